@@ -1,0 +1,1 @@
+//! A folder of takes to a table of readings.

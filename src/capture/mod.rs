@@ -1,0 +1,1 @@
+//! Microphone to take.

@@ -1,0 +1,66 @@
+//! The commands; each one's options stand in its own file.
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use super::{
+    analyse, batch, compare, completions, devices, listen, log, make_takes, man, profile, reed,
+    schema,
+};
+
+/// Everything that can be typed after `reedcrow`.
+#[derive(Debug, Parser)]
+#[command(name = "reedcrow", version, about, max_term_width = 100)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Read recordings of crows: pitch, octaves, balance, steadiness, and the next cut
+    #[command(alias = "analyze")]
+    Analyse(analyse::Args),
+    /// Listen at the microphone, hands free, and read each crow as it ends
+    Listen(listen::Args),
+    /// Show the microphones, or check that one is fit for crowing
+    Devices(devices::Args),
+    /// Compare crows before and after a cut, or one reed with another
+    Compare(compare::Args),
+    /// Keep a card for each reed: measurements, cuts, takes, ending
+    Reed(reed::Args),
+    /// Look after the log: check, backup, read again, what each cut did
+    Log(log::Args),
+    /// Read whole folders of recordings into a table
+    Batch(batch::Args),
+    /// Show what is expected of each kind of reed, or start a profile of one's own
+    Profile(profile::Args),
+    /// Write synthetic takes with their truth beside them
+    MakeTakes(make_takes::Args),
+    /// Print the JSON Schema of the line that --json prints
+    Schema(schema::Args),
+    /// Print completions for a shell
+    Completions(completions::Args),
+    /// Print the manual page
+    Man(man::Args),
+}
+
+/// Parses the command line and runs the command.
+pub fn run() -> anyhow::Result<ExitCode> {
+    match Cli::parse().command {
+        None => Ok(ExitCode::SUCCESS),
+        Some(Command::Analyse(args)) => analyse::run(args),
+        Some(Command::Listen(args)) => listen::run(args),
+        Some(Command::Devices(args)) => devices::run(args),
+        Some(Command::Compare(args)) => compare::run(args),
+        Some(Command::Reed(args)) => reed::run(args),
+        Some(Command::Log(args)) => log::run(args),
+        Some(Command::Batch(args)) => batch::run(args),
+        Some(Command::Profile(args)) => profile::run(args),
+        Some(Command::MakeTakes(args)) => make_takes::run(args),
+        Some(Command::Schema(args)) => schema::run(args),
+        Some(Command::Completions(args)) => completions::run(args),
+        Some(Command::Man(args)) => man::run(args),
+    }
+}

@@ -1,0 +1,18 @@
+//! What was typed becomes what it means, then one call that reads as the pipeline.
+//! The only part, with `bench` and `main`, that prints.
+
+mod analyse;
+mod args;
+mod batch;
+mod compare;
+mod completions;
+mod devices;
+mod listen;
+mod log;
+mod make_takes;
+mod man;
+mod profile;
+mod reed;
+mod schema;
+
+pub use args::{Cli, run};

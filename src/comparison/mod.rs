@@ -1,0 +1,1 @@
+//! Two readings: what changed, and whether it is more than the spread between crows.

@@ -1,0 +1,1 @@
+//! Arithmetic on slices: windows, spectra, statistics. Has never heard of a reed.

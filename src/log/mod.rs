@@ -1,0 +1,1 @@
+//! A reed's history, and what each cut did over many reeds.

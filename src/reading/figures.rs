@@ -1,0 +1,237 @@
+//! The figures of a reading, under the names and in the units they have everywhere.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Version of the line of JSON.
+pub const SCHEMA: u32 = 1;
+
+/// What a take says, without advice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Reading {
+    /// Version of this form.
+    pub schema: u32,
+    /// Path, `-`, or device.
+    pub source: String,
+    /// Samples per second.
+    pub sample_rate_hz: u32,
+    /// Channels of the recording.
+    pub channels: u16,
+    /// The channel read, counted from 1.
+    pub channel: u16,
+    /// Length of the take in seconds.
+    pub duration_s: f64,
+    /// The pitch of A4 that notes and targets are counted from, in hertz.
+    pub a4_hz: f64,
+    /// Name of the profile.
+    pub profile: String,
+    /// The crows of the take in order of time, breath sounds among them.
+    pub crows: Vec<Crow>,
+    /// Medians over the crows that sound.
+    pub summary: Summary,
+    /// What makes the reading doubtful.
+    pub warnings: Vec<Warning>,
+}
+
+/// How a crow sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// Two or more rungs are sustained, and locked.
+    Octaves,
+    /// One rung is sustained.
+    Single,
+    /// Two sustained tones that are not at 2:1.
+    Split,
+    /// Periodic, but no tone is sustained.
+    Unsettled,
+    /// Air noise only; not counted as a crow.
+    Breath,
+}
+
+/// One unbroken sounding of the reed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Crow {
+    /// Where the sound, breath included, rises 6 dB above the noise floor, in seconds.
+    pub start_s: f64,
+    /// Where it falls back to the noise floor, in seconds.
+    pub end_s: f64,
+    /// How it sounds.
+    pub kind: Kind,
+    /// Its figures.
+    #[serde(flatten)]
+    pub figures: Figures,
+}
+
+/// The figures of one crow.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Figures {
+    /// The lowest sustained rung.
+    pub fundamental: Fundamental,
+    /// The octave levels that sound, lowest first.
+    pub rungs: Vec<Rung>,
+    /// How the two lowest sustained tones stand to 2:1.
+    pub alignment: Alignment,
+    /// How the power is spread over frequency.
+    pub balance: Balance,
+    /// How steady pitch and level are.
+    pub steadiness: Steadiness,
+    /// How readily it speaks.
+    pub response: Response,
+    /// Its noise.
+    pub breath: Breath,
+    /// RMS over the steady part; a full-scale sine is 0 dBFS (AES17).
+    pub level_dbfs: Option<f64>,
+}
+
+/// The lowest sustained rung: mean frequency over the steady part.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Fundamental {
+    /// In hertz.
+    pub hz: Option<f64>,
+    /// Half width of the 95 % interval of that mean, in cents.
+    pub ci95_cents: Option<f64>,
+    /// Nearest equal-tempered note.
+    pub note: Option<String>,
+    /// Distance above that note, −50 … +50 cents.
+    pub note_cents: Option<f64>,
+    /// Distance from the target's pitch class, −600 … +600 cents, negative is flat; `None` without
+    /// a target.
+    pub target_cents: Option<f64>,
+    /// Octaves above the target's; `None` without a target.
+    pub register: Option<i32>,
+    /// In a summary: sample standard deviation between the crows, in cents; `None` under two.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spread_between_crows_cents: Option<f64>,
+}
+
+/// One octave level that sounds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Rung {
+    /// Frequency in hertz.
+    pub hz: f64,
+    /// Power of its partials up to 10 kHz relative to all partials, while it sounds, in decibels.
+    pub level_db: f64,
+    /// Share of the steady part in which it sounds, 0 … 1.
+    pub present: f64,
+    /// How often per second it goes out and comes back in the steady part.
+    pub switches_per_s: f64,
+    /// From `start_s` to the first moment after which it sounds for at least 50 ms, in seconds.
+    pub entry_s: Option<f64>,
+    /// Whether it is sustained: sounding in half of the steady part or more, within ±50 cents of a
+    /// straight line.
+    pub sustained: bool,
+}
+
+/// How the two lowest sustained tones stand to 2:1.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Alignment {
+    /// 1200·log2(f_upper / (2·f_lower)).
+    pub cents: Option<f64>,
+    /// Half width of its 95 % interval, in cents.
+    pub ci95_cents: Option<f64>,
+    /// Within ±5 cents of 2:1, or not distinguishable from it.
+    pub locked: Option<bool>,
+}
+
+/// How the power is spread over frequency.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Balance {
+    /// Octave bands (IEC 61260-1, base ten) relative to their sum.
+    pub bands_db: Vec<Band>,
+    /// Power-weighted mean frequency, 100 Hz … 10 kHz.
+    pub centroid_hz: Option<f64>,
+    /// Slope of partial level against log2 of frequency.
+    pub tilt_db_per_octave: Option<f64>,
+    /// Power from 100 Hz to 2 kHz against power from 2 to 10 kHz.
+    pub low_high_db: Option<f64>,
+}
+
+/// One octave band.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Band {
+    /// Nominal mid-band frequency, 125 … 8000 Hz.
+    pub centre_hz: f64,
+    /// Level relative to the sum of the bands; `None` where nothing stands over the floor.
+    pub db: Option<f64>,
+}
+
+/// How steady pitch and level are over the steady part.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Steadiness {
+    /// Standard deviation of the frequency track about its straight line.
+    pub spread_cents: Option<f64>,
+    /// Slope of that line.
+    pub drift_cents_per_s: Option<f64>,
+    /// Standard deviation of the 50 ms level.
+    pub level_sd_db: Option<f64>,
+    /// Rate of the strongest periodic amplitude modulation, 10 … 100 Hz.
+    pub rattle_hz: Option<f64>,
+    /// Its depth: peak deviation over mean, 0 … 1.
+    pub rattle_depth: Option<f64>,
+}
+
+/// How readily the reed speaks.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Response {
+    /// From `start_s` to the first tone.
+    pub onset_s: Option<f64>,
+    /// From the first tone to the entry of the lowest sustained rung.
+    pub low_delay_s: Option<f64>,
+}
+
+/// The noise of the crow itself.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Breath {
+    /// 100 Hz … 10 kHz, relative to the power of the partials, over the steady part.
+    pub noise_db: Option<f64>,
+}
+
+/// Medians over the crows that sound; the same paths as one crow.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Summary {
+    /// Crows that sound (breath is not counted).
+    pub crow_count: usize,
+    /// The commonest kind, the less organised one on a tie; `None` with no crow.
+    pub kind: Option<Kind>,
+    /// The medians.
+    #[serde(flatten)]
+    pub figures: Figures,
+}
+
+/// Something that makes a reading doubtful.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Warning {
+    /// Which.
+    pub code: WarningCode,
+    /// What it is and what to do, in one line.
+    pub text: String,
+}
+
+/// What makes a reading doubtful.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum WarningCode {
+    /// Samples at full scale.
+    Overload,
+    /// Too little level over the recorder's own noise.
+    Quiet,
+    /// A crow too short for some figures.
+    Short,
+    /// Room noise close under the crow.
+    NoisyRoom,
+    /// Mains hum in the room noise.
+    Hum,
+    /// No crow was found.
+    NoCrow,
+    /// The sample rate is too low for some figures.
+    LowRate,
+    /// Samples that the program could not keep.
+    LostSamples,
+    /// The file ends before its header says.
+    CutOff,
+    /// Samples that are no numbers.
+    NotFinite,
+    /// A crow longer than the program keeps whole.
+    LongCrow,
+}

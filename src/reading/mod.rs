@@ -1,0 +1,15 @@
+//! What a take says: its crows, the figures of each, the take's summary, and what makes it
+//! doubtful.
+//!
+//! Samples enter, once, in order and in pieces of any size ([`Reader::push`]); a file and the
+//! microphone are two drivers of the same reader, so both give the same reading. Figures keep the
+//! names they have in JSON. A figure the samples cannot support is `None`.
+
+mod figures;
+mod reader;
+
+pub use figures::{
+    Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Reading, Response, Rung,
+    Steadiness, Summary, Warning, WarningCode,
+};
+pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, read};

@@ -1,0 +1,1 @@
+//! Measurements and inspection of one reed: what the maker sees.

@@ -1,0 +1,1 @@
+//! Numbers, notes and units as text: one place for the whole program.

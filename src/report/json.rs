@@ -1,0 +1,1 @@
+//! The line of JSON per take.

@@ -1,0 +1,1 @@
+//! Pictures: one drawing code for SVG and PNG.

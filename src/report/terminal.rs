@@ -1,0 +1,1 @@
+//! The card a maker reads at arm's length.

@@ -1,0 +1,1 @@
+//! Recordings other than WAV, decoded as a stream.

@@ -1,0 +1,1 @@
+//! WAV files to takes and takes to WAV files.

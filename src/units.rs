@@ -1,0 +1,99 @@
+//! Quantities that travel between modules.
+//!
+//! Each type holds one `f64` in the unit its name says. Bare numbers with the unit in their name
+//! (`_hz`, `_cents`, `_s`, `_db`, `_mm`) stand where serde, JSON or a tight loop wants them.
+
+use serde::{Deserialize, Serialize};
+
+/// A frequency in hertz: finite and above zero.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Hertz(f64);
+
+impl Hertz {
+    /// `None` unless `hz` is finite and above zero.
+    pub fn new(hz: f64) -> Option<Self> {
+        (hz.is_finite() && hz > 0.0).then_some(Self(hz))
+    }
+
+    /// The bare number, in hertz.
+    pub fn hz(self) -> f64 {
+        self.0
+    }
+
+    /// The interval from `self` up to `other`; negative when `other` is lower.
+    pub fn cents_to(self, other: Self) -> Cents {
+        Cents(1200.0 * (other.0 / self.0).log2())
+    }
+
+    /// The frequency `cents` above `self`.
+    pub fn raised(self, cents: Cents) -> Self {
+        Self(self.0 * (cents.0 / 1200.0).exp2())
+    }
+}
+
+/// An interval in cents: a hundredth of an equal-tempered semitone.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Cents(pub f64);
+
+/// A difference of levels, in decibels.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Decibels(pub f64);
+
+/// A level relative to a full-scale sine (AES17: a full-scale sine is 0 dBFS).
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Dbfs(pub f64);
+
+impl Dbfs {
+    /// Level of a signal whose mean square is `mean_square` (full-scale samples being ±1); a
+    /// full-scale sine has the mean square ½. Zero power has no level.
+    ///
+    /// Source: AES17, level definition (from memory).
+    pub fn from_mean_square(mean_square: f64) -> Option<Self> {
+        (mean_square > 0.0).then(|| Self(10.0 * (2.0 * mean_square).log10()))
+    }
+}
+
+impl std::ops::Sub for Dbfs {
+    type Output = Decibels;
+    fn sub(self, other: Self) -> Decibels {
+        Decibels(self.0 - other.0)
+    }
+}
+
+/// A length in millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Millimetres(pub f64);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// AES17 (from memory): a full-scale sine is 0 dBFS, a full-scale square +3.01 dBFS.
+    #[test]
+    fn a_full_scale_sine_is_0_dbfs() {
+        assert_eq!(Dbfs::from_mean_square(0.5), Some(Dbfs(0.0)));
+        let square = Dbfs::from_mean_square(1.0).map(|level| level.0).unwrap();
+        assert!((square - 3.0103).abs() < 1e-4, "{square}");
+        assert_eq!(Dbfs::from_mean_square(0.0), None);
+    }
+
+    #[test]
+    fn an_octave_is_1200_cents_both_ways() {
+        let low = Hertz::new(440.0).unwrap();
+        let high = Hertz::new(880.0).unwrap();
+        assert_eq!(low.cents_to(high), Cents(1200.0));
+        assert_eq!(high.cents_to(low), Cents(-1200.0));
+        assert!((low.raised(Cents(1200.0)).hz() - 880.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn no_frequency_is_zero_negative_or_undefined() {
+        for hz in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+            assert_eq!(Hertz::new(hz), None);
+        }
+    }
+}
