@@ -1,1 +1,25 @@
 //! Microphone to take.
+//!
+//! The device's callback copies into a ring buffer ([`Microphone`]); the program drains it into a
+//! [`Session`], which finds the crows with the same reader that reads files, gathers crows without
+//! a pause between them into takes, and says what happened as [`Event`]s. [`TakeFile`] keeps a
+//! take on disk while it is being recorded. [`room_fitness`] judges a short recording of the room.
+
+mod channel;
+mod device;
+mod error;
+mod fitness;
+mod microphone;
+mod room;
+mod session;
+mod stream;
+mod take_file;
+
+pub use device::{Input, InputFormat, default_input, find_input, inputs};
+pub use error::CaptureError;
+pub use fitness::{Fitness, Matter, room_fitness};
+pub use microphone::{Microphone, Piece};
+pub use session::{
+    CrowReader, Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat,
+};
+pub use take_file::TakeFile;

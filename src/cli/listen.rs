@@ -1,12 +1,124 @@
-//! `reedcrow listen`.
+//! `reedcrow listen`: hands free, because the maker holds knife and reed.
 
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a command's output")]
+
+mod live_line;
+mod take_desk;
+
+use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use anyhow::Context;
+
+use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
+use crate::pitch::A4;
+use crate::profile::Profile;
+use live_line::LiveLine;
+use take_desk::TakeDesk;
+
+/// How often the microphone is read: soon enough for a live line, seldom enough to cost nothing.
+const READ_EVERY: Duration = Duration::from_millis(20);
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// The microphone: its name in `reedcrow devices`, or a part of it; else the default
+    #[arg(long, value_name = "NAME")]
+    device: Option<String>,
+    /// Keep each take as a WAV in this folder
+    #[arg(long, value_name = "FOLDER")]
+    save: Option<PathBuf>,
+    /// Stop after this many seconds; else Ctrl-C stops
+    #[arg(long, value_name = "N", value_parser = positive)]
+    seconds: Option<f64>,
+    /// Seconds of silence that end a take
+    #[arg(long, value_name = "S", default_value_t = 4.0, value_parser = positive)]
+    pause: f64,
+    /// One line of JSON per take on standard output, all else on standard error
+    #[arg(long)]
+    json: bool,
+    /// Pitch of A4 in hertz, 380 to 480
+    #[arg(long, value_name = "HZ", default_value = "440")]
+    a4: A4,
+}
 
 /// Runs it.
-pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+    let profile = Profile::default();
+    let input = match &args.device {
+        Some(name) => find_input(name)?,
+        None => default_input()?,
+    };
+    let stop = stop_on_ctrl_c()?;
+    let mut microphone = Microphone::open(&input)?;
+    let format = microphone.format();
+    let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause };
+    let mut session = Session::new(format, settings, &profile, args.a4);
+    let mut desk = TakeDesk::new(args.save.clone(), args.json, format.sample_rate_hz);
+    let mut line = LiveLine::new(&profile, args.a4);
+
+    eprintln!(
+        "Listening to {} at {} samples per second. Crow when it says ready; Ctrl-C ends.",
+        input.name, format.sample_rate_hz
+    );
+    warn_of_unfinished(args.save.as_deref());
+
+    let channels = usize::from(format.channels);
+    let mut frames_left =
+        args.seconds.map(|seconds| (seconds * f64::from(format.sample_rate_hz)).round() as usize);
+    let mut samples = Vec::new();
+    let ended = loop {
+        samples.clear();
+        let piece = match microphone.read(&mut samples) {
+            Ok(piece) => piece,
+            Err(error) => break Err(error),
+        };
+        if let Some(left) = &mut frames_left {
+            samples.truncate(*left * channels);
+            *left -= samples.len() / channels;
+        }
+        let events = session.push(&samples, piece.lost_frames);
+        desk.handle(events, &mut line);
+        line.draw(&session.listening());
+        if frames_left == Some(0) || stop.load(Ordering::Acquire) {
+            break Ok(());
+        }
+        std::thread::sleep(READ_EVERY);
+    };
+    drop(microphone);
+    desk.handle(session.finish(), &mut line);
+    line.clear();
+    let kept = desk.close();
+    ended?;
+    kept?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Set once Ctrl-C is typed or the program is asked to end.
+fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let flag = stop.clone();
+    ctrlc::set_handler(move || flag.store(true, Ordering::Release))
+        .context("cannot watch for Ctrl-C")?;
+    Ok(stop)
+}
+
+fn warn_of_unfinished(folder: Option<&std::path::Path>) {
+    for path in folder.map(TakeFile::left_unfinished).unwrap_or_default() {
+        eprintln!(
+            "{}: a take that was cut off while recording; 'reedcrow analyse' reads it, and once \
+             renamed to .wav it counts as a take",
+            path.display()
+        );
+    }
+}
+
+fn positive(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(number) if f64::is_finite(number) && number > 0.0 => Ok(number),
+        _ => Err("give seconds above 0, such as 4".to_owned()),
+    }
 }

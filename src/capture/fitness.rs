@@ -1,0 +1,309 @@
+//! Whether a microphone in its room is fit for crowing, from a few seconds of recording.
+
+use std::cmp::Ordering;
+
+use realfft::RealFftPlanner;
+use realfft::num_complex::Complex;
+
+use super::SoundFormat;
+use super::channel::{alternating_power, loudest};
+use crate::units::Dbfs;
+
+/// The band that readings use.
+const BAND_HZ: (f64, f64) = (100.0, 10_000.0);
+
+/// A crow at −20 dBFS has partials that count down to −50; a floor over that hides them. Chosen
+/// from the definition of a rung that sounds, not tried on rooms.
+const NOISY_DBFS: f64 = -50.0;
+
+/// Hum at the level of those faint partials and 10 dB under.
+const HUM_DBFS: f64 = -60.0;
+
+/// A sound this much over the floor is taken for a trial crow.
+const TRIAL_DB: f64 = 20.0;
+
+/// Under this a trial crow stands too little over the recorder's own noise.
+const QUIET_DBFS: f64 = -40.0;
+
+/// Over this a louder crow would overload.
+const HOT_DBFS: f64 = -6.0;
+
+/// Under this rate the 8 kHz band and the upper partials are missing.
+const FULL_RATE_HZ: u32 = 22_050;
+
+/// What a check found.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Fitness {
+    /// The channel judged, counted from 1: the one with the most power.
+    pub channel: u16,
+    /// Room noise, 100 Hz … 10 kHz, in the quieter half of the recording; `None` for digital
+    /// silence.
+    pub floor_dbfs: Option<f64>,
+    /// Loudest 50 ms.
+    pub loudest_dbfs: Option<f64>,
+    /// Highest sample, as a share of full scale.
+    pub peak: f64,
+    /// Mains hum, all its harmonics up to 500 Hz together; `None` where none stands out.
+    pub hum_dbfs: Option<f64>,
+    /// What is to be changed, the gravest first; empty when the microphone is fit.
+    pub findings: Vec<Matter>,
+    /// Whether a sound was heard that the level could be judged by.
+    pub trial_heard: bool,
+}
+
+/// One thing that makes crows hard to read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Matter {
+    /// Nothing but zeros, or one constant value.
+    Muted,
+    /// Samples at full scale.
+    Overload,
+    /// The trial crow comes close to full scale.
+    Hot,
+    /// The trial crow is weak.
+    Quiet,
+    /// Room noise close under a crow's faint partials.
+    NoisyRoom,
+    /// Mains hum.
+    Hum,
+    /// Samples that the program could not keep.
+    LostSamples,
+    /// The sample rate is too low for some figures.
+    LowRate,
+}
+
+/// Judges a recording of the room, best with one trial crow in it.
+///
+/// * `frames`: interleaved, full scale ±1; a second or more.
+/// * `lost_frames`: how many the device could not deliver.
+pub fn room_fitness(frames: &[f32], format: SoundFormat, lost_frames: u64) -> Fitness {
+    let channels = usize::from(format.channels.max(1));
+    let of = |channel: usize| -> Vec<f32> {
+        let samples = frames.iter().skip(channel).step_by(channels);
+        samples.map(|&x| if x.is_finite() { x } else { 0.0 }).collect()
+    };
+    let powers: Vec<f64> = (0..channels).map(|channel| alternating_power(&of(channel))).collect();
+    let channel = loudest(&powers);
+    let samples = of(channel);
+    let rate_hz = f64::from(format.sample_rate_hz);
+
+    let dbfs = |mean_square: f64| Dbfs::from_mean_square(mean_square).map(|level| level.0);
+    let floor = floor_mean_square(&samples, rate_hz).unwrap_or(0.0);
+    let floor_dbfs = dbfs(floor);
+    let short = (rate_hz * 0.05) as usize;
+    let loudest_dbfs = samples
+        .chunks_exact(short.max(1))
+        .map(alternating_power)
+        .max_by(f64::total_cmp)
+        .and_then(dbfs);
+    let peak = samples.iter().fold(0.0_f32, |peak, x| peak.max(x.abs()));
+    let hum = hum(&samples, rate_hz);
+    let hum_dbfs = dbfs(hum.mean_square);
+    // Hum has its own remedy; the room is loud when it is loud without it.
+    let room_dbfs = dbfs(floor - hum.in_band_mean_square);
+    // A gate in the microphone makes the room digital silence; any sound is a trial then.
+    let trial_heard = loudest_dbfs
+        .is_some_and(|loudest| floor_dbfs.is_none_or(|floor| loudest - floor >= TRIAL_DB));
+
+    let mut findings = Vec::new();
+    let mut note = |holds: bool, matter: Matter| {
+        if holds {
+            findings.push(matter);
+        }
+    };
+    let over = |level: Option<f64>, limit: f64| level.is_some_and(|level| level > limit);
+    let overload = longest_at_full_scale(&samples) >= 3;
+    note(powers.iter().all(|&power| power == 0.0), Matter::Muted);
+    note(overload, Matter::Overload);
+    note(trial_heard && !overload && over(loudest_dbfs, HOT_DBFS), Matter::Hot);
+    note(trial_heard && !over(loudest_dbfs, QUIET_DBFS), Matter::Quiet);
+    note(over(room_dbfs, NOISY_DBFS), Matter::NoisyRoom);
+    note(over(hum_dbfs, HUM_DBFS), Matter::Hum);
+    note(lost_frames > 0, Matter::LostSamples);
+    note(format.sample_rate_hz < FULL_RATE_HZ, Matter::LowRate);
+    let channel = channel as u16 + 1;
+    let peak = f64::from(peak);
+    Fitness { channel, floor_dbfs, loudest_dbfs, peak, hum_dbfs, findings, trial_heard }
+}
+
+/// Longest run of samples within a 16-bit step of full scale.
+fn longest_at_full_scale(samples: &[f32]) -> usize {
+    let full = samples.split(|x| x.abs() < 1.0 - 1.0 / 32768.0 - f32::EPSILON);
+    full.map(<[f32]>::len).max().unwrap_or(0)
+}
+
+/// Mean square in the band of readings of the middle of the quieter half of 100 ms frames, so
+/// that a trial crow does not count.
+fn floor_mean_square(samples: &[f32], rate_hz: f64) -> Option<f64> {
+    let frame = (rate_hz * 0.1) as usize;
+    let mut levels: Vec<f64> = samples
+        .chunks_exact(frame.max(2))
+        .map(|frame| {
+            let powers = bin_powers(frame);
+            let hz_per_bin = rate_hz / frame.len() as f64;
+            let in_band =
+                |bin: &usize| (BAND_HZ.0..=BAND_HZ.1).contains(&(*bin as f64 * hz_per_bin));
+            (0..powers.len()).filter(in_band).map(|bin| powers[bin]).sum()
+        })
+        .collect();
+    levels.sort_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
+    levels.get(levels.len() / 4).copied()
+}
+
+/// What stands out at the multiples of the mains' frequency.
+#[derive(Debug, Clone, Copy, Default)]
+struct Hum {
+    mean_square: f64,
+    /// The part of it in the band of readings.
+    in_band_mean_square: f64,
+}
+
+/// What stands out at the multiples of 50 or of 60 Hz up to 500 Hz, whichever is more; at least
+/// two of them must stand out by 10 dB, or it is some other tone.
+fn hum(samples: &[f32], rate_hz: f64) -> Hum {
+    let powers = bin_powers(samples);
+    let hz_per_bin = rate_hz / samples.len().max(1) as f64;
+    let of_mains = |mains_hz: f64| -> Hum {
+        let lines = (1..).map(|n| f64::from(n) * mains_hz).take_while(|&hz| hz <= 500.0);
+        let mut found = Hum::default();
+        let mut count = 0;
+        for hz in lines {
+            let Some(excess) = excess_at(&powers, hz_per_bin, hz) else { continue };
+            count += 1;
+            found.mean_square += excess;
+            if hz >= BAND_HZ.0 {
+                found.in_band_mean_square += excess;
+            }
+        }
+        if count >= 2 { found } else { Hum::default() }
+    };
+    let (of_50, of_60) = (of_mains(50.0), of_mains(60.0));
+    if of_50.mean_square > of_60.mean_square { of_50 } else { of_60 }
+}
+
+/// Mean square of the line at `hz` over what is 10 Hz beside it; `None` unless it stands out by
+/// 10 dB. The mains keep within 0.2 %; the window is two bins wide.
+fn excess_at(powers: &[f64], hz_per_bin: f64, hz: f64) -> Option<f64> {
+    let near = 2.0 * hz_per_bin + hz * 0.002;
+    let at = |centre: f64| sum_between(powers, hz_per_bin, centre - near, centre + near);
+    let around = at(hz - 10.0)?.max(at(hz + 10.0)?);
+    let line = at(hz)?;
+    (line > 10.0 * around).then_some(line - around)
+}
+
+fn sum_between(powers: &[f64], hz_per_bin: f64, from_hz: f64, to_hz: f64) -> Option<f64> {
+    let bins = (from_hz / hz_per_bin).round() as usize..=(to_hz / hz_per_bin).round() as usize;
+    powers.get(bins).map(|bins| bins.iter().sum())
+}
+
+/// One-sided power spectrum under a Hann window, scaled so that its sum is the mean square of
+/// noise spread over many bins. Bin k is at k·rate/n.
+fn bin_powers(samples: &[f32]) -> Vec<f64> {
+    let n = samples.len();
+    if n < 2 {
+        return Vec::new();
+    }
+    let mean = samples.iter().map(|&x| f64::from(x)).sum::<f64>() / n as f64;
+    let weight = |k: usize| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos();
+    let mut windowed: Vec<f64> =
+        samples.iter().enumerate().map(|(k, &x)| (f64::from(x) - mean) * weight(k)).collect();
+    let fft = RealFftPlanner::<f64>::new().plan_fft_forward(n);
+    let mut spectrum: Vec<Complex<f64>> = fft.make_output_vec();
+    // Lengths fit by construction; a failure would leave an empty spectrum.
+    if fft.process(&mut windowed, &mut spectrum).is_err() {
+        return Vec::new();
+    }
+    // Sum of the squared Hann weights is 3n/8.
+    let scale = 2.0 / (n as f64 * n as f64 * 3.0 / 8.0);
+    spectrum.iter().map(|bin| bin.norm_sqr() * scale).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+    use std::f64::consts::TAU;
+
+    const RATE_HZ: u32 = 48_000;
+    const MONO: SoundFormat = SoundFormat { sample_rate_hz: RATE_HZ, channels: 1 };
+
+    /// Two seconds of white noise with `dbfs` in the whole band up to 24 kHz.
+    fn noise(dbfs: f64) -> Vec<f32> {
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(7);
+        // A uniform sample in ±a has the mean square a²/3; a full-scale sine has ½.
+        let a = (1.5 * 10_f64.powf(dbfs / 10.0)).sqrt() as f32;
+        (0..2 * RATE_HZ).map(|_| random.random_range(-a..a)).collect()
+    }
+
+    fn add(samples: &mut [f32], hz: f64, dbfs: f64, from_s: f64, to_s: f64) {
+        let a = 10_f64.powf(dbfs / 20.0);
+        for (n, sample) in samples.iter_mut().enumerate() {
+            let t = n as f64 / f64::from(RATE_HZ);
+            if (from_s..to_s).contains(&t) {
+                *sample += (a * (TAU * hz * t).sin()) as f32;
+            }
+        }
+    }
+
+    #[test]
+    fn a_quiet_room_with_a_good_trial_crow_is_fit() {
+        let mut samples = noise(-70.0);
+        add(&mut samples, 523.0, -20.0, 0.8, 1.3);
+        let fitness = room_fitness(&samples, MONO, 0);
+        assert_eq!(fitness.findings, [], "{fitness:?}");
+        assert!(fitness.trial_heard);
+        // 100 Hz to 10 kHz is 9.9 of 24 kHz: 3.85 dB under the whole.
+        let floor = fitness.floor_dbfs.unwrap();
+        assert!((floor + 73.85).abs() < 0.5, "{floor}");
+        assert!((fitness.loudest_dbfs.unwrap() + 20.0).abs() < 0.1, "{fitness:?}");
+    }
+
+    #[test]
+    fn each_trouble_is_named() {
+        let quiet = noise(-80.0);
+        let mut hum = quiet.clone();
+        [(60.0, -55.0), (120.0, -50.0), (180.0, -60.0)]
+            .iter()
+            .for_each(|&(hz, dbfs)| add(&mut hum, hz, dbfs, 0.0, 2.0));
+        let crow = |dbfs: f64| {
+            let mut samples = quiet.clone();
+            add(&mut samples, 523.0, dbfs, 0.8, 1.3);
+            samples.iter_mut().for_each(|x| *x = x.clamp(-1.0, 1.0));
+            samples
+        };
+        for (samples, expected) in [
+            (vec![0.0; 96_000], vec![Matter::Muted]),
+            (vec![0.1; 96_000], vec![Matter::Muted]),
+            (noise(-40.0), vec![Matter::NoisyRoom]),
+            (hum, vec![Matter::Hum]),
+            (crow(-3.0), vec![Matter::Hot]),
+            (crow(6.0), vec![Matter::Overload]),
+            (crow(-50.0), vec![Matter::Quiet]),
+        ] {
+            let fitness = room_fitness(&samples, MONO, 0);
+            assert_eq!(fitness.findings, expected, "{fitness:?}");
+        }
+    }
+
+    /// Parseval: the level found is the level put in. Three tones, powers added by hand.
+    #[test]
+    fn hum_is_measured_as_the_sum_of_its_harmonics() {
+        let mut samples = noise(-90.0);
+        for (hz, dbfs) in [(50.0, -50.0), (100.0, -50.0), (150.0, -50.0)] {
+            add(&mut samples, hz, dbfs, 0.0, 2.0);
+        }
+        let hum = room_fitness(&samples, MONO, 0).hum_dbfs.unwrap();
+        let expected = -50.0 + 10.0 * 3_f64.log10();
+        assert!((hum - expected).abs() < 0.1, "{hum} for {expected}");
+    }
+
+    #[test]
+    fn the_stronger_channel_is_judged() {
+        let mut frames: Vec<f32> = noise(-80.0).iter().flat_map(|&x| [0.0, x]).collect();
+        assert_eq!(room_fitness(&frames, SoundFormat { channels: 2, ..MONO }, 0).channel, 2);
+        frames.clear();
+        let empty = room_fitness(&frames, MONO, 0);
+        assert_eq!(empty.findings, [Matter::Muted]);
+    }
+}

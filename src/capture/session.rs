@@ -1,0 +1,439 @@
+//! The live stream to takes: samples in, events out, no device, no disk and no clock.
+//!
+//! While nothing sounds, a reader listens to the room (the scout). When it hears something, a take
+//! begins: a fresh reader gets up to a second of the room before it, from a short memory, and then
+//! the live samples. The take ends with the pause after its last crow. So what the take's reader
+//! got is exactly the take's audio, and reading that audio again gives the same reading.
+//!
+//! Samples are worked on in blocks of 10 ms counted from the start, however they come in, so that
+//! the pieces in which a device delivers them change nothing.
+
+use super::channel::{Strongest, alternating_power, loudest};
+use super::room::Room;
+use crate::pitch::A4;
+use crate::profile::Profile;
+use crate::reading::{Analysis, Crow, CrowTracks, Now, Reader};
+use crate::take::Faults;
+
+/// Room noise before a take's first crow: a maker's crow may begin with a faint breath, and the
+/// reader needs the noise floor.
+const BEFORE_S: f64 = 1.0;
+
+/// How far back the scout's word that something sounds may reach, beyond `BEFORE_S`.
+const NOTICE_S: f64 = 3.0;
+
+/// What began to sound but was no crow after all is given up this long after it ended.
+const GIVE_UP_S: f64 = 1.0;
+
+/// The scout starts afresh after this much silence: the room of an hour ago is not the floor of
+/// the next crow, and a scout's memory stays small.
+const SCOUT_S: f64 = 60.0;
+
+/// A take ends here at the latest, so that a machine left running beside it fills no disk.
+const LONGEST_S: f64 = 600.0;
+
+/// Rate and channels of a live stream.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SoundFormat {
+    /// Samples per second in each channel, above 0.
+    pub sample_rate_hz: u32,
+    /// Channels, at least 1.
+    pub channels: u16,
+}
+
+/// How a session listens.
+#[derive(Debug, Clone)]
+pub struct SessionSettings {
+    /// What a take is said to come from.
+    pub source: String,
+    /// Crows with less than this between them make one take, in seconds.
+    pub pause_s: f64,
+}
+
+/// What finds and reads the crows of one take; [`Reader`] does.
+pub trait CrowReader {
+    /// Takes the next samples and returns the crows that ended in them.
+    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)>;
+    /// What sounds now.
+    fn now(&self) -> Now;
+    /// Start of the crow that sounds now, in seconds of this reader's samples.
+    fn pending_since_s(&self) -> Option<f64>;
+    /// Ends the take.
+    fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis;
+}
+
+impl CrowReader for Reader {
+    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
+        Self::push(self, samples)
+    }
+    fn now(&self) -> Now {
+        Self::now(self)
+    }
+    fn pending_since_s(&self) -> Option<f64> {
+        Self::pending_since_s(self)
+    }
+    fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis {
+        Self::finish(self, source, channels, channel, faults)
+    }
+}
+
+/// What happened in the samples pushed, in order.
+#[derive(Debug, Clone)]
+pub enum Event {
+    /// Something sounds; a take begins. Its audio follows.
+    TakeBegan {
+        /// Counted from 1; a take that held no crow gives its number to the next.
+        number: usize,
+    },
+    /// The take's next samples, of the channel that is read.
+    Audio(Vec<f32>),
+    /// A crow of the current take has ended and is read.
+    CrowEnded {
+        /// Its take.
+        take: usize,
+        /// Counted from 1 within the take.
+        number: usize,
+        /// Its figures; times are seconds of the take.
+        crow: Box<Crow>,
+        /// For pictures.
+        tracks: Box<CrowTracks>,
+    },
+    /// The pause after the take's last crow is over.
+    TakeEnded(Box<FinishedTake>),
+    /// What began was no crow: knock, speech, handling. Its audio counts for nothing.
+    TakeDropped {
+        /// The number that the next take will have.
+        number: usize,
+    },
+}
+
+/// A take whose audio and crows are all known.
+#[derive(Debug, Clone)]
+pub struct FinishedTake {
+    /// Counted from 1.
+    pub number: usize,
+    /// Where its audio begins, in seconds since the session began.
+    pub start_s: f64,
+    /// Its reading, with what pictures need.
+    pub analysis: Analysis,
+}
+
+/// What a live display shows.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Listening {
+    /// What sounds.
+    pub now: Now,
+    /// Number of the take that is being recorded; `None` between takes.
+    pub take: Option<usize>,
+    /// Crows that have ended in it.
+    pub crows: usize,
+    /// Seconds of silence left until the take ends; `None` between takes and while it sounds.
+    pub closes_in_s: Option<f64>,
+}
+
+/// A live stream on its way to takes.
+pub struct Session<R> {
+    format: SoundFormat,
+    settings: SessionSettings,
+    new_reader: Box<dyn Fn() -> R + Send>,
+    unfinished_block: Vec<f32>,
+    room: Room,
+    strongest: Strongest,
+    channel: usize,
+    losses: Vec<Loss>,
+    ended_takes: usize,
+    last_crow_end_frame: u64,
+    state: State<R>,
+}
+
+enum State<R> {
+    Waiting(Scout<R>),
+    Taking(Box<Taking<R>>),
+}
+
+struct Scout<R> {
+    reader: R,
+    first_frame: u64,
+}
+
+struct Taking<R> {
+    reader: R,
+    number: usize,
+    first_frame: u64,
+    channel: usize,
+    crows: usize,
+    last_crow_end_s: Option<f64>,
+    last_sound_frame: u64,
+}
+
+/// Frames lost just before `frame`.
+struct Loss {
+    frame: u64,
+    frames: u64,
+    not_finite: u64,
+}
+
+impl Session<Reader> {
+    /// A session that reads crows against `profile`.
+    pub fn new(format: SoundFormat, settings: SessionSettings, profile: &Profile, a4: A4) -> Self {
+        let profile = profile.clone();
+        let rate_hz = format.sample_rate_hz;
+        Self::with_reader(format, settings, move || Reader::new(rate_hz, &profile, a4))
+    }
+}
+
+impl<R: CrowReader> Session<R> {
+    /// A session whose takes are read by what `new_reader` makes.
+    pub fn with_reader(
+        format: SoundFormat,
+        settings: SessionSettings,
+        new_reader: impl Fn() -> R + Send + 'static,
+    ) -> Self {
+        let channels = usize::from(format.channels.max(1));
+        let rate = f64::from(format.sample_rate_hz.max(1));
+        let keep_frames = ((BEFORE_S + NOTICE_S) * rate) as u64;
+        let scout = Scout { reader: new_reader(), first_frame: 0 };
+        Self {
+            format,
+            settings,
+            new_reader: Box::new(new_reader),
+            unfinished_block: Vec::new(),
+            room: Room::new(channels, keep_frames),
+            strongest: Strongest::new(channels, block_frames(format) as f64 / rate),
+            channel: 0,
+            losses: Vec::new(),
+            ended_takes: 0,
+            last_crow_end_frame: 0,
+            state: State::Waiting(scout),
+        }
+    }
+
+    /// Takes the next frames, interleaved (full scale ±1; what is not finite counts as 0), and
+    /// returns what happened in them.
+    ///
+    /// * `lost_frames`: how many the device could not deliver just before them.
+    pub fn push(&mut self, frames: &[f32], lost_frames: u64) -> Vec<Event> {
+        let channels = usize::from(self.format.channels.max(1));
+        let not_finite = frames.iter().filter(|sample| !sample.is_finite()).count() as u64;
+        if matches!(self.state, State::Waiting(_)) {
+            let kept_since = self.room.first_frame();
+            self.losses.retain(|loss| loss.frame >= kept_since);
+        }
+        if lost_frames > 0 || not_finite > 0 {
+            let frame = self.room.end_frame() + (self.unfinished_block.len() / channels) as u64;
+            self.losses.push(Loss { frame, frames: lost_frames, not_finite });
+        }
+        self.unfinished_block
+            .extend(frames.iter().map(|&sample| if sample.is_finite() { sample } else { 0.0 }));
+        let mut blocks = std::mem::take(&mut self.unfinished_block);
+        let block_len = block_frames(self.format) * channels;
+        let mut events = Vec::new();
+        let whole = blocks.len() / block_len * block_len;
+        for block in blocks[..whole].chunks_exact(block_len) {
+            self.step(block, &mut events);
+        }
+        blocks.drain(..whole);
+        self.unfinished_block = blocks;
+        events
+    }
+
+    /// Ends the session, and with it the take that is going on.
+    pub fn finish(mut self) -> Vec<Event> {
+        let mut events = Vec::new();
+        let rest = std::mem::take(&mut self.unfinished_block);
+        if !rest.is_empty() {
+            self.step(&rest, &mut events);
+        }
+        self.end_take(&mut events);
+        events
+    }
+
+    /// What a live display shows.
+    pub fn listening(&self) -> Listening {
+        match &self.state {
+            State::Waiting(scout) => Listening { now: scout.reader.now(), ..Listening::default() },
+            State::Taking(taking) => {
+                let silence_s = match (taking.reader.pending_since_s(), taking.last_crow_end_s) {
+                    (None, Some(end_s)) => Some(self.seconds_since(taking.first_frame) - end_s),
+                    _ => None,
+                };
+                Listening {
+                    now: taking.reader.now(),
+                    take: Some(taking.number),
+                    crows: taking.crows,
+                    closes_in_s: silence_s.map(|past| (self.settings.pause_s - past).max(0.0)),
+                }
+            }
+        }
+    }
+
+    /// The channel listened to, counted from 1.
+    pub fn channel(&self) -> u16 {
+        let channel = match &self.state {
+            State::Waiting(_) => self.channel,
+            State::Taking(taking) => taking.channel,
+        };
+        channel as u16 + 1
+    }
+
+    /// Works on one block.
+    fn step(&mut self, block: &[f32], events: &mut Vec<Event>) {
+        self.room.push(block);
+        let strongest = self.strongest.push(block);
+        let channels = usize::from(self.format.channels.max(1));
+        let end_frame = self.room.end_frame();
+        match &mut self.state {
+            State::Waiting(_) if strongest != self.channel => {
+                self.channel = strongest;
+                let since = self.room.first_frame().max(self.last_crow_end_frame);
+                self.scout_from(since, events);
+            }
+            State::Waiting(scout) => {
+                let samples = one_channel(block, self.channel, channels);
+                let heard_s = heard_since(&mut scout.reader, &samples);
+                let scout_first = scout.first_frame;
+                if let Some(since_s) = heard_s {
+                    self.begin_take(scout_first + self.frames_in(since_s), events);
+                } else if self.seconds_since(scout_first) > SCOUT_S {
+                    self.scout_from(self.room.first_frame(), events);
+                }
+            }
+            State::Taking(taking) => {
+                let samples = one_channel(block, taking.channel, channels);
+                taking.read(samples, events);
+                if taking.reader.pending_since_s().is_some() {
+                    taking.last_sound_frame = end_frame;
+                }
+                self.end_take_when_due(events);
+            }
+        }
+    }
+
+    /// A fresh scout that hears the room from `frame` on.
+    fn scout_from(&mut self, frame: u64, events: &mut Vec<Event>) {
+        let mut reader = (self.new_reader)();
+        let first_frame = frame.max(self.room.first_frame());
+        let heard_s = heard_since(&mut reader, &self.room.channel_since(frame, self.channel));
+        self.state = State::Waiting(Scout { reader, first_frame });
+        if let Some(since_s) = heard_s {
+            self.begin_take(first_frame + self.frames_in(since_s), events);
+        }
+    }
+
+    /// Begins a take with what sounds since `sound_frame`.
+    fn begin_take(&mut self, sound_frame: u64, events: &mut Vec<Event>) {
+        let earliest = self.room.first_frame().max(self.last_crow_end_frame);
+        let first_frame = sound_frame.saturating_sub(self.frames_in(BEFORE_S)).max(earliest);
+        let powers: Vec<f64> = (0..usize::from(self.format.channels.max(1)))
+            .map(|channel| alternating_power(&self.room.channel_since(sound_frame, channel)))
+            .collect();
+        self.channel = loudest(&powers);
+        let mut taking = Box::new(Taking {
+            reader: (self.new_reader)(),
+            number: self.ended_takes + 1,
+            first_frame,
+            channel: self.channel,
+            crows: 0,
+            last_crow_end_s: None,
+            last_sound_frame: self.room.end_frame(),
+        });
+        events.push(Event::TakeBegan { number: taking.number });
+        taking.read(self.room.channel_since(first_frame, taking.channel), events);
+        self.state = State::Taking(taking);
+    }
+
+    fn end_take_when_due(&mut self, events: &mut Vec<Event>) {
+        let State::Taking(taking) = &self.state else { return };
+        let now_s = self.seconds_since(taking.first_frame);
+        let sounding = taking.reader.pending_since_s().is_some();
+        let due = match taking.last_crow_end_s {
+            Some(end_s) => !sounding && now_s - end_s >= self.settings.pause_s,
+            None => !sounding && self.seconds_since(taking.last_sound_frame) >= GIVE_UP_S,
+        };
+        if due || now_s >= LONGEST_S {
+            self.end_take(events);
+            self.scout_from(self.room.first_frame().max(self.last_crow_end_frame), events);
+        }
+    }
+
+    /// Ends the take that is going on, if one is. The state is to be set anew after it.
+    fn end_take(&mut self, events: &mut Vec<Event>) {
+        let frame = self.room.end_frame();
+        let scout = Scout { reader: (self.new_reader)(), first_frame: frame };
+        let State::Taking(taking) = std::mem::replace(&mut self.state, State::Waiting(scout))
+        else {
+            return;
+        };
+        let Taking { reader, number, first_frame, channel, crows, .. } = *taking;
+        let faults = self.faults_since(first_frame);
+        let channels = self.format.channels.max(1);
+        let analysis = reader.finish(&self.settings.source, channels, channel as u16 + 1, faults);
+        // A crow that still sounded ends with the take.
+        let ends = analysis.reading.crows.iter().zip(&analysis.tracks).enumerate().skip(crows);
+        events.extend(ends.map(|(index, (crow, tracks))| Event::CrowEnded {
+            take: number,
+            number: index + 1,
+            crow: Box::new(crow.clone()),
+            tracks: Box::new(tracks.clone()),
+        }));
+        let Some(last) = analysis.reading.crows.last() else {
+            events.push(Event::TakeDropped { number });
+            return;
+        };
+        self.last_crow_end_frame = (first_frame + self.frames_in(last.end_s)).min(frame);
+        self.ended_takes = number;
+        let start_s = first_frame as f64 / f64::from(self.format.sample_rate_hz.max(1));
+        events.push(Event::TakeEnded(Box::new(FinishedTake { number, start_s, analysis })));
+    }
+
+    fn faults_since(&mut self, first_frame: u64) -> Faults {
+        self.losses.retain(|loss| loss.frame >= first_frame);
+        Faults {
+            lost: self.losses.iter().map(|loss| loss.frames).sum(),
+            not_finite: self.losses.iter().map(|loss| loss.not_finite).sum(),
+            cut_off: false,
+        }
+    }
+
+    /// Seconds from `frame` to the last one heard.
+    fn seconds_since(&self, frame: u64) -> f64 {
+        let frames = self.room.end_frame().saturating_sub(frame);
+        frames as f64 / f64::from(self.format.sample_rate_hz.max(1))
+    }
+
+    fn frames_in(&self, seconds: f64) -> u64 {
+        (seconds.max(0.0) * f64::from(self.format.sample_rate_hz)).round() as u64
+    }
+}
+
+impl<R: CrowReader> Taking<R> {
+    fn read(&mut self, samples: Vec<f32>, events: &mut Vec<Event>) {
+        let ended = self.reader.push(&samples);
+        events.push(Event::Audio(samples));
+        for (crow, tracks) in ended {
+            self.crows += 1;
+            self.last_crow_end_s = Some(crow.end_s);
+            events.push(Event::CrowEnded {
+                take: self.number,
+                number: self.crows,
+                crow: Box::new(crow),
+                tracks: Box::new(tracks),
+            });
+        }
+    }
+}
+
+/// Frames of a block of 10 ms.
+fn block_frames(format: SoundFormat) -> usize {
+    (format.sample_rate_hz as usize / 100).max(1)
+}
+
+fn one_channel(frames: &[f32], channel: usize, channels: usize) -> Vec<f32> {
+    frames.iter().skip(channel).step_by(channels).copied().collect()
+}
+
+/// Since when something sounds, after `samples`, in seconds of the reader's samples.
+fn heard_since<R: CrowReader>(reader: &mut R, samples: &[f32]) -> Option<f64> {
+    let ended = reader.push(samples);
+    ended.first().map(|(crow, _)| crow.start_s).or_else(|| reader.pending_since_s())
+}

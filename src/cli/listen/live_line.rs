@@ -1,0 +1,152 @@
+//! The line at the foot of the terminal that shows level, what sounds, and whether a crow would be
+//! caught. Only on a terminal.
+
+use std::io::{IsTerminal, Stderr, Write, stderr};
+use std::time::{Duration, Instant};
+
+use crossterm::cursor::MoveToColumn;
+use crossterm::queue;
+use crossterm::style::Print;
+use crossterm::terminal::{Clear, ClearType, size};
+
+use crate::capture::Listening;
+use crate::pitch::{A4, Note, cents_from_target};
+use crate::profile::Profile;
+use crate::units::Hertz;
+
+/// Faster than this the eye does not follow, and slow terminals flicker.
+const DRAW_EVERY: Duration = Duration::from_millis(80);
+
+/// Levels shown by the bar, in dBFS.
+const BAR_DBFS: (f64, f64) = (-80.0, 0.0);
+const BAR_CELLS: usize = 16;
+
+/// The line.
+pub(super) struct LiveLine {
+    terminal: Option<Stderr>,
+    target: Option<Hertz>,
+    a4: A4,
+    drawn: Option<Instant>,
+}
+
+impl LiveLine {
+    pub fn new(profile: &Profile, a4: A4) -> Self {
+        let terminal = stderr().is_terminal().then(stderr);
+        Self { terminal, target: profile.target_frequency(a4), a4, drawn: None }
+    }
+
+    /// Shows `listening`, unless it was drawn just before.
+    pub fn draw(&mut self, listening: &Listening) {
+        if self.drawn.is_some_and(|drawn| drawn.elapsed() < DRAW_EVERY) {
+            return;
+        }
+        let Some(terminal) = &mut self.terminal else { return };
+        let width = size().map_or(80, |(columns, _)| usize::from(columns));
+        let text = line(listening, self.target, self.a4);
+        // A line that wraps could not be wiped.
+        let fitting: String = text.chars().take(width.saturating_sub(1)).collect();
+        // A terminal that cannot be written to has no one who would miss the line.
+        let _ = queue!(terminal, MoveToColumn(0), Print(fitting), Clear(ClearType::UntilNewLine));
+        let _ = terminal.flush();
+        self.drawn = Some(Instant::now());
+    }
+
+    /// Wipes the line, so that other text can stand in its place.
+    pub fn clear(&mut self) {
+        let Some(terminal) = &mut self.terminal else { return };
+        if self.drawn.take().is_some() {
+            let _ = queue!(terminal, MoveToColumn(0), Clear(ClearType::CurrentLine));
+            let _ = terminal.flush();
+        }
+    }
+}
+
+fn line(listening: &Listening, target: Option<Hertz>, a4: A4) -> String {
+    let now = listening.now;
+    let level = match now.level_dbfs {
+        Some(dbfs) => format!("{dbfs:>4.0} dBFS"),
+        None => "   – dBFS".to_owned(),
+    };
+    let sound = now.hz.and_then(Hertz::new).filter(|_| now.sounding);
+    let pitch = sound.map_or_else(String::new, |hz| pitch(hz, target, a4));
+    format!("{} {level}  {pitch:<22}  {}", bar(now.level_dbfs), state(listening))
+}
+
+fn bar(level_dbfs: Option<f64>) -> String {
+    let (low, high) = BAR_DBFS;
+    let share = level_dbfs.map_or(0.0, |dbfs| (dbfs - low) / (high - low)).clamp(0.0, 1.0);
+    let full = (share * BAR_CELLS as f64).round() as usize;
+    format!("{}{}", "█".repeat(full), "░".repeat(BAR_CELLS - full))
+}
+
+/// `C5 −38`, and against the target where there is one and it is another note.
+fn pitch(hz: Hertz, target: Option<Hertz>, a4: A4) -> String {
+    let (note, above) = Note::nearest(hz, a4);
+    let own = format!("{note} {}", signed(above.0));
+    match target {
+        Some(target) => {
+            let (goal, _) = Note::nearest(target, a4);
+            let from = cents_from_target(hz, target).0;
+            let goal = goal.to_string();
+            let goal = goal.trim_end_matches(|c: char| c.is_ascii_digit() || c == '-');
+            format!("{own} ({} from {goal})", signed(from))
+        }
+        None => own,
+    }
+}
+
+/// Whole cents with their sign.
+fn signed(cents: f64) -> String {
+    let whole = cents.round() as i64;
+    match whole {
+        0 => "0".to_owned(),
+        above if above > 0 => format!("+{above}"),
+        below => format!("−{}", -below),
+    }
+}
+
+fn state(listening: &Listening) -> String {
+    let crows = match listening.crows {
+        1 => "1 crow".to_owned(),
+        count => format!("{count} crows"),
+    };
+    match (listening.take, listening.closes_in_s) {
+        (None, _) if listening.now.armed => "ready: crow".to_owned(),
+        (None, _) => "measuring the room".to_owned(),
+        (Some(take), None) => format!("take {take}, {crows}, sounding"),
+        (Some(take), Some(left_s)) => format!("take {take}, {crows}, ends in {left_s:.0} s"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::Now;
+
+    #[test]
+    fn the_line_tells_level_pitch_and_state() {
+        let a4 = A4::default();
+        let target = Profile::default().target_frequency(a4);
+        let silent = Listening::default();
+        assert_eq!(
+            line(&silent, target, a4),
+            "░░░░░░░░░░░░░░░░    – dBFS                          measuring the room"
+        );
+        // 511.89 Hz is C5 (523.25 Hz) 38 cents flat.
+        let now = Now {
+            level_dbfs: Some(-20.4),
+            hz: Some(523.2511 * (-38.0_f64 / 1200.0).exp2()),
+            sounding: true,
+            armed: true,
+            floor_dbfs: Some(-70.0),
+        };
+        let sounding = Listening { now, take: Some(2), crows: 1, closes_in_s: None };
+        assert_eq!(
+            line(&sounding, target, a4),
+            "████████████░░░░  -20 dBFS  C5 −38 (−38 from C)     take 2, 1 crow, sounding"
+        );
+        let quiet =
+            Listening { now: Now { sounding: false, ..now }, closes_in_s: Some(2.2), ..sounding };
+        assert!(line(&quiet, None, a4).ends_with("                  take 2, 1 crow, ends in 2 s"));
+    }
+}
