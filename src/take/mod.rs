@@ -1,7 +1,22 @@
 //! One recording: its samples, its rate, where it came from, and what was lost on the way.
+//!
+//! A recording enters as a [`SampleStream`] (one per file format), one channel of it is chosen
+//! ([`OneChannel`]), and it is either read piece by piece or held whole as a [`Take`].
 
+mod channel;
 pub mod decode;
+mod error;
+mod open;
+mod stream;
 pub mod wav;
+
+pub use channel::{Channel, OneChannel};
+pub use error::TakeError;
+pub use open::{STANDARD_INPUT, open, read};
+pub use stream::SampleStream;
+
+/// Sample rates that are read, in hertz.
+pub const RATES_HZ: std::ops::RangeInclusive<u32> = 8_000..=192_000;
 
 /// One recording, from the microphone or from a file, as one channel of samples.
 #[derive(Debug, Clone, Default)]

@@ -1,0 +1,240 @@
+//! One channel of a recording: asked for by number, or the one with the most power.
+//!
+//! A mix of two microphones combs the levels, so channels are never mixed.
+
+use std::fmt;
+use std::str::FromStr;
+
+use super::{Faults, SampleStream, Take, TakeError};
+
+/// Which channel to read.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Channel {
+    /// The one with the greatest mean square; the first of equals.
+    #[default]
+    Strongest,
+    /// By number, counted from 1.
+    Number(u16),
+}
+
+impl FromStr for Channel {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.trim().parse() {
+            Ok(number) if number >= 1 => Ok(Self::Number(number)),
+            _ => Err("channels are counted from 1".into()),
+        }
+    }
+}
+
+/// One channel of a recording, in blocks: finite samples, and a count of those that were not.
+pub struct OneChannel {
+    stream: Box<dyn SampleStream>,
+    channel: u16,
+    frames: Vec<f32>,
+    primed: bool,
+    not_finite: u64,
+}
+
+impl fmt::Debug for OneChannel {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("OneChannel")
+            .field("sample_rate_hz", &self.sample_rate_hz())
+            .field("channels", &self.channels())
+            .field("channel", &self.channel)
+            .finish_non_exhaustive()
+    }
+}
+
+impl OneChannel {
+    /// Channel `number` of `stream`, counted from 1.
+    ///
+    /// Errors: no such channel, no samples at all, or the first block cannot be read.
+    pub fn new(mut stream: Box<dyn SampleStream>, number: u16) -> Result<Self, TakeError> {
+        let channels = stream.channels();
+        if !(1..=channels).contains(&number) {
+            return Err(TakeError::NoSuchChannel { asked: number, channels });
+        }
+        let mut frames = Vec::new();
+        if !stream.next_block(&mut frames)? {
+            return Err(TakeError::NoSamples);
+        }
+        Ok(Self { stream, channel: number, frames, primed: true, not_finite: 0 })
+    }
+
+    /// The strongest channel of `stream`, which is held whole while it is found: for recordings
+    /// that cannot be read twice.
+    pub fn strongest_held(mut stream: Box<dyn SampleStream>) -> Result<Self, TakeError> {
+        if stream.channels() == 1 {
+            return Self::new(stream, 1);
+        }
+        let mut powers = Powers::new(stream.channels());
+        let (mut held, mut block) = (Vec::new(), Vec::new());
+        while stream.next_block(&mut block)? {
+            powers.add(&block);
+            held.extend_from_slice(&block);
+        }
+        let strongest = powers.strongest();
+        let held = Held {
+            sample_rate_hz: stream.sample_rate_hz(),
+            channels: stream.channels(),
+            cut_off: stream.cut_off(),
+            samples: Some(held),
+        };
+        Self::new(Box::new(held), strongest)
+    }
+
+    /// Samples per second.
+    pub fn sample_rate_hz(&self) -> u32 {
+        self.stream.sample_rate_hz()
+    }
+
+    /// Channels of the recording.
+    pub fn channels(&self) -> u16 {
+        self.stream.channels()
+    }
+
+    /// The channel read, counted from 1.
+    pub fn channel(&self) -> u16 {
+        self.channel
+    }
+
+    /// What went wrong so far; final once `next_block` gave false.
+    pub fn faults(&self) -> Faults {
+        Faults { cut_off: self.stream.cut_off(), not_finite: self.not_finite, lost: 0 }
+    }
+
+    /// Replaces `block` by the next samples of the channel, full scale being ±1, all finite.
+    /// Returns false at the end, with `block` empty.
+    pub fn next_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
+        block.clear();
+        if !std::mem::take(&mut self.primed) && !self.stream.next_block(&mut self.frames)? {
+            return Ok(false);
+        }
+        let channels = usize::from(self.channels());
+        let picked = self.frames.iter().skip(usize::from(self.channel) - 1).step_by(channels);
+        for &sample in picked {
+            self.not_finite += u64::from(!sample.is_finite());
+            block.push(if sample.is_finite() { sample } else { 0.0 });
+        }
+        Ok(true)
+    }
+
+    /// Reads the rest and holds it as a take called `source`.
+    pub fn into_take(mut self, source: &str) -> Result<Take, TakeError> {
+        let (mut samples, mut block) = (Vec::new(), Vec::new());
+        while self.next_block(&mut block)? {
+            samples.extend_from_slice(&block);
+        }
+        Ok(Take {
+            source: source.to_owned(),
+            sample_rate_hz: self.sample_rate_hz(),
+            channels: self.channels(),
+            channel: self.channel,
+            samples,
+            faults: self.faults(),
+        })
+    }
+}
+
+/// Reads `stream` to its end. Returns the number, counted from 1, of the channel with the
+/// greatest mean square.
+pub fn strongest(stream: &mut dyn SampleStream) -> Result<u16, TakeError> {
+    let mut powers = Powers::new(stream.channels());
+    let mut block = Vec::new();
+    while stream.next_block(&mut block)? {
+        powers.add(&block);
+    }
+    Ok(powers.strongest())
+}
+
+/// Sum of squares per channel.
+struct Powers(Vec<f64>);
+
+impl Powers {
+    fn new(channels: u16) -> Self {
+        Self(vec![0.0; usize::from(channels)])
+    }
+
+    fn add(&mut self, block: &[f32]) {
+        for frame in block.chunks_exact(self.0.len()) {
+            for (power, &sample) in self.0.iter_mut().zip(frame) {
+                if sample.is_finite() {
+                    *power += f64::from(sample) * f64::from(sample);
+                }
+            }
+        }
+    }
+
+    fn strongest(&self) -> u16 {
+        let mut best = 0;
+        for (index, power) in self.0.iter().enumerate() {
+            if *power > self.0[best] {
+                best = index;
+            }
+        }
+        best as u16 + 1
+    }
+}
+
+/// A recording held whole.
+struct Held {
+    sample_rate_hz: u32,
+    channels: u16,
+    cut_off: bool,
+    samples: Option<Vec<f32>>,
+}
+
+impl SampleStream for Held {
+    fn sample_rate_hz(&self) -> u32 {
+        self.sample_rate_hz
+    }
+
+    fn channels(&self) -> u16 {
+        self.channels
+    }
+
+    fn next_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
+        *block = self.samples.take().unwrap_or_default();
+        Ok(!block.is_empty())
+    }
+
+    fn cut_off(&self) -> bool {
+        self.cut_off
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stereo(samples: Vec<f32>) -> Box<dyn SampleStream> {
+        Box::new(Held { sample_rate_hz: 8000, channels: 2, cut_off: false, samples: Some(samples) })
+    }
+
+    #[test]
+    fn the_strongest_channel_is_read_and_named() {
+        let take = OneChannel::strongest_held(stereo(vec![0.1, -0.5, 0.1, 0.4])).unwrap();
+        let take = take.into_take("two").unwrap();
+        assert_eq!((take.channel, take.channels), (2, 2));
+        assert_eq!(take.samples, [-0.5, 0.4]);
+    }
+
+    #[test]
+    fn samples_that_are_no_numbers_are_zero_and_counted_in_their_channel_only() {
+        let samples = vec![f32::NAN, 0.1, 0.2, f32::INFINITY, f32::NEG_INFINITY, 0.3];
+        let take = OneChannel::new(stereo(samples), 1).unwrap().into_take("").unwrap();
+        assert_eq!(take.samples, [0.0, 0.2, 0.0]);
+        assert_eq!(take.faults.not_finite, 2);
+    }
+
+    #[test]
+    fn a_channel_that_is_not_there_is_refused() {
+        for asked in [0, 3] {
+            let error = OneChannel::new(stereo(vec![0.0; 4]), asked).unwrap_err();
+            assert!(matches!(error, TakeError::NoSuchChannel { channels: 2, .. }), "{error}");
+        }
+        assert!("0".parse::<Channel>().is_err());
+        assert_eq!("2".parse(), Ok(Channel::Number(2)));
+    }
+}

@@ -1,0 +1,93 @@
+//! Why a recording could not be read at all, or not be written.
+
+use std::io;
+
+use super::RATES_HZ;
+
+/// Why a recording could not be read or written. Each says what is wrong and what to do; the
+/// caller puts the recording's name in front.
+#[derive(Debug, thiserror::Error)]
+pub enum TakeError {
+    /// No such file.
+    #[error("there is no such file; check its name and folder")]
+    NotFound,
+    /// The file system refuses.
+    #[error("may not be read or written; ask its owner for permission, or run chmod u+rw on it")]
+    NoPermission,
+    /// A folder where a recording is wanted.
+    #[error("is a folder; name the recordings in it, or read all of it with 'reedcrow batch'")]
+    Folder,
+    /// No bytes at all.
+    #[error("is empty; record it again")]
+    Empty,
+    /// Not a recording in a format that is read.
+    #[error("is not a WAV recording; save it as WAV (PCM or float) and try again")]
+    NotWav,
+    /// The file ends before its sound begins.
+    #[error("ends inside its header, before any sound; copy it again or record it again")]
+    CutOffInHeader,
+    /// A header that contradicts itself.
+    #[error("has a header that makes no sense ({0}); save it again as WAV, or record it again")]
+    Header(String),
+    /// The header gives no channels.
+    #[error("has 0 channels by its header; save it again as WAV, or record it again")]
+    NoChannels,
+    /// A sample rate outside those that are read.
+    #[error(
+        "has a sample rate of {0} Hz by its header; {min} to {max} Hz can be read, so convert it",
+        min = RATES_HZ.start(),
+        max = RATES_HZ.end()
+    )]
+    Rate(u32),
+    /// A word length that is not read.
+    #[error(
+        "has samples of {bits} bits by its header ({kind}); 8, 16, 24 and 32-bit integer and 32 \
+         and 64-bit float can be read, so convert it"
+    )]
+    Bits {
+        /// Bits per sample.
+        bits: u16,
+        /// `integer` or `float`.
+        kind: &'static str,
+    },
+    /// Compressed samples in a WAV file.
+    #[error("holds {name} (format code {code}), not plain samples; save it as PCM WAV")]
+    Codec {
+        /// The format code of the header.
+        code: u16,
+        /// What the code stands for.
+        name: &'static str,
+    },
+    /// A format that is recognised and cannot be decoded, and why.
+    #[error("cannot be decoded ({0}); save it as WAV and try again")]
+    Decode(String),
+    /// A header, and nothing behind it.
+    #[error("holds no samples; record it again")]
+    NoSamples,
+    /// A channel that is not there.
+    #[error("has no channel {asked}; its channels are 1 to {channels}")]
+    NoSuchChannel {
+        /// Counted from 1.
+        asked: u16,
+        /// Channels of the recording.
+        channels: u16,
+    },
+    /// No room left on the disk.
+    #[error("could not be written: the disk is full; make room and save it again")]
+    DiskFull,
+    /// Anything else the system reports.
+    #[error("could not be read or written ({0}); check the disk and try again")]
+    Io(#[source] io::Error),
+}
+
+impl From<io::Error> for TakeError {
+    fn from(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::NotFound => Self::NotFound,
+            io::ErrorKind::PermissionDenied => Self::NoPermission,
+            io::ErrorKind::IsADirectory => Self::Folder,
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::DiskFull,
+            _ => Self::Io(error),
+        }
+    }
+}

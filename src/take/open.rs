@@ -1,0 +1,43 @@
+//! A path, or standard input, to one channel of samples.
+
+use std::path::Path;
+
+use super::channel::strongest;
+use super::{Channel, OneChannel, SampleStream, Take, TakeError, wav};
+
+/// The name that stands for standard input, which is read as WAV.
+pub const STANDARD_INPUT: &str = "-";
+
+/// Opens a recording and chooses its channel.
+///
+/// * `source`: a path, or `-` for WAV on standard input.
+///
+/// Of a file with several channels, `Strongest` reads it twice, so that memory stays constant;
+/// what cannot be read twice (a pipe) is held whole meanwhile.
+///
+/// Errors: nothing readable there, no samples, or no such channel.
+pub fn open(source: &Path, channel: Channel) -> Result<OneChannel, TakeError> {
+    let stream = open_stream(source)?;
+    match channel {
+        Channel::Number(number) => OneChannel::new(stream, number),
+        Channel::Strongest if stream.channels() == 1 => OneChannel::new(stream, 1),
+        Channel::Strongest if source.is_file() => {
+            let mut stream = stream;
+            let number = strongest(stream.as_mut())?;
+            OneChannel::new(open_stream(source)?, number)
+        }
+        Channel::Strongest => OneChannel::strongest_held(stream),
+    }
+}
+
+/// Reads a recording whole; see [`open`].
+pub fn read(source: &Path, channel: Channel) -> Result<Take, TakeError> {
+    open(source, channel)?.into_take(&source.to_string_lossy())
+}
+
+fn open_stream(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
+    if source.as_os_str() == STANDARD_INPUT {
+        return Ok(Box::new(wav::WavStream::piped(std::io::stdin())?));
+    }
+    Ok(Box::new(wav::WavStream::open(source)?))
+}

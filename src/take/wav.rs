@@ -1,1 +1,0 @@
-//! WAV files to takes and takes to WAV files.

@@ -1,0 +1,237 @@
+//! What stands before the samples of a WAV file.
+
+use std::io::{self, Read};
+
+use super::sample_format::SampleFormat;
+use crate::take::{RATES_HZ, TakeError};
+
+/// Bytes that may stand before the samples. Recorders put pictures and logs there, but a stream
+/// that never comes to its samples must end somewhere.
+const LIMIT_BYTES: u64 = 64 << 20;
+
+/// The size that 32-bit recorders write when they cannot say, and that RF64 writes where the
+/// `ds64` chunk holds the size.
+const UNKNOWN: u64 = 0xffff_ffff;
+
+/// The header of a WAV file, checked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Header {
+    pub sample_rate_hz: u32,
+    pub channels: u16,
+    pub sample_format: SampleFormat,
+    /// Bytes from the start of the file to the first sample.
+    pub data_start: u64,
+    /// Bytes of samples as claimed; `None` where the header does not say.
+    pub data_bytes: Option<u64>,
+    /// Where the file ends as claimed.
+    pub file_end: u64,
+}
+
+impl Header {
+    /// Bytes per frame: one sample of every channel.
+    pub fn frame_bytes(&self) -> usize {
+        usize::from(self.channels) * self.sample_format.bytes()
+    }
+
+    /// Reads up to the first sample. Chunks other than the format and the 64-bit sizes are
+    /// skipped, with the pad byte of odd ones.
+    pub fn read(input: &mut dyn Read) -> Result<Self, TakeError> {
+        let mut input = Counted { input, bytes: 0 };
+        let mut opening = [0; 12];
+        let got = input.read_up_to(&mut opening)?;
+        if got == 0 {
+            return Err(TakeError::Empty);
+        }
+        let opening_id = &opening[..got.min(4)];
+        let wide = matches!(opening_id, b"RF64" | b"BW64");
+        if !wide && opening_id != b"RIFF" {
+            return Err(TakeError::NotWav);
+        }
+        if got < 12 {
+            return Err(TakeError::CutOffInHeader);
+        }
+        if &opening[8..] != b"WAVE" {
+            return Err(TakeError::NotWav);
+        }
+        let mut riff_bytes = u64::from(u32_at(&opening, 4));
+        let mut wide_data_bytes = None;
+        let mut format = None;
+        while input.bytes < LIMIT_BYTES {
+            let mut head = [0; 8];
+            input.read_whole(&mut head)?;
+            let size = u64::from(u32_at(&head, 4));
+            match &head[..4] {
+                b"ds64" if wide => {
+                    let body: [u8; 16] = input.chunk(size)?;
+                    if riff_bytes == UNKNOWN {
+                        riff_bytes = u64_at(&body, 0);
+                    }
+                    wide_data_bytes = Some(u64_at(&body, 8));
+                }
+                b"fmt " if size < 16 => {
+                    return Err(TakeError::Header(format!("a format of {size} bytes")));
+                }
+                b"fmt " => format = Some(Format::parse(&input.chunk(size)?, size)?),
+                b"data" => {
+                    let Some(format) = format else {
+                        return Err(TakeError::Header("no format before its sound".into()));
+                    };
+                    let file_end = riff_bytes.saturating_add(8);
+                    let data_bytes = match (size, wide_data_bytes) {
+                        (UNKNOWN, Some(wide)) => Some(wide),
+                        (UNKNOWN, None) => None,
+                        // Recorders begin with 0 and write the size when they close the file.
+                        (0, _) if file_end <= input.bytes || riff_bytes == UNKNOWN => None,
+                        (size, _) => Some(size),
+                    };
+                    return Ok(Self {
+                        sample_rate_hz: format.sample_rate_hz,
+                        channels: format.channels,
+                        sample_format: format.sample_format,
+                        data_start: input.bytes,
+                        data_bytes,
+                        file_end,
+                    });
+                }
+                _ => input.skip(size + size % 2)?,
+            }
+        }
+        Err(TakeError::Header(format!("no sound in its first {} MiB", LIMIT_BYTES >> 20)))
+    }
+}
+
+/// The format chunk, checked.
+struct Format {
+    sample_rate_hz: u32,
+    channels: u16,
+    sample_format: SampleFormat,
+}
+
+const PCM: u16 = 1;
+const FLOAT: u16 = 3;
+const EXTENSIBLE: u16 = 0xfffe;
+/// What follows the two bytes of the code in an extensible format's GUID.
+pub(super) const GUID_TAIL: [u8; 14] = [0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xaa, 0, 0x38, 0x9b, 0x71];
+
+impl Format {
+    fn parse(body: &[u8; 40], size: u64) -> Result<Self, TakeError> {
+        let mut code = u16_at(body, 0);
+        if code == EXTENSIBLE {
+            if size < 40 || body[26..40] != GUID_TAIL {
+                return Err(TakeError::Codec { code, name: "samples of an unknown kind" });
+            }
+            code = u16_at(body, 24);
+        }
+        let channels = u16_at(body, 2);
+        let sample_rate_hz = u32_at(body, 4);
+        let frame_bytes = u16_at(body, 12);
+        let bits = u16_at(body, 14);
+        let sample_format = match (code, bits) {
+            (PCM, 8) => SampleFormat::U8,
+            (PCM, 16) => SampleFormat::I16,
+            (PCM, 24) => SampleFormat::I24,
+            (PCM, 32) => SampleFormat::I32,
+            (FLOAT, 32) => SampleFormat::F32,
+            (FLOAT, 64) => SampleFormat::F64,
+            (PCM, _) => return Err(TakeError::Bits { bits, kind: "integer" }),
+            (FLOAT, _) => return Err(TakeError::Bits { bits, kind: "float" }),
+            _ => return Err(TakeError::Codec { code, name: codec_name(code) }),
+        };
+        if channels == 0 {
+            return Err(TakeError::NoChannels);
+        }
+        if !RATES_HZ.contains(&sample_rate_hz) {
+            return Err(TakeError::Rate(sample_rate_hz));
+        }
+        // Some writers leave it 0; any other value must be the product.
+        let expected = usize::from(channels) * sample_format.bytes();
+        if frame_bytes != 0 && usize::from(frame_bytes) != expected & 0xffff {
+            return Err(TakeError::Header(format!(
+                "{channels} channels of {bits} bits in {frame_bytes} bytes"
+            )));
+        }
+        Ok(Self { sample_rate_hz, channels, sample_format })
+    }
+}
+
+/// Names of registered format codes. Source: RFC 2361, from memory.
+fn codec_name(code: u16) -> &'static str {
+    match code {
+        0x0002 => "Microsoft ADPCM",
+        0x0006 => "A-law",
+        0x0007 => "mu-law",
+        0x0011 => "IMA ADPCM",
+        0x0031 => "GSM 6.10",
+        0x0050 => "MPEG audio",
+        0x0055 => "MP3",
+        0x00ff => "AAC",
+        _ => "samples of an unknown kind",
+    }
+}
+
+/// Counts what is read, and tells an ending from a failure.
+struct Counted<'a> {
+    input: &'a mut dyn Read,
+    bytes: u64,
+}
+
+impl Counted<'_> {
+    fn read_up_to(&mut self, buffer: &mut [u8]) -> Result<usize, TakeError> {
+        let got = read_up_to(self.input, buffer)?;
+        self.bytes += got as u64;
+        Ok(got)
+    }
+
+    fn read_whole(&mut self, buffer: &mut [u8]) -> Result<(), TakeError> {
+        if self.read_up_to(buffer)? < buffer.len() {
+            return Err(TakeError::CutOffInHeader);
+        }
+        Ok(())
+    }
+
+    /// The first `N` bytes of a chunk's body of `size` bytes, 0 where it is shorter; the rest of
+    /// the body is skipped.
+    fn chunk<const N: usize>(&mut self, size: u64) -> Result<[u8; N], TakeError> {
+        let mut body = [0; N];
+        let kept = size.min(N as u64);
+        self.read_whole(&mut body[..kept as usize])?;
+        self.skip(size - kept + size % 2)?;
+        Ok(body)
+    }
+
+    fn skip(&mut self, size: u64) -> Result<(), TakeError> {
+        let wanted = size.min(LIMIT_BYTES);
+        let got = io::copy(&mut self.input.take(wanted), &mut io::sink())?;
+        self.bytes += got;
+        if got < wanted {
+            return Err(TakeError::CutOffInHeader);
+        }
+        Ok(())
+    }
+}
+
+/// Fills as much of `buffer` as the input has left. Returns the bytes read.
+pub(super) fn read_up_to(input: &mut dyn Read, buffer: &mut [u8]) -> io::Result<usize> {
+    let mut filled = 0;
+    while filled < buffer.len() {
+        match input.read(&mut buffer[filled..]) {
+            Ok(0) => break,
+            Ok(got) => filled += got,
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(filled)
+}
+
+fn u16_at(bytes: &[u8], at: usize) -> u16 {
+    u16::from_le_bytes([bytes[at], bytes[at + 1]])
+}
+
+fn u32_at(bytes: &[u8], at: usize) -> u32 {
+    u32::from(u16_at(bytes, at)) | u32::from(u16_at(bytes, at + 2)) << 16
+}
+
+fn u64_at(bytes: &[u8], at: usize) -> u64 {
+    u64::from(u32_at(bytes, at)) | u64::from(u32_at(bytes, at + 4)) << 32
+}
