@@ -5,8 +5,8 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, compare, completions, devices, listen, log, make_takes, man, profile, reed,
-    schema,
+    analyse, batch, compare, completions, devices, listen, log, make_takes, man, output, profile,
+    reed, schema,
 };
 
 /// Everything that can be typed after `reedcrow`.
@@ -46,10 +46,35 @@ enum Command {
     Man(man::Args),
 }
 
-/// Parses the command line and runs the command.
+/// What `reedcrow` alone says.
+const WELCOME: &str = "\
+reedcrow listens to the crow of a double reed: its pitch against A = 440, whether
+it sounds in octaves that stand together, how it is balanced and how readily it
+speaks. It compares before and after a cut, and proposes the next one with its
+reasons. It never replaces your ear: cane cannot be put back.
+
+What people do first:
+  reedcrow listen              crow into the microphone, hands free
+  reedcrow analyse take.wav    read a recording
+  reedcrow devices --check     see whether the microphone is fit for crowing
+'reedcrow help' lists everything else.
+";
+
+/// Parses the command line and runs the command. A reader of the output that goes away, as `head`
+/// does, ends the program quietly.
 pub fn run() -> anyhow::Result<ExitCode> {
-    match Cli::parse().command {
-        None => Ok(ExitCode::SUCCESS),
+    match dispatch(Cli::parse()) {
+        Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
+        result => result,
+    }
+}
+
+fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
+    match cli.command {
+        None => {
+            output::print(WELCOME)?;
+            Ok(ExitCode::SUCCESS)
+        }
         Some(Command::Analyse(args)) => analyse::run(args),
         Some(Command::Listen(args)) => listen::run(args),
         Some(Command::Devices(args)) => devices::run(args),

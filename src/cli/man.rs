@@ -1,12 +1,31 @@
 //! `reedcrow man`.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+use anyhow::Context;
+use clap::CommandFactory;
+
+use super::{Cli, output};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Write a page for the program and for each of its commands into this folder
+    #[arg(value_name = "FOLDER")]
+    folder: Option<PathBuf>,
+}
 
 /// Runs it.
-pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+    if let Some(folder) = args.folder {
+        let context = || format!("{}: manual pages could not be written there", folder.display());
+        std::fs::create_dir_all(&folder).with_context(context)?;
+        clap_mangen::generate_to(Cli::command(), &folder).with_context(context)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let mut page = Vec::new();
+    clap_mangen::Man::new(Cli::command()).render(&mut page)?;
+    output::print(&String::from_utf8_lossy(&page))?;
+    Ok(ExitCode::SUCCESS)
 }

@@ -1,6 +1,9 @@
-//! `reedcrow schema`.
+//! `reedcrow schema`: the JSON Schema of the line per take.
 
 use std::process::ExitCode;
+
+use super::output;
+use crate::report::json;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -8,5 +11,6 @@ pub struct Args {}
 
 /// Runs it.
 pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+    output::print(&format!("{:#}\n", json::schema()))?;
+    Ok(ExitCode::SUCCESS)
 }

@@ -1,1 +1,161 @@
 //! Numbers, notes and units as text: one place for the whole program.
+//!
+//! A figure is shown to the digit its interval supports, with the minus sign U+2212; where a
+//! terminal cannot show that, [`to_ascii`] turns the finished text into ASCII.
+
+use crate::pitch::{A4, Note};
+use crate::units::Hertz;
+
+/// A number with `places` decimals; negative ones begin with U+2212, and what rounds to zero has
+/// no sign.
+pub fn number(value: f64, places: usize) -> String {
+    let text = format!("{:.places$}", value.abs());
+    let is_zero = text.bytes().all(|byte| matches!(byte, b'0' | b'.'));
+    if value < 0.0 && !is_zero { format!("−{text}") } else { text }
+}
+
+/// As [`number`], with a plus sign above zero.
+pub fn signed(value: f64, places: usize) -> String {
+    let text = number(value, places);
+    let is_zero = text.bytes().all(|byte| matches!(byte, b'0' | b'.'));
+    if value > 0.0 && !is_zero { format!("+{text}") } else { text }
+}
+
+/// A half width of a 95 % interval: `±0.8`, with the decimals that show two of its digits, at most
+/// `most_places`.
+pub fn interval(half_width: f64, most_places: usize) -> String {
+    let places = if half_width >= 10.0 {
+        0
+    } else if half_width >= 1.0 {
+        1
+    } else {
+        2
+    };
+    let places = places.min(most_places);
+    let least = 0.1f64.powi(places as i32);
+    if half_width < least / 2.0 {
+        return format!("±{least:.places$} at most");
+    }
+    format!("±{half_width:.places$}")
+}
+
+/// Cents with their sign: `−38 cents`.
+pub fn cents(value: f64) -> String {
+    let text = signed(value, 0);
+    let unit = if matches!(text.as_str(), "+1" | "−1") { "cent" } else { "cents" };
+    format!("{text} {unit}")
+}
+
+/// A frequency: `512.4 Hz`, from 10 kHz on without decimals.
+pub fn hertz(value: f64) -> String {
+    format!("{} Hz", number(value, usize::from(value < 10_000.0)))
+}
+
+/// A level or a difference of levels: `−9.5 dB`.
+pub fn decibels(value: f64) -> String {
+    format!("{} dB", number(value, 1))
+}
+
+/// A level relative to a full-scale sine: `−18.2 dBFS`.
+pub fn dbfs(value: f64) -> String {
+    format!("{} dBFS", number(value, 1))
+}
+
+/// A time: `0.12 s`.
+pub fn seconds(value: f64) -> String {
+    format!("{} s", number(value, 2))
+}
+
+/// A length: `0.3 mm`.
+pub fn millimetres(value: f64) -> String {
+    let text = number(value, 2);
+    format!("{} mm", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// A share of 0 … 1 as `98 %`.
+pub fn percent(share: f64) -> String {
+    format!("{} %", number(100.0 * share, 0))
+}
+
+/// The nearest note and the distance from it: `C5 −38 cents`.
+pub fn note_and_cents(note: &str, cents_above: f64) -> String {
+    format!("{note} {}", cents(cents_above))
+}
+
+/// Name of the note nearest to a frequency; empty for what is no frequency.
+pub fn nearest_note(hz: f64, a4: A4) -> String {
+    Hertz::new(hz).map(|hertz| Note::nearest(hertz, a4).0.to_string()).unwrap_or_default()
+}
+
+/// `1 crow`, `2 crows`.
+pub fn counted(count: usize, thing: &str) -> String {
+    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
+}
+
+/// The same text in ASCII, for terminals whose locale is not UTF-8. Signs become their usual
+/// stand-ins, anything else a question mark.
+pub fn to_ascii(text: &str) -> String {
+    let mut ascii = String::with_capacity(text.len());
+    for character in text.chars() {
+        match character {
+            '−' | '–' | '‐' => ascii.push('-'),
+            '—' => ascii.push_str("--"),
+            '±' => ascii.push_str("+/-"),
+            '…' => ascii.push_str("..."),
+            '×' => ascii.push('x'),
+            '·' | '░' => ascii.push('.'),
+            '█' => ascii.push('#'),
+            '’' | '‘' => ascii.push('\''),
+            '“' | '”' => ascii.push('"'),
+            '→' => ascii.push_str("->"),
+            '≤' => ascii.push_str("<="),
+            '≥' => ascii.push_str(">="),
+            '♯' => ascii.push('#'),
+            '♭' => ascii.push('b'),
+            '°' => ascii.push_str(" deg"),
+            character if character.is_ascii() => ascii.push(character),
+            _ => ascii.push('?'),
+        }
+    }
+    ascii
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_rounds_to_zero_has_no_sign() {
+        assert_eq!(cents(-0.4), "0 cents");
+        assert_eq!(cents(0.4), "0 cents");
+        assert_eq!(number(-0.04, 1), "0.0");
+    }
+
+    #[test]
+    fn figures_carry_a_real_minus_their_sign_and_their_unit() {
+        assert_eq!(cents(-38.2), "−38 cents");
+        assert_eq!(cents(12.0), "+12 cents");
+        assert_eq!(cents(-1.0), "−1 cent");
+        assert_eq!(hertz(512.44), "512.4 Hz");
+        assert_eq!(hertz(48_000.0), "48000 Hz");
+        assert_eq!(decibels(-9.53), "−9.5 dB");
+        assert_eq!(millimetres(0.3), "0.3 mm");
+        assert_eq!(millimetres(70.0), "70 mm");
+        assert_eq!(percent(0.984), "98 %");
+        assert_eq!(counted(1, "crow"), "1 crow");
+    }
+
+    #[test]
+    fn intervals_show_the_digits_they_support() {
+        assert_eq!(interval(0.834, 2), "±0.83");
+        assert_eq!(interval(0.834, 1), "±0.8");
+        assert_eq!(interval(3.21, 2), "±3.2");
+        assert_eq!(interval(14.2, 2), "±14");
+        assert_eq!(interval(0.001, 1), "±0.1 at most");
+    }
+
+    #[test]
+    fn ascii_keeps_every_sign_readable() {
+        assert_eq!(to_ascii("C5 −38 ±1.2 ██░░"), "C5 -38 +/-1.2 ##..");
+    }
+}

@@ -1,0 +1,72 @@
+//! Standard output and standard error, and what the terminal behind them can show.
+
+use std::env;
+use std::io::{self, IsTerminal, Write};
+
+use crate::report::terminal::Style;
+
+/// Writes `text` to standard output at once.
+///
+/// Errors: as the system reports them; a reader that went away is told apart by [`is_closed`].
+pub fn print(text: &str) -> io::Result<()> {
+    let mut output = io::stdout().lock();
+    output.write_all(text.as_bytes())?;
+    output.flush()
+}
+
+/// Writes one line to standard error. That nobody can read it is no reason to stop.
+pub fn complain(text: &str) {
+    let _ = writeln!(io::stderr().lock(), "reedcrow: {text}");
+}
+
+/// Whether `error` only says that the reader of the output went away, as `head` does.
+pub fn is_closed(error: &anyhow::Error) -> bool {
+    error.chain().any(|cause| {
+        cause
+            .downcast_ref::<io::Error>()
+            .is_some_and(|error| error.kind() == io::ErrorKind::BrokenPipe)
+    })
+}
+
+/// What standard output can show: colour only on a terminal and without NO_COLOR, ASCII where the
+/// locale is set and is not UTF-8, and the terminal's width up to 100 columns.
+pub fn style() -> Style {
+    let is_terminal = io::stdout().is_terminal();
+    let no_color = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let dumb = env::var_os("TERM").is_some_and(|value| value == "dumb");
+    let width = if is_terminal { crossterm::terminal::size().ok() } else { None };
+    Style {
+        width: width.map_or(80, |(columns, _)| usize::from(columns)).clamp(40, 100),
+        color: is_terminal && !no_color && !dumb,
+        unicode: locale_is_unicode(|name| env::var(name).ok()),
+    }
+}
+
+/// The first of LC_ALL, LC_CTYPE and LANG that is set decides (POSIX.1-2017, 8.2); with none set,
+/// UTF-8 is likelier than anything else.
+fn locale_is_unicode(variable: impl Fn(&str) -> Option<String>) -> bool {
+    let set = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().filter_map(variable);
+    let locale = set.into_iter().find(|value| !value.is_empty());
+    locale.is_none_or(|locale| {
+        let locale = locale.to_ascii_lowercase();
+        locale.contains("utf-8") || locale.contains("utf8")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_locale_variable_that_is_set_decides() {
+        let with = |pairs: &'static [(&str, &str)]| {
+            locale_is_unicode(|name| {
+                pairs.iter().find(|(key, _)| *key == name).map(|(_, value)| (*value).to_owned())
+            })
+        };
+        assert!(with(&[]));
+        assert!(with(&[("LANG", "de_DE.UTF-8")]));
+        assert!(!with(&[("LC_ALL", "C"), ("LANG", "de_DE.UTF-8")]));
+        assert!(with(&[("LC_ALL", ""), ("LC_CTYPE", "C.utf8"), ("LANG", "C")]));
+    }
+}

@@ -1,1 +1,0 @@
-//! The card a maker reads at arm's length.

@@ -1,0 +1,209 @@
+//! The card a maker reads at arm's length: one per take, pitch first, the next move last.
+//!
+//! A figure that is absent has no line.
+
+mod style;
+pub mod words;
+
+pub use style::{Role, Style};
+
+use super::format::{counted, millimetres, number, percent, seconds};
+use crate::advice::{Advice, Move};
+use crate::pitch::A4;
+use crate::profile::Profile;
+use crate::reading::{Crow, Kind, Reading};
+
+/// Columns before the text of a row.
+const LABEL: usize = 12;
+
+/// The whole card of one take.
+///
+/// * `advice`: the next move, where one was worked out.
+///
+/// Returns lines of at most `style.width` columns where words allow, each ended by a line feed.
+pub fn card(
+    reading: &Reading,
+    advice: Option<&Advice>,
+    profile: &Profile,
+    style: &Style,
+) -> String {
+    let mut card = Card { style, lines: Vec::new() };
+    card.heading(reading, profile);
+    if reading.summary.crow_count == 0 {
+        card.no_crow(reading);
+    } else {
+        card.summary(reading, profile);
+        card.crows(reading);
+    }
+    for warning in &reading.warnings {
+        card.warning("Beware", &warning.text);
+    }
+    if let Some(advice) = advice {
+        card.next_move(advice);
+    }
+    let mut text = card.lines.join("\n");
+    text.push('\n');
+    style.letters(text)
+}
+
+/// One line for one crow, as it is shown in the card and while listening.
+///
+/// * `number`: which crow of the take, counted from 1.
+pub fn crow_line(number: usize, crow: &Crow, a4: A4, style: &Style) -> String {
+    let times = format!("{}–{}", super::format::number(crow.start_s, 2), seconds(crow.end_s));
+    let kind = match crow.kind {
+        Kind::Octaves => "octaves",
+        Kind::Single => "single",
+        Kind::Split => "split",
+        Kind::Unsettled => "unsettled",
+        Kind::Breath => "air only",
+    };
+    let mut parts = vec![format!("{kind:<9}")];
+    if crow.kind != Kind::Breath {
+        parts.push(format!("{:<14}", words::short_pitch(&crow.figures).unwrap_or_default()));
+        parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4)));
+        parts.push(words::level(&crow.figures).unwrap_or_default());
+    }
+    let line = format!("{number:>3}  {times:<15} {}", parts.join("  "));
+    style.letters(line.trim_end().to_owned())
+}
+
+struct Card<'a> {
+    style: &'a Style,
+    lines: Vec<String>,
+}
+
+impl Card<'_> {
+    fn heading(&mut self, reading: &Reading, profile: &Profile) {
+        let mut about = vec![seconds(reading.duration_s)];
+        if reading.channels > 1 {
+            about.push(format!("channel {} of {}", reading.channel, reading.channels));
+        }
+        about.push(match profile.target {
+            Some(target) => format!("{}, held to {target}", reading.profile),
+            None => format!("{}, held to no note", reading.profile),
+        });
+        about.push(format!("A4 = {} Hz", trimmed(reading.a4_hz)));
+        self.push(self.style.paint(Role::Headline, &reading.source));
+        self.push(self.style.paint(Role::Aside, &about.join(" · ")));
+        self.push(String::new());
+    }
+
+    fn no_crow(&mut self, reading: &Reading) {
+        self.push(self.style.paint(Role::Headline, "  No crow heard"));
+        let breaths = reading.crows.len();
+        if breaths > 0 {
+            self.row("Heard", &format!("{} of air without a tone", counted(breaths, "sound")));
+        }
+        self.push(String::new());
+    }
+
+    fn summary(&mut self, reading: &Reading, profile: &Profile) {
+        let summary = &reading.summary;
+        let figures = &summary.figures;
+        let a4 = A4::new(reading.a4_hz).unwrap_or_default();
+        let pitch = words::pitch(figures, profile).unwrap_or_else(|| "No tone held".into());
+        for line in self.style.wrapped("  ", &pitch) {
+            self.push(self.style.paint(Role::Headline, &line));
+        }
+        if let Some(aside) = words::pitch_aside(reading) {
+            for line in self.style.wrapped("  ", &aside) {
+                self.push(line);
+            }
+        }
+        self.push(String::new());
+        if let Some(kind) = summary.kind {
+            self.row("Sounds", words::kind(kind));
+        }
+        for (index, rung) in figures.rungs.iter().rev().enumerate() {
+            let label = if index == 0 { "Ladder" } else { "" };
+            let show_bar = self.style.width >= 76;
+            self.push(format!("{}{}", labelled(label), words::rung(rung, a4, show_bar)));
+        }
+        let rows = [
+            ("Alignment", words::alignment(figures, summary.kind)),
+            ("Steadiness", words::steadiness(figures)),
+            ("Response", words::response(figures)),
+            ("Breath", words::breath(figures)),
+            ("Level", words::level(figures)),
+        ];
+        for (label, text) in rows {
+            if let Some(text) = text {
+                self.row(label, &text);
+            }
+        }
+        for (index, text) in words::balance(figures).iter().enumerate() {
+            self.row(if index == 0 { "Balance" } else { "" }, text);
+        }
+        self.push(String::new());
+    }
+
+    fn crows(&mut self, reading: &Reading) {
+        let a4 = A4::new(reading.a4_hz).unwrap_or_default();
+        for (index, crow) in reading.crows.iter().enumerate() {
+            let line = crow_line(index + 1, crow, a4, self.style);
+            self.push(self.style.paint(Role::Aside, &format!("  {line}")));
+        }
+        self.push(String::new());
+    }
+
+    fn next_move(&mut self, advice: &Advice) {
+        let mut headline = move_words(advice.next).to_owned();
+        if let Some(amount_mm) = advice.amount_mm {
+            headline += &format!(", {}", millimetres(amount_mm));
+        }
+        if let Some(place) = &advice.r#where {
+            headline += &format!(": {place}");
+        }
+        headline += &format!(" ({} sure)", percent(advice.confidence));
+        for line in self.style.wrapped(&labelled("Next"), &headline) {
+            self.push(self.style.paint(Role::Move, &line));
+        }
+        for (index, reason) in advice.because.iter().enumerate() {
+            self.row(if index == 0 { "because" } else { "" }, &reason.says);
+        }
+        if !advice.then.is_empty() {
+            self.row("then", &advice.then);
+        }
+        for caution in &advice.cautions {
+            self.warning("Take care", caution);
+        }
+    }
+
+    fn row(&mut self, label: &str, text: &str) {
+        self.lines.extend(self.style.wrapped(&labelled(label), text));
+    }
+
+    fn warning(&mut self, label: &str, text: &str) {
+        for line in self.style.wrapped(&labelled(label), text) {
+            self.push(self.style.paint(Role::Warning, &line));
+        }
+    }
+
+    fn push(&mut self, line: String) {
+        self.lines.push(line);
+    }
+}
+
+/// What a move is called at the bench.
+pub fn move_words(next: Move) -> &'static str {
+    match next {
+        Move::Clip => "Clip the end",
+        Move::Tip => "Work on the tip",
+        Move::Heart => "Scrape the heart",
+        Move::Back => "Scrape the back",
+        Move::Seal => "Seal the leak",
+        Move::Recrow => "Crow it again, cut nothing",
+        Move::Leave => "Leave it alone",
+        Move::Stop => "Stop, and give this reed up",
+    }
+}
+
+fn labelled(label: &str) -> String {
+    format!("  {label:<width$}", width = LABEL - 2)
+}
+
+fn trimmed(value: f64) -> String {
+    let text = number(value, 2);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}

@@ -1,0 +1,207 @@
+//! The figures of a crow in the maker's words.
+
+use crate::pitch::{A4, Note};
+use crate::profile::Profile;
+use crate::reading::{Figures, Kind, Reading, Rung};
+use crate::report::format::{
+    cents, dbfs, decibels, hertz, interval, nearest_note, note_and_cents, number, percent, seconds,
+    signed,
+};
+
+/// How a crow of this kind sounds.
+pub fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Octaves => "in octaves",
+        Kind::Single => "one octave only",
+        Kind::Split => "split: two tones that are not an octave apart",
+        Kind::Unsettled => "unsettled: it sounds, but holds no tone",
+        Kind::Breath => "air only",
+    }
+}
+
+/// Pitch in words: `C5 −38 cents: 38 flat of the target`. Names the target where it is not the
+/// nearest note. `None` where no tone was held.
+pub fn pitch(figures: &Figures, profile: &Profile) -> Option<String> {
+    let fundamental = &figures.fundamental;
+    let note = fundamental.note.as_deref()?;
+    let note_cents = fundamental.note_cents?;
+    let text = note_and_cents(note, note_cents);
+    let (Some(target), Some(off), Some(register)) =
+        (profile.target, fundamental.target_cents, fundamental.register)
+    else {
+        return Some(text);
+    };
+    let target = Note::from_midi(target.midi().saturating_add(register.saturating_mul(12)));
+    let target = target.to_string();
+    let named = if target == note { "the target".into() } else { format!("the target {target}") };
+    let distance = number(off.abs(), 0);
+    Some(match (distance.as_str(), off < 0.0) {
+        ("0", _) => format!("{text}: on {named}"),
+        (_, true) => format!("{text}: {distance} flat of {named}"),
+        (_, false) => format!("{text}: {distance} sharp of {named}"),
+    })
+}
+
+/// Frequency and interval of the pitch, and how many crows it is the median of.
+pub fn pitch_aside(reading: &Reading) -> Option<String> {
+    let summary = &reading.summary;
+    let fundamental = &summary.figures.fundamental;
+    let mut text = hertz(fundamental.hz?);
+    if let Some(ci95) = fundamental.ci95_cents {
+        text += &format!(", {} cents", interval(ci95, 2));
+    }
+    if summary.crow_count > 1 {
+        text += &format!("; the median of {} crows", summary.crow_count);
+    }
+    if let Some(spread) = fundamental.spread_between_crows_cents {
+        text += &format!(", which spread by {} cents", number(spread, 1));
+    }
+    Some(text)
+}
+
+/// One rung of the ladder.
+pub fn rung(rung: &Rung, a4: A4, show_bar: bool) -> String {
+    const CELLS: usize = 12;
+    // From −40 dB, where a rung is about to be lost under the others, to the whole power.
+    let filled = ((rung.level_db + 40.0) / 40.0 * CELLS as f64).round().clamp(0.0, CELLS as f64);
+    let bar = "█".repeat(filled as usize) + &"░".repeat(CELLS - filled as usize);
+    let mut text = format!("{:<4}{:>9}", nearest_note(rung.hz, a4), hertz(rung.hz));
+    if show_bar {
+        text += &format!("  {bar}");
+    }
+    text += &format!("{:>9}", decibels(rung.level_db));
+    text += &match rung.entry_s {
+        Some(entry_s) => format!("  from {}", seconds(entry_s)),
+        None => String::from("            "),
+    };
+    let held = if rung.sustained { "held" } else { "heard" };
+    text += &format!("  {held} {}", percent(rung.present));
+    if number(rung.switches_per_s, 1) != "0.0" {
+        text += &format!(", out {}/s", number(rung.switches_per_s, 1));
+    }
+    text
+}
+
+/// Whether the octaves stand together.
+pub fn alignment(figures: &Figures, kind: Option<Kind>) -> Option<String> {
+    let Some(off) = figures.alignment.cents else {
+        return (kind == Some(Kind::Single)).then(|| "one octave only, nothing to align".into());
+    };
+    let interval = match figures.alignment.ci95_cents {
+        Some(ci95) => format!("{} {} cents", signed(off, 1), interval(ci95, 2)),
+        None => format!("{} cents", signed(off, 1)),
+    };
+    Some(if figures.alignment.locked == Some(true) {
+        format!("locked, the octave is true ({interval})")
+    } else {
+        let way = if off < 0.0 { "narrow" } else { "wide" };
+        format!("not locked, the octave is {} cents {way} ({interval})", number(off.abs(), 0))
+    })
+}
+
+/// How the power is spread over frequency.
+pub fn balance(figures: &Figures) -> Vec<String> {
+    let balance = &figures.balance;
+    let mut said = Vec::new();
+    if let Some(db) = balance.low_high_db {
+        said.push(format!("below 2 kHz {} against above", format_args!("{} dB", signed(db, 1))));
+    }
+    if let Some(hz) = balance.centroid_hz {
+        said.push(format!("centre of power {}", hertz(hz)));
+    }
+    if let Some(tilt) = balance.tilt_db_per_octave {
+        said.push(format!("partials {} dB per octave", signed(tilt, 1)));
+    }
+    let mut rows = if said.is_empty() { Vec::new() } else { vec![said.join(", ")] };
+    let bands: Vec<String> = balance
+        .bands_db
+        .iter()
+        .map(|band| {
+            let name = if band.centre_hz < 1000.0 {
+                number(band.centre_hz, 0)
+            } else {
+                format!("{}k", number(band.centre_hz / 1000.0, 0))
+            };
+            format!("{name} {}", band.db.map_or("none".into(), |db| number(db, 0)))
+        })
+        .collect();
+    if !bands.is_empty() {
+        rows.push(format!("octave bands in Hz and dB: {}", bands.join(" · ")));
+    }
+    rows
+}
+
+/// How steady pitch and level are.
+pub fn steadiness(figures: &Figures) -> Option<String> {
+    let steadiness = &figures.steadiness;
+    let mut said = Vec::new();
+    if let Some(spread) = steadiness.spread_cents {
+        said.push(format!("pitch wanders by {} cents", number(spread, 1)));
+    }
+    if let Some(drift) = steadiness.drift_cents_per_s {
+        said.push(match number(drift.abs(), 0).as_str() {
+            "0" => "no drift".into(),
+            drift_text => {
+                format!(
+                    "{} {drift_text} cents a second",
+                    if drift < 0.0 { "falls" } else { "rises" }
+                )
+            }
+        });
+    }
+    if let Some(sd) = steadiness.level_sd_db {
+        said.push(format!("level by {}", decibels(sd)));
+    }
+    match (steadiness.rattle_hz, steadiness.rattle_depth) {
+        (Some(hz), Some(depth)) => {
+            said.push(format!("rattles at {}, depth {}", hertz(hz), percent(depth)));
+        }
+        _ if !said.is_empty() => said.push("no rattle".into()),
+        _ => {}
+    }
+    (!said.is_empty()).then(|| said.join(", "))
+}
+
+/// How readily it speaks.
+pub fn response(figures: &Figures) -> Option<String> {
+    let response = &figures.response;
+    let mut said = Vec::new();
+    if let Some(onset_s) = response.onset_s {
+        said.push(format!("first tone after {}", seconds(onset_s)));
+    }
+    if let Some(delay_s) = response.low_delay_s {
+        said.push(match seconds(delay_s).as_str() {
+            "0.00 s" => "the lowest octave with it".into(),
+            delay => format!("the lowest octave {delay} later"),
+        });
+    }
+    (!said.is_empty()).then(|| said.join(", "))
+}
+
+/// The noise of the crow itself.
+pub fn breath(figures: &Figures) -> Option<String> {
+    let noise_db = figures.breath.noise_db?;
+    let distance = number(noise_db.abs(), 1);
+    let side = if noise_db <= 0.0 { "under" } else { "over" };
+    Some(format!("noise {distance} dB {side} the tone"))
+}
+
+/// How loud it was recorded.
+pub fn level(figures: &Figures) -> Option<String> {
+    figures.level_dbfs.map(dbfs)
+}
+
+/// The names of the octaves held, lowest first: `C5+C6`.
+pub fn octaves_held(figures: &Figures, a4: A4) -> String {
+    let held = figures.rungs.iter().filter(|rung| rung.sustained);
+    held.map(|rung| nearest_note(rung.hz, a4)).collect::<Vec<_>>().join("+")
+}
+
+/// Pitch in the fewest letters, for a line per crow: `C5 −38 ±1.2`.
+pub fn short_pitch(figures: &Figures) -> Option<String> {
+    let fundamental = &figures.fundamental;
+    let text = cents(fundamental.note_cents?);
+    let number = text.split(' ').next().unwrap_or_default().to_owned();
+    let interval = fundamental.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
+    Some(format!("{} {number}{}", fundamental.note.as_deref()?, interval.unwrap_or_default()))
+}
