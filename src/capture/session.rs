@@ -8,11 +8,19 @@
 //! Samples are worked on in blocks of 10 ms counted from the start, however they come in, so that
 //! the pieces in which a device delivers them change nothing.
 
+mod crow_reader;
+mod event;
+#[cfg(test)]
+mod tests;
+
+pub use crow_reader::CrowReader;
+pub use event::{Event, FinishedTake, Listening};
+
 use super::channel::{Strongest, alternating_power, loudest};
 use super::room::Room;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Analysis, Crow, CrowTracks, Now, Reader};
+use crate::reading::Reader;
 use crate::take::Faults;
 
 /// Room noise before a take's first crow: a maker's crow may begin with a faint breath, and the
@@ -48,87 +56,6 @@ pub struct SessionSettings {
     pub source: String,
     /// Crows with less than this between them make one take, in seconds.
     pub pause_s: f64,
-}
-
-/// What finds and reads the crows of one take; [`Reader`] does.
-pub trait CrowReader {
-    /// Takes the next samples and returns the crows that ended in them.
-    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)>;
-    /// What sounds now.
-    fn now(&self) -> Now;
-    /// Start of the crow that sounds now, in seconds of this reader's samples.
-    fn pending_since_s(&self) -> Option<f64>;
-    /// Ends the take.
-    fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis;
-}
-
-impl CrowReader for Reader {
-    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
-        Self::push(self, samples)
-    }
-    fn now(&self) -> Now {
-        Self::now(self)
-    }
-    fn pending_since_s(&self) -> Option<f64> {
-        Self::pending_since_s(self)
-    }
-    fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis {
-        Self::finish(self, source, channels, channel, faults)
-    }
-}
-
-/// What happened in the samples pushed, in order.
-#[derive(Debug, Clone)]
-pub enum Event {
-    /// Something sounds; a take begins. Its audio follows.
-    TakeBegan {
-        /// Counted from 1; a take that held no crow gives its number to the next.
-        number: usize,
-    },
-    /// The take's next samples, of the channel that is read.
-    Audio(Vec<f32>),
-    /// A crow of the current take has ended and is read.
-    CrowEnded {
-        /// Its take.
-        take: usize,
-        /// Counted from 1 within the take.
-        number: usize,
-        /// Its figures; times are seconds of the take.
-        crow: Box<Crow>,
-        /// For pictures.
-        tracks: Box<CrowTracks>,
-    },
-    /// The pause after the take's last crow is over.
-    TakeEnded(Box<FinishedTake>),
-    /// What began was no crow: knock, speech, handling. Its audio counts for nothing.
-    TakeDropped {
-        /// The number that the next take will have.
-        number: usize,
-    },
-}
-
-/// A take whose audio and crows are all known.
-#[derive(Debug, Clone)]
-pub struct FinishedTake {
-    /// Counted from 1.
-    pub number: usize,
-    /// Where its audio begins, in seconds since the session began.
-    pub start_s: f64,
-    /// Its reading, with what pictures need.
-    pub analysis: Analysis,
-}
-
-/// What a live display shows.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Listening {
-    /// What sounds.
-    pub now: Now,
-    /// Number of the take that is being recorded; `None` between takes.
-    pub take: Option<usize>,
-    /// Crows that have ended in it.
-    pub crows: usize,
-    /// Seconds of silence left until the take ends; `None` between takes and while it sounds.
-    pub closes_in_s: Option<f64>,
 }
 
 /// A live stream on its way to takes.

@@ -1,0 +1,31 @@
+//! What a session needs of a reader.
+
+use crate::reading::{Analysis, Crow, CrowTracks, Now, Reader};
+use crate::take::Faults;
+
+/// What finds and reads the crows of one take; [`Reader`] does.
+pub trait CrowReader {
+    /// Takes the next samples and returns the crows that ended in them.
+    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)>;
+    /// What sounds now.
+    fn now(&self) -> Now;
+    /// Start of the crow that sounds now, in seconds of this reader's samples.
+    fn pending_since_s(&self) -> Option<f64>;
+    /// Ends the take.
+    fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis;
+}
+
+impl CrowReader for Reader {
+    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
+        Self::push(self, samples)
+    }
+    fn now(&self) -> Now {
+        Self::now(self)
+    }
+    fn pending_since_s(&self) -> Option<f64> {
+        Self::pending_since_s(self)
+    }
+    fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis {
+        Self::finish(self, source, channels, channel, faults)
+    }
+}

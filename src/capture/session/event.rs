@@ -1,0 +1,57 @@
+//! What a session tells.
+
+use crate::reading::{Analysis, Crow, CrowTracks, Now};
+
+/// What happened in the samples pushed, in order.
+#[derive(Debug, Clone)]
+pub enum Event {
+    /// Something sounds; a take begins. Its audio follows.
+    TakeBegan {
+        /// Counted from 1; a take that held no crow gives its number to the next.
+        number: usize,
+    },
+    /// The take's next samples, of the channel that is read.
+    Audio(Vec<f32>),
+    /// A crow of the current take has ended and is read.
+    CrowEnded {
+        /// Its take.
+        take: usize,
+        /// Counted from 1 within the take.
+        number: usize,
+        /// Its figures; times are seconds of the take.
+        crow: Box<Crow>,
+        /// For pictures.
+        tracks: Box<CrowTracks>,
+    },
+    /// The pause after the take's last crow is over.
+    TakeEnded(Box<FinishedTake>),
+    /// What began was no crow: knock, speech, handling. Its audio counts for nothing.
+    TakeDropped {
+        /// The number that the next take will have.
+        number: usize,
+    },
+}
+
+/// A take whose audio and crows are all known.
+#[derive(Debug, Clone)]
+pub struct FinishedTake {
+    /// Counted from 1.
+    pub number: usize,
+    /// Where its audio begins, in seconds since the session began.
+    pub start_s: f64,
+    /// Its reading, with what pictures need.
+    pub analysis: Analysis,
+}
+
+/// What a live display shows.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Listening {
+    /// What sounds.
+    pub now: Now,
+    /// Number of the take that is being recorded; `None` between takes.
+    pub take: Option<usize>,
+    /// Crows that have ended in it.
+    pub crows: usize,
+    /// Seconds of silence left until the take ends; `None` between takes and while it sounds.
+    pub closes_in_s: Option<f64>,
+}

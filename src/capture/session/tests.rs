@@ -1,0 +1,241 @@
+//! The session with a stand-in for the reader, whose crows are known by construction: any
+//! sample over 0.05 sounds, 0.15 s without one end it, and what is shorter than 0.1 s was a knock.
+
+use super::*;
+use crate::pitch::A4;
+use crate::reading::{Analysis, Crow, CrowTracks, Figures, Kind, Now};
+
+const RATE_HZ: u32 = 1000;
+const MONO: SoundFormat = SoundFormat { sample_rate_hz: RATE_HZ, channels: 1 };
+
+#[derive(Default)]
+struct StandIn {
+    heard: Vec<f32>,
+    began: Option<usize>,
+    last_loud: usize,
+    crows: Vec<Crow>,
+}
+
+fn seconds(samples: usize) -> f64 {
+    samples as f64 / f64::from(RATE_HZ)
+}
+
+impl StandIn {
+    fn end_crow(&mut self) -> Option<Crow> {
+        let (start, end) = (self.began.take()?, self.last_loud + 1);
+        let (start_s, end_s) = (seconds(start), seconds(end));
+        let crow = Crow { start_s, end_s, kind: Kind::Single, figures: Figures::default() };
+        (end - start >= 100).then(|| {
+            self.crows.push(crow.clone());
+            crow
+        })
+    }
+}
+
+impl CrowReader for StandIn {
+    fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
+        let mut ended = Vec::new();
+        for &sample in samples {
+            let at = self.heard.len();
+            self.heard.push(sample);
+            if sample.abs() > 0.05 {
+                self.began.get_or_insert(at);
+                self.last_loud = at;
+            } else if self.began.is_some() && at - self.last_loud >= 150 {
+                ended.extend(self.end_crow().map(|crow| (crow, CrowTracks::default())));
+            }
+        }
+        ended
+    }
+
+    fn now(&self) -> Now {
+        Now { armed: self.heard.len() > 300, sounding: self.began.is_some(), ..Now::default() }
+    }
+
+    fn pending_since_s(&self) -> Option<f64> {
+        self.began.map(seconds)
+    }
+
+    fn finish(mut self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis {
+        let _ = self.end_crow();
+        let reader = Reader::new(RATE_HZ, &Profile::default(), A4::default());
+        let mut analysis = reader.finish(source, channels, channel, faults);
+        analysis.reading.duration_s = seconds(self.heard.len());
+        // The stand-in's own way to let a test see the faults.
+        analysis.floor = vec![(faults.lost as f64, faults.not_finite as f64)];
+        analysis.tracks = vec![CrowTracks::default(); self.crows.len()];
+        analysis.reading.crows = self.crows;
+        analysis
+    }
+}
+
+fn session(format: SoundFormat) -> Session<StandIn> {
+    let settings = SessionSettings { source: "bench".into(), pause_s: 4.0 };
+    Session::with_reader(format, settings, StandIn::default)
+}
+
+/// Silence of `total_s` with sounds of 0.3 in each span, in seconds.
+fn sounds(total_s: f64, spans: &[(f64, f64)]) -> Vec<f32> {
+    let in_span = |t: f64| spans.iter().any(|&(from, to)| (from..to).contains(&t));
+    (0..(total_s * f64::from(RATE_HZ)).round() as usize)
+        .map(|n| if in_span(seconds(n)) { if n % 2 == 0 { 0.3 } else { -0.3 } } else { 0.0 })
+        .collect()
+}
+
+fn heard(format: SoundFormat, frames: &[f32], piece_frames: usize) -> Vec<Event> {
+    let mut session = session(format);
+    let piece = piece_frames * usize::from(format.channels);
+    let mut events: Vec<Event> =
+        frames.chunks(piece).flat_map(|piece| session.push(piece, 0)).collect();
+    events.extend(session.finish());
+    events
+}
+
+/// Each finished take with its audio.
+fn takes(events: &[Event]) -> Vec<(FinishedTake, Vec<f32>)> {
+    let mut audio = Vec::new();
+    let mut takes = Vec::new();
+    for event in events {
+        match event {
+            Event::TakeBegan { .. } => audio.clear(),
+            Event::Audio(samples) => audio.extend(samples),
+            Event::TakeEnded(take) => takes.push((take.as_ref().clone(), audio.clone())),
+            Event::CrowEnded { .. } | Event::TakeDropped { .. } => {}
+        }
+    }
+    takes
+}
+
+/// Two takes: three crows, then, over 4 s later, one that the end cuts off; a knock between.
+fn bench() -> Vec<f32> {
+    sounds(21.5, &[(3.0, 3.8), (5.0, 5.9), (9.7, 10.5), (16.0, 16.03), (20.0, 30.0)])
+}
+
+#[test]
+fn crows_without_a_pause_between_them_make_one_take() {
+    let events = heard(MONO, &bench(), 480);
+    let takes = takes(&events);
+    let crows: Vec<usize> =
+        takes.iter().map(|(take, _)| take.analysis.reading.crows.len()).collect();
+    assert_eq!(crows, [3, 1]);
+    let numbers: Vec<usize> = takes.iter().map(|(take, _)| take.number).collect();
+    assert_eq!(numbers, [1, 2]);
+    let told = events.iter().filter(|event| matches!(event, Event::CrowEnded { .. })).count();
+    assert_eq!(told, 4, "each crow is told once, the one that the end cut off too");
+    assert!(events.iter().any(|event| matches!(event, Event::TakeDropped { number: 2 })));
+}
+
+#[test]
+fn a_take_reaches_from_a_second_before_its_first_crow_to_the_pause_after_its_last() {
+    let (take, audio) = takes(&heard(MONO, &bench(), 480)).remove(0);
+    assert!((take.start_s - 2.0).abs() < 1e-9, "{}", take.start_s);
+    // The last crow ends at 10.5 s; blocks are 10 ms long.
+    let end_s = take.start_s + seconds(audio.len());
+    assert!((14.5..=14.51).contains(&end_s), "{end_s}");
+    assert!((take.analysis.reading.crows[0].start_s - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn the_pieces_in_which_samples_come_change_nothing() {
+    let told = |piece| {
+        takes(&heard(MONO, &bench(), piece))
+            .into_iter()
+            .map(|(take, audio)| (take.number, take.start_s, take.analysis.reading, audio))
+            .collect::<Vec<_>>()
+    };
+    let whole = told(4096);
+    assert_eq!(whole.len(), 2);
+    for piece in [1, 64, 480] {
+        assert!(told(piece) == whole, "pieces of {piece}");
+    }
+}
+
+#[test]
+fn a_takes_audio_read_again_gives_its_reading() {
+    for (take, audio) in takes(&heard(MONO, &bench(), 64)) {
+        let mut again = StandIn::default();
+        again.push(&audio);
+        let again = again.finish("bench", 1, 1, Faults::default());
+        assert_eq!(again.reading, take.analysis.reading);
+    }
+}
+
+#[test]
+fn a_crow_from_the_first_moment_on_is_kept() {
+    let takes = takes(&heard(MONO, &sounds(6.0, &[(0.0, 1.0)]), 100));
+    assert_eq!(takes.len(), 1);
+    assert_eq!(takes[0].0.analysis.reading.crows[0].start_s, 0.0);
+}
+
+#[test]
+fn a_crow_just_after_a_takes_end_begins_the_next_take_whole() {
+    // The second begins 10 ms after the pause of 4 s is over.
+    let takes = takes(&heard(MONO, &sounds(10.0, &[(2.0, 3.0), (7.01, 8.0)]), 64));
+    assert_eq!(takes.len(), 2);
+    let crow = &takes[1].0.analysis.reading.crows[0];
+    assert!((takes[1].0.start_s + crow.start_s - 7.01).abs() < 1e-9);
+    assert!((crow.start_s - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn losses_count_for_the_take_they_fell_into() {
+    let mut session = session(MONO);
+    let mut events = Vec::new();
+    let frames = bench();
+    for (index, piece) in frames.chunks(100).enumerate() {
+        // At 0 s, long before any take; at 5.1 s, in the first; at 20.1 s, in the second.
+        let lost = match index {
+            0 => 7,
+            51 => 11,
+            201 => 13,
+            _ => 0,
+        };
+        let mut piece = piece.to_vec();
+        if index == 31 {
+            piece[3] = f32::NAN;
+        }
+        events.extend(session.push(&piece, lost));
+    }
+    events.extend(session.finish());
+    let faults: Vec<(f64, f64)> =
+        takes(&events).iter().map(|(take, _)| take.analysis.floor[0]).collect();
+    assert_eq!(faults, [(11.0, 1.0), (13.0, 0.0)]);
+}
+
+#[test]
+fn the_channel_that_crows_is_read_even_where_another_hums() {
+    let crow = sounds(8.0, &[(3.0, 4.0)]);
+    let frames: Vec<f32> = crow
+        .iter()
+        .enumerate()
+        .flat_map(|(n, &crow)| [0.04 * (n as f32 * 0.3).sin(), crow])
+        .collect();
+    let format = SoundFormat { channels: 2, ..MONO };
+    let takes = takes(&heard(format, &frames, 64));
+    assert_eq!(takes.len(), 1);
+    assert_eq!(takes[0].0.analysis.reading.channel, 2);
+    assert!(takes[0].1.iter().all(|sample| [0.0, 0.3, -0.3].contains(sample)));
+}
+
+#[test]
+fn silence_takes_no_memory() {
+    let mut session = session(MONO);
+    for _ in 0..300 {
+        assert!(session.push(&vec![0.0; 1000], 1).is_empty());
+    }
+    let State::Waiting(scout) = &session.state else { panic!("nothing sounds") };
+    assert!(scout.reader.heard.len() <= (SCOUT_S + 5.0) as usize * 1000);
+    assert!(session.room.end_frame() - session.room.first_frame() <= 4000);
+    assert!(session.losses.len() <= 5, "{}", session.losses.len());
+    assert!(session.listening().now.armed);
+}
+
+#[test]
+fn a_sound_without_end_is_cut_into_takes() {
+    let takes = takes(&heard(MONO, &sounds(1300.0, &[(5.0, 1300.0)]), 4096));
+    let lengths: Vec<f64> = takes.iter().map(|(_, audio)| seconds(audio.len())).collect();
+    assert_eq!(lengths.len(), 3, "{lengths:?}");
+    assert!(lengths.iter().all(|&length| length <= LONGEST_S + 0.01), "{lengths:?}");
+    let told: f64 = lengths.iter().sum();
+    assert!((told - 1296.0).abs() < 0.1, "no second of it is lost or told twice: {told}");
+}
