@@ -3,6 +3,8 @@
 
 use std::path::PathBuf;
 
+use crate::take::TakeError;
+
 /// Why nothing, or nothing more, can be recorded.
 #[derive(Debug, thiserror::Error)]
 pub enum CaptureError {
@@ -87,15 +89,16 @@ pub enum CaptureError {
         /// For how long.
         seconds: u64,
     },
+    /// Takes are to be kept in what is no folder.
+    #[error("{}: is a file, and takes are kept in a folder; name another with --save", .0.display())]
+    NotAFolder(PathBuf),
     /// A take cannot be kept on disk.
-    #[error("{}: cannot keep the take: {reason}; {remedy}", .path.display())]
+    #[error("{}: {source}", .path.display())]
     Keep {
         /// The file or folder.
         path: PathBuf,
-        /// What the system says.
-        reason: String,
-        /// What to do.
-        remedy: &'static str,
+        /// What is wrong.
+        source: TakeError,
     },
 }
 

@@ -13,6 +13,7 @@ use ringbuf::{HeapCons, HeapRb};
 use super::device::one_line;
 use super::stream::{Counts, Feed, open};
 use super::{CaptureError, Input, SoundFormat};
+use crate::take::RATES_HZ;
 
 /// A stalled program (a slow disk, a suspended terminal) may stay away this long before samples
 /// are lost.
@@ -20,8 +21,6 @@ const RING_S: u32 = 10;
 
 /// A device that sends nothing for this long has gone, whether the sound system says so or not.
 const SILENT_S: u64 = 5;
-
-const RATES_HZ: std::ops::RangeInclusive<u32> = 8_000..=192_000;
 
 /// A microphone that records since it was opened, in the device's own default form.
 pub struct Microphone {

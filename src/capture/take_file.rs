@@ -1,28 +1,27 @@
 //! A take on disk while it is being recorded.
 //!
-//! The audio goes to a temporary name, a whole WAV after every second, so that a kill or a power
-//! cut loses at most the last one; when the take ends it is synced and gets its name. Samples are
-//! kept as 32-bit floats, so that the file reads exactly as the microphone did.
+//! The audio goes to a temporary name, where it can be read after a kill or, but for its last
+//! second, a power cut; when the take ends it is synced and gets its name. Samples are kept as
+//! 32-bit floats, so that the file reads exactly as the microphone did.
 
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, BufWriter, ErrorKind};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
-
-use hound::{SampleFormat, WavSpec, WavWriter};
+use std::time::Duration;
 
 use super::CaptureError;
+use crate::take::TakeError;
+use crate::take::wav::{SampleFormat, WavWriter};
 
-/// Ending of a take that is not finished.
-const UNFINISHED: &str = "part";
+/// Programs that claim one number at the same moment both leave it; this often, then it is an
+/// error.
+const CLAIMS: usize = 100;
 
 /// A take on its way to disk.
 pub struct TakeFile {
-    writer: WavWriter<BufWriter<File>>,
-    file: File,
-    unfinished: PathBuf,
-    finished: PathBuf,
-    unsynced_samples: u32,
-    sample_rate_hz: u32,
+    writer: WavWriter,
+    sample_rate_hz: usize,
+    unsynced_samples: usize,
 }
 
 impl TakeFile {
@@ -31,33 +30,23 @@ impl TakeFile {
     ///
     /// Errors: the folder or file cannot be made.
     pub fn begin(folder: &Path, sample_rate_hz: u32) -> Result<Self, CaptureError> {
-        fs::create_dir_all(folder).map_err(|error| keep_error(folder, &error))?;
-        let (file, unfinished, finished) = reserve(folder)?;
-        let spec = WavSpec {
-            channels: 1,
-            sample_rate: sample_rate_hz,
-            bits_per_sample: 32,
-            sample_format: SampleFormat::Float,
-        };
-        let failed = |error: &io::Error| keep_error(&unfinished, error);
-        let second = file.try_clone().map_err(|error| failed(&error))?;
-        let writer =
-            WavWriter::new(BufWriter::new(file), spec).map_err(|error| failed(&as_io(error)))?;
-        Ok(Self { writer, file: second, unfinished, finished, unsynced_samples: 0, sample_rate_hz })
+        if folder.exists() && !folder.is_dir() {
+            return Err(CaptureError::NotAFolder(folder.to_owned()));
+        }
+        fs::create_dir_all(folder).map_err(|error| keep_error(folder, error.into()))?;
+        let writer = claim(folder, sample_rate_hz)?;
+        Ok(Self { writer, sample_rate_hz: sample_rate_hz as usize, unsynced_samples: 0 })
     }
 
     /// Adds samples.
     ///
-    /// Errors: the disk is full or gone. What was written until the last second stays.
+    /// Errors: the disk is full or gone. What was written before stays.
     pub fn write(&mut self, samples: &[f32]) -> Result<(), CaptureError> {
-        for &sample in samples {
-            self.writer.write_sample(sample).map_err(|error| self.failed(error))?;
-        }
-        self.unsynced_samples += samples.len() as u32;
+        self.writer.push(samples).map_err(|error| self.failed(error))?;
+        self.unsynced_samples += samples.len();
         if self.unsynced_samples >= self.sample_rate_hz {
             self.unsynced_samples = 0;
-            self.writer.flush().map_err(|error| self.failed(error))?;
-            self.file.sync_data().map_err(|error| keep_error(&self.unfinished, &error))?;
+            self.writer.sync().map_err(|error| self.failed(error))?;
         }
         Ok(())
     }
@@ -66,90 +55,76 @@ impl TakeFile {
     ///
     /// Errors: the disk is full or gone; the unfinished file stays.
     pub fn finish(self) -> Result<PathBuf, CaptureError> {
-        let Self { writer, file, unfinished, finished, .. } = self;
-        writer.finalize().map_err(|error| keep_error(&unfinished, &as_io(error)))?;
-        file.sync_all().map_err(|error| keep_error(&unfinished, &error))?;
-        fs::rename(&unfinished, &finished).map_err(|error| keep_error(&finished, &error))?;
-        // The name is in the folder, which has to reach the disk too; some systems cannot sync a
-        // folder, and there it is as safe as it gets.
-        if let Some(Ok(folder)) = finished.parent().map(File::open) {
-            let _ = folder.sync_all();
-        }
-        Ok(finished)
+        let unfinished = self.writer.temporary_path().to_owned();
+        self.writer.finish().map_err(|error| keep_error(&unfinished, error))
     }
 
     /// Gives the take up: it held no crow.
-    ///
-    /// Errors: the file cannot be removed.
-    pub fn discard(self) -> Result<(), CaptureError> {
-        let Self { writer, file, unfinished, .. } = self;
-        drop(writer);
-        drop(file);
-        fs::remove_file(&unfinished).map_err(|error| keep_error(&unfinished, &error))
+    pub fn discard(self) {
+        self.writer.discard();
     }
 
-    /// Takes in `folder` that some earlier run began and did not end, oldest name first.
+    /// Takes in `folder` that some earlier run began and did not end, lowest number first.
     pub fn left_unfinished(folder: &Path) -> Vec<PathBuf> {
-        let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
-        let mut left: Vec<PathBuf> = entries
-            .filter_map(|entry| Some(entry.ok()?.path()))
-            .filter(|path| take_number(path).is_some())
-            .filter(|path| path.extension().is_some_and(|ending| ending == UNFINISHED))
+        let mut left: Vec<(u32, PathBuf)> = numbered(folder)
+            .unwrap_or_default()
+            .into_iter()
+            .filter(|(_, path)| path.extension().is_some_and(|ending| ending == "part"))
             .collect();
         left.sort();
-        left
+        left.into_iter().map(|(_, path)| path).collect()
     }
 
-    fn failed(&self, error: hound::Error) -> CaptureError {
-        keep_error(&self.unfinished, &as_io(error))
+    fn failed(&self, error: TakeError) -> CaptureError {
+        keep_error(self.writer.temporary_path(), error)
     }
 }
 
-/// Makes the unfinished file under a number that nothing in the folder has. Making it anew is what
-/// reserves the number when several programs record into one folder.
-fn reserve(folder: &Path) -> Result<(File, PathBuf, PathBuf), CaptureError> {
-    let entries = fs::read_dir(folder).map_err(|error| keep_error(folder, &error))?;
-    let taken = entries.filter_map(|entry| take_number(&entry.ok()?.path())).max();
-    let mut number = taken.unwrap_or(0).saturating_add(1);
-    loop {
-        let finished = folder.join(format!("take-{number:03}.wav"));
-        let unfinished = folder.join(format!("take-{number:03}.wav.{UNFINISHED}"));
-        match OpenOptions::new().write(true).read(true).create_new(true).open(&unfinished) {
-            // Another program may have finished a take of this number just before.
-            Ok(_) if finished.exists() => {
-                fs::remove_file(&unfinished).map_err(|error| keep_error(&unfinished, &error))?;
-            }
-            Ok(file) => return Ok((file, unfinished, finished)),
-            Err(error) if error.kind() == ErrorKind::AlreadyExists => {}
-            Err(error) => return Err(keep_error(&unfinished, &error)),
+/// Begins the file of the next free number. Finishing replaces what has the name, so two programs
+/// that record into one folder must not claim one number: each looks again once its own file is
+/// there, and leaves a number on which it is not alone.
+fn claim(folder: &Path, sample_rate_hz: u32) -> Result<WavWriter, CaptureError> {
+    let failed = |error: io::Error| keep_error(folder, error.into());
+    for _ in 0..CLAIMS {
+        let last = numbered(folder).map_err(failed)?.into_iter().map(|(number, _)| number).max();
+        let number = last.unwrap_or(0).saturating_add(1);
+        let path = folder.join(format!("take-{number:03}.wav"));
+        let writer = WavWriter::create(&path, sample_rate_hz, 1, SampleFormat::F32)
+            .map_err(|error| keep_error(&path, error))?;
+        let mine = writer.temporary_path().to_owned();
+        let alone = numbered(folder)
+            .map_err(failed)?
+            .into_iter()
+            .all(|(other, path)| other != number || path.file_name() == mine.file_name());
+        if alone {
+            return Ok(writer);
         }
-        number = number.saturating_add(1);
+        writer.discard();
+        std::thread::sleep(Duration::from_millis(u64::from(std::process::id() % 16)));
     }
+    Err(failed(io::Error::other("too many programs record into this folder")))
 }
 
-/// 7 for `take-007.wav` and for `take-007.wav.part`.
+/// Takes in `folder`, finished or not, with their numbers.
+fn numbered(folder: &Path) -> io::Result<Vec<(u32, PathBuf)>> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder)? {
+        let path = entry?.path();
+        found.extend(take_number(&path).map(|number| (number, path)));
+    }
+    Ok(found)
+}
+
+/// 7 for `take-007.wav` and for its temporary name `.take-007.wav.….part`.
 fn take_number(path: &Path) -> Option<u32> {
     let name = path.file_name()?.to_str()?;
-    let name = name.strip_suffix(UNFINISHED).map_or(name, |name| name.trim_end_matches('.'));
-    name.strip_prefix("take-")?.strip_suffix(".wav")?.parse().ok()
+    let (number, ending) =
+        name.trim_start_matches('.').strip_prefix("take-")?.split_once(".wav")?;
+    (ending.is_empty() || ending.ends_with(".part")).then(|| number.parse().ok()).flatten()
 }
 
-fn as_io(error: hound::Error) -> io::Error {
-    match error {
-        hound::Error::IoError(error) => error,
-        other => io::Error::other(other.to_string()),
-    }
-}
-
-fn keep_error(path: &Path, error: &io::Error) -> CaptureError {
-    let remedy = match error.kind() {
-        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "free some space, then start anew",
-        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            "pick a folder you may write to with --save"
-        }
-        _ => "pick another folder with --save",
-    };
-    CaptureError::Keep { path: path.to_owned(), reason: error.to_string(), remedy }
+fn keep_error(path: &Path, source: TakeError) -> CaptureError {
+    CaptureError::Keep { path: path.to_owned(), source }
 }
 
 #[cfg(test)]
@@ -166,7 +141,7 @@ mod tests {
     }
 
     fn samples(path: &Path) -> Vec<f32> {
-        hound::WavReader::open(path).unwrap().samples().map(Result::unwrap).collect()
+        crate::take::read(path, Default::default()).unwrap().samples
     }
 
     #[test]
@@ -174,7 +149,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let audio: Vec<f32> = (0..2500).map(|n| (n as f32 * 0.37).sin() * 0.1).collect();
         for expected in ["take-001.wav", "take-002.wav"] {
-            let mut take = TakeFile::begin(folder.path(), 1000).unwrap();
+            let mut take = TakeFile::begin(folder.path(), 8000).unwrap();
             audio.chunks(7).for_each(|piece| take.write(piece).unwrap());
             let path = take.finish().unwrap();
             assert_eq!(path.file_name().unwrap(), expected);
@@ -184,28 +159,39 @@ mod tests {
     }
 
     #[test]
-    fn a_killed_recording_is_a_whole_wav_to_its_last_second() {
+    fn a_killed_recording_is_a_wav_that_can_be_read() {
         let folder = tempfile::tempdir().unwrap();
-        let mut take = TakeFile::begin(folder.path(), 1000).unwrap();
+        let mut take = TakeFile::begin(folder.path(), 8000).unwrap();
         take.write(&[0.25; 2600]).unwrap();
         // As a kill would: neither finished nor dropped.
         std::mem::forget(take);
         let left = TakeFile::left_unfinished(folder.path());
-        assert_eq!(left, [folder.path().join("take-001.wav.part")]);
-        let kept = samples(&left[0]);
-        assert!(kept.len() >= 1600 && kept.iter().all(|&sample| sample == 0.25), "{}", kept.len());
+        assert_eq!(left.len(), 1);
+        assert_eq!(samples(&left[0]), [0.25; 2600]);
         // Its number is not given again.
-        let next = TakeFile::begin(folder.path(), 1000).unwrap().finish().unwrap();
+        let next = TakeFile::begin(folder.path(), 8000).unwrap().finish().unwrap();
         assert_eq!(next.file_name().unwrap(), "take-002.wav");
     }
 
     #[test]
     fn what_held_no_crow_leaves_nothing() {
         let folder = tempfile::tempdir().unwrap();
-        let mut take = TakeFile::begin(folder.path(), 1000).unwrap();
+        let mut take = TakeFile::begin(folder.path(), 8000).unwrap();
         take.write(&[0.0; 10]).unwrap();
-        take.discard().unwrap();
+        take.discard();
         assert_eq!(names(folder.path()), [] as [String; 0]);
+    }
+
+    #[test]
+    fn takes_recorded_into_one_folder_at_once_get_names_of_their_own() {
+        let folder = tempfile::tempdir().unwrap();
+        let record = || {
+            let takes: Vec<TakeFile> =
+                (0..5).map(|_| TakeFile::begin(folder.path(), 8000).unwrap()).collect();
+            takes.into_iter().for_each(|take| drop(take.finish().unwrap()));
+        };
+        std::thread::scope(|scope| (0..4).for_each(|_| drop(scope.spawn(record))));
+        assert_eq!(names(folder.path()).len(), 20);
     }
 
     #[test]
@@ -213,7 +199,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("notes.txt");
         fs::write(&file, "x").unwrap();
-        let error = TakeFile::begin(&file, 1000).err().unwrap().to_string();
+        let error = TakeFile::begin(&file, 8000).err().unwrap().to_string();
         assert!(error.contains("notes.txt") && !error.contains('\n'), "{error}");
     }
 }

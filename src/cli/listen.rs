@@ -13,9 +13,9 @@ use std::time::Duration;
 
 use anyhow::Context;
 
+use super::expectations::Expectations;
+use super::output;
 use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
-use crate::pitch::A4;
-use crate::profile::Profile;
 use live_line::LiveLine;
 use take_desk::TakeDesk;
 
@@ -40,14 +40,14 @@ pub struct Args {
     /// One line of JSON per take on standard output, all else on standard error
     #[arg(long)]
     json: bool,
-    /// Pitch of A4 in hertz, 380 to 480
-    #[arg(long, value_name = "HZ", default_value = "440")]
-    a4: A4,
+    #[command(flatten)]
+    expectations: Expectations,
 }
 
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
-    let profile = Profile::default();
+    let profile = args.expectations.profile()?;
+    let a4 = args.expectations.a4;
     let input = match &args.device {
         Some(name) => find_input(name)?,
         None => default_input()?,
@@ -56,9 +56,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut microphone = Microphone::open(&input)?;
     let format = microphone.format();
     let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause };
-    let mut session = Session::new(format, settings, &profile, args.a4);
-    let mut desk = TakeDesk::new(args.save.clone(), args.json, format.sample_rate_hz);
-    let mut line = LiveLine::new(&profile, args.a4);
+    let mut session = Session::new(format, settings, &profile, a4);
+    let mut line = LiveLine::new(&profile, a4);
+    let mut desk = TakeDesk::new(&args, profile, format.sample_rate_hz);
 
     eprintln!(
         "Listening to {} at {} samples per second. Crow when it says ready; Ctrl-C ends.",
@@ -70,18 +70,20 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut frames_left =
         args.seconds.map(|seconds| (seconds * f64::from(format.sample_rate_hz)).round() as usize);
     let mut samples = Vec::new();
-    let ended = loop {
+    let ended: anyhow::Result<()> = loop {
         samples.clear();
         let piece = match microphone.read(&mut samples) {
             Ok(piece) => piece,
-            Err(error) => break Err(error),
+            Err(error) => break Err(error.into()),
         };
         if let Some(left) = &mut frames_left {
-            samples.truncate(*left * channels);
+            samples.truncate(left.saturating_mul(channels));
             *left -= samples.len() / channels;
         }
         let events = session.push(&samples, piece.lost_frames);
-        desk.handle(events, &mut line);
+        if let Err(error) = desk.handle(events, &mut line) {
+            break Err(error.into());
+        }
         line.draw(&session.listening());
         if frames_left == Some(0) || stop.load(Ordering::Acquire) {
             break Ok(());
@@ -89,12 +91,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         std::thread::sleep(READ_EVERY);
     };
     drop(microphone);
-    desk.handle(session.finish(), &mut line);
+    // Whatever ended it, what was recorded is kept and read.
+    let told = desk.handle(session.finish(), &mut line);
     line.clear();
-    let kept = desk.close();
+    let all_kept = desk.close();
     ended?;
-    kept?;
-    Ok(ExitCode::SUCCESS)
+    told?;
+    Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 /// Set once Ctrl-C is typed or the program is asked to end.
