@@ -48,10 +48,10 @@ enum Command {
 
 /// What `reedcrow` alone says.
 const WELCOME: &str = "\
-reedcrow listens to the crow of a double reed: its pitch against A = 440, whether
-it sounds in octaves that stand together, how it is balanced and how readily it
-speaks. It compares before and after a cut, and proposes the next one with its
-reasons. It never replaces your ear: cane cannot be put back.
+reedcrow listens to the crow of a double reed: its pitch against A = 440,
+whether it sounds in octaves that stand together, how it is balanced and how
+readily it speaks. It compares before and after a cut, and proposes the next one
+with its reasons. Your ear has the last word: cane cannot be put back.
 
 What people do first:
   reedcrow listen              crow into the microphone, hands free

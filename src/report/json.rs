@@ -12,7 +12,7 @@ use crate::reading::{Crow, Reading, Summary, Warning};
 
 /// What reedcrow says about one take: its reading, and the next cut.
 #[derive(Debug, Serialize, JsonSchema)]
-#[schemars(rename = "Take", inline)]
+#[schemars(rename = "reedcrow take")]
 struct Line<'a> {
     /// Version of this form.
     schema: u32,
@@ -74,7 +74,17 @@ pub fn one_line(value: &impl Serialize) -> String {
 /// The JSON Schema (draft 2020-12) of the line that [`line`] writes.
 pub fn schema() -> Value {
     let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
-    generator.into_root_schema_for::<Line<'static>>().to_value()
+    let schema = generator.into_root_schema_for::<Line<'static>>().to_value();
+    // Which draft it is and what it describes come first, where a reader looks for them.
+    let Value::Object(mut rest) = schema else { return schema };
+    let mut ordered = serde_json::Map::new();
+    for key in ["$schema", "title", "description"] {
+        if let Some(value) = rest.shift_remove(key) {
+            ordered.insert(key.to_owned(), value);
+        }
+    }
+    ordered.append(&mut rest);
+    Value::Object(ordered)
 }
 
 fn round(value: &mut Value) {

@@ -34,15 +34,15 @@ pub enum TakeError {
     NoChannels,
     /// A sample rate outside those that are read.
     #[error(
-        "has a sample rate of {0} Hz by its header; {min} to {max} Hz can be read, so convert it",
+        "has a sample rate of {0} Hz by its header; record it again at {min} to {max} Hz",
         min = RATES_HZ.start(),
         max = RATES_HZ.end()
     )]
     Rate(u32),
     /// A word length that is not read.
     #[error(
-        "has samples of {bits} bits by its header ({kind}); 8, 16, 24 and 32-bit integer and 32 \
-         and 64-bit float can be read, so convert it"
+        "has {kind} samples of {bits} bits by its header; save it again as 16 or 24-bit integer or \
+         32-bit float"
     )]
     Bits {
         /// Bits per sample.

@@ -1,0 +1,88 @@
+//! `reedcrow analyse` on recordings that can be read.
+
+use std::fs;
+
+use reedcrow::take::wav::{self, SampleFormat};
+use serde_json::Value;
+
+use crate::{Bench, ending};
+
+fn line(text: &str) -> Value {
+    assert_eq!(text.lines().count(), 1, "{text}");
+    serde_json::from_str(text).unwrap()
+}
+
+#[test]
+fn every_sample_format_gives_one_line_and_leaves_nothing_behind() {
+    let bench = Bench::new();
+    for format in SampleFormat::ALL {
+        wav::write(&bench.path("take.wav"), &[0.1; 24_000], 48_000, 2, format).unwrap();
+        let end = ending(&mut bench.reedcrow(&["analyse", "--json", "take.wav"]));
+        assert_eq!((end.code, end.errors.as_str()), (Some(0), ""), "{format:?}");
+        let take = line(&end.output);
+        assert_eq!(take["source"], "take.wav");
+        assert_eq!(take["channels"], 2);
+        assert_eq!(take["channel"], 1);
+        assert_eq!(take["sample_rate_hz"], 48_000);
+        assert_eq!(take["duration_s"], 0.25);
+    }
+    assert_eq!(bench.names(), ["take.wav"]);
+}
+
+#[test]
+fn analyze_is_the_same_command() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    let british = ending(&mut bench.reedcrow(&["analyse", "take.wav"]));
+    let american = ending(&mut bench.reedcrow(&["analyze", "take.wav"]));
+    assert_eq!(british.code, Some(0));
+    assert_eq!(british.output, american.output);
+}
+
+#[test]
+fn standard_input_reads_as_the_file_does() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 2.0);
+    let bytes = fs::read(bench.path("take.wav")).unwrap();
+    let piped = ending(bench.reedcrow(&["analyse", "--json", "-"]).write_stdin(bytes));
+    assert_eq!(piped.code, Some(0));
+    let filed = ending(&mut bench.reedcrow(&["analyse", "--json", "take.wav"]));
+    let mut piped = line(&piped.output);
+    assert_eq!(piped["source"], "-");
+    piped["source"] = "take.wav".into();
+    assert_eq!(piped, line(&filed.output));
+}
+
+#[test]
+fn the_channel_asked_for_is_the_one_read() {
+    let bench = Bench::new();
+    let frames: Vec<f32> = [0.1f32, 0.2].repeat(12_000);
+    wav::write(&bench.path("two.wav"), &frames, 48_000, 2, SampleFormat::F32).unwrap();
+    let read = |extra: &[&str]| {
+        let arguments = [&["analyse", "--json", "two.wav"], extra].concat();
+        line(&ending(&mut bench.reedcrow(&arguments)).output)["channel"].clone()
+    };
+    assert_eq!(read(&[]), 2);
+    assert_eq!(read(&["--channel", "1"]), 1);
+    let end = ending(&mut bench.reedcrow(&["analyse", "two.wav", "--channel", "3"]));
+    assert_eq!(end.code, Some(1));
+    assert_eq!(end.errors, "reedcrow: two.wav: has no channel 3; its channels are 1 to 2\n");
+}
+
+#[test]
+fn the_other_files_are_read_when_one_fails_and_the_exit_code_tells() {
+    let bench = Bench::new();
+    bench.crow("first.wav", 1.5);
+    bench.bytes("second.wav", b"not sound");
+    bench.crow("third.wav", 1.5);
+    let arguments = ["analyse", "--json", "first.wav", "second.wav", "third.wav", "fourth.wav"];
+    let end = ending(&mut bench.reedcrow(&arguments));
+    assert_eq!(end.code, Some(1));
+    let sources: Vec<Value> = end
+        .output
+        .lines()
+        .map(|line| serde_json::from_str::<Value>(line).unwrap()["source"].clone())
+        .collect();
+    assert_eq!(sources, ["first.wav", "third.wav"]);
+    assert_eq!(end.errors.lines().count(), 2);
+}

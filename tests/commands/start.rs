@@ -1,0 +1,48 @@
+//! `reedcrow` alone, its help, and what is typed wrong.
+
+use crate::{Bench, ending};
+
+#[test]
+fn alone_it_says_what_it_is_and_the_three_things_to_do_first() {
+    let end = ending(&mut Bench::new().reedcrow(&[]));
+    assert_eq!((end.code, end.errors.as_str()), (Some(0), ""));
+    insta::assert_snapshot!(end.output, @r"
+reedcrow listens to the crow of a double reed: its pitch against A = 440,
+whether it sounds in octaves that stand together, how it is balanced and how
+readily it speaks. It compares before and after a cut, and proposes the next one
+with its reasons. Your ear has the last word: cane cannot be put back.
+
+What people do first:
+  reedcrow listen              crow into the microphone, hands free
+  reedcrow analyse take.wav    read a recording
+  reedcrow devices --check     see whether the microphone is fit for crowing
+'reedcrow help' lists everything else.
+");
+}
+
+#[test]
+fn help_names_every_command() {
+    let end = ending(&mut Bench::new().reedcrow(&["--help"]));
+    assert_eq!(end.code, Some(0));
+    for command in ["analyse", "listen", "devices", "compare", "reed", "log", "batch", "profile"] {
+        assert!(end.output.contains(&format!("\n  {command} ")), "{command}");
+    }
+}
+
+#[test]
+fn what_is_typed_wrong_ends_with_2_and_says_what_is_right() {
+    let bench = Bench::new();
+    for (arguments, said) in [
+        (&["analyse"][..], "<FILE>"),
+        (&["analise", "x.wav"], "analyse"),
+        (&["analyse", "x.wav", "--a4", "300"], "A4 of 300 Hz is outside 380 to 480"),
+        (&["analyse", "x.wav", "--a4", "high"], "A4 of high Hz is outside 380 to 480"),
+        (&["analyse", "x.wav", "--channel", "0"], "channels are counted from 1"),
+        (&["completions", "cobol"], "bash"),
+    ] {
+        let end = ending(&mut bench.reedcrow(arguments));
+        assert_eq!(end.code, Some(2), "{arguments:?}");
+        assert!(end.errors.contains(said), "{arguments:?}: {}", end.errors);
+        assert_eq!(end.output, "");
+    }
+}
