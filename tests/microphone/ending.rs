@@ -1,0 +1,51 @@
+//! How listening ends, and why it may not begin.
+
+use crate::bench::{Bench, Running, let_it_open, text};
+
+#[test]
+fn ctrl_c_ends_with_the_summary() {
+    let Some(bench) = Bench::start() else { return };
+    let listening = Running::start(bench.reedcrow().arg("listen"));
+    let_it_open();
+    listening.interrupt();
+    let output = listening.ended(5);
+    assert!(output.status.success(), "{output:?}");
+    assert!(text(&output.stderr).ends_with("0 takes, 0 crows.\n"), "{}", text(&output.stderr));
+    assert!(output.stdout.is_empty());
+}
+
+#[test]
+fn the_seconds_asked_for_end_it() {
+    let Some(bench) = Bench::start() else { return };
+    let output = Running::start(bench.reedcrow().args(["listen", "--seconds", "0.5", "--json"]));
+    assert!(output.ended(10).status.success());
+}
+
+#[test]
+fn a_microphone_that_goes_away_is_one_clear_line() {
+    let Some(bench) = Bench::start() else { return };
+    let listening = Running::start(bench.reedcrow().arg("listen"));
+    let_it_open();
+    bench.stop();
+    let output = listening.ended(15);
+    assert_eq!(output.status.code(), Some(1));
+    let told = text(&output.stderr);
+    let last = told.lines().last().unwrap();
+    assert!(last.starts_with("reedcrow: default: the microphone "), "{told}");
+    assert!(last.contains("is kept"), "{told}");
+}
+
+#[test]
+fn without_a_microphone_the_other_ways_are_named() {
+    let Some(bench) = Bench::start() else { return };
+    bench.stop();
+    for command in ["listen", "devices"] {
+        let output = Running::start(bench.reedcrow().arg(command)).ended(10);
+        assert_eq!(output.status.code(), Some(1));
+        let told = text(&output.stderr);
+        let last = told.lines().last().unwrap();
+        assert!(last.contains("no default microphone") && last.contains("analyse"), "{told}");
+    }
+    let named = Running::start(bench.reedcrow().args(["listen", "--device", "bellows"])).ended(10);
+    assert!(text(&named.stderr).contains("bellows: no microphone of that name"), "{named:?}");
+}
