@@ -79,6 +79,7 @@ impl OneChannel {
             sample_rate_hz: stream.sample_rate_hz(),
             channels: stream.channels(),
             cut_off: stream.cut_off(),
+            lost: stream.lost(),
             samples: Some(held),
         };
         Self::new(Box::new(held), strongest)
@@ -101,7 +102,11 @@ impl OneChannel {
 
     /// What went wrong so far; final once `next_block` gave false.
     pub fn faults(&self) -> Faults {
-        Faults { cut_off: self.stream.cut_off(), not_finite: self.not_finite, lost: 0 }
+        Faults {
+            cut_off: self.stream.cut_off(),
+            not_finite: self.not_finite,
+            lost: self.stream.lost(),
+        }
     }
 
     /// Replaces `block` by the next samples of the channel, full scale being ±1, all finite.
@@ -182,6 +187,7 @@ struct Held {
     sample_rate_hz: u32,
     channels: u16,
     cut_off: bool,
+    lost: u64,
     samples: Option<Vec<f32>>,
 }
 
@@ -202,6 +208,10 @@ impl SampleStream for Held {
     fn cut_off(&self) -> bool {
         self.cut_off
     }
+
+    fn lost(&self) -> u64 {
+        self.lost
+    }
 }
 
 #[cfg(test)]
@@ -209,7 +219,13 @@ mod tests {
     use super::*;
 
     fn stereo(samples: Vec<f32>) -> Box<dyn SampleStream> {
-        Box::new(Held { sample_rate_hz: 8000, channels: 2, cut_off: false, samples: Some(samples) })
+        Box::new(Held {
+            sample_rate_hz: 8000,
+            channels: 2,
+            cut_off: false,
+            lost: 0,
+            samples: Some(samples),
+        })
     }
 
     #[test]

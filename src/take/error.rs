@@ -20,7 +20,16 @@ pub enum TakeError {
     /// No bytes at all.
     #[error("is empty; record it again")]
     Empty,
-    /// Not a recording in a format that is read.
+    /// Not a recording at all, or in a format that nobody here knows.
+    #[error(
+        "is no recording that can be read ({formats}); convert it to WAV and try again",
+        formats = super::decode::READ_FORMATS
+    )]
+    NotRecording,
+    /// A recording in a format that is known and not read.
+    #[error("holds {0}, which is not read; convert it to WAV or FLAC and try again")]
+    NotRead(&'static str),
+    /// Not WAV where only WAV is read.
     #[error("is not a WAV recording; save it as WAV (PCM or float) and try again")]
     NotWav,
     /// The file ends before its sound begins.

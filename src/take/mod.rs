@@ -43,7 +43,8 @@ pub struct Faults {
     pub cut_off: bool,
     /// Samples that were NaN or infinite and count as 0.
     pub not_finite: u64,
-    /// Samples that the device delivered and the program could not keep.
+    /// Samples that the device delivered and the program could not keep, or that a file holds
+    /// too damaged to be decoded.
     pub lost: u64,
 }
 

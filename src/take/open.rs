@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::channel::strongest;
+use super::decode::{Format, Packets};
 use super::{Channel, OneChannel, SampleStream, Take, TakeError, wav};
 
 /// The name that stands for standard input, which is read as WAV.
@@ -39,5 +40,26 @@ fn open_stream(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
     if source.as_os_str() == STANDARD_INPUT {
         return Ok(Box::new(wav::WavStream::piped(std::io::stdin())?));
     }
-    Ok(Box::new(wav::WavStream::open(source)?))
+    let about = source.metadata()?;
+    if about.is_dir() {
+        return Err(TakeError::Folder);
+    }
+    if !about.is_file() {
+        // A named pipe: its first bytes cannot be read twice.
+        return Ok(Box::new(wav::WavStream::open(source)?));
+    }
+    match Format::of_file(source)? {
+        Some(Format::Wav) => match wav::WavStream::open(source) {
+            Ok(stream) => Ok(Box::new(stream)),
+            // Compressed samples in a WAV file: some of those codecs are known.
+            Err(plain @ TakeError::Codec { .. }) => Packets::open(source, Format::Wav)
+                .map(|packets| Box::new(packets) as _)
+                .map_err(|_| plain),
+            Err(error) => Err(error),
+        },
+        Some(Format::NotRead(name)) => Err(TakeError::NotRead(name)),
+        Some(format) => Ok(Box::new(Packets::open(source, format)?)),
+        None if about.len() == 0 => Err(TakeError::Empty),
+        None => Err(TakeError::NotRecording),
+    }
 }

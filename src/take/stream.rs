@@ -20,4 +20,10 @@ pub trait SampleStream: Send {
 
     /// Whether the recording ended before its header says; final once `next_block` gave false.
     fn cut_off(&self) -> bool;
+
+    /// Frames that were too damaged to be decoded and are handed out as silence, so that the rest
+    /// keeps its time.
+    fn lost(&self) -> u64 {
+        0
+    }
 }

@@ -3,11 +3,12 @@
 use std::io::{self, Read};
 
 use super::sample_format::SampleFormat;
+use super::wave64;
 use crate::take::{RATES_HZ, TakeError};
 
 /// Bytes that may stand before the samples. Recorders put pictures and logs there, but a stream
 /// that never comes to its samples must end somewhere.
-const LIMIT_BYTES: u64 = 64 << 20;
+pub(super) const LIMIT_BYTES: u64 = 64 << 20;
 
 /// The size that 32-bit recorders write when they cannot say, and that RF64 writes where the
 /// `ds64` chunk holds the size.
@@ -43,6 +44,9 @@ impl Header {
             return Err(TakeError::Empty);
         }
         let opening_id = &opening[..got.min(4)];
+        if opening_id == b"riff" {
+            return wave64::header(&mut input, &opening[..got]);
+        }
         let wide = matches!(opening_id, b"RF64" | b"BW64");
         if !wide && opening_id != b"RIFF" {
             return Err(TakeError::NotWav);
@@ -101,10 +105,10 @@ impl Header {
 }
 
 /// The format chunk, checked.
-struct Format {
-    sample_rate_hz: u32,
-    channels: u16,
-    sample_format: SampleFormat,
+pub(super) struct Format {
+    pub sample_rate_hz: u32,
+    pub channels: u16,
+    pub sample_format: SampleFormat,
 }
 
 const PCM: u16 = 1;
@@ -114,7 +118,7 @@ const EXTENSIBLE: u16 = 0xfffe;
 pub(super) const GUID_TAIL: [u8; 14] = [0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xaa, 0, 0x38, 0x9b, 0x71];
 
 impl Format {
-    fn parse(body: &[u8; 40], size: u64) -> Result<Self, TakeError> {
+    pub fn parse(body: &[u8; 40], size: u64) -> Result<Self, TakeError> {
         let mut code = u16_at(body, 0);
         if code == EXTENSIBLE {
             if size < 40 || body[26..40] != GUID_TAIL {
@@ -170,9 +174,9 @@ fn codec_name(code: u16) -> &'static str {
 }
 
 /// Counts what is read, and tells an ending from a failure.
-struct Counted<'a> {
-    input: &'a mut dyn Read,
-    bytes: u64,
+pub(super) struct Counted<'a> {
+    pub input: &'a mut dyn Read,
+    pub bytes: u64,
 }
 
 impl Counted<'_> {
@@ -182,7 +186,7 @@ impl Counted<'_> {
         Ok(got)
     }
 
-    fn read_whole(&mut self, buffer: &mut [u8]) -> Result<(), TakeError> {
+    pub fn read_whole(&mut self, buffer: &mut [u8]) -> Result<(), TakeError> {
         if self.read_up_to(buffer)? < buffer.len() {
             return Err(TakeError::CutOffInHeader);
         }
@@ -199,7 +203,7 @@ impl Counted<'_> {
         Ok(body)
     }
 
-    fn skip(&mut self, size: u64) -> Result<(), TakeError> {
+    pub fn skip(&mut self, size: u64) -> Result<(), TakeError> {
         let wanted = size.min(LIMIT_BYTES);
         let got = io::copy(&mut self.input.take(wanted), &mut io::sink())?;
         self.bytes += got;
@@ -232,6 +236,6 @@ fn u32_at(bytes: &[u8], at: usize) -> u32 {
     u32::from(u16_at(bytes, at)) | u32::from(u16_at(bytes, at + 2)) << 16
 }
 
-fn u64_at(bytes: &[u8], at: usize) -> u64 {
+pub(super) fn u64_at(bytes: &[u8], at: usize) -> u64 {
     u64::from(u32_at(bytes, at)) | u64::from(u32_at(bytes, at + 4)) << 32
 }

@@ -1,6 +1,6 @@
 //! WAV files to takes and takes to WAV files.
 //!
-//! RIFF/WAVE with plain or extensible format, and its 64-bit forms RF64 and BW64: 8 (unsigned),
+//! RIFF/WAVE with plain or extensible format, and its 64-bit forms RF64, BW64 and Wave64: 8 (unsigned),
 //! 16, 24 and 32-bit integer, 32 and 64-bit float, any number of channels. Read leniently, since a
 //! recording that broke off is still worth hearing; written so that what is on disk is whole after
 //! every block.
@@ -11,6 +11,7 @@
 mod header;
 mod reader;
 mod sample_format;
+mod wave64;
 mod writer;
 
 pub use reader::WavStream;

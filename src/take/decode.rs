@@ -1,1 +1,0 @@
-//! Recordings other than WAV, decoded as a stream.

@@ -1,0 +1,14 @@
+//! Recordings other than plain WAV, decoded as a stream: what phones and recorders write.
+//!
+//! The content decides, never the ending of the name ([`Format::of`]). Packets are decoded one by
+//! one, so memory does not depend on the length. Decoding itself is Symphonia's.
+
+mod format;
+mod packets;
+
+pub use format::Format;
+pub use packets::Packets;
+
+/// The formats that are read, as a message names them.
+pub const READ_FORMATS: &str =
+    "WAV, RF64, Wave64, FLAC, MP3, AAC and ALAC in M4A, Ogg Vorbis, AIFF, CAF";

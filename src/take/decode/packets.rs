@@ -1,0 +1,348 @@
+//! A recording decoded packet by packet.
+
+use std::fs::File;
+use std::path::Path;
+
+use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, well_known as codec};
+use symphonia::core::codecs::{CodecParameters, audio::AudioDecoderOptions};
+use symphonia::core::common::Limit;
+use symphonia::core::errors::Error;
+use symphonia::core::formats::probe::Hint;
+use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
+use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
+use symphonia::core::meta::MetadataOptions;
+use symphonia::core::packet::Packet;
+use symphonia::core::units::TimeBase;
+
+use super::Format;
+use crate::take::{RATES_HZ, SampleStream, TakeError};
+
+/// The longest gap that is filled with silence to keep what follows at its time. A longer one is
+/// taken for a damaged time stamp.
+const LONGEST_GAP_S: u64 = 10;
+
+/// The most that an encoder pads at the end, with room. Where more than this is to be cut off, the
+/// length in the header is wrong and the sound is kept.
+const LONGEST_PADDING: usize = 8192;
+
+/// Silence handed out at once.
+const SILENT_FRAMES: u64 = 4096;
+
+/// How far the sound may fall short of the length that the header gives before it counts as cut
+/// off. Lengths of MPEG audio without a count of frames are estimates.
+const CUT_OFF_S: f64 = 0.15;
+
+/// A recording decoded packet by packet.
+///
+/// A packet that is damaged becomes silence of its length, so that what follows keeps its time;
+/// [`SampleStream::lost`] counts it.
+pub struct Packets {
+    reader: Box<dyn FormatReader>,
+    decoder: Box<dyn AudioDecoder>,
+    track: u32,
+    time_base: Option<TimeBase>,
+    /// Time stamp of the first sample, in frames.
+    start: Option<i64>,
+    sample_rate_hz: u32,
+    channels: u16,
+    /// Frames of the track as its header has it.
+    claimed_frames: Option<u64>,
+    /// Frames handed out, silence among them.
+    frames: u64,
+    /// Frames of silence still to be handed out.
+    silence: u64,
+    /// Decoded samples that come after that silence.
+    waiting: Vec<f32>,
+    /// Decoded samples past the end that the header gives: padding, unless more follow.
+    tail: Vec<f32>,
+    length_lies: bool,
+    lost: u64,
+    broken_off: bool,
+    ended: bool,
+}
+
+impl Packets {
+    /// Opens a file and decodes until its rate and channels are known.
+    ///
+    /// Errors: no sound in it, a codec that is not read, or a rate outside those that are read.
+    pub fn open(path: &Path, format: Format) -> Result<Self, TakeError> {
+        let file = File::open(path)?;
+        if format == Format::Mpeg {
+            // Where it can seek, a length is estimated from the first bit rate, and all that
+            // sounds past it would be taken for padding.
+            return Self::new(Box::new(ReadOnlySource::new(file)));
+        }
+        Self::new(Box::new(file))
+    }
+
+    /// Reads from anything that symphonia can read.
+    pub fn new(source: Box<dyn MediaSource>) -> Result<Self, TakeError> {
+        let source = MediaSourceStream::new(source, Default::default());
+        let metadata = MetadataOptions::default()
+            .limit_tag_bytes(Limit::Maximum(4096))
+            .limit_visual_bytes(Limit::Maximum(0));
+        let reader = symphonia::default::get_probe()
+            .probe(&Hint::new(), source, FormatOptions::default(), metadata)
+            .map_err(opening_error)?;
+        let track = reader
+            .default_track(TrackType::Audio)
+            .or_else(|| reader.first_track(TrackType::Audio))
+            .ok_or_else(|| TakeError::Decode("there is no sound track that is known".into()))?;
+        let decoder = decoder_of(track)?;
+        let (id, time_base) = (track.id, track.time_base);
+        let claimed_frames = track.num_frames;
+        let mut packets = Self {
+            reader,
+            decoder,
+            track: id,
+            time_base,
+            start: None,
+            sample_rate_hz: 0,
+            channels: 0,
+            claimed_frames,
+            frames: 0,
+            silence: 0,
+            waiting: Vec::new(),
+            tail: Vec::new(),
+            length_lies: false,
+            lost: 0,
+            broken_off: false,
+            ended: false,
+        };
+        packets.first_packet()?;
+        Ok(packets)
+    }
+
+    /// Decodes until rate and channels are known, and keeps what was decoded.
+    fn first_packet(&mut self) -> Result<(), TakeError> {
+        let mut undecodable = None;
+        while let Some(packet) = self.next_packet()? {
+            match self.decoder.decode(&packet) {
+                Ok(buffer) if buffer.frames() > 0 => {
+                    let rate = buffer.spec().rate();
+                    let channels = u16::try_from(buffer.spec().channels().count());
+                    self.channels = channels.unwrap_or_default();
+                    if self.channels == 0 {
+                        return Err(TakeError::NoChannels);
+                    }
+                    if !RATES_HZ.contains(&rate) {
+                        return Err(TakeError::Rate(rate));
+                    }
+                    self.sample_rate_hz = rate;
+                    self.keep(&packet);
+                    self.start = Some(self.position_of(&packet));
+                    return Ok(());
+                }
+                Ok(_) => {}
+                Err(Error::Unsupported(what)) => return Err(TakeError::Decode(what.into())),
+                Err(error) => undecodable = Some(error.to_string()),
+            }
+        }
+        Err(undecodable.map_or(TakeError::NoSamples, TakeError::Decode))
+    }
+
+    /// The next packet of the track; `None` at the end, also where the recording breaks off.
+    fn next_packet(&mut self) -> Result<Option<Packet>, TakeError> {
+        while !self.ended {
+            match self.reader.next_packet() {
+                Ok(Some(packet)) if packet.track_id == self.track => return Ok(Some(packet)),
+                Ok(Some(_)) => {}
+                Ok(None) => self.ended = true,
+                Err(Error::ResetRequired) => self.next_in_chain(),
+                Err(Error::IoError(error)) if error.kind() != std::io::ErrorKind::UnexpectedEof => {
+                    return Err(error.into());
+                }
+                Err(_) => {
+                    self.broken_off = true;
+                    self.ended = true;
+                }
+            }
+        }
+        Ok(None)
+    }
+
+    /// Goes on with the next of several recordings chained in one Ogg file, if it has the same
+    /// rate and channels.
+    fn next_in_chain(&mut self) {
+        let next = self.reader.default_track(TrackType::Audio).and_then(|track| {
+            let Some(CodecParameters::Audio(params)) = &track.codec_params else { return None };
+            let channels = params.channels.as_ref().map(|channels| channels.count());
+            let same = self.sample_rate_hz == 0
+                || (params.sample_rate == Some(self.sample_rate_hz)
+                    && channels == Some(usize::from(self.channels)));
+            if same { Some((track.id, decoder_of(track).ok()?)) } else { None }
+        });
+        match next {
+            Some((track, decoder)) => {
+                (self.track, self.decoder) = (track, decoder);
+                // Time stamps begin again, and the length was that of the first one.
+                self.start = None;
+                self.claimed_frames = None;
+            }
+            None => {
+                self.broken_off = true;
+                self.ended = true;
+            }
+        }
+    }
+
+    /// Takes over what the decoder made of `packet`, without the encoder's delay and padding.
+    fn keep(&mut self, packet: &Packet) {
+        let channels = usize::from(self.channels);
+        let samples_of = |ticks: u64| {
+            let frames = self.to_frames(i64::try_from(ticks).unwrap_or(i64::MAX));
+            usize::try_from(frames).unwrap_or(0).saturating_mul(channels)
+        };
+        let delay = samples_of(packet.trim_start.get());
+        let padding = samples_of(packet.trim_end.get());
+        self.decoder.last_decoded().copy_to_vec_interleaved(&mut self.waiting);
+        self.waiting.drain(..delay.min(self.waiting.len()));
+        if self.length_lies {
+            return;
+        }
+        let sound = self.waiting.len().saturating_sub(padding);
+        let padding = self.waiting.len() - sound;
+        // More sound after what was taken for padding, or more of it than any encoder pads.
+        self.length_lies = (sound > 0 && !self.tail.is_empty())
+            || self.tail.len() + padding > LONGEST_PADDING * channels;
+        if self.length_lies {
+            self.tail.append(&mut self.waiting);
+            std::mem::swap(&mut self.tail, &mut self.waiting);
+        } else {
+            self.tail.extend_from_slice(&self.waiting[sound..]);
+            self.waiting.truncate(sound);
+        }
+    }
+
+    /// Where a packet's first sample belongs, in frames by its own time stamp, which counts what
+    /// is trimmed of the encoder's delay too.
+    fn position_of(&self, packet: &Packet) -> i64 {
+        self.to_frames(packet.pts.saturating_add(packet.trim_start).get())
+    }
+
+    fn to_frames(&self, ticks: i64) -> i64 {
+        let Some(base) = self.time_base else { return ticks };
+        let scaled =
+            i128::from(ticks) * i128::from(base.numer.get()) * i128::from(self.sample_rate_hz);
+        i64::try_from(scaled / i128::from(base.denom.get())).unwrap_or(i64::MAX)
+    }
+
+    /// Frames missing between what was handed out and `packet`; 0 where its time stamp cannot be
+    /// trusted.
+    fn gap_before(&mut self, packet: &Packet) -> u64 {
+        let position = self.position_of(packet);
+        let done = (self.frames + (self.tail.len() / usize::from(self.channels)) as u64) as i64;
+        let start = *self.start.get_or_insert(position.saturating_sub(done));
+        let gap = u64::try_from(position.saturating_sub(start).saturating_sub(done)).unwrap_or(0);
+        let length = u64::try_from(self.to_frames(packet.block_dur().get() as i64)).unwrap_or(0);
+        // Less than half a packet is rounding of the container's time stamps.
+        if gap * 2 < length.max(1) || gap > LONGEST_GAP_S * u64::from(self.sample_rate_hz) {
+            return 0;
+        }
+        gap
+    }
+
+    fn hand_out_silence(&mut self, block: &mut Vec<f32>) {
+        let frames = self.silence.min(SILENT_FRAMES);
+        block.resize(frames as usize * usize::from(self.channels), 0.0);
+        self.silence -= frames;
+        self.frames += frames;
+    }
+
+    fn hand_out_waiting(&mut self, block: &mut Vec<f32>) {
+        std::mem::swap(block, &mut self.waiting);
+        self.waiting.clear();
+        self.frames += (block.len() / usize::from(self.channels)) as u64;
+    }
+}
+
+impl SampleStream for Packets {
+    fn sample_rate_hz(&self) -> u32 {
+        self.sample_rate_hz
+    }
+
+    fn channels(&self) -> u16 {
+        self.channels
+    }
+
+    fn next_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
+        block.clear();
+        loop {
+            if self.silence > 0 {
+                self.hand_out_silence(block);
+                return Ok(true);
+            }
+            if !self.waiting.is_empty() {
+                self.hand_out_waiting(block);
+                return Ok(true);
+            }
+            let Some(packet) = self.next_packet()? else { return Ok(false) };
+            let gap = self.gap_before(&packet);
+            // What a damaged packet held is made up for when the next one shows how long it was.
+            let Ok(buffer) = self.decoder.decode(&packet) else { continue };
+            if buffer.frames() == 0 {
+                continue;
+            }
+            if buffer.spec().rate() != self.sample_rate_hz
+                || buffer.spec().channels().count() != usize::from(self.channels)
+            {
+                self.broken_off = true;
+                self.ended = true;
+                continue;
+            }
+            self.keep(&packet);
+            if !self.waiting.is_empty() {
+                self.silence = gap;
+                self.lost += gap;
+            }
+        }
+    }
+
+    fn cut_off(&self) -> bool {
+        let short_s = self.claimed_frames.map_or(0.0, |claimed| {
+            claimed.saturating_sub(self.frames) as f64 / f64::from(self.sample_rate_hz)
+        });
+        self.ended && (self.broken_off || short_s > CUT_OFF_S)
+    }
+
+    fn lost(&self) -> u64 {
+        self.lost
+    }
+}
+
+fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
+    let Some(CodecParameters::Audio(params)) = &track.codec_params else {
+        return Err(TakeError::Decode("its sound is of an unknown kind".into()));
+    };
+    symphonia::default::get_codecs()
+        .make_audio_decoder(params, &AudioDecoderOptions::default().gapless(false))
+        .map_err(|error| match (codec_name(params.codec), error) {
+            (Some(name), _) => TakeError::NotRead(name),
+            (None, error) => TakeError::Decode(error.to_string()),
+        })
+}
+
+/// Names of the codecs that a container may hold and that are not read.
+fn codec_name(id: AudioCodecId) -> Option<&'static str> {
+    let name = match id {
+        codec::CODEC_ID_OPUS => "Opus",
+        codec::CODEC_ID_SPEEX => "Speex",
+        codec::CODEC_ID_AC3 | codec::CODEC_ID_EAC3 | codec::CODEC_ID_AC4 => "Dolby AC-3",
+        codec::CODEC_ID_WMA => "Windows Media (WMA)",
+        codec::CODEC_ID_WAVPACK => "WavPack",
+        codec::CODEC_ID_MP1 => "MPEG layer I",
+        codec::CODEC_ID_MP2 => "MPEG layer II",
+        _ => return None,
+    };
+    Some(name)
+}
+
+fn opening_error(error: Error) -> TakeError {
+    match error {
+        Error::IoError(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
+            TakeError::CutOffInHeader
+        }
+        Error::IoError(error) => error.into(),
+        error => TakeError::Decode(error.to_string()),
+    }
+}

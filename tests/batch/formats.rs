@@ -1,0 +1,191 @@
+//! Every format against the reference decoder.
+
+use std::path::{Path, PathBuf};
+
+use reedcrow::take::wav::{self, SampleFormat};
+use reedcrow::take::{self, Channel, TakeError};
+
+use crate::converter;
+
+const RATE_HZ: u32 = 44_100;
+
+/// Two channels that differ, so that a swap shows: 2 s of a low octave, swelling, with a click
+/// every 0.25 s so that a shift shows as well.
+fn stereo(folder: &Path) -> PathBuf {
+    let mut samples = Vec::new();
+    for n in 0..2 * RATE_HZ {
+        let t = f64::from(n) / f64::from(RATE_HZ);
+        let swell = 0.3 + 0.1 * (std::f64::consts::TAU * 3.0 * t).sin();
+        let tone = |hz: f64| (std::f64::consts::TAU * hz * t).sin();
+        let click = if n % (RATE_HZ / 4) < 20 { 0.3 } else { 0.0 };
+        samples.push((swell * (tone(515.0) + 0.5 * tone(1030.0)) + click) as f32);
+        samples.push((0.2 * tone(1545.0) + 0.5 * click) as f32);
+    }
+    let path = folder.join("stereo.wav");
+    wav::write(&path, &samples, RATE_HZ, 2, SampleFormat::I16).unwrap();
+    path
+}
+
+/// One channel of interleaved stereo.
+fn channel(samples: &[f32], number: usize) -> Vec<f32> {
+    samples.iter().skip(number - 1).step_by(2).copied().collect()
+}
+
+/// The shift, up to 4 096 samples either way, at which `ours` fits `reference` best, and the RMS
+/// of what is left there relative to the reference's own.
+fn best_fit(ours: &[f32], reference: &[f32]) -> (i64, f64) {
+    let middle = 8_000..reference.len().min(ours.len()) - 8_000;
+    let residual = |shift: i64, step: usize| {
+        let (mut difference, mut power) = (0.0, 0.0);
+        for n in middle.clone().step_by(step) {
+            let wanted = f64::from(reference[n]);
+            let got = f64::from(ours[(n as i64 + shift) as usize]);
+            difference += (got - wanted).powi(2);
+            power += wanted.powi(2);
+        }
+        (difference / power).sqrt()
+    };
+    let shift =
+        (-4096..=4096).min_by(|&a, &b| residual(a, 307).total_cmp(&residual(b, 307))).unwrap();
+    (shift, residual(shift, 1))
+}
+
+/// Lossless coding gives the very samples, whichever decoder reads them.
+#[test]
+fn lossless_formats_decode_to_the_reference_samples() {
+    if !converter::is_there("decoding of lossless formats") {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let source = stereo(folder.path());
+    for (name, options) in [
+        ("a.flac", &["-c:a", "flac"][..]),
+        ("24.flac", &["-c:a", "flac", "-sample_fmt", "s32"]),
+        ("alac.m4a", &["-c:a", "alac"]),
+        ("flac.ogg", &["-c:a", "flac", "-f", "ogg"]),
+        ("be16.aiff", &["-c:a", "pcm_s16be"]),
+        ("be24.aiff", &["-c:a", "pcm_s24be"]),
+        ("le16.caf", &["-c:a", "pcm_s16le"]),
+        ("f32.caf", &["-c:a", "pcm_f32le"]),
+        ("alac.caf", &["-c:a", "alac"]),
+        ("s16.w64", &["-c:a", "pcm_s16le"]),
+        ("f32.w64", &["-c:a", "pcm_f32le"]),
+        ("s24.rf64.wav", &["-c:a", "pcm_s24le", "-rf64", "always"]),
+        ("s24.wav", &["-c:a", "pcm_s24le"]),
+        ("mulaw.wav", &["-c:a", "pcm_mulaw"]),
+        ("qt.mov", &["-c:a", "pcm_s16le"]),
+    ] {
+        let path = folder.path().join(name);
+        if !converter::convert(&source, options, &path) {
+            continue;
+        }
+        let reference = converter::decode(&path);
+        for number in [1, 2] {
+            let ours = take::read(&path, Channel::Number(number)).unwrap_or_else(|error| {
+                panic!("{name}: {error}");
+            });
+            assert_eq!(ours.samples, channel(&reference, usize::from(number)), "{name}");
+            assert_eq!((ours.sample_rate_hz, ours.channels), (RATE_HZ, 2), "{name}");
+            assert_eq!(ours.faults, Default::default(), "{name}");
+        }
+    }
+}
+
+/// A lossy stream decodes to the reference within rounding, once both are aligned: how much of
+/// the encoder's delay is cut away is each decoder's own choice. −60 dB is far under what coding
+/// itself loses, and far over the rounding of either decoder.
+#[test]
+fn lossy_formats_decode_to_the_reference_within_rounding() {
+    if !converter::is_there("decoding of lossy formats") {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let source = stereo(folder.path());
+    for (name, options) in [
+        ("cbr.mp3", &["-c:a", "libmp3lame", "-b:a", "128k"][..]),
+        ("vbr.mp3", &["-c:a", "libmp3lame", "-q:a", "4"]),
+        (
+            "bare.mp3",
+            &["-c:a", "libmp3lame", "-q:a", "4", "-write_xing", "0", "-id3v2_version", "0"],
+        ),
+        ("aac.m4a", &["-c:a", "aac", "-b:a", "160k"]),
+        ("front.m4a", &["-c:a", "aac", "-b:a", "96k", "-movflags", "+faststart"]),
+        ("pieces.mp4", &["-c:a", "aac", "-movflags", "frag_keyframe+empty_moov"]),
+        ("bare.aac", &["-c:a", "aac", "-b:a", "128k"]),
+        ("vorbis.ogg", &["-c:a", "libvorbis", "-q:a", "5"]),
+        ("ima.wav", &["-c:a", "adpcm_ima_wav"]),
+    ] {
+        let path = folder.path().join(name);
+        if !converter::convert(&source, options, &path) {
+            continue;
+        }
+        let reference = converter::decode(&path);
+        for number in [1, 2] {
+            let ours = take::read(&path, Channel::Number(number)).unwrap_or_else(|error| {
+                panic!("{name}: {error}");
+            });
+            let reference = channel(&reference, usize::from(number));
+            let (shift, residual) = best_fit(&ours.samples, &reference);
+            println!(
+                "{name} {number}: shift {shift}, {:.0} dB, {} of {} samples",
+                20.0 * residual.log10(),
+                ours.samples.len(),
+                reference.len()
+            );
+            assert!(residual < 1e-3, "{name}: {residual} left at a shift of {shift}");
+            assert!(ours.samples.len().abs_diff(reference.len()) <= 4096, "{name}");
+            assert_eq!((ours.faults.cut_off, ours.faults.lost), (false, 0), "{name}");
+        }
+    }
+}
+
+/// The content decides: an ending that lies changes nothing.
+#[test]
+fn a_wrong_ending_changes_nothing() {
+    if !converter::is_there("wrong endings") {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let source = stereo(folder.path());
+    for (right, wrong) in
+        [("a.flac", "a.mp3"), ("b.mp3", "b.wav"), ("c.ogg", "c.txt"), ("d.aiff", "d")]
+    {
+        let (right, wrong) = (folder.path().join(right), folder.path().join(wrong));
+        converter::convert(&source, &[], &right);
+        std::fs::copy(&right, &wrong).unwrap();
+        let right = take::read(&right, Channel::Strongest).unwrap();
+        assert_eq!(take::read(&wrong, Channel::Strongest).unwrap().samples, right.samples);
+        assert_eq!(right.channel, 1);
+    }
+}
+
+/// What is known and not read says what it is; what is no recording says so.
+#[test]
+fn formats_that_are_not_read_are_named() {
+    if !converter::is_there("formats that are not read") {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let source = stereo(folder.path());
+    for (name, options, said) in [
+        ("a.opus", &["-c:a", "libopus"][..], "Opus"),
+        ("a.wma", &["-c:a", "wmav2"], "Windows Media"),
+        ("a.mka", &["-c:a", "flac"], "Matroska"),
+        ("opus.mp4", &["-c:a", "libopus"], "Opus"),
+        ("opus.caf", &["-c:a", "libopus"], "Opus"),
+        ("a.spx", &["-c:a", "libspeex", "-ar", "32000"], "Speex"),
+        ("a.wv", &["-c:a", "wavpack"], "WavPack"),
+        ("a.mp2", &["-c:a", "mp2"], "MPEG layer II"),
+        ("a.ac3", &["-c:a", "ac3"], "no recording that can be read"),
+        ("a.au", &["-c:a", "pcm_s16be"], "Sun audio"),
+    ] {
+        let path = folder.path().join(name);
+        if !converter::convert(&source, options, &path) {
+            continue;
+        }
+        let error = take::read(&path, Channel::Strongest).unwrap_err();
+        let line = error.to_string();
+        assert!(line.contains(said) && !line.contains('\n'), "{name}: {line}");
+        assert!(matches!(error, TakeError::NotRead(_) | TakeError::NotRecording), "{name}: {line}");
+    }
+}
