@@ -8,7 +8,8 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
-use crate::synth::{Rendered, workshop};
+use crate::synth::workshop;
+use crate::take::wav::{self, SampleFormat};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -29,30 +30,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     for take in workshop(args.seed) {
         let rendered = take.scene.render();
         let wav = args.out.join(format!("{}.wav", take.name));
-        write_whole(&wav, &wav_bytes(&rendered)?)?;
+        wav::write(&wav, &rendered.samples, rendered.truth.sample_rate_hz, 1, SampleFormat::I16)?;
         let mut truth = serde_json::to_string_pretty(&rendered.truth)?;
         truth.push('\n');
         write_whole(&args.out.join(format!("{}.truth.json", take.name)), truth.as_bytes())?;
         println!("{}: {}", wav.display(), take.shows);
     }
     Ok(ExitCode::SUCCESS)
-}
-
-/// 16-bit mono WAV.
-fn wav_bytes(rendered: &Rendered) -> anyhow::Result<Vec<u8>> {
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: rendered.truth.sample_rate_hz,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut bytes = std::io::Cursor::new(Vec::new());
-    let mut writer = hound::WavWriter::new(&mut bytes, spec)?;
-    for sample in &rendered.samples {
-        writer.write_sample((f64::from(*sample) * 32_767.0).round() as i16)?;
-    }
-    writer.finalize()?;
-    Ok(bytes.into_inner())
 }
 
 /// Writes under a temporary name first, so that a file is there whole or not at all.

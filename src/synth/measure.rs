@@ -1,5 +1,6 @@
 //! The truth of one crow, from what it was made of.
 
+use super::bound::bounds;
 use super::crow::{Air, CrowSound};
 use super::envelope::{fall, rise};
 use super::noise::Colour;
@@ -42,7 +43,7 @@ pub(super) struct Surroundings {
 
 impl Surroundings {
     /// Expected noise power from `low_hz` to `high_hz`, hum included.
-    fn power(&self, low_hz: f64, high_hz: f64) -> f64 {
+    pub(super) fn power(&self, low_hz: f64, high_hz: f64) -> f64 {
         let hum = self.hum.map_or(0.0, |hum| {
             (1..=hum.harmonics)
                 .filter(|&n| (low_hz..high_hz).contains(&(hum.mains_hz * f64::from(n))))
@@ -50,6 +51,17 @@ impl Surroundings {
                 .sum()
         });
         hum + self.noise_power * self.colour.share(low_hz, high_hz, self.sample_rate_hz)
+    }
+}
+
+impl CrowSound {
+    /// Expected power of its breath noise from `low_hz` to `high_hz`, at full gain.
+    pub(super) fn air_power(&self, low_hz: f64, high_hz: f64, sample_rate_hz: f64) -> f64 {
+        self.air.map_or(0.0, |air| {
+            self.mean_square()
+                * 10f64.powf(air.level_db / 10.0)
+                * air.colour.share(low_hz, high_hz, sample_rate_hz)
+        })
     }
 }
 
@@ -91,10 +103,11 @@ pub(super) fn crow_truth(
     let steady_tone = slice(&tone.samples, steady, rate);
     let level_power = mean_square(steady_dry);
     let tone_power = mean_square(steady_tone);
-    let breath_db = crow.air.filter(|_| tone_power > 0.0).map(|air| {
-        let whole = crow.mean_square() * 10f64.powf(air.level_db / 10.0);
-        10.0 * (whole * air.colour.share(100.0, 10_000.0, rate) / tone_power).log10()
-    });
+    let breath_db = crow
+        .air
+        .filter(|_| tone_power > 0.0)
+        .map(|_| 10.0 * (crow.air_power(100.0, 10_000.0, rate) / tone_power).log10());
+    let bounds = bounds(crow, tone, surroundings, steady);
     CrowTruth {
         start_s: start_s + from_s,
         end_s: start_s + to_s,
@@ -102,7 +115,9 @@ pub(super) fn crow_truth(
         tone_end_s: start_s + crow.duration_s,
         kind,
         fundamental_hz: sustained.first().map_or(mean_low_hz, |rung| rung.hz),
+        fundamental_bound_cents: bounds.fundamental,
         alignment_cents,
+        alignment_bound_cents: bounds.alignment.filter(|_| alignment_cents.is_some()),
         rungs,
         drift_cents_per_s: drift,
         spread_cents: spread,
@@ -129,11 +144,7 @@ fn audible(crow: &CrowSound, tone: &Tone, surroundings: &Surroundings) -> (f64, 
                     tones[partial.source] += partial.power;
                 }
             }
-            let air = crow.air.map_or(0.0, |air| {
-                crow.mean_square()
-                    * 10f64.powf(air.level_db / 10.0)
-                    * air.colour.share(low_hz, high_hz, surroundings.sample_rate_hz)
-            });
+            let air = crow.air_power(low_hz, high_hz, surroundings.sample_rate_hz);
             Band { tones, air, noise: surroundings.power(low_hz, high_hz) }
         })
         .collect();

@@ -6,6 +6,7 @@
 //! Phases are summed in `f64` from the actual frequency of every sample, so the stated mean
 //! frequencies hold to rounding.
 
+mod bound;
 mod crow;
 mod disturbance;
 mod envelope;

@@ -42,8 +42,13 @@ pub struct CrowTruth {
     /// Mean frequency of the lowest rung that sounds in half of the steady part (50 ms inside the
     /// tone's ends), over the steady part.
     pub fundamental_hz: f64,
+    /// Standard deviation of the best unbiased estimate of that mean in the scene's noise, in
+    /// cents: the asymptotic Cramér-Rao bound; `None` without noise.
+    pub fundamental_bound_cents: Option<f64>,
     /// Deviation of the upper tone from 2:1; 0 when locked, `None` with one tone.
     pub alignment_cents: Option<f64>,
+    /// The same bound for the deviation, from odd and even partials apart.
+    pub alignment_bound_cents: Option<f64>,
     /// The rungs that sound, lowest first.
     pub rungs: Vec<RungTruth>,
     /// Slope of the straight line through the pitch over the steady part.

@@ -1,0 +1,63 @@
+//! Accuracy of the readings on synthetic takes with exact truth, as tables.
+//!
+//! `scripts/evaluate` runs it. `--quick` takes fewer trials and fails when a figure falls under its
+//! floor; `--write FOLDER` writes the takes of some tables for other estimators to read; any other
+//! word picks the tables whose name holds it. Everything but `frames` goes through
+//! `reading::read`, so it measures what users get. Prints no times: those are benchmarks.
+
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "it prints tables")]
+
+mod coverage;
+mod disturbances;
+mod locked;
+mod octaves;
+mod realistic;
+mod splits;
+mod table;
+mod trial;
+mod written;
+
+use std::process::ExitCode;
+
+use table::Table;
+
+fn main() -> ExitCode {
+    let mut words = std::env::args().skip(1).filter(|word| word != "--bench");
+    let mut quick = false;
+    let mut wanted = Vec::new();
+    while let Some(word) = words.next() {
+        match word.as_str() {
+            "--quick" => quick = true,
+            "--write" => {
+                let Some(folder) = words.next() else {
+                    eprintln!("evaluation: --write needs a folder");
+                    return ExitCode::FAILURE;
+                };
+                return written::write(folder.as_ref());
+            }
+            _ => wanted.push(word),
+        }
+    }
+    let trials = |full: usize| if quick { (full / 12).max(12) } else { full };
+    type Made = fn(usize) -> Table;
+    let tables: [(&str, usize, Made); 8] = [
+        ("octaves", 300, octaves::low_octave),
+        ("pure-upper", 600, octaves::pure_upper),
+        ("splits", 120, splits::table),
+        ("locked", 400, locked::table),
+        ("realistic", 200, realistic::table),
+        ("coverage", 600, coverage::table),
+        ("disturbances", 200, disturbances::table),
+        ("rates", 60, octaves::rates),
+    ];
+    let mut failed = false;
+    for (name, full, make) in tables {
+        if !wanted.is_empty() && !wanted.iter().any(|word| name.contains(word.as_str())) {
+            continue;
+        }
+        let table = make(trials(full));
+        println!("{table}");
+        failed |= quick && table.report_losses();
+    }
+    if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+}
