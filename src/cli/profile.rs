@@ -1,12 +1,96 @@
-//! `reedcrow profile`.
+//! `reedcrow profile`: what is expected of each kind of reed.
+#![allow(clippy::print_stdout, reason = "a command prints")]
 
+use std::fs::OpenOptions;
+use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+use anyhow::Context;
+
+use crate::profile;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    #[command(subcommand)]
+    action: Action,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Action {
+    /// Name the built-in profiles
+    List,
+    /// Print a profile as TOML, with where each value comes from
+    Show {
+        /// Built-in name, or path of a profile file
+        name: String,
+    },
+    /// Write a commented profile to start one's own from
+    New {
+        /// The file to write; it must not exist
+        file: PathBuf,
+        /// The built-in profile to start from
+        #[arg(long, value_name = "NAME", default_value = profile::BUILT_IN[0].name)]
+        like: String,
+    },
+}
 
 /// Runs it.
-pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+    match args.action {
+        Action::List => list()?,
+        Action::Show { name } => show(&name)?,
+        Action::New { file, like } => new(&file, &like)?,
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn list() -> anyhow::Result<()> {
+    for (index, built_in) in profile::BUILT_IN.iter().enumerate() {
+        let profile = profile::load(built_in.name)?;
+        let target = profile.target.map_or("no target".to_owned(), |note| note.to_string());
+        let default = if index == 0 { " (default)" } else { "" };
+        println!("{:14} {:9}  {}{default}", profile.name, target, profile.title);
+    }
+    Ok(())
+}
+
+fn show(name: &str) -> anyhow::Result<()> {
+    // Read first: a file with a fault is told, not printed.
+    let profile = profile::load(name)?;
+    let built_in = profile::BUILT_IN.iter().find(|built_in| built_in.name == profile.name);
+    let text = match built_in {
+        Some(built_in) => built_in.toml.to_owned(),
+        None => std::fs::read_to_string(name).with_context(|| name.to_owned())?,
+    };
+    print!("{text}");
+    Ok(())
+}
+
+fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
+    let plain = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_' | '.');
+    let stem = file.file_stem().map(|stem| stem.to_string_lossy().into_owned());
+    let name: String = stem
+        .unwrap_or_default()
+        .chars()
+        .map(|letter| if plain(letter) { letter } else { '-' })
+        .take(60)
+        .collect();
+    let taken = profile::BUILT_IN.iter().any(|built_in| built_in.name == name);
+    let name = if taken || name.is_empty() { "my-reed".to_owned() } else { name };
+    let text = profile::starter(&name, like)?;
+    let written = OpenOptions::new().write(true).create_new(true).open(file);
+    let mut written = match written {
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
+            anyhow::bail!(
+                "{}: exists already and is left as it is; name another file",
+                file.display()
+            )
+        }
+        other => other.with_context(|| file.display().to_string())?,
+    };
+    written.write_all(text.as_bytes()).with_context(|| file.display().to_string())?;
+    println!("{}: written; change it and use it with --profile {0}", file.display());
+    Ok(())
 }

@@ -1,5 +1,19 @@
 //! What is expected of one kind of reed: the note its crow is held to, the registers it should
-//! sound in, tolerances and usual dimensions. Built-in profiles are data; makers write their own.
+//! sound in, tolerances, usual dimensions, and where advice draws its lines. Built-in profiles are
+//! data (TOML beside this file); makers write their own in the same form.
+//!
+//! Makers differ in nearly all of it, so every value is a setting with its provenance.
+
+mod builtin;
+mod error;
+mod keys;
+mod parse;
+
+use std::collections::BTreeMap;
+
+pub use builtin::{BUILT_IN, BuiltIn, load, starter};
+pub use error::ProfileError;
+pub use keys::FIGURES;
 
 use crate::pitch::{A4, Note};
 use crate::units::Hertz;
@@ -9,10 +23,100 @@ use crate::units::Hertz;
 pub struct Profile {
     /// Short name, as typed after `--profile`.
     pub name: String,
+    /// What it is called in a sentence.
+    pub title: String,
     /// The note the crow is held to in register 0; `None` where makers hold it to no note.
     pub target: Option<Note>,
-    /// The registers in which rungs are expected, lowest first; not empty.
+    /// The registers in which rungs are expected, lowest first; not empty. Without a target they
+    /// count octaves above the lowest sustained rung of the crow itself.
     pub registers: Vec<i32>,
+    /// How far from the expected still counts as met.
+    pub tolerance: Tolerance,
+    /// Usual positions and lengths.
+    pub dimensions: Dimensions,
+    /// Smallest change that matters, by figure (its JSON path without indices), in its own unit.
+    pub smallest_change: BTreeMap<String, f64>,
+    /// Where advice draws its lines.
+    pub advice: Lines,
+    /// Where each value comes from, by `section.key`.
+    pub origins: BTreeMap<String, Origin>,
+}
+
+/// How far from the expected still counts as met.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Tolerance {
+    /// Distance from the target within which a crow is in tune, in cents.
+    pub target_cents: f64,
+    /// Distance of a position from the usual one that is worth a word, in millimetres.
+    pub position_mm: f64,
+    /// Standard deviation of one measurement at the bench, in millimetres.
+    pub measuring_mm: f64,
+}
+
+/// Usual dimensions in millimetres; positions count from the bottom of the staple (of the tube
+/// where there is no staple). `None` where nothing is expected.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Dimensions {
+    /// Whole length of a finished reed.
+    pub length: Option<f64>,
+    /// The shortest length worth keeping: nothing is clipped below it.
+    pub shortest_length: Option<f64>,
+    /// Length of the staple.
+    pub staple: Option<f64>,
+    /// Where the winding ends.
+    pub wound_to: Option<f64>,
+    /// Where the windows (the scrape) begin; bark is left below.
+    pub window_bottom: Option<f64>,
+    /// Where the heart ends towards the windows.
+    pub heart_bottom: Option<f64>,
+    /// Where the tip begins, at its corners.
+    pub tip_start: Option<f64>,
+    /// Height of the opening between the blades at the tip.
+    pub opening: Option<f64>,
+    /// Width of the cane where it leaves the winding.
+    pub throat_width: Option<f64>,
+}
+
+/// Where advice draws its lines.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Lines {
+    /// Longest first clip, in millimetres.
+    pub first_clip_mm: f64,
+    /// Shortest clip that can be cut on purpose, in millimetres.
+    pub smallest_clip_mm: f64,
+    /// Confidence under which no cut is advised, 0 … 1.
+    pub least_confidence: f64,
+    /// Crows that make a take worth judging by.
+    pub crows_wanted: f64,
+    /// Standard deviation of pitch from crow to crow that is expected of any reed, in cents.
+    pub usual_spread_cents: f64,
+    /// Flatness from which a clip comes before tip work, in cents.
+    pub room_to_clip_cents: f64,
+    /// Longest breath before the first tone that is no slow answer, in seconds.
+    pub slow_onset_s: f64,
+    /// Latest entry of the low octave after the first tone that is not late, in seconds.
+    pub slow_low_s: f64,
+    /// Level of the lowest rung under which it is hardly there, in decibels.
+    pub weak_low_db: f64,
+    /// Share of the steady part under which the lowest rung comes and goes, 0 … 1.
+    pub low_present: f64,
+    /// Rate over which octaves take turns instead of sounding together, per second.
+    pub switches_per_s: f64,
+    /// Spread of pitch within a crow over which it is unsteady, in cents.
+    pub unsteady_cents: f64,
+    /// Depth over which a rattle is wild, 0 … 1.
+    pub wild_rattle_depth: f64,
+    /// Breath noise over which a crow is stuffy, in decibels.
+    pub stuffy_db: f64,
+}
+
+/// Where a value comes from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Origin {
+    /// Common practice, memory, a named source, or our own choice.
+    pub from: String,
+    /// How makers part ways over it.
+    pub disagree: Option<String>,
 }
 
 impl Profile {
@@ -25,14 +129,38 @@ impl Profile {
     pub fn highest_register(&self) -> i32 {
         self.registers.iter().copied().max().unwrap_or(1)
     }
+
+    /// The lowest register in which a rung is expected.
+    pub fn lowest_register(&self) -> i32 {
+        self.registers.iter().copied().min().unwrap_or(0)
+    }
+
+    /// Smallest change that matters of the figure with this JSON path; indices in brackets do not
+    /// count, nor does a last `.db` after them. `None` for a path that is no figure.
+    pub fn smallest_change(&self, path: &str) -> Option<f64> {
+        let mut key = String::with_capacity(path.len());
+        let mut inside = false;
+        for letter in path.chars() {
+            match letter {
+                '[' => inside = true,
+                ']' => inside = false,
+                _ if !inside => key.push(letter),
+                _ => {}
+            }
+        }
+        let key = if key == "balance.bands_db.db" { "balance.bands_db" } else { &key };
+        self.smallest_change.get(key).copied()
+    }
+
+    /// Where the value under `section.key` comes from, as one phrase; empty where nothing is said.
+    pub fn origin(&self, key: &str) -> &str {
+        self.origins.get(key).map_or("", |origin| origin.from.as_str())
+    }
 }
 
 impl Default for Profile {
+    /// The American long-scrape oboe reed.
     fn default() -> Self {
-        Self {
-            name: "american-oboe".into(),
-            target: Some(Note::from_midi(72)),
-            registers: vec![0, 1],
-        }
+        builtin::american_oboe()
     }
 }

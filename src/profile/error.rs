@@ -1,0 +1,42 @@
+//! What can be wrong with a profile, in one line for the maker.
+
+/// Why there is no profile. Each message names the thing, what is wrong, and what to do.
+#[derive(Debug, thiserror::Error)]
+pub enum ProfileError {
+    /// Neither built in nor a file.
+    #[error("'{asked}' is no profile: built in are {names}; or give the path of a profile file")]
+    NotFound {
+        /// What was asked for.
+        asked: String,
+        /// The built-in names.
+        names: String,
+    },
+    /// A file that cannot be read.
+    #[error("{path}: {cause}")]
+    File {
+        /// As given.
+        path: String,
+        /// What the system says.
+        cause: std::io::Error,
+    },
+    /// A file too large to be a profile.
+    #[error("{path}: {bytes} bytes are no profile; a profile has at most {most}")]
+    Size {
+        /// As given.
+        path: String,
+        /// Its size.
+        bytes: u64,
+        /// The allowed size.
+        most: u64,
+    },
+    /// A line that is wrong.
+    #[error("{path}, line {line}: {what}")]
+    Line {
+        /// As given.
+        path: String,
+        /// Counted from 1.
+        line: usize,
+        /// What is wrong and what would be right.
+        what: String,
+    },
+}

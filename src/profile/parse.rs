@@ -1,0 +1,342 @@
+//! TOML text to a profile: every key known, every value sensible, every complaint with its line.
+
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::keys::{FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE};
+use super::{Dimensions, Lines, Origin, Profile, ProfileError, Tolerance};
+use crate::pitch::Note;
+
+/// Reads `text`. What is left out under tolerance, smallest change and advice is as in
+/// `otherwise`; with `None` nothing of that may be missing. `path` only goes into complaints.
+pub(super) fn parse(
+    path: &str,
+    text: &str,
+    otherwise: Option<&Profile>,
+) -> Result<Profile, ProfileError> {
+    let page = Page { path, text };
+    let root = DeTable::parse(text).map_err(|error| {
+        page.wrong(&error.span().unwrap_or(0..0), error.message().replace('\n', "; "))
+    })?;
+    let mut profile = blank(otherwise);
+    let (mut name, mut title, mut target, mut registers) = (None, None, None, false);
+    for (key, value) in root.get_ref().iter() {
+        match key.get_ref().as_ref() {
+            "name" => name = Some(page.name(value)?),
+            "title" => title = Some(page.string("title", value)?.to_owned()),
+            section if SECTIONS.contains(&section) => {
+                let table = value.get_ref().as_table().ok_or_else(|| {
+                    page.wrong(&value.span(), format!("{section} must be a section: [{section}]"))
+                })?;
+                for (key, value) in table.iter() {
+                    let entry = page.entry(section, key, value)?;
+                    match (section, entry.name) {
+                        ("crow", "target") => target = Some(page.target(&entry)?),
+                        ("crow", "registers") => {
+                            profile.registers = page.registers(&entry)?;
+                            registers = true;
+                        }
+                        ("smallest_change", _) => page.smallest_change(&entry, &mut profile)?,
+                        _ => page.number_key(&entry, &mut profile)?,
+                    }
+                    entry.remember(&mut profile);
+                }
+            }
+            other => {
+                return Err(page.wrong(
+                    &key.span(),
+                    format!(
+                        "unknown key '{other}'; known are name, title, {}",
+                        SECTIONS.join(", ")
+                    ),
+                ));
+            }
+        }
+    }
+    let missing =
+        |what: &str, example: &str| page.wrong(&(0..0), format!("no {what}: write {example}"));
+    profile.name = name.ok_or_else(|| missing("name", "name = \"my-reed\""))?;
+    profile.title = title.unwrap_or_else(|| profile.name.clone());
+    profile.target =
+        target.ok_or_else(|| missing("target", "target = \"C5\" or \"none\" under [crow]"))?;
+    if !registers {
+        return Err(missing("registers", "registers = [0, 1] under [crow]"));
+    }
+    page.sense(&profile)?;
+    Ok(profile)
+}
+
+fn blank(otherwise: Option<&Profile>) -> Profile {
+    let mut profile = Profile {
+        name: String::new(),
+        title: String::new(),
+        target: None,
+        registers: Vec::new(),
+        tolerance: otherwise.map_or_else(Tolerance::default, |other| other.tolerance),
+        dimensions: Dimensions::default(),
+        smallest_change: otherwise.map(|other| other.smallest_change.clone()).unwrap_or_default(),
+        advice: otherwise.map_or_else(Lines::default, |other| other.advice),
+        origins: otherwise.map(|other| other.origins.clone()).unwrap_or_default(),
+    };
+    profile.origins.retain(|key, _| !key.starts_with("dimensions_mm") && !key.starts_with("crow"));
+    profile
+}
+
+/// One value with what is said about it.
+struct Entry<'a> {
+    section: &'a str,
+    name: &'a str,
+    value: &'a DeValue<'a>,
+    span: Range<usize>,
+    origin: Option<Origin>,
+}
+
+impl Entry<'_> {
+    fn remember(self, profile: &mut Profile) {
+        let origin =
+            self.origin.unwrap_or(Origin { from: "the profile's own".into(), disagree: None });
+        profile.origins.insert(format!("{}.{}", self.section, self.name), origin);
+    }
+}
+
+/// The text, for naming lines.
+struct Page<'a> {
+    path: &'a str,
+    text: &'a str,
+}
+
+impl Page<'_> {
+    fn wrong(&self, span: &Range<usize>, what: impl Into<String>) -> ProfileError {
+        let before = self.text.as_bytes().get(..span.start).unwrap_or(self.text.as_bytes());
+        let line = 1 + before.iter().filter(|byte| **byte == b'\n').count();
+        ProfileError::Line { path: self.path.to_owned(), line, what: what.into() }
+    }
+
+    fn string<'v>(
+        &self,
+        key: &str,
+        value: &'v Spanned<DeValue<'_>>,
+    ) -> Result<&'v str, ProfileError> {
+        match value.get_ref().as_str() {
+            Some(text) if !text.trim().is_empty() && text.chars().count() <= 300 => Ok(text),
+            Some(_) => {
+                Err(self.wrong(&value.span(), format!("{key} must have 1 to 300 characters")))
+            }
+            None => Err(self.wrong(
+                &value.span(),
+                format!("{key} must be text in quotes, not {}", value.get_ref().type_str()),
+            )),
+        }
+    }
+
+    fn name(&self, value: &Spanned<DeValue<'_>>) -> Result<String, ProfileError> {
+        let text = self.string("name", value)?;
+        let plain = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_' | '.');
+        if text.chars().count() > 60 || !text.chars().all(plain) {
+            return Err(self.wrong(
+                &value.span(),
+                format!(
+                    "name '{text}' must be one word of letters, digits and '-', such as my-reed"
+                ),
+            ));
+        }
+        Ok(text.to_owned())
+    }
+
+    /// A value written bare, or as a table of `value`, `from` and `disagree`.
+    fn entry<'v>(
+        &self,
+        section: &'v str,
+        key: &'v Spanned<std::borrow::Cow<'_, str>>,
+        value: &'v Spanned<DeValue<'v>>,
+    ) -> Result<Entry<'v>, ProfileError> {
+        let name = key.get_ref().as_ref();
+        let Some(table) = value.get_ref().as_table() else {
+            let span = value.span();
+            return Ok(Entry { section, name, value: value.get_ref(), span, origin: None });
+        };
+        let (mut inner, mut from, mut disagree) = (None, None, None);
+        for (word, said) in table.iter() {
+            match word.get_ref().as_ref() {
+                "value" => inner = Some(said),
+                "from" => from = Some(self.string("from", said)?.to_owned()),
+                "disagree" => disagree = Some(self.string("disagree", said)?.to_owned()),
+                other => {
+                    return Err(self.wrong(
+                        &word.span(),
+                        format!(
+                            "unknown word '{other}' in {name}; known are value, from, disagree"
+                        ),
+                    ));
+                }
+            }
+        }
+        let inner =
+            inner.ok_or_else(|| self.wrong(&value.span(), format!("{name} has no value")))?;
+        let origin = match (from, disagree) {
+            (None, None) => None,
+            (from, disagree) => {
+                Some(Origin { from: from.unwrap_or_else(|| "the profile's own".into()), disagree })
+            }
+        };
+        Ok(Entry { section, name, value: inner.get_ref(), span: inner.span(), origin })
+    }
+
+    fn target(&self, entry: &Entry) -> Result<Option<Note>, ProfileError> {
+        let text = entry.value.as_str().ok_or_else(|| {
+            self.wrong(&entry.span, "target must be a note in quotes, such as \"C5\", or \"none\"")
+        })?;
+        if text == "none" {
+            return Ok(None);
+        }
+        let note: Note =
+            text.parse().map_err(|error| self.wrong(&entry.span, format!("target {error}")))?;
+        if !(45..=95).contains(&note.midi()) {
+            return Err(self.wrong(
+                &entry.span,
+                format!("target {text} is out of reach: crows are read from A2 to B6"),
+            ));
+        }
+        Ok(Some(note))
+    }
+
+    fn registers(&self, entry: &Entry) -> Result<Vec<i32>, ProfileError> {
+        let wrong = || {
+            self.wrong(
+                &entry.span,
+                "registers must be one to five whole numbers from -2 to 4 in rising order, \
+                 such as [0, 1]",
+            )
+        };
+        let list = entry.value.as_array().ok_or_else(wrong)?;
+        let numbers: Option<Vec<i32>> = list
+            .iter()
+            .map(|item| item.get_ref().as_integer()?.to_string().parse::<i32>().ok())
+            .collect();
+        let numbers = numbers.ok_or_else(wrong)?;
+        let rising = numbers.is_sorted_by(|a, b| a < b);
+        let within = numbers.iter().all(|number| (-2..=4).contains(number));
+        if numbers.is_empty() || numbers.len() > 5 || !rising || !within {
+            return Err(wrong());
+        }
+        Ok(numbers)
+    }
+
+    fn number(&self, entry: &Entry) -> Result<f64, ProfileError> {
+        let number = match entry.value {
+            DeValue::Integer(number) => number.to_string().replace('_', "").parse().ok(),
+            DeValue::Float(number) => number.as_str().replace('_', "").parse().ok(),
+            _ => None,
+        };
+        number.ok_or_else(|| {
+            self.wrong(
+                &entry.span,
+                format!("{} must be a number, not {}", entry.name, entry.value.type_str()),
+            )
+        })
+    }
+
+    fn within(
+        &self,
+        entry: &Entry,
+        least: f64,
+        most: f64,
+        unit: &str,
+    ) -> Result<f64, ProfileError> {
+        let number = self.number(entry)?;
+        // NaN is in no range.
+        if (least..=most).contains(&number) {
+            return Ok(number);
+        }
+        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+        Err(self.wrong(
+            &entry.span,
+            format!("{} = {number}{unit} makes no sense; give {least} to {most}{unit}", entry.name),
+        ))
+    }
+
+    fn number_key(&self, entry: &Entry, profile: &mut Profile) -> Result<(), ProfileError> {
+        let mut of_section = NUMBERS.iter().filter(|key| key.section == entry.section);
+        match of_section.clone().find(|key| key.name == entry.name) {
+            Some(key) => {
+                (key.set)(profile, self.within(entry, key.least, key.most, key.unit)?);
+                Ok(())
+            }
+            None => {
+                let mut known: Vec<&str> = of_section.by_ref().map(|key| key.name).collect();
+                if entry.section == "crow" {
+                    known = vec!["target", "registers"];
+                }
+                Err(self.wrong(
+                    &entry.span,
+                    format!(
+                        "unknown key '{}' under [{}]; known are {}",
+                        entry.name,
+                        entry.section,
+                        known.join(", ")
+                    ),
+                ))
+            }
+        }
+    }
+
+    fn smallest_change(&self, entry: &Entry, profile: &mut Profile) -> Result<(), ProfileError> {
+        if !FIGURES.contains(&entry.name) {
+            return Err(self.wrong(
+                &entry.span,
+                format!(
+                    "'{}' under [smallest_change] is no figure; known are {} (in quotes)",
+                    entry.name,
+                    FIGURES.join(", ")
+                ),
+            ));
+        }
+        let (least, most) = SMALLEST_CHANGE;
+        let number = self.within(entry, least, most, "")?;
+        profile.smallest_change.insert(entry.name.to_owned(), number);
+        Ok(())
+    }
+
+    /// Values that make sense one by one and not together.
+    fn sense(&self, profile: &Profile) -> Result<(), ProfileError> {
+        let size = &profile.dimensions;
+        let rising = [
+            ("staple", size.staple),
+            ("window_bottom", size.window_bottom),
+            ("heart_bottom", size.heart_bottom),
+            ("tip_start", size.tip_start),
+            ("shortest_length", size.shortest_length),
+            ("length", size.length),
+        ];
+        let given: Vec<(&str, f64)> =
+            rising.into_iter().filter_map(|(name, value)| Some((name, value?))).collect();
+        for pair in given.windows(2) {
+            if let [(lower_name, lower), (upper_name, upper)] = pair
+                && lower > upper
+            {
+                let at = self.text.find("[dimensions_mm]").unwrap_or(0);
+                return Err(self.wrong(
+                    &(at..at),
+                    format!("{lower_name} {lower} mm lies beyond {upper_name} {upper} mm"),
+                ));
+            }
+        }
+        let lines = &profile.advice;
+        if lines.smallest_clip_mm > lines.first_clip_mm {
+            let at = self.text.find("[advice]").unwrap_or(0);
+            return Err(self.wrong(
+                &(at..at),
+                format!(
+                    "smallest_clip_mm {} is longer than first_clip_mm {}",
+                    lines.smallest_clip_mm, lines.first_clip_mm
+                ),
+            ));
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests;
