@@ -12,9 +12,12 @@ mod listen;
 mod log;
 mod make_takes;
 mod man;
+mod measured;
 mod output;
 mod profile;
 mod reed;
 mod schema;
 
 pub use args::{Cli, run};
+
+pub use measured::Measured;

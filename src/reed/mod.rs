@@ -1,1 +1,11 @@
-//! Measurements and inspection of one reed: what the maker sees.
+//! What the maker sees and measures on one reed, and what follows from it by the profile's
+//! dimensions. Positions are millimetres from the bottom of the staple (of the tube where there is
+//! no staple). Nothing here has heard the reed.
+
+mod geometry;
+mod inspection;
+mod measurements;
+
+pub use geometry::{Fault, Finding, findings};
+pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
+pub use measurements::{MeasurementError, Measurements, Sizes};

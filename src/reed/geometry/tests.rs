@@ -1,0 +1,90 @@
+use super::super::Sizes;
+use super::*;
+
+fn faults(sizes: Sizes, seen: Inspection) -> Vec<(Fault, f64)> {
+    findings(&Measurements::new(sizes).unwrap(), &seen, &Profile::default())
+        .into_iter()
+        .map(|finding| (finding.fault, finding.sure))
+        .collect()
+}
+
+fn usual() -> Sizes {
+    Sizes {
+        length_mm: Some(70.0),
+        staple_mm: Some(47.0),
+        wound_to_mm: Some(47.0),
+        window_bottom_mm: Some(50.0),
+        heart_bottom_mm: Some(61.0),
+        tip_start_mm: Some(66.0),
+        opening_mm: Some(0.8),
+        throat_width_mm: None,
+    }
+}
+
+#[test]
+fn a_usual_reed_has_no_fault_and_an_unmeasured_one_neither() {
+    assert_eq!(faults(usual(), Inspection::default()), []);
+    assert_eq!(faults(Sizes::default(), Inspection::default()), []);
+}
+
+/// Common practice, no source: winding past the staple's end, even to 48, chokes the reed.
+#[test]
+fn a_winding_to_48_on_a_47_staple_is_past_it() {
+    let found = faults(Sizes { wound_to_mm: Some(48.0), ..usual() }, Inspection::default());
+    assert_eq!(found[0].0, Fault::WoundPastStaple);
+    assert!(found[0].1 > 0.95, "{found:?}");
+}
+
+#[test]
+fn a_staple_that_was_not_measured_makes_it_less_sure() {
+    let wound = Sizes { wound_to_mm: Some(48.0), ..usual() };
+    let measured = faults(wound, Inspection::default())[0].1;
+    let assumed = faults(Sizes { staple_mm: None, ..wound }, Inspection::default())[0].1;
+    assert!(assumed < measured && assumed > 0.5, "{assumed} {measured}");
+}
+
+/// Common practice, no source: at 70 mm the tip begins near 66 and the heart ends near 61; 68 and
+/// 63 sit about 2 mm too high.
+#[test]
+fn a_tip_at_68_and_a_heart_at_63_are_set_2_mm_too_high() {
+    let sizes = Sizes { tip_start_mm: Some(68.0), heart_bottom_mm: Some(63.0), ..usual() };
+    let measured = Measurements::new(sizes).unwrap();
+    let found = findings(&measured, &Inspection::default(), &Profile::default());
+    assert_eq!(found[0].fault, Fault::SetTooHigh);
+    assert!(found[0].says.contains("about 2 mm too high"), "{}", found[0].says);
+}
+
+/// Sources differ by 1 to 2 mm about where the tip begins, so half a millimetre is no fault.
+#[test]
+fn half_a_millimetre_is_no_fault() {
+    let sizes = Sizes { tip_start_mm: Some(66.5), heart_bottom_mm: Some(61.5), ..usual() };
+    assert_eq!(faults(sizes, Inspection::default()), []);
+}
+
+#[test]
+fn every_fault_can_be_found() {
+    use Fault::*;
+    let look = Inspection::default();
+    let of = |sizes, seen| faults(sizes, seen).into_iter().map(|found| found.0).next();
+    for (fault, sizes, seen) in [
+        (TipStartHigh, Sizes { tip_start_mm: Some(68.0), ..usual() }, look),
+        (TipStartLow, Sizes { tip_start_mm: Some(63.0), ..usual() }, look),
+        (HeartHigh, Sizes { heart_bottom_mm: Some(64.0), ..usual() }, look),
+        (TooShort, Sizes { length_mm: Some(66.8), ..usual() }, look),
+        (BarkGone, Sizes { window_bottom_mm: Some(47.0), ..usual() }, look),
+        (BarkGone, usual(), Inspection { bark: Some(Bark::Gone), ..look }),
+        (BackwardsOverlap, usual(), Inspection { overlap: Some(Overlap::Backwards), ..look }),
+        (TipSidesThick, usual(), Inspection { tip_sides: Some(TipSides::Thick), ..look }),
+        (CornersThick, usual(), Inspection { corners: Some(Corners::Thick), ..look }),
+        (CornerChipped, usual(), Inspection { corners: Some(Corners::Chipped), ..look }),
+        (HeartThick, usual(), Inspection { heart: Some(Heart::Thick), ..look }),
+        (HeartThin, usual(), Inspection { heart: Some(Heart::Thin), ..look }),
+        (Uneven, usual(), Inspection { symmetry: Some(Symmetry::Uneven), ..look }),
+        (LeakLow, usual(), Inspection { leak: Some(Leak::Low), ..look }),
+        (LeakByHeart, usual(), Inspection { leak: Some(Leak::Heart), ..look }),
+        (OpeningClosed, Sizes { opening_mm: Some(0.2), ..usual() }, look),
+        (OpeningWide, Sizes { opening_mm: Some(1.6), ..usual() }, look),
+    ] {
+        assert_eq!(of(sizes, seen), Some(fault));
+    }
+}

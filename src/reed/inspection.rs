@@ -1,0 +1,114 @@
+//! What the maker sees without a ruler.
+
+use clap::ValueEnum;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+macro_rules! seen {
+    ($(#[$about:meta])* $name:ident { $($(#[$word_about:meta])* $word:ident,)* }) => {
+        $(#[$about])*
+        #[derive(
+            Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema, ValueEnum,
+        )]
+        #[serde(rename_all = "kebab-case")]
+        pub enum $name { $($(#[$word_about])* $word,)* }
+    };
+}
+
+seen! {
+    /// How the edges of the two blades overlap.
+    Overlap {
+        /// They meet edge to edge.
+        Even,
+        /// They slip to the side that the maker ties for.
+        Usual,
+        /// They slip the other way.
+        Backwards,
+    }
+}
+
+seen! {
+    /// Where air escapes when the tip is closed and the reed is blown.
+    Leak {
+        /// Nowhere.
+        None,
+        /// Low on the sides, by the winding.
+        Low,
+        /// On the sides beside the heart.
+        Heart,
+    }
+}
+
+seen! {
+    /// Bark on the rails below the heart.
+    Bark {
+        /// There.
+        Kept,
+        /// Scraped away.
+        Gone,
+    }
+}
+
+seen! {
+    /// Whether both blades and both sides look alike against the light.
+    Symmetry {
+        /// Alike.
+        Even,
+        /// One side or blade is heavier.
+        Uneven,
+    }
+}
+
+seen! {
+    /// The heart against the light and between the fingers.
+    Heart {
+        /// As it should be.
+        Good,
+        /// Too thick.
+        Thick,
+        /// Too thin.
+        Thin,
+    }
+}
+
+seen! {
+    /// The corners of the tip.
+    Corners {
+        /// Thin, as they should be.
+        Thin,
+        /// Too thick.
+        Thick,
+        /// Chipped or torn.
+        Chipped,
+    }
+}
+
+seen! {
+    /// Whether the tip is thinnest at its sides.
+    TipSides {
+        /// It is.
+        Thinnest,
+        /// The sides are as thick as its middle, or thicker.
+        Thick,
+    }
+}
+
+/// What was looked at; `None` where it was not.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Inspection {
+    /// How the blades overlap.
+    pub overlap: Option<Overlap>,
+    /// Where air escapes.
+    pub leak: Option<Leak>,
+    /// Bark on the rails below the heart.
+    pub bark: Option<Bark>,
+    /// Whether sides and blades are alike.
+    pub symmetry: Option<Symmetry>,
+    /// The heart.
+    pub heart: Option<Heart>,
+    /// The corners of the tip.
+    pub corners: Option<Corners>,
+    /// The sides of the tip.
+    pub tip_sides: Option<TipSides>,
+}

@@ -1,0 +1,172 @@
+//! Lengths and positions, checked when they are made.
+
+use std::ops::Deref;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What may be measured on a reed, in millimetres, unchecked; `None` where it was not.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Sizes {
+    /// Whole length.
+    pub length_mm: Option<f64>,
+    /// Length of the staple.
+    pub staple_mm: Option<f64>,
+    /// Where the winding ends.
+    pub wound_to_mm: Option<f64>,
+    /// Where the windows begin, over the bark.
+    pub window_bottom_mm: Option<f64>,
+    /// Where the heart ends towards the windows.
+    pub heart_bottom_mm: Option<f64>,
+    /// Where the tip begins, at its corners.
+    pub tip_start_mm: Option<f64>,
+    /// Height of the opening between the blades.
+    pub opening_mm: Option<f64>,
+    /// Width of the cane where it leaves the winding.
+    pub throat_width_mm: Option<f64>,
+}
+
+/// The measurements of one reed: each sensible alone and all of them together.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(try_from = "Sizes", into = "Sizes")]
+#[schemars(with = "Sizes")]
+pub struct Measurements(Sizes);
+
+/// Why numbers are no measurements of a reed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum MeasurementError {
+    /// Outside what any double reed has.
+    #[error(
+        "{name} of {value} mm makes no sense; measure again: it lies within {least} to {most} mm"
+    )]
+    Range {
+        /// Which.
+        name: &'static str,
+        /// As given.
+        value: f64,
+        /// Least sensible value.
+        least: f64,
+        /// Greatest sensible value.
+        most: f64,
+    },
+    /// Two that contradict each other.
+    #[error(
+        "{lower_name} at {lower} mm lies beyond {upper_name} at {upper} mm; \
+         measure both from the bottom of the staple"
+    )]
+    Order {
+        /// What should lie lower.
+        lower_name: &'static str,
+        /// As given.
+        lower: f64,
+        /// What should lie higher.
+        upper_name: &'static str,
+        /// As given.
+        upper: f64,
+    },
+}
+
+impl Measurements {
+    /// Errors: a value no double reed has, or two that contradict each other.
+    pub fn new(sizes: Sizes) -> Result<Self, MeasurementError> {
+        let ranges = [
+            ("length", sizes.length_mm, 20.0, 150.0),
+            ("staple", sizes.staple_mm, 10.0, 80.0),
+            ("winding", sizes.wound_to_mm, 5.0, 100.0),
+            ("window bottom", sizes.window_bottom_mm, 5.0, 150.0),
+            ("heart bottom", sizes.heart_bottom_mm, 5.0, 150.0),
+            ("tip start", sizes.tip_start_mm, 5.0, 150.0),
+            ("opening", sizes.opening_mm, 0.0, 5.0),
+            ("throat width", sizes.throat_width_mm, 1.0, 25.0),
+        ];
+        for (name, value, least, most) in ranges {
+            // A value that is no number is in no range.
+            if let Some(value) = value
+                && !(least..=most).contains(&value)
+            {
+                return Err(MeasurementError::Range { name, value, least, most });
+            }
+        }
+        let upwards = [
+            ("window bottom", sizes.window_bottom_mm),
+            ("heart bottom", sizes.heart_bottom_mm),
+            ("tip start", sizes.tip_start_mm),
+            ("length", sizes.length_mm),
+        ];
+        in_order(&upwards)?;
+        for below in [("staple", sizes.staple_mm), ("winding", sizes.wound_to_mm)] {
+            in_order(&[below, ("length", sizes.length_mm)])?;
+        }
+        Ok(Self(sizes))
+    }
+}
+
+fn in_order(upwards: &[(&'static str, Option<f64>)]) -> Result<(), MeasurementError> {
+    let given: Vec<(&'static str, f64)> =
+        upwards.iter().filter_map(|(name, value)| Some((*name, (*value)?))).collect();
+    for pair in given.windows(2) {
+        if let [(lower_name, lower), (upper_name, upper)] = *pair
+            && lower > upper
+        {
+            return Err(MeasurementError::Order { lower_name, lower, upper_name, upper });
+        }
+    }
+    Ok(())
+}
+
+impl Deref for Measurements {
+    type Target = Sizes;
+    fn deref(&self) -> &Sizes {
+        &self.0
+    }
+}
+
+impl TryFrom<Sizes> for Measurements {
+    type Error = MeasurementError;
+    fn try_from(sizes: Sizes) -> Result<Self, MeasurementError> {
+        Self::new(sizes)
+    }
+}
+
+impl From<Measurements> for Sizes {
+    fn from(measurements: Measurements) -> Self {
+        measurements.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_usual_reed_is_accepted_and_reads_back_the_same() {
+        let sizes = Sizes {
+            length_mm: Some(70.0),
+            staple_mm: Some(47.0),
+            wound_to_mm: Some(47.0),
+            window_bottom_mm: Some(50.0),
+            heart_bottom_mm: Some(61.0),
+            tip_start_mm: Some(66.0),
+            ..Sizes::default()
+        };
+        let measured = Measurements::new(sizes).unwrap();
+        let line = serde_json::to_string(&measured).unwrap();
+        assert_eq!(serde_json::from_str::<Measurements>(&line).unwrap(), measured);
+    }
+
+    #[test]
+    fn what_no_reed_measures_is_refused_from_a_file_too() {
+        for sizes in [
+            Sizes { length_mm: Some(f64::NAN), ..Sizes::default() },
+            Sizes { length_mm: Some(700.0), ..Sizes::default() },
+            Sizes { length_mm: Some(70.0), tip_start_mm: Some(71.0), ..Sizes::default() },
+            Sizes { tip_start_mm: Some(60.0), heart_bottom_mm: Some(61.0), ..Sizes::default() },
+        ] {
+            let said = Measurements::new(sizes).unwrap_err().to_string();
+            assert_eq!(said.lines().count(), 1);
+        }
+        assert!(serde_json::from_str::<Measurements>("{\"length_mm\": 700}").is_err());
+        assert!(serde_json::from_str::<Measurements>("{\"lenght_mm\": 70}").is_err());
+    }
+}
