@@ -1,7 +1,25 @@
-//! The next cut: reading, measurements and profile enter; one move with its reasons leaves.
+//! The next cut: reading, reed and profile enter; one move with its reasons leaves.
+//!
+//! [`rules`] is the table of what is known; [`case`] turns figures into conditions with how sure
+//! they are; [`confidence`] holds the knife back where that is not sure enough; [`cautions`] says
+//! what to take care of.
+
+mod case;
+mod cautions;
+mod condition;
+mod confidence;
+mod rules;
+mod words;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+use case::Case;
+
+use crate::comparison::Effects;
+use crate::profile::Profile;
+use crate::reading::Reading;
+use crate::reed::{Inspection, Measurements};
 
 /// The next move, as in the line of JSON.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -15,7 +33,8 @@ pub struct Advice {
     pub r#where: Option<String>,
     /// The figures that led here.
     pub because: Vec<Reason>,
-    /// 0 … 1, from the figures' intervals.
+    /// 0 … 1, from the figures' intervals: how far the figures bear the move out; where doubt
+    /// turned a cut into crowing again, how far they would have borne out the cut.
     pub confidence: f64,
     /// What to do after it.
     pub then: String,
@@ -47,13 +66,40 @@ pub enum Move {
     Stop,
 }
 
+impl Move {
+    /// Whether cane is lost by it.
+    pub fn is_cut(self) -> bool {
+        matches!(self, Self::Clip | Self::Tip | Self::Heart | Self::Back)
+    }
+}
+
 /// One figure that led to a move.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reason {
-    /// Its JSON path, or the name of a measurement.
+    /// Its JSON path, the name of a measurement, `past cuts`, or `practice`.
     pub figure: String,
-    /// Its value; `None` where the reason is that it is absent.
+    /// Its value; `None` where the reason is that it is absent, or is no number.
     pub value: Option<f64>,
     /// What it says, in one sentence.
     pub says: String,
 }
+
+/// The next move for a reed that gave `reading`.
+///
+/// The first rule of the table whose conditions all hold decides. A cut that the figures do not
+/// bear out well enough becomes crowing again. What was not measured or seen counts as unknown,
+/// never as sound.
+pub fn advise(
+    reading: &Reading,
+    measured: &Measurements,
+    seen: &Inspection,
+    profile: &Profile,
+    effects: &Effects,
+) -> Advice {
+    let case = Case { reading, measured, seen, profile, effects };
+    let facts = case.facts();
+    confidence::held_back(&facts, rules::first_that_holds(&facts))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,327 @@
+//! What is known of one reed, as conditions that rules are written in.
+
+use super::Reason;
+use super::condition::Condition;
+use super::words;
+use crate::comparison::{Effects, Estimate, median};
+use crate::profile::Profile;
+use crate::reading::{Crow, Figures, Kind, Reading, WarningCode};
+use crate::reed::{Fault, Finding, Inspection, Measurements, findings};
+
+/// What enters.
+pub(super) struct Case<'a> {
+    pub reading: &'a Reading,
+    pub measured: &'a Measurements,
+    pub seen: &'a Inspection,
+    pub profile: &'a Profile,
+    pub effects: &'a Effects,
+}
+
+impl<'a> Case<'a> {
+    pub fn facts(&'a self) -> Facts<'a> {
+        Facts { case: self, findings: findings(self.measured, self.seen, self.profile) }
+    }
+}
+
+/// What enters, and what follows from the measurements.
+pub(super) struct Facts<'a> {
+    pub case: &'a Case<'a>,
+    pub findings: Vec<Finding>,
+}
+
+impl Facts<'_> {
+    pub fn profile(&self) -> &Profile {
+        self.case.profile
+    }
+
+    fn summary(&self) -> &Figures {
+        &self.case.reading.summary.figures
+    }
+
+    fn sounding(&self) -> impl Iterator<Item = &Crow> {
+        self.case.reading.crows.iter().filter(|crow| crow.kind != Kind::Breath)
+    }
+
+    pub fn crow_count(&self) -> usize {
+        self.case.reading.summary.crow_count
+    }
+
+    /// The estimate of a figure over the crows; `usual` is the scatter to expect between them.
+    fn estimate(
+        &self,
+        usual: f64,
+        of: impl Fn(&Figures) -> Option<f64>,
+        own: impl Fn(&Figures) -> Option<f64>,
+    ) -> Option<Estimate> {
+        let finite = |value: Option<f64>| value.filter(|value| value.is_finite());
+        let value = finite(of(self.summary()))?;
+        let each: Vec<f64> = self.sounding().filter_map(|crow| finite(of(&crow.figures))).collect();
+        let half_widths: Vec<f64> =
+            self.sounding().filter_map(|crow| finite(own(&crow.figures))).collect();
+        // A summary may come without its crows: then it counts as one.
+        let values = if each.is_empty() { vec![value] } else { each };
+        let mut estimate = Estimate::over_crows(&values, &half_widths, usual)?;
+        let summary_error = finite(own(self.summary()))
+            .map_or(0.0, |half| half.abs() / crate::comparison::NORMAL_95);
+        estimate.standard_error = estimate.standard_error.max(summary_error);
+        Some(Estimate { value, ..estimate })
+    }
+
+    /// A figure without an interval of its own; the profile's smallest change that matters, twice,
+    /// stands for the scatter to expect.
+    fn plain(&self, path: &str, of: impl Fn(&Figures) -> Option<f64>) -> Option<Estimate> {
+        let usual = 2.0 * self.profile().smallest_change(path).unwrap_or(1.0);
+        self.estimate(usual, of, |_| None)
+    }
+
+    fn over(
+        &self,
+        path: &str,
+        limit: f64,
+        of: impl Fn(&Figures) -> Option<f64>,
+        says: impl Fn(f64) -> String,
+    ) -> Condition {
+        let Some(estimate) = self.plain(path, of) else { return Condition::never() };
+        let value = estimate.value;
+        let reason = Reason { figure: path.into(), value: Some(value), says: says(value) };
+        Condition::new(value > limit, estimate.probability_over(limit), reason)
+    }
+
+    fn target(&self) -> Option<Estimate> {
+        self.profile().target?;
+        self.estimate(
+            self.profile().advice.usual_spread_cents,
+            |figures| figures.fundamental.target_cents,
+            |figures| figures.fundamental.ci95_cents,
+        )
+    }
+
+    /// Cents from the target, where there is one.
+    pub fn target_cents(&self) -> Option<f64> {
+        self.target().map(|estimate| estimate.value)
+    }
+
+    fn target_reason(&self, cents: f64) -> Reason {
+        Reason {
+            figure: "fundamental.target_cents".into(),
+            value: Some(cents),
+            says: words::against_target(cents, self.profile()),
+        }
+    }
+
+    /// Flat by more than `cents`.
+    fn flat_by(&self, cents: f64) -> Condition {
+        self.target().map_or_else(Condition::never, |estimate| {
+            let value = estimate.value;
+            let sure = 1.0 - estimate.probability_over(-cents);
+            Condition::new(value < -cents, sure, self.target_reason(value))
+        })
+    }
+
+    pub fn flat(&self) -> Condition {
+        self.flat_by(self.profile().tolerance.target_cents)
+    }
+
+    /// So flat that a clip comes first.
+    pub fn very_flat(&self) -> Condition {
+        self.flat_by(self.profile().advice.room_to_clip_cents)
+    }
+
+    pub fn sharp(&self) -> Condition {
+        self.target().map_or_else(Condition::never, |estimate| {
+            let limit = self.profile().tolerance.target_cents;
+            let value = estimate.value;
+            let sure = estimate.probability_over(limit);
+            Condition::new(value > limit, sure, self.target_reason(value))
+        })
+    }
+
+    /// Within the tolerance; a profile without a target gives no verdict on pitch and holds too.
+    pub fn in_tune(&self) -> Condition {
+        if self.profile().target.is_none() {
+            return Condition::known(true);
+        }
+        self.target().map_or_else(Condition::never, |estimate| {
+            let limit = self.profile().tolerance.target_cents;
+            let value = estimate.value;
+            let sure = estimate.probability_over(-limit) - estimate.probability_over(limit);
+            Condition::new(value.abs() <= limit, sure, self.target_reason(value))
+        })
+    }
+
+    /// The take's kind is this one, as sure as the crows agree on it: (k + ½) / (n + 1) for k of
+    /// n crows (the Jeffreys estimate of a share).
+    pub fn is(&self, kind: Kind) -> Condition {
+        let summary = &self.case.reading.summary;
+        let all = self.sounding().count().max(summary.crow_count).max(1);
+        let alike = self.sounding().filter(|crow| crow.kind == kind).count();
+        let holds = summary.kind == Some(kind);
+        let alike = if holds { alike.max(1) } else { alike };
+        let sure = (alike as f64 + 0.5) / (all as f64 + 1.0);
+        let reason = Reason {
+            figure: "kind".into(),
+            value: None,
+            says: words::of_kind(kind, alike, all, summary.figures.alignment.cents),
+        };
+        Condition::new(holds, sure, reason)
+    }
+
+    /// No crow sounded.
+    pub fn silent(&self) -> Condition {
+        let summary = &self.case.reading.summary;
+        let breath = self.case.reading.crows.iter().any(|crow| crow.kind == Kind::Breath);
+        let says = if breath {
+            "air goes through, but no crow sounds"
+        } else {
+            "no crow was heard in this take"
+        };
+        let reason = Reason { figure: "crow_count".into(), value: Some(0.0), says: says.into() };
+        let none = summary.crow_count == 0 || matches!(summary.kind, None | Some(Kind::Breath));
+        Condition::new(none, f64::from(u8::from(none)), reason)
+    }
+
+    /// Its one tone lies over the lowest expected register: the low octave is missing.
+    pub fn low_octave_missing(&self) -> Condition {
+        let register = self.summary().fundamental.register;
+        let lowest = self.profile().lowest_register();
+        register.map_or_else(Condition::never, |register| {
+            let reason = Reason {
+                figure: "fundamental.register".into(),
+                value: Some(f64::from(register)),
+                says: "only the upper octave sounds; the low one is missing".into(),
+            };
+            Condition::new(register > lowest, 1.0, reason)
+        })
+    }
+
+    /// The low octave is late, weak, comes and goes, or takes turns with the upper.
+    pub fn low_octave_hard(&self) -> Condition {
+        let lines = &self.profile().advice;
+        let lowest = |figures: &Figures| figures.rungs.iter().find(|rung| rung.sustained).cloned();
+        let late = self.over(
+            "response.low_delay_s",
+            lines.slow_low_s,
+            |figures| figures.response.low_delay_s,
+            |value| format!("the low octave comes {:.0} ms after the first tone", value * 1000.0),
+        );
+        let weak = self
+            .over(
+                "rungs[0].level_db",
+                lines.weak_low_db,
+                |figures| lowest(figures).map(|rung| rung.level_db),
+                |value| format!("the lowest rung is {:.0} dB under the whole", -value),
+            )
+            .inverted();
+        let gone = self
+            .over(
+                "rungs[0].present",
+                lines.low_present,
+                |figures| lowest(figures).map(|rung| rung.present),
+                |value| format!("the lowest rung sounds {:.0} % of the time", value * 100.0),
+            )
+            .inverted();
+        let turns = self.over(
+            "rungs[0].switches_per_s",
+            lines.switches_per_s,
+            |figures| lowest(figures).map(|rung| rung.switches_per_s),
+            |value| format!("the octaves take turns {value:.1} times a second"),
+        );
+        late.or(weak).or(gone).or(turns)
+    }
+
+    /// The pitch wanders, or the rattle is wild.
+    pub fn wild(&self) -> Condition {
+        let lines = &self.profile().advice;
+        let wanders = self.over(
+            "steadiness.spread_cents",
+            lines.unsteady_cents,
+            |figures| figures.steadiness.spread_cents,
+            |value| format!("the pitch wanders by {value:.0} cents"),
+        );
+        let rattles = self.over(
+            "steadiness.rattle_depth",
+            lines.wild_rattle_depth,
+            |figures| figures.steadiness.rattle_depth,
+            |value| format!("the rattle is {:.0} % deep", value * 100.0),
+        );
+        wanders.or(rattles)
+    }
+
+    /// Stuffy, or slow to answer: the reed is hard to blow.
+    pub fn hard(&self) -> Condition {
+        let lines = &self.profile().advice;
+        let slow = self.over(
+            "response.onset_s",
+            lines.slow_onset_s,
+            |figures| figures.response.onset_s,
+            |value| format!("it takes {:.0} ms of breath before it speaks", value * 1000.0),
+        );
+        let stuffy = self.over(
+            "breath.noise_db",
+            lines.stuffy_db,
+            |figures| figures.breath.noise_db,
+            |value| format!("breath noise is {value:+.0} dB against the tone: stuffy"),
+        );
+        slow.or(stuffy)
+    }
+
+    /// The maker's eyes or ruler found this.
+    pub fn found(&self, fault: Fault) -> Condition {
+        self.findings.iter().find(|finding| finding.fault == fault).map_or_else(
+            Condition::never,
+            |finding| {
+                let reason = Reason {
+                    figure: words::measurement(fault).into(),
+                    value: finding.value_mm,
+                    says: finding.says.clone(),
+                };
+                Condition::new(true, finding.sure, reason)
+            },
+        )
+    }
+
+    /// There is cane to clip, or nobody measured.
+    pub fn long_enough(&self) -> Condition {
+        Condition::known(!self.found(Fault::TooShort).holds)
+    }
+
+    /// Scraping can only make it worse.
+    pub fn spent(&self) -> Condition {
+        self.found(Fault::BarkGone).or(self.found(Fault::HeartThin))
+    }
+
+    /// The tip was worked on last.
+    pub fn tip_was_last(&self) -> Condition {
+        let last = self.case.effects.last;
+        let reason = Reason {
+            figure: "past cuts".into(),
+            value: None,
+            says: "the tip was worked on last".into(),
+        };
+        let holds = last.is_some_and(crate::comparison::Cut::is_tip);
+        Condition::new(holds, f64::from(u8::from(holds)), reason)
+    }
+
+    pub fn warned(&self, code: WarningCode) -> bool {
+        self.case.reading.warnings.iter().any(|warning| warning.code == code)
+    }
+
+    /// Median pitch spread between crows, for telling how many more to crow.
+    pub fn spread_between_crows(&self) -> Option<f64> {
+        let values: Vec<f64> =
+            self.sounding().filter_map(|crow| crow.figures.fundamental.target_cents).collect();
+        let middle = median(&values)?;
+        let distances: Vec<f64> = values.iter().map(|value| (value - middle).abs()).collect();
+        (distances.len() > 1).then(|| distances.iter().copied().fold(0.0, f64::max))
+    }
+}
+
+impl Condition {
+    /// The other side of the same limit, with the same reasons.
+    fn inverted(self) -> Self {
+        if self.reasons.is_empty() {
+            return self;
+        }
+        Self { holds: !self.holds, sure: 1.0 - self.sure, reasons: self.reasons }
+    }
+}

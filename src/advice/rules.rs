@@ -1,0 +1,439 @@
+//! The table of rules. The first whose conditions all hold decides; the last always does.
+//!
+//! Order: what no scraping can cure; nothing heard; nothing to mend; then, by how the crow sounds,
+//! the least that is lost for what is gained. Where pitch and octaves ask for opposite cuts, the
+//! tip comes first (a clip can follow it and bring the pitch up), unless the crow is so flat that
+//! thinning would lose it.
+
+use super::case::Facts;
+use super::condition::Condition;
+use super::{Move, Reason, cautions};
+use crate::reading::Kind;
+use crate::reed::Fault;
+
+/// One rule.
+pub(super) struct Rule {
+    pub name: &'static str,
+    /// When it applies.
+    pub when: fn(&Facts) -> Condition,
+    pub next: Move,
+    /// Where on the reed.
+    pub place: fn(&Facts) -> Option<String>,
+    /// Why the move helps.
+    pub because: &'static str,
+    /// Who says so.
+    pub from: &'static str,
+    /// What to do after it.
+    pub then: &'static str,
+}
+
+/// A rule that applies to a case.
+pub(super) struct Match {
+    pub rule: &'static Rule,
+    pub condition: Condition,
+}
+
+const PRACTICE: &str = "common practice, no source";
+const INSIGHT: &str = "oboeinsight.com, adjustments";
+const OURS: &str = "our choice, no source";
+
+const AFTER_CUT: &str = "Crow three times and compare with these crows before the next cut.";
+const AFTER_SCRAPE: &str = "Two or three light strokes on each side of both blades, then crow three \
+                            times and compare before the next.";
+
+/// The table.
+pub(super) const RULES: &[Rule] = &[
+    Rule {
+        name: "leak-low",
+        when: |f| f.found(Fault::LeakLow),
+        next: Move::Seal,
+        place: |_| Some("low on the sides, by the winding".into()),
+        because: "a leak hides what the reed does, and one by the winding can be sealed with tape",
+        from: PRACTICE,
+        then: "Close the tip, blow, feel for air; when tight, crow three times.",
+    },
+    Rule {
+        name: "leak-by-heart",
+        when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().as_gate()),
+        next: Move::Stop,
+        place: |_| Some("beside the heart".into()),
+        because: "a leak beside the heart can rarely be sealed, and scraping does not close it",
+        from: PRACTICE,
+        then: "A careful seal may be tried when there is nothing to lose; else give it up and look \
+               at the shape's edges for the next.",
+    },
+    Rule {
+        name: "silent-after-tip",
+        when: |f| f.silent().and(f.tip_was_last()),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "after thinning the tip the crow can vanish, and a small clip brings it back",
+        from: PRACTICE,
+        then: "Wet it, see that the tip is open and the sides are tight, crow again; if it stays \
+               silent, clip 0.1 mm and no more.",
+    },
+    Rule {
+        name: "silent",
+        when: |f| f.silent(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "without a crow there is nothing to judge a cut by; no crow: a leak, or the tip \
+                  closed or too far open",
+        from: "The Teaching of Instrumental Music, bassoon chapter; else common practice, no source",
+        then: "Check three things: is it wet through, is the tip open, is it tight when the tip is \
+               closed and blown? Then crow closer to the microphone, lips at the winding.",
+    },
+    Rule {
+        name: "wound-past-staple",
+        when: |f| f.found(Fault::WoundPastStaple).and(choked(f)),
+        next: Move::Stop,
+        place: |_| Some("the winding".into()),
+        because: "a winding past the staple's end chokes the reed, and no scraping frees it",
+        from: PRACTICE,
+        then: "Tie it again lower if it is worth the work; else give it up.",
+    },
+    Rule {
+        name: "nothing-to-mend",
+        when: sound,
+        next: Move::Leave,
+        place: nowhere,
+        because: "nothing asks for a cut, and cane cannot be put back",
+        from: PRACTICE,
+        then: "Let it rest overnight and crow it again; a new reed changes.",
+    },
+    Rule {
+        name: "chipped-corner",
+        when: |f| f.found(Fault::CornerChipped).and(f.sharp().not().as_gate()).and(f.long_enough()),
+        next: Move::Clip,
+        place: |_| Some("the end, just past the chipped corner".into()),
+        because: "a torn corner cannot be scraped even",
+        from: PRACTICE,
+        then: AFTER_CUT,
+    },
+    // Octaves in order: pitch decides.
+    Rule {
+        name: "flat-too-short",
+        when: |f| f.is(Kind::Octaves).and(f.flat()).and(f.found(Fault::TooShort)),
+        next: Move::Stop,
+        place: nowhere,
+        because: "only a clip raises the pitch for good, and nothing is left to clip",
+        from: PRACTICE,
+        then: "Before giving it up, press the opening a little closed (it raises the pitch and costs \
+               nothing) and crow again.",
+    },
+    Rule {
+        name: "flat-and-hard",
+        when: |f| f.is(Kind::Octaves).and(f.flat()).and(f.hard().as_gate()),
+        next: Move::Clip,
+        place: the_end,
+        because: "two sides: a clip raises the pitch and makes the reed harder; thinning the tip makes \
+                  it easier and flatter. The pitch comes first, in the smallest clip",
+        from: INSIGHT,
+        then: "Crow three times; once in tune, make it easier with light work on the sides of the tip.",
+    },
+    Rule {
+        name: "flat",
+        when: |f| f.is(Kind::Octaves).and(f.flat()),
+        next: Move::Clip,
+        place: the_end,
+        because: "the octaves are in order, and a clip raises the pitch; it costs length",
+        from: PRACTICE,
+        then: AFTER_CUT,
+    },
+    Rule {
+        name: "scraped-out",
+        when: |f| f.spent().and(f.flat().and(f.long_enough()).not().as_gate()),
+        next: Move::Stop,
+        place: nowhere,
+        because: "too thin a heart, or bark lost below it, cannot be scraped better",
+        from: PRACTICE,
+        then: "Keep it for practice if it can be played; note for the next one where cane was lost.",
+    },
+    Rule {
+        name: "sharp-heart-thick",
+        when: |f| f.is(Kind::Octaves).and(f.sharp()).and(f.found(Fault::HeartThick)),
+        next: Move::Heart,
+        place: heart_sides,
+        because: "hard and sharp: take cane off where it is too much",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "sharp-after-tip",
+        when: |f| f.is(Kind::Octaves).and(f.sharp()).and(f.hard().as_gate()).and(f.tip_was_last()),
+        next: Move::Back,
+        place: windows,
+        because: "hard and sharp with the tip done: the back is next, one place at a time",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "sharp",
+        when: |f| f.is(Kind::Octaves).and(f.sharp()),
+        next: Move::Tip,
+        place: tip,
+        because: "thinning the tip lets the pitch fall. If it already speaks easily, stop: sharp and \
+                  easy is usually past help",
+        from: "common practice, no source; for the other side oboeinsight.com, adjustments",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "wild-after-tip",
+        when: |f| f.is(Kind::Octaves).and(f.wild()).and(f.tip_was_last()),
+        next: Move::Heart,
+        place: heart_sides,
+        because: "with the tip done, thinner sides of the heart calm a wild crow",
+        from: "one player's account, woodwind.org 7387",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "wild",
+        when: |f| f.is(Kind::Octaves).and(f.wild()),
+        next: Move::Tip,
+        place: blend,
+        because: "chatter and warble come from the blend between tip and heart",
+        from: "paddlefish.net, lesson notes",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "low-octave-hard",
+        when: |f| f.is(Kind::Octaves).and(f.low_octave_hard()),
+        next: Move::Tip,
+        place: tip,
+        because: "thinner sides and corners let the low octave come at once",
+        from: PRACTICE,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "hard-heart-thick",
+        when: |f| f.is(Kind::Octaves).and(f.hard()).and(f.found(Fault::HeartThick)),
+        next: Move::Heart,
+        place: heart_sides,
+        because: "in tune and hard, with a thick heart: that is where the cane is too much",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "hard-after-tip",
+        when: |f| f.is(Kind::Octaves).and(f.hard()).and(f.tip_was_last()),
+        next: Move::Back,
+        place: windows,
+        because: "in tune and still hard with the tip done: a little from the windows",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "hard",
+        when: |f| f.is(Kind::Octaves).and(f.hard()),
+        next: Move::Tip,
+        place: tip,
+        because: "in tune and hard to blow: the tip is the first place to take cane from",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    // Octaves not in order: the tip first, unless there is much room to clip.
+    Rule {
+        name: "disordered-very-flat-too-short",
+        when: |f| disordered(f).and(f.very_flat()).and(f.found(Fault::TooShort)),
+        next: Move::Stop,
+        place: nowhere,
+        because: "tip work would lower it further, and nothing is left to clip",
+        from: PRACTICE,
+        then: "Before giving it up, press the opening a little closed and crow again.",
+    },
+    Rule {
+        name: "disordered-very-flat",
+        when: |f| disordered(f).and(f.very_flat()).and(f.long_enough()),
+        next: Move::Clip,
+        place: the_end,
+        because: "so flat there is room to clip; tip work, which would put the octaves in order, \
+                  would lower it further and comes after",
+        from: PRACTICE,
+        then: "Crow three times; then the sides and corners of the tip if the octaves are still not in \
+               order.",
+    },
+    Rule {
+        name: "lost-after-tip",
+        when: |f| {
+            f.is(Kind::Unsettled)
+                .and(f.tip_was_last())
+                .and(f.long_enough())
+                .and(f.sharp().not().as_gate())
+        },
+        next: Move::Clip,
+        place: the_end,
+        because: "after thinning the tip the crow can go, and a small clip brings it back",
+        from: PRACTICE,
+        then: AFTER_CUT,
+    },
+    Rule {
+        name: "disordered-set-too-high",
+        when: |f| disordered(f).and(f.found(Fault::SetTooHigh).or(f.found(Fault::TipStartHigh))),
+        next: Move::Tip,
+        place: lower_step,
+        because: "a tip that begins too high is too short to organise the octaves",
+        from: PRACTICE,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "split",
+        when: |f| f.is(Kind::Split),
+        next: Move::Tip,
+        place: tip,
+        because: "thinner sides and corners and a clearer step from tip to heart organise the octaves",
+        from: PRACTICE,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "peep-heart-thick",
+        when: |f| f.is(Kind::Single).and(f.low_octave_missing()).and(f.found(Fault::HeartThick)),
+        next: Move::Heart,
+        place: heart_sides,
+        because: "crow too high and tight: too thick, scrape where it is",
+        from: "The Teaching of Instrumental Music, bassoon chapter",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "peep-after-tip",
+        when: |f| f.is(Kind::Single).and(f.low_octave_missing()).and(f.tip_was_last()),
+        next: Move::Back,
+        place: windows,
+        because: "with the tip done and the low octave still missing, the back is too stiff to give it",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "peep",
+        when: |f| f.is(Kind::Single).and(f.low_octave_missing()),
+        next: Move::Tip,
+        place: tip,
+        because: "a crow too high and tight wants cane taken off; the sides and corners of the tip let \
+                  the low octave in",
+        from: "common practice, no source; The Teaching of Instrumental Music says scrape, of bassoon",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "deep-and-flat",
+        when: |f| f.is(Kind::Single).and(f.flat()).and(f.long_enough()),
+        next: Move::Clip,
+        place: the_end,
+        because: "crow too deep: thin and long, cut the tip and work it again",
+        from: "The Teaching of Instrumental Music, bassoon chapter",
+        then: AFTER_CUT,
+    },
+    Rule {
+        name: "one-tone",
+        when: |f| f.is(Kind::Single),
+        next: Move::Tip,
+        place: blend,
+        because: "a single easy tone comes first, octaves once the blend of tip and heart works",
+        from: "paddlefish.net, lesson notes",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "unsettled",
+        when: |f| f.is(Kind::Unsettled),
+        next: Move::Tip,
+        place: blend,
+        because: "chatter and warble come from the blend between tip and heart",
+        from: "paddlefish.net, lesson notes",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "no-verdict",
+        when: |_| Condition { holds: true, sure: 0.5, reasons: Vec::new() },
+        next: Move::Recrow,
+        place: nowhere,
+        because: "the figures of this take decide for no cut",
+        from: OURS,
+        then: "Crow three times, a second or so each, at one strength, close to the microphone.",
+    },
+];
+
+/// The first rule that applies.
+pub(super) fn first_that_holds(facts: &Facts) -> Match {
+    let last = &RULES[RULES.len() - 1];
+    RULES
+        .iter()
+        .map(|rule| Match { rule, condition: (rule.when)(facts) })
+        .find(|found| found.condition.holds)
+        .unwrap_or_else(|| Match { rule: last, condition: (last.when)(facts) })
+}
+
+impl Rule {
+    /// The rule itself as the last of its reasons.
+    pub fn reason(&self) -> Reason {
+        Reason {
+            figure: "practice".into(),
+            value: None,
+            says: format!("{} ({})", self.because, self.from),
+        }
+    }
+
+    /// What to take care of in its move.
+    pub fn cautions(&self, facts: &Facts) -> Vec<String> {
+        cautions::of(self.next, facts)
+    }
+}
+
+/// In octaves, in tune, steady and easy: nothing to mend. As sure as pitch and octaves are.
+fn sound(facts: &Facts) -> Condition {
+    facts
+        .is(Kind::Octaves)
+        .and(facts.in_tune())
+        .and(facts.wild().not().as_gate())
+        .and(facts.low_octave_hard().not().as_gate())
+        .and(facts.hard().not().as_gate())
+}
+
+/// It sounds, and not in locked octaves.
+fn disordered(facts: &Facts) -> Condition {
+    facts.is(Kind::Split).or(facts.is(Kind::Single)).or(facts.is(Kind::Unsettled))
+}
+
+/// Not in octaves, or hard to blow.
+fn choked(facts: &Facts) -> Condition {
+    disordered(facts).or(facts.hard()).as_gate()
+}
+
+fn nowhere(_: &Facts) -> Option<String> {
+    None
+}
+
+fn the_end(_: &Facts) -> Option<String> {
+    Some("the end, straight across".into())
+}
+
+/// The places of tip work, the ones found wanting first.
+fn tip(facts: &Facts) -> Option<String> {
+    let place = if facts.found(Fault::Uneven).holds {
+        "the heavier side of the tip only"
+    } else if facts.found(Fault::CornersThick).holds {
+        "the corners of the tip, all four alike"
+    } else if facts.found(Fault::TipSidesThick).holds {
+        "the sides of the tip, all four alike"
+    } else {
+        "the sides and corners of the tip, all four alike, and the step to the heart"
+    };
+    Some(place.into())
+}
+
+fn blend(_: &Facts) -> Option<String> {
+    Some("the step from tip to heart, so that it is clear and alike on both blades".into())
+}
+
+fn lower_step(facts: &Facts) -> Option<String> {
+    let usual = facts.profile().dimensions.tip_start;
+    Some(usual.map_or_else(
+        || "the start of the tip, moved down".into(),
+        |usual| format!("the start of the tip, moved down towards {usual} mm from the bottom"),
+    ))
+}
+
+fn heart_sides(_: &Facts) -> Option<String> {
+    Some("the sides of the heart, leaving the spine".into())
+}
+
+fn windows(_: &Facts) -> Option<String> {
+    Some("the windows, leaving rails, spine and the bark below".into())
+}

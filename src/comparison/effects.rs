@@ -1,0 +1,93 @@
+//! What each kind of cut usually does, learned from past cuts. The type stands here, so that
+//! advice can be told; who keeps the history fills it.
+
+use clap::ValueEnum;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// One kind of work on a reed.
+#[derive(
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    Hash,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    JsonSchema,
+    ValueEnum,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cut {
+    /// A sliver off the end.
+    Clip,
+    /// The sides of the tip.
+    TipSides,
+    /// The corners of the tip.
+    TipCorners,
+    /// The whole surface of the tip.
+    TipSurface,
+    /// The step from heart to tip, or where it lies.
+    TipStart,
+    /// The heart.
+    Heart,
+    /// The sides of the heart.
+    HeartChannels,
+    /// The back or the windows.
+    Back,
+    /// The rails.
+    Rails,
+    /// The opening pressed closed or open.
+    Opening,
+    /// A leak sealed.
+    Seal,
+}
+
+impl Cut {
+    /// Whether it thins the tip or its step.
+    pub fn is_tip(self) -> bool {
+        matches!(self, Self::TipSides | Self::TipCorners | Self::TipSurface | Self::TipStart)
+    }
+}
+
+/// What one kind of cut did, on the median over past reeds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Effect {
+    /// Which cut.
+    pub cut: Cut,
+    /// Cuts with a pitch before and after.
+    pub count: usize,
+    /// Change of pitch per cut, in cents; negative is down.
+    pub pitch_cents: Option<f64>,
+    /// Change of pitch per millimetre clipped, in cents, where the amount is known.
+    pub pitch_cents_per_mm: Option<f64>,
+    /// Cuts after which octaves were in order, of those before which they were not, 0 … 1.
+    pub octaves_came: Option<f64>,
+}
+
+/// What past cuts did, and what was done last to the reed at hand. Empty by default.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Effects {
+    /// One entry for each kind of cut there is a history of.
+    pub cuts: Vec<Effect>,
+    /// What was done last to this reed; `None` where nothing was, or nobody said.
+    pub last: Option<Cut>,
+}
+
+/// Under this many cuts a median says little (our choice).
+const FEWEST: usize = 3;
+
+impl Effects {
+    /// What this kind of cut did; `None` with fewer than three of them.
+    pub fn of(&self, cut: Cut) -> Option<&Effect> {
+        self.cuts.iter().find(|effect| effect.cut == cut && effect.count >= FEWEST)
+    }
+
+    /// Cents up per millimetre clipped; `None` without a history of clips that raised the pitch.
+    pub fn cents_per_mm_clipped(&self) -> Option<f64> {
+        self.of(Cut::Clip)?.pitch_cents_per_mm.filter(|cents| cents.is_finite() && *cents > 0.0)
+    }
+}
