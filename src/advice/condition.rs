@@ -55,7 +55,7 @@ impl Condition {
 
     /// Only decides whether the rule applies; the figures behind it do not lower what the rule
     /// is borne out by.
-    pub fn as_gate(self) -> Self {
+    pub fn gate(self) -> Self {
         let sure = if self.holds { 1.0 } else { self.sure };
         Self { sure, ..self }
     }

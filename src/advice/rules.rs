@@ -54,7 +54,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "leak-by-heart",
-        when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().as_gate()),
+        when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().gate()),
         next: Move::Stop,
         place: |_| Some("beside the heart".into()),
         because: "a leak beside the heart can rarely be sealed, and scraping does not close it",
@@ -103,7 +103,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "chipped-corner",
-        when: |f| f.found(Fault::CornerChipped).and(f.sharp().not().as_gate()).and(f.long_enough()),
+        when: |f| f.found(Fault::CornerChipped).and(f.sharp().not().gate()).and(f.long_enough()),
         next: Move::Clip,
         place: |_| Some("the end, just past the chipped corner".into()),
         because: "a torn corner cannot be scraped even",
@@ -123,7 +123,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "flat-and-hard",
-        when: |f| f.is(Kind::Octaves).and(f.flat()).and(f.hard().as_gate()),
+        when: |f| f.is(Kind::Octaves).and(f.flat()).and(f.hard().gate()),
         next: Move::Clip,
         place: the_end,
         because: "two sides: a clip raises the pitch and makes the reed harder; thinning the tip makes \
@@ -142,7 +142,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "scraped-out",
-        when: |f| f.spent().and(f.flat().and(f.long_enough()).not().as_gate()),
+        when: |f| f.spent().and(f.flat().and(f.long_enough()).not().gate()),
         next: Move::Stop,
         place: nowhere,
         because: "too thin a heart, or bark lost below it, cannot be scraped better",
@@ -160,7 +160,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "sharp-after-tip",
-        when: |f| f.is(Kind::Octaves).and(f.sharp()).and(f.hard().as_gate()).and(f.tip_was_last()),
+        when: |f| f.is(Kind::Octaves).and(f.sharp()).and(f.hard().gate()).and(f.tip_was_last()),
         next: Move::Back,
         place: windows,
         because: "hard and sharp with the tip done: the back is next, one place at a time",
@@ -258,7 +258,7 @@ pub(super) const RULES: &[Rule] = &[
             f.is(Kind::Unsettled)
                 .and(f.tip_was_last())
                 .and(f.long_enough())
-                .and(f.sharp().not().as_gate())
+                .and(f.sharp().not().gate())
         },
         next: Move::Clip,
         place: the_end,
@@ -381,9 +381,9 @@ fn sound(facts: &Facts) -> Condition {
     facts
         .is(Kind::Octaves)
         .and(facts.in_tune())
-        .and(facts.wild().not().as_gate())
-        .and(facts.low_octave_hard().not().as_gate())
-        .and(facts.hard().not().as_gate())
+        .and(facts.wild().not().gate())
+        .and(facts.low_octave_hard().not().gate())
+        .and(facts.hard().not().gate())
 }
 
 /// It sounds, and not in locked octaves.
@@ -393,7 +393,7 @@ fn disordered(facts: &Facts) -> Condition {
 
 /// Not in octaves, or hard to blow.
 fn choked(facts: &Facts) -> Condition {
-    disordered(facts).or(facts.hard()).as_gate()
+    disordered(facts).or(facts.hard()).gate()
 }
 
 fn nowhere(_: &Facts) -> Option<String> {

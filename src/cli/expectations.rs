@@ -1,7 +1,7 @@
-//! Options that say what a crow is held to, and what the reed measures; shared by the commands.
+//! Options that say what a crow is held to; shared by the commands.
 
 use crate::pitch::A4;
-use crate::profile::Profile;
+use crate::profile::{self, Profile};
 
 /// What a crow is held to.
 #[derive(Debug, Clone, clap::Args)]
@@ -17,6 +17,6 @@ pub struct Expectations {
 impl Expectations {
     /// The profile that was named.
     pub fn profile(&self) -> anyhow::Result<Profile> {
-        Ok(Profile::default())
+        Ok(profile::load(&self.profile)?)
     }
 }
