@@ -1,1 +1,26 @@
 //! Pictures: one drawing code for SVG and PNG.
+//!
+//! A take and its analysis enter, the bytes of a picture leave. Figures are drawn as the reading
+//! gives them; spectra and spectrograms are computed here from the samples, for the eye alone, and
+//! reach no figure. Colours (Okabe and Ito's palette) are never the only carrier of meaning: each
+//! octave has its own shape and dash too, so that a grey print says the same. The font is part of
+//! the program, so that pictures are the same everywhere.
+
+mod axes;
+mod canvas;
+mod heading;
+mod legend;
+mod octaves;
+mod pitch_track;
+mod spectral;
+mod spectrogram;
+mod spectrum;
+mod style;
+mod svg;
+mod take;
+
+pub use canvas::{PictureFormat, PlotError};
+pub use take::take_picture;
+
+#[cfg(test)]
+mod made;

@@ -1,0 +1,123 @@
+//! From a drawing to the bytes of an SVG or PNG file.
+
+use std::path::Path;
+
+use plotters::coord::Shift;
+use plotters::prelude::{BitMapBackend, DrawingArea, DrawingBackend, IntoDrawingArea};
+
+use super::style;
+use super::svg::SvgCanvas;
+
+/// The file format of a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PictureFormat {
+    /// Scalable, with text that can be searched and read aloud.
+    Svg,
+    /// Pixels.
+    Png,
+}
+
+/// Why a picture could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum PlotError {
+    /// The file name ends in neither `.svg` nor `.png`.
+    #[error("{0}: pictures are written as .svg or .png; give a name with one of these endings")]
+    Ending(String),
+    /// The drawing itself failed.
+    #[error("the picture could not be drawn ({0}); please report it with the take")]
+    Drawing(String),
+    /// The pixels could not be packed.
+    #[error("the picture could not be packed as PNG ({0}); try .svg")]
+    Encoding(#[from] png::EncodingError),
+}
+
+impl PictureFormat {
+    /// The format that the ending of `path` asks for, in capitals or not.
+    ///
+    /// Errors: any ending but `.svg` and `.png`.
+    pub fn from_path(path: &Path) -> Result<Self, PlotError> {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+        match ending.as_deref() {
+            Some("svg") => Ok(Self::Svg),
+            Some("png") => Ok(Self::Png),
+            _ => Err(PlotError::Ending(path.display().to_string())),
+        }
+    }
+}
+
+/// Where a figure is drawn, in pixels.
+pub(super) type Area<DB> = DrawingArea<DB, Shift>;
+
+/// What every drawing function returns.
+pub(super) type Drawn<DB> =
+    Result<(), plotters::drawing::DrawingAreaErrorKind<<DB as DrawingBackend>::ErrorType>>;
+
+/// A picture that any backend can draw.
+pub(super) trait Drawing {
+    /// Width and height in pixels.
+    fn size(&self) -> (u32, u32);
+    /// What the picture is, in one line.
+    fn title(&self) -> String;
+    /// What it shows, for those who hear it instead of seeing it.
+    fn description(&self) -> String;
+    /// Draws it on a white ground.
+    fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB>;
+}
+
+/// The bytes of a file that holds `drawing`.
+pub(super) fn render(drawing: &impl Drawing, format: PictureFormat) -> Result<Vec<u8>, PlotError> {
+    style::register_fonts()?;
+    let size = drawing.size();
+    match format {
+        PictureFormat::Svg => {
+            let mut text = String::new();
+            {
+                let canvas =
+                    SvgCanvas::new(&mut text, size, &drawing.title(), &drawing.description());
+                paint(drawing, &canvas.into_drawing_area())?;
+            }
+            Ok(text.into_bytes())
+        }
+        PictureFormat::Png => {
+            let mut pixels = vec![255; size.0 as usize * size.1 as usize * 3];
+            paint(drawing, &BitMapBackend::with_buffer(&mut pixels, size).into_drawing_area())?;
+            Ok(encode_png(&pixels, size)?)
+        }
+    }
+}
+
+fn paint<DB: DrawingBackend>(drawing: &impl Drawing, area: &Area<DB>) -> Result<(), PlotError> {
+    let drawn = area
+        .fill(&plotters::style::WHITE)
+        .and_then(|()| drawing.draw(area))
+        .and_then(|()| area.present());
+    drawn.map_err(|error| PlotError::Drawing(error.to_string()))
+}
+
+/// Packs `[height × width × 3]` RGB bytes, rows from the top.
+pub(super) fn encode_png(rgb: &[u8], size: (u32, u32)) -> Result<Vec<u8>, png::EncodingError> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, size.0, size.1);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(rgb)?;
+    writer.finish()?;
+    Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_ending_decides_the_format() {
+        let format = |name: &str| PictureFormat::from_path(Path::new(name));
+        assert_eq!(format("a/b.svg").unwrap(), PictureFormat::Svg);
+        assert_eq!(format("B.PNG").unwrap(), PictureFormat::Png);
+        for bad in ["a.jpg", "svg", "a.svg.gz", ""] {
+            let line = format(bad).unwrap_err().to_string();
+            assert!(line.contains(".svg or .png"), "{line}");
+        }
+    }
+}
