@@ -21,22 +21,21 @@ pub fn signed(value: f64, places: usize) -> String {
     if value > 0.0 && !is_zero { format!("+{text}") } else { text }
 }
 
-/// A half width of a 95 % interval: `±0.8`, with the decimals that show two of its digits, at most
-/// `most_places`.
+/// A half width of a 95 % interval: `±0.9`, with the decimals that show two of its digits, at most
+/// `most_places`. Rounded up, so that it never looks surer than it is.
 pub fn interval(half_width: f64, most_places: usize) -> String {
-    let places = if half_width >= 10.0 {
+    let digits = if half_width >= 10.0 {
         0
     } else if half_width >= 1.0 {
         1
     } else {
         2
     };
-    let places = places.min(most_places);
-    let least = 0.1f64.powi(places as i32);
-    if half_width < least / 2.0 {
-        return format!("±{least:.places$} at most");
-    }
-    format!("±{half_width:.places$}")
+    let places = most_places.min(digits);
+    let scale = 10f64.powi(places as i32);
+    // What stands on a step but for the last bits of the division stays there.
+    let steps = (half_width * scale - 1e-6).ceil().max(1.0);
+    format!("±{:.places$}", steps / scale)
 }
 
 /// Cents with their sign: `−38 cents`.
@@ -146,12 +145,13 @@ mod tests {
     }
 
     #[test]
-    fn intervals_show_the_digits_they_support() {
-        assert_eq!(interval(0.834, 2), "±0.83");
-        assert_eq!(interval(0.834, 1), "±0.8");
-        assert_eq!(interval(3.21, 2), "±3.2");
-        assert_eq!(interval(14.2, 2), "±14");
-        assert_eq!(interval(0.001, 1), "±0.1 at most");
+    fn intervals_are_rounded_up_to_the_digits_they_support() {
+        assert_eq!(interval(0.834, 2), "±0.84");
+        assert_eq!(interval(0.834, 1), "±0.9");
+        assert_eq!(interval(0.8, 1), "±0.8");
+        assert_eq!(interval(3.21, 2), "±3.3");
+        assert_eq!(interval(14.2, 2), "±15");
+        assert_eq!(interval(0.001, 1), "±0.1");
     }
 
     #[test]

@@ -3,6 +3,8 @@
 //! A figure that is absent has no line.
 
 mod style;
+#[cfg(test)]
+mod tests;
 pub mod words;
 
 pub use style::{Role, Style};
@@ -11,10 +13,13 @@ use super::format::{counted, millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Crow, Kind, Reading};
+use crate::reading::{Crow, Kind, Reading, Rung};
 
 /// Columns before the text of a row.
-const LABEL: usize = 12;
+const LABEL: usize = 14;
+
+/// Columns from which on rungs have bars and crows their level.
+const WIDE: usize = 76;
 
 /// The whole card of one take.
 ///
@@ -62,7 +67,9 @@ pub fn crow_line(number: usize, crow: &Crow, a4: A4, style: &Style) -> String {
     if crow.kind != Kind::Breath {
         parts.push(format!("{:<14}", words::short_pitch(&crow.figures).unwrap_or_default()));
         parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4)));
-        parts.push(words::level(&crow.figures).unwrap_or_default());
+        if style.width >= WIDE {
+            parts.push(words::level(&crow.figures).unwrap_or_default());
+        }
     }
     let line = format!("{number:>3}  {times:<15} {}", parts.join("  "));
     style.letters(line.trim_end().to_owned())
@@ -85,7 +92,9 @@ impl Card<'_> {
         });
         about.push(format!("A4 = {} Hz", trimmed(reading.a4_hz)));
         self.push(self.style.paint(Role::Headline, &reading.source));
-        self.push(self.style.paint(Role::Aside, &about.join(" · ")));
+        for line in self.style.wrapped("", &about.join(" · ")) {
+            self.push(self.style.paint(Role::Aside, &line));
+        }
         self.push(String::new());
     }
 
@@ -113,12 +122,10 @@ impl Card<'_> {
         }
         self.push(String::new());
         if let Some(kind) = summary.kind {
-            self.row("Sounds", words::kind(kind));
+            self.row("Crow", words::kind(kind));
         }
         for (index, rung) in figures.rungs.iter().rev().enumerate() {
-            let label = if index == 0 { "Ladder" } else { "" };
-            let show_bar = self.style.width >= 76;
-            self.push(format!("{}{}", labelled(label), words::rung(rung, a4, show_bar)));
+            self.rung(if index == 0 { "Ladder" } else { "" }, rung, a4);
         }
         let rows = [
             ("Alignment", words::alignment(figures, summary.kind)),
@@ -126,16 +133,30 @@ impl Card<'_> {
             ("Response", words::response(figures)),
             ("Breath", words::breath(figures)),
             ("Level", words::level(figures)),
+            ("Balance", words::balance(figures)),
         ];
         for (label, text) in rows {
             if let Some(text) = text {
                 self.row(label, &text);
             }
         }
-        for (index, text) in words::balance(figures).iter().enumerate() {
-            self.row(if index == 0 { "Balance" } else { "" }, text);
+        for (index, text) in words::bands(figures).iter().enumerate() {
+            self.push(labelled(if index == 0 { "Bands" } else { "" }) + text);
         }
         self.push(String::new());
+    }
+
+    fn rung(&mut self, label: &str, rung: &Rung, a4: A4) {
+        let is_wide = self.style.width >= WIDE;
+        let line = labelled(label) + &words::rung(rung, a4, is_wide);
+        match words::switches(rung) {
+            Some(switches) if is_wide => self.push(format!("{line}, {switches}")),
+            Some(switches) => {
+                self.push(line);
+                self.row("", &switches);
+            }
+            None => self.push(line),
+        }
     }
 
     fn crows(&mut self, reading: &Reading) {
@@ -156,6 +177,9 @@ impl Card<'_> {
             headline += &format!(": {place}");
         }
         headline += &format!(" ({} sure)", percent(advice.confidence));
+        if self.lines.last().is_some_and(|line| !line.is_empty()) {
+            self.push(String::new());
+        }
         for line in self.style.wrapped(&labelled("Next"), &headline) {
             self.push(self.style.paint(Role::Move, &line));
         }

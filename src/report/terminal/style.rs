@@ -53,15 +53,16 @@ impl Style {
     }
 
     /// `text` broken into lines of the style's width: the first after `label`, the others indented
-    /// as far. Words longer than a line stand alone on one.
+    /// as far. A number and its unit stay together; words longer than a line stand alone on one.
     pub fn wrapped(&self, label: &str, text: &str) -> Vec<String> {
         let indent = label.chars().count();
         let mut lines = vec![label.to_owned()];
         let mut used = indent;
-        for word in text.split_whitespace() {
-            let length = word.chars().count();
-            let is_first = used == indent;
-            if !is_first && used + 1 + length > self.width {
+        // Some signs take more columns in ASCII.
+        let text = self.letters(text.to_owned());
+        for piece in unbroken(&text) {
+            let length = piece.chars().count();
+            if used > indent && used + 1 + length > self.width {
                 lines.push(" ".repeat(indent));
                 used = indent;
             }
@@ -70,12 +71,31 @@ impl Style {
                     line.push(' ');
                     used += 1;
                 }
-                line.push_str(word);
+                line.push_str(&piece);
                 used += length;
             }
         }
         lines
     }
+}
+
+/// The words of a text, with each unit joined to the number before it.
+fn unbroken(text: &str) -> Vec<String> {
+    const UNITS: [&str; 8] = ["Hz", "kHz", "dB", "dBFS", "s", "mm", "cents", "%"];
+    let mut pieces: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let bare = word.trim_matches(|mark: char| matches!(mark, ',' | '.' | ';' | ':' | ')'));
+        match pieces.last_mut() {
+            Some(before)
+                if UNITS.contains(&bare) && before.ends_with(|c: char| c.is_ascii_digit()) =>
+            {
+                before.push(' ');
+                before.push_str(word);
+            }
+            _ => pieces.push(word.to_owned()),
+        }
+    }
+    pieces
 }
 
 #[cfg(test)]
@@ -89,7 +109,10 @@ mod tests {
             style.wrapped("Then: ", "crow it again three times"),
             ["Then: crow it again", "      three times"]
         );
-        assert_eq!(style.wrapped("x ", "")[0], "x ");
+        assert_eq!(
+            style.wrapped("Level ", "about 0.8 or 18 dB."),
+            ["Level about 0.8 or", "      18 dB."]
+        );
     }
 
     #[test]

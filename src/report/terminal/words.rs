@@ -59,27 +59,28 @@ pub fn pitch_aside(reading: &Reading) -> Option<String> {
     Some(text)
 }
 
-/// One rung of the ladder.
+/// One rung of the ladder: its note, frequency, level, entry, and the share of the steady part in
+/// which it sounds. `show_bar` draws the level, a cell for each 5 dB from −40 dB to 0.
 pub fn rung(rung: &Rung, a4: A4, show_bar: bool) -> String {
-    const CELLS: usize = 12;
-    // From −40 dB, where a rung is about to be lost under the others, to the whole power.
-    let filled = ((rung.level_db + 40.0) / 40.0 * CELLS as f64).round().clamp(0.0, CELLS as f64);
-    let bar = "█".repeat(filled as usize) + &"░".repeat(CELLS - filled as usize);
+    const CELLS: usize = 8;
     let mut text = format!("{:<4}{:>9}", nearest_note(rung.hz, a4), hertz(rung.hz));
     if show_bar {
-        text += &format!("  {bar}");
+        let filled = ((rung.level_db + 40.0) / 5.0).round().clamp(0.0, CELLS as f64) as usize;
+        text += &format!(" {}{}", "█".repeat(filled), "░".repeat(CELLS - filled));
     }
     text += &format!("{:>9}", decibels(rung.level_db));
     text += &match rung.entry_s {
-        Some(entry_s) => format!("  from {}", seconds(entry_s)),
-        None => String::from("            "),
+        Some(entry_s) => format!(" {:<11}", format!("from {}", seconds(entry_s))),
+        None => " ".repeat(12),
     };
     let held = if rung.sustained { "held" } else { "heard" };
-    text += &format!("  {held} {}", percent(rung.present));
-    if number(rung.switches_per_s, 1) != "0.0" {
-        text += &format!(", out {}/s", number(rung.switches_per_s, 1));
-    }
-    text
+    text + &format!(" {held} {}", percent(rung.present))
+}
+
+/// How often a rung goes out and comes back: `out 0.4/s`. `None` where it does not.
+pub fn switches(rung: &Rung) -> Option<String> {
+    let text = number(rung.switches_per_s, 1);
+    (text != "0.0").then(|| format!("out {text}/s"))
 }
 
 /// Whether the octaves stand together.
@@ -87,48 +88,51 @@ pub fn alignment(figures: &Figures, kind: Option<Kind>) -> Option<String> {
     let Some(off) = figures.alignment.cents else {
         return (kind == Some(Kind::Single)).then(|| "one octave only, nothing to align".into());
     };
-    let interval = match figures.alignment.ci95_cents {
-        Some(ci95) => format!("{} {} cents", signed(off, 1), interval(ci95, 2)),
-        None => format!("{} cents", signed(off, 1)),
-    };
+    let interval = figures.alignment.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
+    let interval = interval.unwrap_or_default();
     Some(if figures.alignment.locked == Some(true) {
-        format!("locked, the octave is true ({interval})")
+        format!("locked: the octave is true ({}{interval} cents)", signed(off, 1))
     } else {
         let way = if off < 0.0 { "narrow" } else { "wide" };
-        format!("not locked, the octave is {} cents {way} ({interval})", number(off.abs(), 0))
+        format!("not locked: the octave is {}{interval} cents {way}", number(off.abs(), 1))
     })
 }
 
 /// How the power is spread over frequency.
-pub fn balance(figures: &Figures) -> Vec<String> {
+pub fn balance(figures: &Figures) -> Option<String> {
     let balance = &figures.balance;
     let mut said = Vec::new();
     if let Some(db) = balance.low_high_db {
-        said.push(format!("below 2 kHz {} against above", format_args!("{} dB", signed(db, 1))));
+        let than = if db < 0.0 { "less" } else { "more" };
+        said.push(format!("{} {than} below 2 kHz than above", decibels(db.abs())));
     }
     if let Some(hz) = balance.centroid_hz {
-        said.push(format!("centre of power {}", hertz(hz)));
+        said.push(format!("centre of power {} Hz", number(hz, 0)));
     }
     if let Some(tilt) = balance.tilt_db_per_octave {
-        said.push(format!("partials {} dB per octave", signed(tilt, 1)));
+        let way = if tilt < 0.0 { "fall" } else { "rise" };
+        said.push(format!("partials {way} {} an octave", decibels(tilt.abs())));
     }
-    let mut rows = if said.is_empty() { Vec::new() } else { vec![said.join(", ")] };
-    let bands: Vec<String> = balance
-        .bands_db
-        .iter()
-        .map(|band| {
-            let name = if band.centre_hz < 1000.0 {
-                number(band.centre_hz, 0)
-            } else {
-                format!("{}k", number(band.centre_hz / 1000.0, 0))
-            };
-            format!("{name} {}", band.db.map_or("none".into(), |db| number(db, 0)))
-        })
-        .collect();
-    if !bands.is_empty() {
-        rows.push(format!("octave bands in Hz and dB: {}", bands.join(" · ")));
+    (!said.is_empty()).then(|| said.join(", "))
+}
+
+/// Two rows over each other: the octave bands, and their levels. Empty where there are none.
+pub fn bands(figures: &Figures) -> Vec<String> {
+    let bands = &figures.balance.bands_db;
+    if bands.is_empty() {
+        return Vec::new();
     }
-    rows
+    let (mut names, mut levels) = (format!("{:<3}", "Hz"), format!("{:<3}", "dB"));
+    for band in bands {
+        let name = if band.centre_hz < 1000.0 {
+            number(band.centre_hz, 0)
+        } else {
+            format!("{}k", number(band.centre_hz / 1000.0, 0))
+        };
+        names += &format!("{name:>6}");
+        levels += &format!("{:>6}", band.db.map_or("–".into(), |db| number(db, 0)));
+    }
+    vec![names, levels]
 }
 
 /// How steady pitch and level are.
