@@ -5,8 +5,9 @@ use cpal::{Device, ErrorKind, Host, SupportedStreamConfig};
 
 use super::CaptureError;
 
-/// ALSA lists converters and outputs among its inputs; none of them is a microphone.
-const NO_MICROPHONES: [&str; 13] = [
+/// What ALSA lists among its inputs and is no microphone, or is another way to one that is
+/// listed anyway: converters, outputs, shared access to a card.
+const NO_MICROPHONES: [&str; 20] = [
     "null",
     "lavrate",
     "samplerate",
@@ -17,9 +18,16 @@ const NO_MICROPHONES: [&str; 13] = [
     "upmix",
     "vdownmix",
     "dmix",
-    "surround",
     "iec958",
     "hdmi",
+    "front",
+    "rear",
+    "center_lfe",
+    "side",
+    "dsnoop",
+    "usbstream",
+    "modem",
+    "phoneline",
 ];
 
 /// One input.
@@ -33,7 +41,7 @@ pub struct Input {
     pub is_default: bool,
     pub(super) device: Device,
     config: Result<SupportedStreamConfig, String>,
-    ranges: Vec<InputFormat>,
+    formats: Vec<InputFormat>,
 }
 
 /// One form in which an input gives samples.
@@ -65,7 +73,7 @@ impl Input {
 
     /// Every form it offers.
     pub fn formats(&self) -> &[InputFormat] {
-        &self.ranges
+        &self.formats
     }
 
     /// Why it does not open now; `None` when it does.
@@ -82,18 +90,54 @@ impl Input {
         })
     }
 
-    fn probe(device: Device, default_id: Option<&str>) -> Option<Self> {
-        let name = device.id().ok()?.id().to_owned();
-        let description =
-            device.description().map_or_else(|_| name.clone(), |text| text.name().to_owned());
+    /// Opens the device once to learn what it gives.
+    fn probe(found: Found) -> Self {
+        let Found { device, name, description, is_default } = found;
         let config = device.default_input_config().map_err(|error| one_line(&error));
-        let ranges = match &config {
+        let formats = match &config {
             Ok(_) => formats_of(&device),
             Err(_) => Vec::new(),
         };
-        let is_default = default_id == Some(name.as_str());
-        Some(Self { name, description, is_default, device, config, ranges })
+        Self { name, description, is_default, device, config, formats }
     }
+}
+
+/// An input that has not been opened yet: opening takes time and disturbs what others record.
+struct Found {
+    device: Device,
+    name: String,
+    description: String,
+    is_default: bool,
+}
+
+impl Found {
+    fn new(device: Device, default_id: Option<&str>) -> Option<Self> {
+        let name = device.id().ok()?.id().to_owned();
+        let description =
+            device.description().map_or_else(|_| name.clone(), |text| text.name().to_owned());
+        let is_default = default_id == Some(name.as_str());
+        Some(Self { device, name, description, is_default })
+    }
+
+    /// Every microphone that the sound system lists, and its default.
+    fn all(host: &Host) -> Result<Vec<Self>, CaptureError> {
+        let default_id = default_id(host);
+        let listed = host.input_devices().map_err(no_sound_system)?;
+        let mut all: Vec<Self> = Vec::new();
+        // The default is a name of its own in some sound systems, and not always listed.
+        for device in host.default_input_device().into_iter().chain(listed) {
+            let Some(found) = Self::new(device, default_id.as_deref()) else { continue };
+            if is_microphone(&found.name) && all.iter().all(|known| known.name != found.name) {
+                all.push(found);
+            }
+        }
+        Ok(all)
+    }
+}
+
+fn is_microphone(name: &str) -> bool {
+    let kind = name.split(':').next().unwrap_or_default();
+    !NO_MICROPHONES.contains(&kind) && !kind.starts_with("surround")
 }
 
 /// cpal lists every count of channels by itself; those of one form and rate are one here.
@@ -124,35 +168,17 @@ fn formats_of(device: &Device) -> Vec<InputFormat> {
     formats
 }
 
-/// The inputs, the default first; those that do not open now are among them, with their trouble.
-/// Converters that the sound system lists as inputs are left out.
+/// The inputs, the default first; those that do not open now come last, with their trouble. A
+/// default that does not open is none. Converters that the sound system lists as inputs are left
+/// out.
 ///
 /// Errors: no sound system.
 pub fn inputs() -> Result<Vec<Input>, CaptureError> {
     let host = host();
-    let default_id = default_id(&host);
-    let devices = host.input_devices().map_err(no_sound_system)?;
-    let mut found: Vec<Input> = Vec::new();
-    for device in devices {
-        let Ok(id) = device.id() else { continue };
-        let kind = id.id().split(':').next().unwrap_or_default();
-        if NO_MICROPHONES.iter().any(|name| kind.starts_with(name))
-            || found.iter().any(|known| known.name == id.id())
-        {
-            continue;
-        }
-        found.extend(Input::probe(device, default_id.as_deref()));
-    }
-    // The default is a name of its own in some sound systems, and not always listed.
-    if !found.iter().any(|input| input.is_default)
-        && let Some(device) = host.default_input_device()
-        && let Some(input) = Input::probe(device, default_id.as_deref())
-        && input.trouble().is_none()
-    {
-        found.push(input);
-    }
-    found.sort_by_key(|input| (!input.is_default, input.trouble().is_some()));
-    Ok(found)
+    let mut all: Vec<Input> = Found::all(&host)?.into_iter().map(Input::probe).collect();
+    all.retain(|input| !(input.is_default && input.trouble().is_some()));
+    all.sort_by_key(|input| (!input.is_default, input.trouble().is_some()));
+    Ok(all)
 }
 
 /// The default input.
@@ -160,44 +186,39 @@ pub fn inputs() -> Result<Vec<Input>, CaptureError> {
 /// Errors: there is none, or it does not open.
 pub fn default_input() -> Result<Input, CaptureError> {
     let host = host();
-    let no_default = |reason: &str| CaptureError::NoDefault(reason.to_owned());
-    let device =
-        host.default_input_device().ok_or_else(|| no_default("the sound system names none"))?;
+    let none = |reason: &str| CaptureError::NoDefault(reason.to_owned());
+    let device = host.default_input_device().ok_or_else(|| none("the sound system names none"))?;
     let default_id = default_id(&host);
-    let input = Input::probe(device, default_id.as_deref())
-        .ok_or_else(|| no_default("the sound system does not name it"))?;
+    let found = Found::new(device, default_id.as_deref());
+    let input = Input::probe(found.ok_or_else(|| none("it has no name"))?);
     match input.trouble() {
-        Some(reason) => Err(no_default(reason)),
+        Some(reason) => Err(none(reason)),
         None => Ok(input),
     }
 }
 
-/// The input called `name`: its whole name or description, else a part of one that fits only one
-/// of those that open; letter case does not matter.
+/// The input called `name`: its whole name or description, else a part that fits only one; letter
+/// case does not matter.
 ///
 /// Errors: none or several match.
 pub fn find_input(name: &str) -> Result<Input, CaptureError> {
-    let all = inputs()?;
-    let names = all.iter().map(|input| (input.name.as_str(), input.description.as_str()));
-    match choose(name, names.clone()) {
-        Some(index) => Ok(all[index].clone()),
-        None => {
-            let wanted = name.to_lowercase();
-            let matches: Vec<String> = names
-                .filter(|(name, text)| contains(name, &wanted) || contains(text, &wanted))
-                .map(|(name, _)| name.to_owned())
-                .collect();
-            Err(if matches.is_empty() {
-                let usable = all.into_iter().filter(|input| input.trouble().is_none());
-                CaptureError::UnknownDevice {
-                    name: name.to_owned(),
-                    known: usable.map(|input| input.name).collect(),
-                }
-            } else {
-                CaptureError::AmbiguousDevice { name: name.to_owned(), matches }
-            })
-        }
+    let host = host();
+    let mut all = Found::all(&host)?;
+    let names = all.iter().map(|found| (found.name.as_str(), found.description.as_str()));
+    if let Some(index) = choose(name, names.clone()) {
+        return Ok(Input::probe(all.swap_remove(index)));
     }
+    let wanted = name.to_lowercase();
+    let matches: Vec<String> = names
+        .filter(|(name, text)| contains(name, &wanted) || contains(text, &wanted))
+        .map(|(name, _)| name.to_owned())
+        .collect();
+    Err(if matches.is_empty() {
+        let known = all.into_iter().map(|found| found.name).collect();
+        CaptureError::UnknownDevice { name: name.to_owned(), known }
+    } else {
+        CaptureError::AmbiguousDevice { name: name.to_owned(), matches }
+    })
 }
 
 /// Index of the one of `(name, description)` that `wanted` means: exactly, else as the only part.
@@ -253,10 +274,22 @@ pub(super) fn one_line(error: &cpal::Error) -> String {
         ErrorKind::DeviceNotAvailable => "it is not there".to_owned(),
         ErrorKind::DeviceBusy => "another program is using it".to_owned(),
         ErrorKind::PermissionDenied => "its use is not allowed".to_owned(),
-        _ => {
-            let text = error.to_string();
-            text.split_whitespace().collect::<Vec<_>>().join(" ").trim_end_matches('.').to_owned()
+        _ => plain(&error.to_string()),
+    }
+}
+
+/// What the sound system says without the names of its functions:
+/// `ALSA function 'snd_pcm_open' failed with error 'Connection refused (111)'` says
+/// `Connection refused (111)`.
+fn plain(text: &str) -> String {
+    let quoted =
+        text.split_once("failed with error '").map(|(_, rest)| rest.trim_end_matches('\''));
+    match quoted {
+        Some(reason) if reason.starts_with("Unknown errno") => {
+            "the sound system stopped answering".to_owned()
         }
+        Some(reason) => reason.to_owned(),
+        None => text.split_whitespace().collect::<Vec<_>>().join(" ").trim_end_matches('.').into(),
     }
 }
 
@@ -275,5 +308,24 @@ mod tests {
         assert_eq!(find("DEFAULT"), Some(0));
         assert_eq!(find("au"), None, "two fit");
         assert_eq!(find("nothing"), None);
+    }
+
+    #[test]
+    fn converters_and_outputs_are_no_microphones() {
+        for name in ["null", "surround51:CARD=0", "hdmi:CARD=1,DEV=0", "front:CARD=0,DEV=0"] {
+            assert!(!is_microphone(name), "{name}");
+        }
+        for name in ["default", "pulse", "hw:CARD=0,DEV=0", "sysdefault:CARD=0", "jackmic"] {
+            assert!(is_microphone(name), "{name}");
+        }
+    }
+
+    #[test]
+    fn reasons_are_told_without_the_names_of_functions() {
+        let alsa =
+            |error: &str| format!("ALSA function 'snd_pcm_open' failed with error '{error}'");
+        assert_eq!(plain(&alsa("Connection refused (111)")), "Connection refused (111)");
+        assert_eq!(plain(&alsa("Unknown errno (-5)")), "the sound system stopped answering");
+        assert_eq!(plain("No supported\n  configuration."), "No supported configuration");
     }
 }

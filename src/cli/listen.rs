@@ -57,7 +57,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let format = microphone.format();
     let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause };
     let mut session = Session::new(format, settings, &profile, a4);
-    let mut line = LiveLine::new(&profile, a4);
+    let mut line = LiveLine::new(&profile, a4, output::style());
     let mut desk = TakeDesk::new(&args, profile, format.sample_rate_hz);
 
     eprintln!(

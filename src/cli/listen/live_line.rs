@@ -12,6 +12,8 @@ use crossterm::terminal::{Clear, ClearType, size};
 use crate::capture::Listening;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
+use crate::report::format::signed;
+use crate::report::terminal::Style;
 use crate::units::Hertz;
 
 /// Faster than this the eye does not follow, and slow terminals flicker.
@@ -26,13 +28,14 @@ pub(super) struct LiveLine {
     terminal: Option<Stderr>,
     target: Option<Hertz>,
     a4: A4,
+    style: Style,
     drawn: Option<Instant>,
 }
 
 impl LiveLine {
-    pub fn new(profile: &Profile, a4: A4) -> Self {
+    pub fn new(profile: &Profile, a4: A4, style: Style) -> Self {
         let terminal = stderr().is_terminal().then(stderr);
-        Self { terminal, target: profile.target_frequency(a4), a4, drawn: None }
+        Self { terminal, target: profile.target_frequency(a4), a4, style, drawn: None }
     }
 
     /// Shows `listening`, unless it was drawn just before.
@@ -42,7 +45,7 @@ impl LiveLine {
         }
         let Some(terminal) = &mut self.terminal else { return };
         let width = size().map_or(80, |(columns, _)| usize::from(columns));
-        let text = line(listening, self.target, self.a4);
+        let text = self.style.letters(line(listening, self.target, self.a4));
         // A line that wraps could not be wiped.
         let fitting: String = text.chars().take(width.saturating_sub(1)).collect();
         // A terminal that cannot be written to has no one who would miss the line.
@@ -82,26 +85,16 @@ fn bar(level_dbfs: Option<f64>) -> String {
 /// `C5 −38`, and against the target where there is one and it is another note.
 fn pitch(hz: Hertz, target: Option<Hertz>, a4: A4) -> String {
     let (note, above) = Note::nearest(hz, a4);
-    let own = format!("{note} {}", signed(above.0));
+    let own = format!("{note} {}", signed(above.0, 0));
     match target {
         Some(target) => {
             let (goal, _) = Note::nearest(target, a4);
             let from = cents_from_target(hz, target).0;
             let goal = goal.to_string();
             let goal = goal.trim_end_matches(|c: char| c.is_ascii_digit() || c == '-');
-            format!("{own} ({} from {goal})", signed(from))
+            format!("{own} ({} from {goal})", signed(from, 0))
         }
         None => own,
-    }
-}
-
-/// Whole cents with their sign.
-fn signed(cents: f64) -> String {
-    let whole = cents.round() as i64;
-    match whole {
-        0 => "0".to_owned(),
-        above if above > 0 => format!("+{above}"),
-        below => format!("−{}", -below),
     }
 }
 
