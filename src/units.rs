@@ -3,6 +3,8 @@
 //! Each type holds one `f64` in the unit its name says. Bare numbers with the unit in their name
 //! (`_hz`, `_cents`, `_s`, `_db`, `_mm`) stand where serde, JSON or a tight loop wants them.
 
+use std::str::FromStr;
+
 use serde::{Deserialize, Serialize};
 
 /// A frequency in hertz: finite and above zero.
@@ -68,9 +70,55 @@ impl std::ops::Sub for Dbfs {
 #[serde(transparent)]
 pub struct Millimetres(pub f64);
 
+/// A text that is no length.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("'{0}' is no length; write millimetres (70.2) or inches (2.76in)")]
+pub struct LengthError(String);
+
+impl Millimetres {
+    /// Millimetres in one inch, exactly (international inch, 1959).
+    pub const PER_INCH: f64 = 25.4;
+
+    /// The same length in inches.
+    pub fn inches(self) -> f64 {
+        self.0 / Self::PER_INCH
+    }
+}
+
+impl FromStr for Millimetres {
+    type Err = LengthError;
+
+    /// Millimetres (`70.2`, `70.2mm`, `70,2`) or inches (`2.76in`, `2.76"`).
+    fn from_str(text: &str) -> Result<Self, LengthError> {
+        let error = || LengthError(text.to_owned());
+        let lower = text.trim().to_lowercase().replace(',', ".");
+        let (number, scale) =
+            if let Some(number) = lower.strip_suffix("in").or_else(|| lower.strip_suffix('"')) {
+                (number, Self::PER_INCH)
+            } else {
+                (lower.strip_suffix("mm").unwrap_or(&lower), 1.0)
+            };
+        let value: f64 = number.trim().parse().map_err(|_| error())?;
+        if value.is_finite() { Ok(Self(value * scale)) } else { Err(error()) }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// International inch, 1959: 25.4 mm exactly.
+    #[test]
+    fn lengths_are_typed_in_millimetres_or_inches() {
+        for (text, mm) in [("70.2", 70.2), (" 70,2 mm", 70.2), ("1in", 25.4), ("0.5\"", 12.7)] {
+            let length: Millimetres = text.parse().unwrap();
+            assert!((length.0 - mm).abs() < 1e-12, "{text}");
+        }
+        assert_eq!(Millimetres(50.8).inches(), 2.0);
+        for bad in ["", "mm", "70 cm", "nan", "inf", "1e999"] {
+            assert!(bad.parse::<Millimetres>().is_err(), "{bad}");
+        }
+    }
 
     /// AES17 (from memory): a full-scale sine is 0 dBFS, a full-scale square +3.01 dBFS.
     #[test]

@@ -29,7 +29,7 @@ enum Command {
     /// Compare crows before and after a cut, or one reed with another
     Compare(compare::Args),
     /// Keep a card for each reed: measurements, cuts, takes, ending
-    Reed(reed::Args),
+    Reed(Box<reed::Args>),
     /// Look after the log: check, backup, read again, what each cut did
     Log(log::Args),
     /// Read whole folders of recordings into a table
@@ -79,7 +79,7 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
         Some(Command::Listen(args)) => listen::run(args),
         Some(Command::Devices(args)) => devices::run(args),
         Some(Command::Compare(args)) => compare::run(args),
-        Some(Command::Reed(args)) => reed::run(args),
+        Some(Command::Reed(args)) => reed::run(*args),
         Some(Command::Log(args)) => log::run(args),
         Some(Command::Batch(args)) => batch::run(args),
         Some(Command::Profile(args)) => profile::run(args),

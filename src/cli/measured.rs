@@ -5,35 +5,53 @@ use crate::reed::{
     Bark, Corners, Heart, Inspection, Leak, MeasurementError, Measurements, Overlap, Sizes,
     Symmetry, TipSides,
 };
+use crate::units::Millimetres;
 
-/// What the reed measures, in millimetres from the bottom of the staple, and what it looks like.
+/// What the reed measures and what it looks like.
 #[derive(Debug, Clone, Default, clap::Args)]
-#[command(next_help_heading = "The reed itself")]
 pub struct Measured {
+    #[command(flatten)]
+    lengths: Lengths,
+    #[command(flatten)]
+    looks: Looks,
+}
+
+/// What the reed measures, from the bottom of the staple.
+#[derive(Debug, Clone, Default, clap::Args)]
+#[command(
+    next_help_heading = "The reed itself, in mm (or inches: 2.76in) from the staple's bottom"
+)]
+pub struct Lengths {
     /// Whole length
     #[arg(long, value_name = "MM")]
-    length_mm: Option<f64>,
+    length_mm: Option<Millimetres>,
     /// Length of the staple
     #[arg(long, value_name = "MM")]
-    staple_mm: Option<f64>,
+    staple_mm: Option<Millimetres>,
     /// Where the winding ends
     #[arg(long, value_name = "MM")]
-    wound_to_mm: Option<f64>,
+    wound_to_mm: Option<Millimetres>,
     /// Where the windows begin, over the bark
     #[arg(long, value_name = "MM")]
-    window_mm: Option<f64>,
+    window_mm: Option<Millimetres>,
     /// Where the heart ends towards the windows
     #[arg(long, value_name = "MM")]
-    heart_mm: Option<f64>,
+    heart_mm: Option<Millimetres>,
     /// Where the tip begins, at its corners
     #[arg(long, value_name = "MM")]
-    tip_mm: Option<f64>,
+    tip_mm: Option<Millimetres>,
     /// Height of the opening between the blades
     #[arg(long, value_name = "MM")]
-    opening_mm: Option<f64>,
+    opening_mm: Option<Millimetres>,
     /// Width of the cane where it leaves the winding
     #[arg(long, value_name = "MM")]
-    throat_mm: Option<f64>,
+    throat_mm: Option<Millimetres>,
+}
+
+/// What the reed looks like.
+#[derive(Debug, Clone, Default, clap::Args)]
+#[command(next_help_heading = "What was seen")]
+pub struct Looks {
     /// How the blades overlap
     #[arg(long, value_enum, value_name = "HOW")]
     overlap: Option<Overlap>,
@@ -62,19 +80,34 @@ impl Measured {
     ///
     /// Errors: a value no double reed has, or two that contradict each other.
     pub fn measurements(&self) -> Result<Measurements, MeasurementError> {
-        Measurements::new(Sizes {
-            length_mm: self.length_mm,
-            staple_mm: self.staple_mm,
-            wound_to_mm: self.wound_to_mm,
-            window_bottom_mm: self.window_mm,
-            heart_bottom_mm: self.heart_mm,
-            tip_start_mm: self.tip_mm,
-            opening_mm: self.opening_mm,
-            throat_width_mm: self.throat_mm,
-        })
+        self.lengths.measurements()
     }
 
     /// What was seen.
+    pub fn inspection(&self) -> Inspection {
+        self.looks.inspection()
+    }
+}
+
+impl Lengths {
+    /// As [`Measured::measurements`].
+    pub fn measurements(&self) -> Result<Measurements, MeasurementError> {
+        let mm = |length: Option<Millimetres>| length.map(|length| length.0);
+        Measurements::new(Sizes {
+            length_mm: mm(self.length_mm),
+            staple_mm: mm(self.staple_mm),
+            wound_to_mm: mm(self.wound_to_mm),
+            window_bottom_mm: mm(self.window_mm),
+            heart_bottom_mm: mm(self.heart_mm),
+            tip_start_mm: mm(self.tip_mm),
+            opening_mm: mm(self.opening_mm),
+            throat_width_mm: mm(self.throat_mm),
+        })
+    }
+}
+
+impl Looks {
+    /// As [`Measured::inspection`].
     pub fn inspection(&self) -> Inspection {
         Inspection {
             overlap: self.overlap,

@@ -10,6 +10,7 @@ mod devices;
 mod expectations;
 mod listen;
 mod log;
+mod log_file;
 mod make_takes;
 mod man;
 mod measured;

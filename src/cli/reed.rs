@@ -1,12 +1,65 @@
-//! `reedcrow reed`.
+//! `reedcrow reed`: one reed's card, what was measured and done, what it sounded like.
+
+mod card;
+mod list;
+mod take;
+mod work;
 
 use std::process::ExitCode;
 
+use clap::Subcommand;
+
+use super::log_file::LogFile;
+
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    #[command(subcommand)]
+    command: Command,
+    #[command(flatten)]
+    log: LogFile,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Enter a reed
+    New(card::New),
+    /// Change a reed's card
+    Edit(card::Edit),
+    /// List the reeds
+    List(list::List),
+    /// Show everything of one reed
+    Show(list::Show),
+    /// Write down what a reed measures
+    Measure(work::Measure),
+    /// Write down what a reed looks like
+    Inspect(work::Inspect),
+    /// Write down what was done: reedcrow reed step LABEL clip 0.3
+    Step(work::Step),
+    /// Add recordings to a reed as it is now
+    Take(take::Take),
+    /// End the work on a reed
+    Close(card::Close),
+    /// Take back the last change to a reed
+    Undo(work::Undo),
+    /// Make again what undo took back
+    Redo(work::Redo),
+}
 
 /// Runs it.
-pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+    let log = &args.log;
+    match args.command {
+        Command::New(command) => command.run(log),
+        Command::Edit(command) => command.run(log),
+        Command::List(command) => command.run(log),
+        Command::Show(command) => command.run(log),
+        Command::Measure(command) => command.run(log),
+        Command::Inspect(command) => command.run(log),
+        Command::Step(command) => command.run(log),
+        Command::Take(command) => command.run(log),
+        Command::Close(command) => command.run(log),
+        Command::Undo(command) => command.run(log),
+        Command::Redo(command) => command.run(log),
+    }
 }

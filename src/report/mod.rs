@@ -2,6 +2,7 @@
 
 pub mod csv;
 pub mod format;
+pub mod history;
 pub mod json;
 pub mod page;
 pub mod plots;

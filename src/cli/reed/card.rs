@@ -1,0 +1,158 @@
+//! Cards: entered, changed, closed.
+
+use std::process::ExitCode;
+
+use crate::cli::log_file::LogFile;
+use crate::cli::output;
+use crate::log::{Card, Ending, Wetness};
+use crate::pitch::A4;
+use crate::profile;
+use crate::units::Millimetres;
+
+/// What may stand on a card.
+#[derive(Debug, clap::Args)]
+struct Fields {
+    /// Whose it is
+    #[arg(long, value_name = "NAME")]
+    owner: Option<String>,
+    /// Who made it
+    #[arg(long, value_name = "NAME")]
+    maker: Option<String>,
+    /// Kind of reed: a built-in profile, or a profile file of one's own
+    #[arg(long, value_name = "NAME|FILE")]
+    profile: Option<String>,
+    /// Pitch of A4 it is made for, in hertz
+    #[arg(long, value_name = "HZ")]
+    a4: Option<A4>,
+    /// Cane: source, batch
+    #[arg(long, value_name = "TEXT")]
+    cane: Option<String>,
+    /// Gouge: thickness of the cane at its middle, in mm, or inches: 0.023in
+    #[arg(long, value_name = "MM")]
+    gouge: Option<Millimetres>,
+    /// Whether the gouge was measured wet or dry
+    #[arg(long, value_enum, value_name = "STATE")]
+    gouge_state: Option<Wetness>,
+    /// Shape, or shaper tip
+    #[arg(long, value_name = "TEXT")]
+    shape: Option<String>,
+    /// Staple: make and model
+    #[arg(long, value_name = "TEXT")]
+    staple: Option<String>,
+    /// Thread
+    #[arg(long, value_name = "TEXT")]
+    thread: Option<String>,
+    /// Day it was tied
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    made_on: Option<String>,
+    /// What the player complains of
+    #[arg(long, value_name = "TEXT")]
+    complaint: Option<String>,
+}
+
+impl Fields {
+    /// Writes what was given over what stands there; an empty text clears a field.
+    fn onto(self, card: &mut Card) -> anyhow::Result<()> {
+        if let Some(name) = self.profile.as_deref().filter(|name| !name.is_empty()) {
+            profile::load(name)?;
+        }
+        for (given, field) in [
+            (self.owner, &mut card.owner),
+            (self.maker, &mut card.maker),
+            (self.profile, &mut card.profile),
+            (self.cane, &mut card.cane),
+            (self.shape, &mut card.shape),
+            (self.staple, &mut card.staple),
+            (self.thread, &mut card.thread),
+            (self.made_on, &mut card.made_on),
+            (self.complaint, &mut card.complaint),
+        ] {
+            if let Some(text) = given {
+                let text = text.trim().to_owned();
+                *field = (!text.is_empty()).then_some(text);
+            }
+        }
+        card.a4_hz = self.a4.map(A4::hz).or(card.a4_hz);
+        card.gouge_mm = self.gouge.map(|gouge| gouge.0).or(card.gouge_mm);
+        card.gouge_state = self.gouge_state.or(card.gouge_state);
+        Ok(())
+    }
+}
+
+/// `reed new`.
+#[derive(Debug, clap::Args)]
+pub struct New {
+    /// What you call it: a number, the colour of its thread
+    label: String,
+    #[command(flatten)]
+    fields: Fields,
+}
+
+impl New {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let mut card = Card::new(self.label);
+        self.fields.onto(&mut card)?;
+        log.open()?.add(&card)?;
+        output::print(&format!("{}: entered\n", card.label))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed edit`.
+#[derive(Debug, clap::Args)]
+pub struct Edit {
+    /// The reed
+    label: String,
+    /// Another label
+    #[arg(long, value_name = "LABEL")]
+    rename: Option<String>,
+    #[command(flatten)]
+    fields: Fields,
+}
+
+impl Edit {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let mut log = log.open_existing()?;
+        let mut fields = Ok(());
+        let reed = log.edit(&self.label, |card| {
+            fields = self.fields.onto(card);
+            if let Some(label) = self.rename {
+                card.label = label;
+            }
+        });
+        fields?;
+        output::print(&format!("{}: card changed\n", reed?.card.label))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed close`.
+#[derive(Debug, clap::Args)]
+pub struct Close {
+    /// The reed
+    label: String,
+    /// How it ended
+    #[arg(value_enum, required_unless_present = "reopen")]
+    ending: Option<Ending>,
+    /// Why
+    #[arg(long, value_name = "TEXT")]
+    why: Option<String>,
+    /// Open it again
+    #[arg(long, conflicts_with_all = ["ending", "why"])]
+    reopen: bool,
+}
+
+impl Close {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let reed = log.open_existing()?.close(&self.label, self.ending, self.why)?;
+        let said = match reed.card.ending {
+            Some(ending) => format!("closed, {}", ending.words()),
+            None => "open again".to_owned(),
+        };
+        output::print(&format!("{}: {said}\n", reed.card.label))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}

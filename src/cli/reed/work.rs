@@ -1,0 +1,129 @@
+//! What was measured, seen and done, and taken back.
+
+use std::process::ExitCode;
+
+use crate::cli::log_file::LogFile;
+use crate::cli::measured::{Lengths, Looks};
+use crate::cli::output;
+use crate::log::{self, Cut, Wetness};
+use crate::units::Millimetres;
+
+/// `reed measure`.
+#[derive(Debug, clap::Args)]
+pub struct Measure {
+    /// The reed
+    label: String,
+    #[command(flatten)]
+    lengths: Lengths,
+    /// Whether the cane is wet or dry: compare only lengths of one state
+    #[arg(long, value_enum, value_name = "STATE")]
+    state: Option<Wetness>,
+}
+
+impl Measure {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let measurements = self.lengths.measurements()?;
+        anyhow::ensure!(
+            measurements != Default::default(),
+            "nothing to write down; give at least one, such as --length-mm 70"
+        );
+        log.open_existing()?.measure(&self.label, &measurements, self.state)?;
+        output::print(&format!("{}: measurements written down\n", self.label))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed inspect`.
+#[derive(Debug, clap::Args)]
+pub struct Inspect {
+    /// The reed
+    label: String,
+    #[command(flatten)]
+    looks: Looks,
+}
+
+impl Inspect {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let inspection = self.looks.inspection();
+        anyhow::ensure!(
+            inspection != Default::default(),
+            "nothing to write down; give at least one, such as --leak none"
+        );
+        log.open_existing()?.inspect(&self.label, &inspection)?;
+        output::print(&format!("{}: inspection written down\n", self.label))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed step`.
+#[derive(Debug, clap::Args)]
+pub struct Step {
+    /// The reed
+    label: String,
+    /// What was done
+    #[arg(value_enum)]
+    cut: Cut,
+    /// How much in mm, or inches (0.01in): a clip needs it. For a note, its words
+    #[arg(value_name = "AMOUNT|WORDS")]
+    amount: Option<String>,
+    /// Where, how, why
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+impl Step {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let (amount, words) = match (self.cut, self.amount) {
+            (Cut::Note, words) => (None, words),
+            (_, None) => (None, None),
+            (_, Some(amount)) => (Some(amount.parse::<Millimetres>()?), None),
+        };
+        let step = log::Step {
+            cut: self.cut,
+            amount_mm: amount.map(|amount| amount.0),
+            note: words.or(self.note),
+        };
+        let number = log.open_existing()?.step(&self.label, &step)?;
+        let head = match number {
+            Some(number) => format!("{}: step {number}, ", self.label),
+            None => format!("{}: ", self.label),
+        };
+        output::print(&format!("{head}{}\n", step.words()))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed undo`.
+#[derive(Debug, clap::Args)]
+pub struct Undo {
+    /// The reed
+    label: String,
+}
+
+impl Undo {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let undone = log.open_existing()?.undo(&self.label)?;
+        output::print(&format!("{}: undone: {}\n", self.label, undone.what))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed redo`.
+#[derive(Debug, clap::Args)]
+pub struct Redo {
+    /// The reed
+    label: String,
+}
+
+impl Redo {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let redone = log.open_existing()?.redo(&self.label)?;
+        output::print(&format!("{}: made again: {}\n", self.label, redone.what))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}

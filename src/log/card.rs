@@ -1,0 +1,170 @@
+//! A reed's card: what it is, whose it is, what it is made of, how it ended.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::LogError;
+
+/// Whether cane is soaked or dry.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
+)]
+#[serde(rename_all = "lowercase")]
+pub enum Wetness {
+    /// Soaked.
+    Wet,
+    /// Dry.
+    Dry,
+}
+
+/// How the work on a reed ended.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ending {
+    /// It plays; the work is finished.
+    Done,
+    /// Sent back to its owner.
+    SentBack,
+    /// Cannot be brought further.
+    GivenUp,
+}
+
+impl Ending {
+    /// As a maker says it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Done => "done",
+            Self::SentBack => "sent back",
+            Self::GivenUp => "given up",
+        }
+    }
+}
+
+/// What is known of a reed apart from its measurements. Everything but the label is optional.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Card {
+    /// What the maker calls it; one reed in the log has it.
+    pub label: String,
+    /// Whose it is.
+    pub owner: Option<String>,
+    /// Who made it.
+    pub maker: Option<String>,
+    /// Name or file of the profile it is held to.
+    pub profile: Option<String>,
+    /// The pitch of A4 it is made for, in hertz.
+    pub a4_hz: Option<f64>,
+    /// Cane: source, batch, what is known of it.
+    pub cane: Option<String>,
+    /// Gouge: thickness of the cane at its middle, in millimetres.
+    pub gouge_mm: Option<f64>,
+    /// Whether the gouge was measured wet or dry: wet cane is thicker.
+    pub gouge_state: Option<Wetness>,
+    /// Shape, or name of the shaper tip.
+    pub shape: Option<String>,
+    /// Staple: make and model.
+    pub staple: Option<String>,
+    /// Thread, by which reeds in one case are told apart.
+    pub thread: Option<String>,
+    /// Day it was tied, YYYY-MM-DD.
+    pub made_on: Option<String>,
+    /// What the player complains of.
+    pub complaint: Option<String>,
+    /// How the work ended; `None` while it is open.
+    pub ending: Option<Ending>,
+    /// Why.
+    pub ending_note: Option<String>,
+}
+
+impl Card {
+    /// A card with a label alone.
+    pub fn new(label: impl Into<String>) -> Self {
+        Self { label: label.into(), ..Self::default() }
+    }
+
+    /// Errors: a label that cannot be typed back, a date that is none, a gouge or A4 out of range.
+    pub fn check(&self) -> Result<(), LogError> {
+        check_label(&self.label)?;
+        if let Some(day) = &self.made_on {
+            check_day(day)?;
+        }
+        match self.gouge_mm {
+            Some(mm) if !(0.1..=5.0).contains(&mm) => {
+                return Err(LogError::Invalid(format!(
+                    "a gouge of {mm} mm cannot be; cane is gouged to some tenths of a millimetre"
+                )));
+            }
+            _ => {}
+        }
+        if let Some(hz) = self.a4_hz {
+            crate::pitch::A4::new(hz).map_err(|error| LogError::Invalid(error.to_string()))?;
+        }
+        Ok(())
+    }
+}
+
+fn check_label(label: &str) -> Result<(), LogError> {
+    let wrong = if label.trim().is_empty() {
+        "is empty"
+    } else if label.trim() != label {
+        "begins or ends with a space"
+    } else if label.chars().count() > 60 {
+        "is longer than 60 characters"
+    } else if label.chars().any(|c| c.is_control() || matches!(c, '@' | '/' | '\\')) {
+        "holds @, a slash or a control character"
+    } else if label.starts_with('-') {
+        "begins with a dash"
+    } else {
+        return Ok(());
+    };
+    Err(LogError::Invalid(format!("the label '{}' {wrong}; choose another", label.escape_debug())))
+}
+
+fn check_day(text: &str) -> Result<(), LogError> {
+    let error =
+        || LogError::Invalid(format!("'{text}' is no day; write year, month and day: 2024-03-17"));
+    let fields: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = fields.as_slice() else { return Err(error()) };
+    if (year.len(), month.len(), day.len()) != (4, 2, 2) {
+        return Err(error());
+    }
+    let number = |field: &str| field.parse::<u16>().map_err(|_| error());
+    let (year, month, day) = (number(year)?, number(month)?, number(day)?);
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        4 | 6 | 9 | 11 => 30,
+        2 if leap => 29,
+        2 => 28,
+        1..=12 => 31,
+        _ => return Err(error()),
+    };
+    if (1..=days).contains(&day) { Ok(()) } else { Err(error()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_that_cannot_be_typed_back_are_refused() {
+        for bad in ["", " ", " a", "a@1", "a/b", "-a", "a\n", &"x".repeat(61)] {
+            assert!(Card::new(bad).check().is_err(), "{bad:?}");
+        }
+        for good in ["A", "red 7", "Linnet-3", "é"] {
+            assert!(Card::new(good).check().is_ok(), "{good:?}");
+        }
+    }
+
+    /// Gregorian calendar (ISO 8601): 1900 has no 29 February, 2000 and 2024 have.
+    #[test]
+    fn days_follow_the_calendar() {
+        for good in ["2024-02-29", "2000-02-29", "2023-12-31"] {
+            assert!(check_day(good).is_ok(), "{good}");
+        }
+        for bad in ["1900-02-29", "2023-02-29", "2023-04-31", "2023-13-01", "23-1-1", "2023-00-01"]
+        {
+            assert!(check_day(bad).is_err(), "{bad}");
+        }
+    }
+}

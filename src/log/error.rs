@@ -1,0 +1,114 @@
+//! What can go wrong with the log, each in one line that says what to do.
+
+use std::path::PathBuf;
+
+use rusqlite::ErrorCode;
+
+/// Why the log refused.
+#[derive(Debug, thiserror::Error)]
+pub enum LogError {
+    /// No file there, and the command only reads.
+    #[error("{0}: no log there yet; begin one with 'reedcrow reed new LABEL'")]
+    Missing(PathBuf),
+    /// A file that is no reed log.
+    #[error("{0}: not a reed log; name another file with --log")]
+    NotALog(PathBuf),
+    /// Written by a later program.
+    #[error(
+        "{path}: made by a newer reedcrow (form {found}, this program knows {known}); \
+         use the newer program"
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its schema version.
+        found: i64,
+        /// The highest version this program knows.
+        known: i64,
+    },
+    /// No reed of that label.
+    #[error("{0}: no reed of that label; 'reedcrow reed list' shows them all")]
+    NoReed(String),
+    /// A label that another reed has.
+    #[error("{0}: another reed has that label; choose another")]
+    LabelTaken(String),
+    /// A value that cannot be kept.
+    #[error("{0}")]
+    Invalid(String),
+    /// A change to a reed that is closed.
+    #[error("{0}: is closed; open it again with 'reedcrow reed close {0} --reopen'")]
+    Closed(String),
+    /// Nothing left to undo.
+    #[error("{0}: nothing to undo")]
+    NothingToUndo(String),
+    /// Nothing left to redo.
+    #[error("{0}: nothing to redo")]
+    NothingToRedo(String),
+    /// Undo would overwrite something that was not written by the change.
+    #[error(
+        "{0}: the log no longer holds what that change wrote, so it cannot be undone; \
+         run 'reedcrow log check'"
+    )]
+    NotAsWritten(String),
+    /// The disk or quota is full.
+    #[error("{0}: the disk is full; nothing was changed: make room and do it again")]
+    Full(PathBuf),
+    /// Another program kept the log locked.
+    #[error("the log is in use by another program; wait a moment and do it again")]
+    Busy,
+    /// The database file is damaged.
+    #[error("the log is damaged ({0}); keep a copy of it, then restore a backup or an export")]
+    Damaged(String),
+    /// A file or folder could not be used.
+    #[error("{path}: {what}: {source}")]
+    File {
+        /// Which.
+        path: PathBuf,
+        /// What was tried.
+        what: &'static str,
+        /// Why it failed.
+        source: std::io::Error,
+    },
+    /// Anything else the database refuses.
+    #[error("the log refused: {0}; nothing was changed")]
+    Database(rusqlite::Error),
+}
+
+impl LogError {
+    /// A failed file operation; a full disk or file-size limit is told as such.
+    pub(crate) fn file(
+        path: impl Into<PathBuf>,
+        what: &'static str,
+    ) -> impl FnOnce(std::io::Error) -> Self {
+        let path = path.into();
+        move |source| match source.kind() {
+            std::io::ErrorKind::StorageFull
+            | std::io::ErrorKind::QuotaExceeded
+            | std::io::ErrorKind::FileTooLarge => Self::Full(path),
+            _ => Self::File { path, what, source },
+        }
+    }
+}
+
+impl LogError {
+    /// The same, naming the log's file where the database could not.
+    pub(crate) fn in_file(self, path: &std::path::Path) -> Self {
+        match self {
+            Self::Full(_) => Self::Full(path.to_owned()),
+            other => other,
+        }
+    }
+}
+
+impl From<rusqlite::Error> for LogError {
+    fn from(error: rusqlite::Error) -> Self {
+        match error.sqlite_error_code() {
+            Some(ErrorCode::DiskFull) => Self::Full("the log".into()),
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+                Self::Damaged(error.to_string())
+            }
+            _ => Self::Database(error),
+        }
+    }
+}

@@ -1,0 +1,170 @@
+//! Everything the log holds of one reed.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::card::{Card, Wetness};
+use super::step::{Cut, Step};
+use crate::advice::Advice;
+use crate::reading::Reading;
+use crate::reed::{Inspection, Measurements};
+
+/// A card as the log keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LoggedReed {
+    /// Names the reed for good, also in another log.
+    pub uid: String,
+    /// When it was entered (UTC, ISO 8601).
+    pub at: String,
+    /// The card.
+    #[serde(flatten)]
+    pub card: Card,
+    /// When it was closed.
+    pub ended_at: Option<String>,
+}
+
+/// A step as the log keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LoggedStep {
+    /// When (UTC, ISO 8601).
+    pub at: String,
+    /// 1 for the first cut; `None` for a note.
+    pub number: Option<u32>,
+    /// What was done.
+    #[serde(flatten)]
+    pub step: Step,
+}
+
+/// Measurements as the log keeps them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LoggedMeasurement {
+    /// How many cuts had been made.
+    pub after_step: u32,
+    /// When (UTC, ISO 8601).
+    pub at: String,
+    /// Whether the cane was wet or dry.
+    pub state: Option<Wetness>,
+    /// In millimetres.
+    pub measurements: Measurements,
+}
+
+/// What was seen, as the log keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LoggedInspection {
+    /// How many cuts had been made.
+    pub after_step: u32,
+    /// When (UTC, ISO 8601).
+    pub at: String,
+    /// What was seen.
+    pub inspection: Inspection,
+}
+
+/// A take as the log keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LoggedTake {
+    /// 1 for the reed's first take.
+    pub number: u32,
+    /// How many cuts had been made.
+    pub after_step: u32,
+    /// When it was added (UTC, ISO 8601).
+    pub at: String,
+    /// Hash of the recording, which is its name.
+    pub sha256: String,
+    /// Its size.
+    pub bytes: u64,
+    /// Where it came from: a path or a device.
+    pub source: String,
+}
+
+/// A reading as the log keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LoggedReading {
+    /// When it was made (UTC, ISO 8601).
+    pub at: String,
+    /// The version of the program that made it.
+    pub program: String,
+    /// What the take says.
+    pub reading: Reading,
+    /// What was advised then.
+    pub advice: Option<Advice>,
+}
+
+/// A take with its latest reading.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReadTake {
+    /// The take.
+    #[serde(flatten)]
+    pub take: LoggedTake,
+    /// Its latest reading.
+    pub reading: Option<LoggedReading>,
+}
+
+/// Everything the log holds of one reed, each list in order of time.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct History {
+    /// Its card.
+    pub reed: LoggedReed,
+    /// What was measured.
+    pub measurements: Vec<LoggedMeasurement>,
+    /// What was seen.
+    pub inspections: Vec<LoggedInspection>,
+    /// What was done.
+    pub steps: Vec<LoggedStep>,
+    /// What was recorded.
+    pub takes: Vec<ReadTake>,
+}
+
+/// A length at one point of the work.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Length {
+    /// In millimetres.
+    pub mm: f64,
+    /// Measured there; else the last measured one less the clips since.
+    pub measured: bool,
+}
+
+impl History {
+    /// How many cuts have been made: the number of the stage the reed is in. Stage 0 is the reed
+    /// as it came.
+    pub fn stage(&self) -> u32 {
+        self.steps.iter().filter_map(|step| step.number).max().unwrap_or(0)
+    }
+
+    /// The cut of that number.
+    pub fn cut(&self, number: u32) -> Option<&LoggedStep> {
+        self.steps.iter().find(|step| step.number == Some(number))
+    }
+
+    /// The latest readings of the takes made after `stage` cuts and before the next.
+    pub fn readings_at(&self, stage: u32) -> Vec<&Reading> {
+        self.takes
+            .iter()
+            .filter(|take| take.take.after_step == stage)
+            .filter_map(|take| take.reading.as_ref())
+            .map(|logged| &logged.reading)
+            .collect()
+    }
+
+    /// The length after `stage` cuts: measured there, or reckoned from the last measured one and
+    /// the clips since.
+    pub fn length_at(&self, stage: u32) -> Option<Length> {
+        let (measured_at, mm) = self
+            .measurements
+            .iter()
+            .filter(|logged| logged.after_step <= stage)
+            .filter_map(|logged| Some((logged.after_step, logged.measurements.length_mm?)))
+            .next_back()?;
+        let clipped: f64 = self
+            .steps
+            .iter()
+            .filter(|logged| {
+                logged.step.cut == Cut::Clip
+                    && logged.number.is_some_and(|n| n > measured_at && n <= stage)
+            })
+            .filter_map(|logged| logged.step.amount_mm)
+            .sum();
+        // Clips are typed in tenths: a sum such as 0.30000000000000004 is not meant.
+        let mm = ((mm - clipped) * 1000.0).round() / 1000.0;
+        Some(Length { mm, measured: measured_at == stage })
+    }
+}

@@ -1,0 +1,164 @@
+//! The recordings beside the log: one file each, named by the SHA-256 of what it holds.
+
+use std::fs::{self, File};
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use crate::log::LogError;
+
+/// The folder of recordings of one log.
+#[derive(Debug, Clone)]
+pub struct Audio {
+    folder: PathBuf,
+}
+
+/// A recording that is on the disk, synced.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stored {
+    /// Hash of its bytes, 64 hexadecimal digits.
+    pub sha256: String,
+    /// How many.
+    pub bytes: u64,
+}
+
+impl Audio {
+    /// `reeds.db` keeps its recordings in `reeds.audio`.
+    pub fn beside(log: &Path) -> Self {
+        Self { folder: log.with_extension("audio") }
+    }
+
+    /// Where they are.
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Where the recording of that hash is, or would be.
+    pub fn path(&self, sha256: &str) -> PathBuf {
+        self.folder.join(format!("{sha256}.wav"))
+    }
+
+    /// Keeps what `recording` holds: on return file and folder are synced. A file of that name
+    /// that holds something else (damaged since) is replaced.
+    pub fn keep(&self, mut recording: impl Read) -> Result<Stored, LogError> {
+        if !self.folder.is_dir() {
+            fs::create_dir_all(&self.folder)
+                .map_err(LogError::file(&self.folder, "could not be made"))?;
+            sync_folder(folder_of(&self.folder))?;
+        }
+        let failed = || LogError::file(&self.folder, "could not take the recording");
+        let mut file = unfinished(&self.folder).map_err(failed())?;
+        let mut hasher = Sha256::new();
+        let bytes = copy(&mut recording, |piece| {
+            hasher.update(piece);
+            file.write_all(piece)
+        })
+        .map_err(failed())?;
+        let stored = Stored { sha256: hex(&hasher.finalize()), bytes };
+        let path = self.path(&stored.sha256);
+        if file_hash(&path).is_ok_and(|found| found == stored.sha256) {
+            // Another program may have renamed it and not yet synced the folder.
+            sync_folder(&self.folder)?;
+            return Ok(stored);
+        }
+        file.as_file().sync_all().map_err(failed())?;
+        file.persist(&path).map_err(|error| failed()(error.error))?;
+        sync_folder(&self.folder)?;
+        Ok(stored)
+    }
+}
+
+/// SHA-256 of a file as 64 hexadecimal digits, read piece by piece.
+pub fn file_hash(path: &Path) -> std::io::Result<String> {
+    let mut hasher = Sha256::new();
+    copy(&mut File::open(path)?, |piece| {
+        hasher.update(piece);
+        Ok(())
+    })?;
+    Ok(hex(&hasher.finalize()))
+}
+
+/// Hands what is read on piece by piece and returns how many bytes it was.
+fn copy(
+    from: &mut impl Read,
+    mut to: impl FnMut(&[u8]) -> std::io::Result<()>,
+) -> std::io::Result<u64> {
+    let mut buffer = vec![0; 1 << 16];
+    let mut bytes = 0;
+    loop {
+        match from.read(&mut buffer) {
+            Ok(0) => return Ok(bytes),
+            Ok(n) => {
+                to(buffer.get(..n).unwrap_or_default())?;
+                bytes += n as u64;
+            }
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+fn hex(digest: &[u8]) -> String {
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// What the name of a file begins with that is not written to its end.
+pub const UNFINISHED: &str = ".unfinished-";
+
+/// A file that removes itself unless it is given its name.
+pub fn unfinished(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(UNFINISHED);
+    // As any other file the user makes: the umask decides who may read it.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(folder)
+}
+
+/// The folder a path is in.
+pub fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+/// Syncs a folder's list of names. Only Unix can, and needs to.
+pub fn sync_folder(folder: &Path) -> Result<(), LogError> {
+    #[cfg(unix)]
+    File::open(folder)
+        .and_then(|folder| folder.sync_all())
+        .map_err(LogError::file(folder, "could not be synced"))?;
+    #[cfg(not(unix))]
+    let _ = folder;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// FIPS 180-4 test vector for "abc" (from memory; sha256sum gives it too).
+    #[test]
+    fn names_are_sha256() {
+        let folder = tempfile::tempdir().unwrap();
+        let stored = Audio::beside(&folder.path().join("reeds.db")).keep(&b"abc"[..]).unwrap();
+        assert_eq!(
+            stored.sha256,
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+        assert_eq!(stored.bytes, 3);
+    }
+
+    #[test]
+    fn a_damaged_file_is_replaced_and_no_unfinished_file_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let audio = Audio::beside(&folder.path().join("reeds.db"));
+        let stored = audio.keep(&b"crow"[..]).unwrap();
+        fs::write(audio.path(&stored.sha256), b"cro").unwrap();
+        audio.keep(&b"crow"[..]).unwrap();
+        assert_eq!(fs::read(audio.path(&stored.sha256)).unwrap(), b"crow");
+        assert_eq!(fs::read_dir(audio.folder()).unwrap().count(), 1);
+    }
+}

@@ -1,0 +1,123 @@
+//! Changes: each is one transaction that holds, beside the rows it writes, an audit row with the
+//! whole row before and after.
+
+use rusqlite::{Connection, Transaction, TransactionBehavior, params};
+use serde_json::{Value, json};
+
+use super::Log;
+use super::rows::{Kept, Row, Table};
+use crate::log::LogError;
+
+/// The version of the program, as kept beside changes and readings.
+pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+
+/// A transaction that holds the log's write lock from its start, so that what is read in it is
+/// still true when it writes. Dropped without [`Writing::commit`], it changes nothing.
+pub struct Writing<'l> {
+    transaction: Transaction<'l>,
+}
+
+/// One change inside it.
+pub struct Change<'w> {
+    connection: &'w Connection,
+    id: i64,
+}
+
+impl Log {
+    /// Takes the write lock; waits for another program to give it up.
+    pub(crate) fn write(&mut self) -> Result<Writing<'_>, LogError> {
+        let transaction =
+            self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        Ok(Writing { transaction })
+    }
+}
+
+impl Writing<'_> {
+    /// For reading inside the transaction.
+    pub fn connection(&self) -> &Connection {
+        &self.transaction
+    }
+
+    /// Begins a change to `reed`, described by `what`; `undoes` names the change it takes back.
+    pub fn change(
+        &self,
+        reed: Option<i64>,
+        what: &str,
+        undoes: Option<i64>,
+    ) -> Result<Change<'_>, LogError> {
+        self.transaction
+            .prepare_cached(
+                "INSERT INTO change (reed_id, at, program, what, undoes) VALUES (?, ?, ?, ?, ?)",
+            )?
+            .execute(params![reed, now(&self.transaction)?, PROGRAM, what, undoes])?;
+        Ok(Change { connection: &self.transaction, id: self.transaction.last_insert_rowid() })
+    }
+
+    /// Makes it so; returns once it is on the disk.
+    pub fn commit(self) -> Result<(), LogError> {
+        Ok(self.transaction.commit()?)
+    }
+}
+
+impl Change<'_> {
+    /// Says which reed the change is about, where it was made by the change itself.
+    pub fn about(&self, reed: i64) -> Result<(), LogError> {
+        self.connection
+            .execute("UPDATE change SET reed_id = ? WHERE id = ?", params![reed, self.id])?;
+        Ok(())
+    }
+
+    /// Adds a row and returns its key.
+    pub fn insert(&self, table: &Table, row: &Row) -> Result<i64, LogError> {
+        let id = table.insert(self.connection, None, false, row)?;
+        let after = Kept { id, gone: false, row: row.clone() };
+        self.audit(table, None, &after)?;
+        Ok(id)
+    }
+
+    /// Overwrites a row.
+    pub fn update(&self, table: &Table, after: &Kept) -> Result<(), LogError> {
+        let before = table.get(self.connection, after.id)?.ok_or_else(|| {
+            LogError::Damaged(format!("table {} has no row {}", table.name, after.id))
+        })?;
+        table.update(self.connection, after)?;
+        self.audit(table, Some(&before), after)
+    }
+
+    fn audit(&self, table: &Table, before: Option<&Kept>, after: &Kept) -> Result<(), LogError> {
+        self.connection
+            .prepare_cached(
+                "INSERT INTO change_row (change_id, in_table, row_id, before, after) \
+                 VALUES (?, ?, ?, ?, ?)",
+            )?
+            .execute(params![
+                self.id,
+                table.name,
+                after.id,
+                before.map(|kept| whole(kept).to_string()),
+                whole(after).to_string(),
+            ])?;
+        Ok(())
+    }
+}
+
+/// A row with its `gone`, as the audit keeps it.
+pub fn whole(kept: &Kept) -> Value {
+    json!({ "gone": kept.gone, "row": kept.row })
+}
+
+/// The other way; `None` where the text is no such row.
+pub fn from_whole(id: i64, text: &str) -> Option<Kept> {
+    let mut value: Value = serde_json::from_str(text).ok()?;
+    let gone = value.get("gone")?.as_bool()?;
+    match value.get_mut("row")?.take() {
+        Value::Object(row) => Some(Kept { id, gone, row }),
+        _ => None,
+    }
+}
+
+/// The time in UTC, to the millisecond, ISO 8601.
+pub fn now(connection: &Connection) -> Result<String, LogError> {
+    Ok(connection
+        .query_row("SELECT strftime('%Y-%m-%dT%H:%M:%fZ', 'now')", [], |row| row.get(0))?)
+}

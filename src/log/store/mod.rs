@@ -1,0 +1,99 @@
+//! The log on disk: one SQLite file, and a folder of recordings beside it.
+//!
+//! Every change is one transaction with its audit; a recording is synced before the row that names
+//! it is committed, so that a program killed at any moment leaves at worst a recording no row
+//! names.
+
+mod audio;
+mod backup;
+mod change;
+mod migrate;
+mod reeds;
+mod rows;
+mod schema;
+mod steps;
+mod takes;
+mod undo;
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use crate::log::LogError;
+
+pub use change::PROGRAM;
+pub use takes::{Added, NewTake};
+pub use undo::Undone;
+
+/// How long a program waits for another one that writes.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// An open log.
+#[derive(Debug)]
+pub struct Log {
+    connection: Connection,
+    path: PathBuf,
+    audio: audio::Audio,
+    upgraded: Option<Upgrade>,
+}
+
+/// What opening a log of an earlier version did to it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Upgrade {
+    /// The version found.
+    pub from: i64,
+    /// The copy made before anything was changed.
+    pub backup: PathBuf,
+}
+
+impl Log {
+    /// Opens the log at `path` and makes it where there is none. An earlier version is first
+    /// copied, then brought to this one.
+    pub fn open(path: &Path) -> Result<Self, LogError> {
+        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder).map_err(LogError::file(folder, "could not be made"))?;
+        }
+        Self::connect(path, OpenFlags::SQLITE_OPEN_CREATE)
+    }
+
+    /// Opens a log that must be there.
+    pub fn open_existing(path: &Path) -> Result<Self, LogError> {
+        if !path.exists() {
+            return Err(LogError::Missing(path.to_owned()));
+        }
+        Self::connect(path, OpenFlags::empty())
+    }
+
+    fn connect(path: &Path, more: OpenFlags) -> Result<Self, LogError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX | more;
+        if path.is_dir() {
+            return Err(LogError::NotALog(path.to_owned()));
+        }
+        let mut connection = Connection::open_with_flags(path, flags)?;
+        connection.busy_timeout(PATIENCE)?;
+        let upgraded =
+            migrate::bring_up(&mut connection, path).map_err(|error| error.in_file(path))?;
+        Ok(Self { connection, path: path.to_owned(), audio: audio::Audio::beside(path), upgraded })
+    }
+
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The folder of its recordings.
+    pub fn audio_folder(&self) -> &Path {
+        self.audio.folder()
+    }
+
+    /// Where the recording of that hash is, or would be.
+    pub fn audio_path(&self, sha256: &str) -> PathBuf {
+        self.audio.path(sha256)
+    }
+
+    /// What opening it changed.
+    pub fn upgraded(&self) -> Option<&Upgrade> {
+        self.upgraded.as_ref()
+    }
+}

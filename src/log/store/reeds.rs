@@ -1,0 +1,196 @@
+//! Cards: entered, found, changed, closed; and a reed's whole history.
+
+use rusqlite::{Connection, OptionalExtension};
+
+use super::Log;
+use super::change::now;
+use super::rows::{INSPECTION, Kept, MEASUREMENT, READING, REED, STEP, TAKE, from_row, to_row};
+use crate::log::LogError;
+use crate::log::card::{Card, Ending};
+use crate::log::history::{History, LoggedReed, ReadTake};
+
+impl Log {
+    /// Enters a reed.
+    pub fn add(&mut self, card: &Card) -> Result<(), LogError> {
+        card.check()?;
+        let writing = self.write()?;
+        free_label(writing.connection(), &card.label, None)?;
+        let reed = LoggedReed {
+            uid: writing.connection().query_row(
+                "SELECT lower(hex(randomblob(16)))",
+                [],
+                |row| row.get(0),
+            )?,
+            at: now(writing.connection())?,
+            card: card.clone(),
+            ended_at: None,
+        };
+        let change = writing.change(None, "new reed", None)?;
+        let id = change.insert(&REED, &to_row(&reed)?)?;
+        change.about(id)?;
+        writing.commit()
+    }
+
+    /// Every reed, in the order in which they were entered.
+    pub fn reeds(&self) -> Result<Vec<LoggedReed>, LogError> {
+        REED.select(&self.connection, "gone = 0", [])?
+            .iter()
+            .map(|kept| from_row(&REED, kept))
+            .collect()
+    }
+
+    /// The card of that label.
+    pub fn reed(&self, label: &str) -> Result<LoggedReed, LogError> {
+        from_row(&REED, &find(&self.connection, label)?)
+    }
+
+    /// Changes a card: `edit` is given the card and leaves it as it shall be.
+    pub fn edit(
+        &mut self,
+        label: &str,
+        edit: impl FnOnce(&mut Card),
+    ) -> Result<LoggedReed, LogError> {
+        self.rewrite(label, "edit card", |reed, _| {
+            edit(&mut reed.card);
+            Ok(())
+        })
+    }
+
+    /// Ends the work on a reed; `None` opens it again.
+    pub fn close(
+        &mut self,
+        label: &str,
+        ending: Option<Ending>,
+        note: Option<String>,
+    ) -> Result<LoggedReed, LogError> {
+        let what = match ending {
+            Some(ending) => format!("close: {}", ending.words()),
+            None => "open again".into(),
+        };
+        self.rewrite(label, &what, |reed, now| {
+            reed.ended_at = ending.map(|_| now);
+            reed.card.ending = ending;
+            reed.card.ending_note = note;
+            Ok(())
+        })
+    }
+
+    fn rewrite(
+        &mut self,
+        label: &str,
+        what: &str,
+        edit: impl FnOnce(&mut LoggedReed, String) -> Result<(), LogError>,
+    ) -> Result<LoggedReed, LogError> {
+        let writing = self.write()?;
+        let kept = find(writing.connection(), label)?;
+        let mut reed: LoggedReed = from_row(&REED, &kept)?;
+        edit(&mut reed, now(writing.connection())?)?;
+        reed.card.check()?;
+        free_label(writing.connection(), &reed.card.label, Some(kept.id))?;
+        let after = Kept { row: to_row(&reed)?, ..kept };
+        if after != kept_again(writing.connection(), after.id)? {
+            writing.change(Some(after.id), what, None)?.update(&REED, &after)?;
+        }
+        writing.commit()?;
+        Ok(reed)
+    }
+
+    /// Everything of one reed, as it stands.
+    pub fn history(&self, label: &str) -> Result<History, LogError> {
+        // One read transaction: another program's writes in between would tear the picture.
+        let view = self.connection.unchecked_transaction()?;
+        let kept = find(&view, label)?;
+        history(&view, &kept)
+    }
+
+    /// Everything of every reed.
+    pub fn histories(&self) -> Result<Vec<History>, LogError> {
+        let view = self.connection.unchecked_transaction()?;
+        REED.select(&view, "gone = 0", [])?.iter().map(|kept| history(&view, kept)).collect()
+    }
+}
+
+fn history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
+    let mine = "reed_id = ?1 AND gone = 0";
+    let takes = TAKE.select(view, mine, [kept.id])?;
+    let takes = takes
+        .iter()
+        .map(|take| {
+            let latest = READING
+                .select(
+                    view,
+                    "id = (SELECT max(id) FROM reading WHERE take_id = ?1 AND gone = 0)",
+                    [take.id],
+                )?
+                .first()
+                // A reading of a form this program no longer knows counts as none: the audio is
+                // there, and 'log reread' reads it again.
+                .and_then(|reading| from_row(&READING, reading).ok());
+            Ok(ReadTake { take: from_row(&TAKE, take)?, reading: latest })
+        })
+        .collect::<Result<_, LogError>>()?;
+    Ok(History {
+        reed: from_row(&REED, kept)?,
+        measurements: all(view, &MEASUREMENT, kept.id)?,
+        inspections: all(view, &INSPECTION, kept.id)?,
+        steps: all(view, &STEP, kept.id)?,
+        takes,
+    })
+}
+
+fn all<T: serde::de::DeserializeOwned>(
+    view: &Connection,
+    table: &super::rows::Table,
+    reed: i64,
+) -> Result<Vec<T>, LogError> {
+    table
+        .select(view, "reed_id = ?1 AND gone = 0", [reed])?
+        .iter()
+        .map(|kept| from_row(table, kept))
+        .collect()
+}
+
+/// The row of the reed of that label, whatever its capitals.
+pub fn find(connection: &Connection, label: &str) -> Result<Kept, LogError> {
+    REED.select(connection, "label = ?1 COLLATE NOCASE AND gone = 0", [label])?
+        .into_iter()
+        .next()
+        .ok_or_else(|| LogError::NoReed(label.to_owned()))
+}
+
+/// The row of a reed that is open for work.
+pub fn find_open(connection: &Connection, label: &str) -> Result<Kept, LogError> {
+    let kept = find(connection, label)?;
+    match from_row::<LoggedReed>(&REED, &kept)?.card.ending {
+        None => Ok(kept),
+        Some(_) => Err(LogError::Closed(label.to_owned())),
+    }
+}
+
+fn kept_again(connection: &Connection, id: i64) -> Result<Kept, LogError> {
+    REED.get(connection, id)?
+        .ok_or_else(|| LogError::Damaged(format!("table reed has no row {id}")))
+}
+
+fn free_label(connection: &Connection, label: &str, but: Option<i64>) -> Result<(), LogError> {
+    let taken: Option<i64> = connection
+        .query_row(
+            "SELECT id FROM reed WHERE label = ?1 COLLATE NOCASE AND gone = 0",
+            [label],
+            |row| row.get(0),
+        )
+        .optional()?;
+    match taken {
+        Some(id) if Some(id) != but => Err(LogError::LabelTaken(label.to_owned())),
+        _ => Ok(()),
+    }
+}
+
+/// How many cuts have been made on a reed.
+pub fn stage(connection: &Connection, reed: i64) -> Result<u32, LogError> {
+    Ok(connection.query_row(
+        "SELECT coalesce(max(number), 0) FROM step WHERE reed_id = ?1 AND gone = 0",
+        [reed],
+        |row| row.get(0),
+    )?)
+}

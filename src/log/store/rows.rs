@@ -1,0 +1,267 @@
+//! Rows of any table as JSON objects: the one form in which they are audited, undone, exported
+//! and read back.
+
+use rusqlite::types::{Value as Cell, ValueRef};
+use rusqlite::{Connection, OptionalExtension, Params, params_from_iter};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+use crate::log::LogError;
+
+/// A row without its `id` and `gone`, column by column.
+pub type Row = serde_json::Map<String, Value>;
+
+/// A row of a table, gone or not.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kept {
+    /// Its key.
+    pub id: i64,
+    /// Whether an undo took it back.
+    pub gone: bool,
+    /// The rest.
+    pub row: Row,
+}
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Text or a number.
+    Plain,
+    /// JSON, kept as text.
+    Json,
+    /// The key of a row of the table of that name.
+    Key(&'static str),
+}
+
+/// A table whose changes are audited.
+#[derive(Debug)]
+pub struct Table {
+    /// Its name.
+    pub name: &'static str,
+    /// Its columns besides `id` and `gone`.
+    pub columns: &'static [(&'static str, Form)],
+}
+
+impl Table {
+    /// The audited tables; each stands after those its keys point to.
+    pub const ALL: [&'static Self; 6] = [&REED, &STEP, &MEASUREMENT, &INSPECTION, &TAKE, &READING];
+
+    /// By name.
+    pub fn named(name: &str) -> Option<&'static Self> {
+        Self::ALL.into_iter().find(|table| table.name == name)
+    }
+
+    /// The rows that satisfy `filter`, an SQL condition, in order of their keys.
+    pub fn select(
+        &self,
+        connection: &Connection,
+        filter: &str,
+        parameters: impl Params,
+    ) -> Result<Vec<Kept>, LogError> {
+        let sql = format!(
+            "SELECT id, gone, {} FROM {} WHERE {filter} ORDER BY id",
+            self.names().collect::<Vec<_>>().join(", "),
+            self.name
+        );
+        let mut statement = connection.prepare_cached(&sql)?;
+        let mut found = statement.query(parameters)?;
+        let mut rows = Vec::new();
+        while let Some(record) = found.next()? {
+            let mut row = Row::new();
+            for (index, (name, form)) in self.columns.iter().enumerate() {
+                let value = self.value(record.get_ref(index + 2)?, *form)?;
+                row.insert((*name).to_owned(), value);
+            }
+            rows.push(Kept { id: record.get(0)?, gone: record.get::<_, i64>(1)? != 0, row });
+        }
+        Ok(rows)
+    }
+
+    /// The row of that key, gone or not.
+    pub fn get(&self, connection: &Connection, id: i64) -> Result<Option<Kept>, LogError> {
+        Ok(self.select(connection, "id = ?1", [id])?.into_iter().next())
+    }
+
+    /// Adds a row, under `id` where one is given; returns its key.
+    pub fn insert(
+        &self,
+        connection: &Connection,
+        id: Option<i64>,
+        gone: bool,
+        row: &Row,
+    ) -> Result<i64, LogError> {
+        let marks = vec!["?"; self.columns.len() + 2].join(", ");
+        let sql = format!(
+            "INSERT INTO {} (id, gone, {}) VALUES ({marks}) RETURNING id",
+            self.name,
+            self.names().collect::<Vec<_>>().join(", ")
+        );
+        let cells = [id.map_or(Cell::Null, Cell::Integer), Cell::Integer(gone.into())]
+            .into_iter()
+            .chain(self.cells(row)?);
+        let id = connection
+            .prepare_cached(&sql)?
+            .query_row(params_from_iter(cells), |record| record.get(0))
+            .optional()?;
+        id.ok_or_else(|| LogError::Damaged(format!("{} took no row", self.name)))
+    }
+
+    /// Overwrites the row of that key.
+    pub fn update(&self, connection: &Connection, kept: &Kept) -> Result<(), LogError> {
+        let sets = self.names().map(|name| format!("{name} = ?")).collect::<Vec<_>>().join(", ");
+        let sql = format!("UPDATE {} SET gone = ?, {sets} WHERE id = ?", self.name);
+        let cells = std::iter::once(Cell::Integer(kept.gone.into()))
+            .chain(self.cells(&kept.row)?)
+            .chain([Cell::Integer(kept.id)]);
+        connection.prepare_cached(&sql)?.execute(params_from_iter(cells))?;
+        Ok(())
+    }
+
+    fn names(&self) -> impl Iterator<Item = &'static str> {
+        self.columns.iter().map(|(name, _)| *name)
+    }
+
+    /// A column the row lacks (one of an earlier version) is empty.
+    fn cells(&self, row: &Row) -> Result<Vec<Cell>, LogError> {
+        self.columns
+            .iter()
+            .map(|(name, form)| match (row.get(*name), form) {
+                (None | Some(Value::Null), _) => Ok(Cell::Null),
+                (Some(value), Form::Json) => Ok(Cell::Text(value.to_string())),
+                (Some(Value::String(text)), _) => Ok(Cell::Text(text.clone())),
+                (Some(Value::Number(number)), _) => match (number.as_i64(), number.as_f64()) {
+                    (Some(integer), _) => Ok(Cell::Integer(integer)),
+                    (None, Some(real)) => Ok(Cell::Real(real)),
+                    (None, None) => Err(self.bad(name, "a number out of range")),
+                },
+                (Some(_), _) => Err(self.bad(name, "neither text nor a number")),
+            })
+            .collect()
+    }
+
+    fn value(&self, cell: ValueRef<'_>, form: Form) -> Result<Value, LogError> {
+        let text = |bytes: &[u8]| {
+            String::from_utf8(bytes.to_vec()).map_err(|_| self.bad("a column", "text not in UTF-8"))
+        };
+        Ok(match cell {
+            ValueRef::Null => Value::Null,
+            ValueRef::Integer(integer) => integer.into(),
+            ValueRef::Real(real) => real.into(),
+            ValueRef::Text(bytes) if form == Form::Json => serde_json::from_slice(bytes)
+                .map_err(|error| self.bad("a column", &format!("broken JSON, {error}")))?,
+            ValueRef::Text(bytes) => text(bytes)?.into(),
+            ValueRef::Blob(_) => return Err(self.bad("a column", "a blob")),
+        })
+    }
+
+    fn bad(&self, column: &str, what: &str) -> LogError {
+        LogError::Damaged(format!("table {}: {column} holds {what}", self.name))
+    }
+}
+
+/// A typed record as a row.
+pub fn to_row(record: &impl Serialize) -> Result<Row, LogError> {
+    match serde_json::to_value(record) {
+        Ok(Value::Object(row)) => Ok(row),
+        Ok(other) => Err(LogError::Damaged(format!("no row: {other}"))),
+        Err(error) => Err(LogError::Invalid(format!("cannot be kept: {error}"))),
+    }
+}
+
+/// A row as a typed record.
+pub fn from_row<T: DeserializeOwned>(table: &Table, kept: &Kept) -> Result<T, LogError> {
+    serde_json::from_value(Value::Object(kept.row.clone())).map_err(|error| {
+        LogError::Damaged(format!("table {}, row {}: {error}", table.name, kept.id))
+    })
+}
+
+use Form::{Json, Key, Plain};
+
+/// The reeds' cards.
+pub static REED: Table = Table {
+    name: "reed",
+    columns: &[
+        ("uid", Plain),
+        ("at", Plain),
+        ("label", Plain),
+        ("owner", Plain),
+        ("maker", Plain),
+        ("profile", Plain),
+        ("a4_hz", Plain),
+        ("cane", Plain),
+        ("gouge_mm", Plain),
+        ("gouge_state", Plain),
+        ("shape", Plain),
+        ("staple", Plain),
+        ("thread", Plain),
+        ("made_on", Plain),
+        ("complaint", Plain),
+        ("ending", Plain),
+        ("ending_note", Plain),
+        ("ended_at", Plain),
+    ],
+};
+
+/// What was done to them.
+pub static STEP: Table = Table {
+    name: "step",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("at", Plain),
+        ("number", Plain),
+        ("cut", Plain),
+        ("amount_mm", Plain),
+        ("note", Plain),
+    ],
+};
+
+/// What was measured.
+pub static MEASUREMENT: Table = Table {
+    name: "measurement",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("after_step", Plain),
+        ("at", Plain),
+        ("state", Plain),
+        ("measurements", Json),
+    ],
+};
+
+/// What was seen.
+pub static INSPECTION: Table = Table {
+    name: "inspection",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("after_step", Plain),
+        ("at", Plain),
+        ("inspection", Json),
+    ],
+};
+
+/// What was recorded.
+pub static TAKE: Table = Table {
+    name: "take",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("number", Plain),
+        ("after_step", Plain),
+        ("at", Plain),
+        ("sha256", Plain),
+        ("bytes", Plain),
+        ("source", Plain),
+    ],
+};
+
+/// What the recordings said, each time they were read.
+pub static READING: Table = Table {
+    name: "reading",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("take_id", Key("take")),
+        ("at", Plain),
+        ("program", Plain),
+        ("reading", Json),
+        ("advice", Json),
+    ],
+};

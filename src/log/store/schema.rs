@@ -1,0 +1,119 @@
+//! The form of the log's tables, version by version.
+//!
+//! A version once released is never edited: a later one only adds. `user_version` in the file says
+//! which it has; `application_id` says that it is a reed log.
+
+/// Marks a file as a reed log: "reed" in ASCII.
+pub const APPLICATION_ID: i64 = 0x7265_6564;
+
+/// What brings a log from version `n` to `n + 1`, for each `n` from 0 on.
+pub const UPGRADES: &[&str] = &[V1];
+
+/// The version this program writes.
+pub const VERSION: i64 = UPGRADES.len() as i64;
+
+// Rows are never deleted: `gone` is set on those an undo took back.
+const V1: &str = "
+CREATE TABLE reed (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    uid TEXT NOT NULL UNIQUE,
+    at TEXT NOT NULL,
+    label TEXT NOT NULL,
+    owner TEXT,
+    maker TEXT,
+    profile TEXT,
+    a4_hz REAL,
+    cane TEXT,
+    gouge_mm REAL,
+    gouge_state TEXT,
+    shape TEXT,
+    staple TEXT,
+    thread TEXT,
+    made_on TEXT,
+    complaint TEXT,
+    ending TEXT,
+    ending_note TEXT,
+    ended_at TEXT
+);
+CREATE UNIQUE INDEX reed_label ON reed (label COLLATE NOCASE) WHERE gone = 0;
+
+CREATE TABLE step (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    at TEXT NOT NULL,
+    number INTEGER,             -- 1, 2, 3 ... of the cuts; null for a note
+    cut TEXT NOT NULL,
+    amount_mm REAL,
+    note TEXT
+);
+CREATE UNIQUE INDEX step_number ON step (reed_id, number) WHERE gone = 0;
+
+CREATE TABLE measurement (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    after_step INTEGER NOT NULL,
+    at TEXT NOT NULL,
+    state TEXT,                 -- wet or dry
+    measurements TEXT NOT NULL  -- JSON
+);
+CREATE INDEX measurement_reed ON measurement (reed_id);
+
+CREATE TABLE inspection (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    after_step INTEGER NOT NULL,
+    at TEXT NOT NULL,
+    inspection TEXT NOT NULL    -- JSON
+);
+CREATE INDEX inspection_reed ON inspection (reed_id);
+
+CREATE TABLE take (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    number INTEGER NOT NULL,
+    after_step INTEGER NOT NULL,
+    at TEXT NOT NULL,
+    sha256 TEXT NOT NULL,
+    bytes INTEGER NOT NULL,
+    source TEXT NOT NULL
+);
+CREATE UNIQUE INDEX take_number ON take (reed_id, number) WHERE gone = 0;
+
+CREATE TABLE reading (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    take_id INTEGER NOT NULL REFERENCES take (id),
+    at TEXT NOT NULL,
+    program TEXT NOT NULL,      -- version that read the take
+    reading TEXT NOT NULL,      -- JSON
+    advice TEXT                 -- JSON
+);
+CREATE INDEX reading_take ON reading (take_id);
+
+CREATE TABLE change (
+    id INTEGER PRIMARY KEY,
+    reed_id INTEGER REFERENCES reed (id),
+    at TEXT NOT NULL,
+    program TEXT NOT NULL,
+    what TEXT NOT NULL,
+    undoes INTEGER REFERENCES change (id)
+);
+CREATE INDEX change_reed ON change (reed_id);
+CREATE INDEX change_undoes ON change (undoes);
+
+CREATE TABLE change_row (
+    id INTEGER PRIMARY KEY,
+    change_id INTEGER NOT NULL REFERENCES change (id),
+    in_table TEXT NOT NULL,
+    row_id INTEGER NOT NULL,
+    before TEXT,                -- JSON of the whole row; null where the change made it
+    after TEXT NOT NULL
+);
+CREATE INDEX change_row_change ON change_row (change_id);
+";

@@ -1,0 +1,68 @@
+//! What was done to a reed, measured and seen on it.
+
+use super::Log;
+use super::change::now;
+use super::reeds::{find_open, stage};
+use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, to_row};
+use crate::log::LogError;
+use crate::log::card::Wetness;
+use crate::log::history::{LoggedInspection, LoggedMeasurement, LoggedStep};
+use crate::log::step::Step;
+use crate::reed::{Inspection, Measurements};
+
+impl Log {
+    /// Writes down a step and returns its number, `None` for a note.
+    pub fn step(&mut self, label: &str, step: &Step) -> Result<Option<u32>, LogError> {
+        step.check()?;
+        let writing = self.write()?;
+        let reed = find_open(writing.connection(), label)?.id;
+        let number = match step.cut.changes_the_reed() {
+            true => Some(stage(writing.connection(), reed)? + 1),
+            false => None,
+        };
+        let logged = LoggedStep { at: now(writing.connection())?, number, step: step.clone() };
+        let change = writing.change(Some(reed), &step.words(), None)?;
+        change.insert(&STEP, &of(reed, to_row(&logged)?))?;
+        writing.commit()?;
+        Ok(number)
+    }
+
+    /// Writes down measurements, made on the reed as it is now.
+    pub fn measure(
+        &mut self,
+        label: &str,
+        measurements: &Measurements,
+        state: Option<Wetness>,
+    ) -> Result<(), LogError> {
+        self.observe(label, "measure", &MEASUREMENT, |at, after_step| {
+            to_row(&LoggedMeasurement { after_step, at, state, measurements: *measurements })
+        })
+    }
+
+    /// Writes down what was seen on the reed as it is now.
+    pub fn inspect(&mut self, label: &str, inspection: &Inspection) -> Result<(), LogError> {
+        self.observe(label, "inspect", &INSPECTION, |at, after_step| {
+            to_row(&LoggedInspection { after_step, at, inspection: *inspection })
+        })
+    }
+
+    fn observe(
+        &mut self,
+        label: &str,
+        what: &str,
+        table: &Table,
+        row: impl FnOnce(String, u32) -> Result<Row, LogError>,
+    ) -> Result<(), LogError> {
+        let writing = self.write()?;
+        let reed = find_open(writing.connection(), label)?.id;
+        let row = row(now(writing.connection())?, stage(writing.connection(), reed)?)?;
+        writing.change(Some(reed), what, None)?.insert(table, &of(reed, row))?;
+        writing.commit()
+    }
+}
+
+/// The row with the key of its reed.
+pub fn of(reed: i64, mut row: Row) -> Row {
+    row.insert("reed_id".into(), reed.into());
+    row
+}

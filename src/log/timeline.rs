@@ -1,0 +1,85 @@
+//! A reed's way at one glance: pitch, octaves and length after each cut.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::history::{History, Length, LoggedStep};
+use crate::reading::{Crow, Kind};
+
+/// The reed between two cuts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Stage {
+    /// How many cuts had been made; 0 is the reed as it came.
+    pub number: u32,
+    /// The cut that led here; `None` for the reed as it came.
+    pub step: Option<LoggedStep>,
+    /// Its length, where one was measured.
+    pub length: Option<Length>,
+    /// Takes made there.
+    pub takes: usize,
+    /// Crows in them that sound.
+    pub crows: usize,
+    /// The commonest kind among them, the less organised one on a tie.
+    pub kind: Option<Kind>,
+    /// Median frequency of their lowest sustained rung, in hertz.
+    pub hz: Option<f64>,
+    /// Median distance from the target, in cents.
+    pub target_cents: Option<f64>,
+    /// Median register of their lowest sustained rung.
+    pub register: Option<i32>,
+    /// Median deviation of the octave from 2:1, in cents.
+    pub alignment_cents: Option<f64>,
+}
+
+/// Every stage of a reed, the one it came in first.
+pub fn timeline(history: &History) -> Vec<Stage> {
+    (0..=history.stage()).map(|number| stage(history, number)).collect()
+}
+
+fn stage(history: &History, number: u32) -> Stage {
+    let readings = history.readings_at(number);
+    let crows: Vec<&Crow> = readings
+        .iter()
+        .flat_map(|reading| &reading.crows)
+        .filter(|crow| crow.kind != Kind::Breath)
+        .collect();
+    let of = |figure: fn(&Crow) -> Option<f64>| {
+        median(crows.iter().copied().filter_map(figure).collect())
+    };
+    Stage {
+        number,
+        step: history.cut(number).cloned(),
+        length: history.length_at(number),
+        takes: readings.len(),
+        crows: crows.len(),
+        kind: commonest(&crows),
+        hz: of(|crow| crow.figures.fundamental.hz),
+        target_cents: of(|crow| crow.figures.fundamental.target_cents),
+        register: of(|crow| crow.figures.fundamental.register.map(f64::from))
+            .map(|register| register.round() as i32),
+        alignment_cents: of(|crow| crow.figures.alignment.cents),
+    }
+}
+
+fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    let upper = *values.get(middle)?;
+    match values.len() % 2 {
+        1 => Some(upper),
+        _ => values.get(middle.checked_sub(1)?).map(|lower| (lower + upper) / 2.0),
+    }
+}
+
+fn commonest(crows: &[&Crow]) -> Option<Kind> {
+    // The least organised first: of equally common ones it is kept.
+    [Kind::Unsettled, Kind::Split, Kind::Single, Kind::Octaves]
+        .into_iter()
+        .map(|kind| (crows.iter().filter(|crow| crow.kind == kind).count(), kind))
+        .filter(|(count, _)| *count > 0)
+        .fold(None, |best: Option<(usize, Kind)>, next| match best {
+            Some((count, _)) if count >= next.0 => best,
+            _ => Some(next),
+        })
+        .map(|(_, kind)| kind)
+}
