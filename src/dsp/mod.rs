@@ -1,1 +1,11 @@
-//! Arithmetic on slices: windows, spectra, statistics. Has never heard of a reed.
+//! Arithmetic on slices: windows, spectra, lines, statistics. Has never heard of a reed.
+
+pub mod bands;
+pub mod harmonic;
+pub mod modulation;
+pub mod periodicity;
+pub mod phase;
+pub mod resample;
+pub mod spectrum;
+pub mod statistics;
+pub mod window;

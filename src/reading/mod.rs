@@ -5,8 +5,25 @@
 //! microphone are two drivers of the same reader, so both give the same reading. Figures keep the
 //! names they have in JSON. A figure the samples cannot support is `None`.
 
+mod balance;
+mod coarse;
+mod crow;
+mod edges;
+mod family;
 mod figures;
+mod finder;
+mod floor;
+mod frames;
+mod hum;
+mod kind;
+mod ladder;
+mod orders;
 mod reader;
+mod rungs;
+mod steadiness;
+mod summary;
+mod tones;
+mod warnings;
 
 pub use figures::{
     Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Reading, Response, Rung,

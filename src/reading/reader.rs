@@ -1,10 +1,15 @@
 //! The one way samples become a reading.
 
-use super::figures::{Figures, Reading, SCHEMA, Summary};
-use super::{Crow, Kind};
+use super::crow::{Context, read_sound};
+use super::figures::{Crow, Kind, Reading, SCHEMA};
+use super::finder::{Finder, Sound};
+use super::hum::mains_hum_hz;
+use super::summary::summarise;
+use super::warnings::{Evidence, warnings};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::take::{Faults, Take};
+use crate::units::Dbfs;
 
 /// A reading and what pictures of it need.
 #[derive(Debug, Clone)]
@@ -71,36 +76,111 @@ pub struct Reader {
     sample_rate_hz: u32,
     profile: Profile,
     a4: A4,
+    finder: Finder,
     samples: u64,
+    overload: OverloadCount,
+    cut: bool,
+    read: Vec<(Crow, CrowTracks)>,
+}
+
+/// Counts stretches of at least three samples at full scale, of one sign.
+#[derive(Debug, Default)]
+struct OverloadCount {
+    run: u32,
+    negative: bool,
+    stretches: u64,
+}
+
+/// Full scale, less half a step of 16 bits.
+const FULL_SCALE: f32 = 0.999_95;
+
+impl OverloadCount {
+    fn push(&mut self, samples: &[f32]) {
+        for &sample in samples {
+            let negative = sample < 0.0;
+            let full = sample.abs() >= FULL_SCALE;
+            self.run = match (full, negative == self.negative) {
+                (true, true) => self.run + 1,
+                (true, false) => 1,
+                (false, _) => 0,
+            };
+            self.negative = negative;
+            self.stretches += u64::from(self.run == 3);
+        }
+    }
 }
 
 impl Reader {
     /// A reader for samples at `sample_rate_hz`.
     pub fn new(sample_rate_hz: u32, profile: &Profile, a4: A4) -> Self {
-        Self { sample_rate_hz, profile: profile.clone(), a4, samples: 0 }
+        Self {
+            sample_rate_hz,
+            profile: profile.clone(),
+            a4,
+            finder: Finder::new(sample_rate_hz),
+            samples: 0,
+            overload: OverloadCount::default(),
+            cut: false,
+            read: Vec::new(),
+        }
     }
 
     /// Takes the next samples (full scale ±1, finite) and returns the crows that ended in them,
     /// with their tracks.
     pub fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
         self.samples += samples.len() as u64;
-        Vec::new()
+        self.overload.push(samples);
+        let mut ended = Vec::new();
+        for piece in samples.chunks(1 << 14) {
+            let sounds = self.finder.push(piece);
+            ended.extend(self.read_sounds(sounds));
+        }
+        self.read.extend(ended.iter().cloned());
+        ended
     }
 
     /// What sounds now, for a live display.
     pub fn now(&self) -> Now {
-        Now::default()
+        let recent = self.finder.recent(0.05);
+        let power = recent.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>();
+        Now {
+            level_dbfs: level(power / recent.len().max(1) as f64),
+            floor_dbfs: self.floor_dbfs(),
+            hz: self.finder.open_since_s().and(self.finder.period_now()).map(|p| p.hz),
+            sounding: self.finder.open_since_s().is_some(),
+            armed: self.finder.floor().is_some(),
+        }
     }
 
     /// Start of the crow that sounds now or has just ended without being returned yet, in seconds
     /// of the take.
     pub fn pending_since_s(&self) -> Option<f64> {
-        None
+        self.finder.open_since_s()
     }
 
     /// Ends the take. `source`, `channels` and `channel` only go into the reading.
-    pub fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis {
-        let _ = faults;
+    pub fn finish(mut self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis {
+        let sounds = self.finder.finish();
+        let last = self.read_sounds(sounds);
+        self.read.extend(last);
+        let floor_dbfs = self.floor_dbfs();
+        let (crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
+        let summary = summarise(&crows, self.a4);
+        let warnings = warnings(&Evidence {
+            crows: &crows,
+            summary: &summary,
+            faults,
+            overloads: self.overload.stretches,
+            floor_dbfs,
+            hum_hz: mains_hum_hz(self.finder.quiet(), f64::from(self.sample_rate_hz)),
+            sample_rate_hz: self.sample_rate_hz,
+            cut: self.cut,
+        });
+        let bin_hz = self.finder.floor_bin_hz();
+        let floor = self.finder.floor().map_or_else(Vec::new, |floor| {
+            let bins = floor.density.iter().enumerate();
+            bins.map(|(k, density)| (k as f64 * bin_hz, f64::from(*density))).collect()
+        });
         Analysis {
             reading: Reading {
                 schema: SCHEMA,
@@ -111,14 +191,42 @@ impl Reader {
                 duration_s: self.samples as f64 / f64::from(self.sample_rate_hz.max(1)),
                 a4_hz: self.a4.hz(),
                 profile: self.profile.name,
-                crows: Vec::new(),
-                summary: Summary { crow_count: 0, kind: None::<Kind>, figures: Figures::default() },
-                warnings: Vec::new(),
+                crows,
+                summary,
+                warnings,
             },
-            tracks: Vec::new(),
-            floor: Vec::new(),
+            tracks,
+            floor,
         }
     }
+
+    fn read_sounds(&mut self, sounds: Vec<Sound>) -> Vec<(Crow, CrowTracks)> {
+        let context = Context {
+            sample_rate_hz: f64::from(self.sample_rate_hz),
+            floor_bin_hz: self.finder.floor_bin_hz(),
+            profile: &self.profile,
+            a4: self.a4,
+        };
+        let mut read = Vec::new();
+        for sound in sounds {
+            if let Some(crow) = read_sound(&sound, &context) {
+                self.cut |= sound.cut && crow.0.kind != Kind::Breath;
+                read.push(crow);
+            }
+        }
+        read
+    }
+
+    fn floor_dbfs(&self) -> Option<f64> {
+        let floor = self.finder.floor()?;
+        let bin_hz = self.finder.floor_bin_hz();
+        let from = (100.0 / bin_hz).ceil() as usize;
+        level(floor.density.iter().skip(from).map(|d| f64::from(*d) * bin_hz).sum())
+    }
+}
+
+fn level(mean_square: f64) -> Option<f64> {
+    Dbfs::from_mean_square(mean_square).map(|level| level.0)
 }
 
 /// Reads a whole take.

@@ -1,0 +1,166 @@
+//! How periodic a short frame is, and with what period: the normalised autocorrelation.
+
+use std::fmt;
+use std::sync::Arc;
+
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+
+use super::window::hann;
+
+/// The strongest period of a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Period {
+    /// Its rate in hertz.
+    pub hz: f64,
+    /// Normalised autocorrelation at that lag: the share of the power that repeats, up to 1.
+    pub correlation: f64,
+}
+
+/// Normalised autocorrelation of Hann-windowed frames, between two rates of repetition.
+pub struct Periodicity {
+    sample_rate_hz: f64,
+    window: Vec<f32>,
+    /// Window autocorrelation over its value at lag 0, `[lags]`.
+    taper: Vec<f32>,
+    min_lag: usize,
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f32>>,
+    padded: Vec<f32>,
+    bins: Vec<Complex<f32>>,
+    scratch: Vec<Complex<f32>>,
+    /// First and one past the last bin of the padded transform that count.
+    band: (usize, usize),
+}
+
+impl fmt::Debug for Periodicity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Periodicity").field("n", &self.window.len()).finish_non_exhaustive()
+    }
+}
+
+/// A peak at a shorter lag is preferred when it reaches this share of the highest: what repeats
+/// after T also repeats after 2T, 3T ….
+const SHORTER_LAG_SHARE: f32 = 0.9;
+
+impl Periodicity {
+    /// For frames of `n` samples, periods between 1/`max_hz` and 1/`min_hz` (at most 0.6 frames),
+    /// hearing only `band_hz`.
+    pub fn new(
+        n: usize,
+        sample_rate_hz: f64,
+        (min_hz, max_hz): (f64, f64),
+        band_hz: (f64, f64),
+    ) -> Self {
+        let padded_len = (2 * n).next_power_of_two();
+        let mut planner = RealFftPlanner::new();
+        let forward = planner.plan_fft_forward(padded_len);
+        let inverse = planner.plan_fft_inverse(padded_len);
+        let window: Vec<f32> = hann(n).iter().map(|w| *w as f32).collect();
+        let max_lag = ((sample_rate_hz / min_hz).ceil() as usize + 2).min(n * 6 / 10);
+        let power: f32 = window.iter().map(|w| w * w).sum();
+        let taper = (0..=max_lag)
+            .map(|lag| window.iter().zip(&window[lag..]).map(|(a, b)| a * b).sum::<f32>() / power)
+            .collect();
+        let bin_hz = sample_rate_hz / padded_len as f64;
+        let scratch_len = forward.get_scratch_len().max(inverse.get_scratch_len());
+        Self {
+            sample_rate_hz,
+            min_lag: ((sample_rate_hz / max_hz).floor() as usize).max(2),
+            padded: forward.make_input_vec(),
+            bins: forward.make_output_vec(),
+            scratch: vec![Complex::default(); scratch_len],
+            band: (
+                (band_hz.0 / bin_hz).ceil() as usize,
+                ((band_hz.1 / bin_hz).floor() as usize + 1).min(padded_len / 2),
+            ),
+            window,
+            taper,
+            forward,
+            inverse,
+        }
+    }
+
+    /// The strongest period of `samples` (`[n]`), after taking `noise` off its power spectrum.
+    ///
+    /// * `noise`: `[n/2 + 1]` expected power of the noise in each bin of an unpadded transform of
+    ///   the same windowed frame (sum of squares scaling), or empty.
+    ///
+    /// `None` for silence, or when no lag repeats at all.
+    pub fn strongest(&mut self, samples: &[f32], noise: &[f32]) -> Option<Period> {
+        self.padded.fill(0.0);
+        for ((out, sample), weight) in self.padded.iter_mut().zip(samples).zip(&self.window) {
+            *out = sample * weight;
+        }
+        self.forward
+            .process_with_scratch(&mut self.padded, &mut self.bins, &mut self.scratch)
+            .ok()?;
+        let (first, end) = self.band;
+        for (k, bin) in self.bins.iter_mut().enumerate() {
+            let power = if (first..end).contains(&k) {
+                (bin.norm_sqr() - noise.get(k / 2).copied().unwrap_or(0.0)).max(0.0)
+            } else {
+                0.0
+            };
+            *bin = Complex::new(power, 0.0);
+        }
+        self.inverse
+            .process_with_scratch(&mut self.bins, &mut self.padded, &mut self.scratch)
+            .ok()?;
+        let zero = self.padded[0];
+        if !(zero > f32::MIN_POSITIVE) {
+            return None;
+        }
+        let at = |lag: usize| self.padded[lag] / (zero * self.taper[lag]);
+        let last = self.taper.len() - 2;
+        let is_peak = |lag: usize| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1);
+        let mut highest = 0.0_f32;
+        for lag in self.min_lag..=last {
+            if at(lag) > highest && is_peak(lag) {
+                highest = at(lag);
+            }
+        }
+        if !(highest > 0.0) {
+            return None;
+        }
+        let lag = (self.min_lag..=last)
+            .find(|&lag| at(lag) >= SHORTER_LAG_SHARE * highest && is_peak(lag))?;
+        let (before, peak, after) = (at(lag - 1), at(lag), at(lag + 1));
+        let bend = before - 2.0 * peak + after;
+        let shift = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
+        Some(Period {
+            hz: self.sample_rate_hz / (lag as f64 + f64::from(shift)),
+            correlation: f64::from(peak.min(1.0)),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn frame(f: impl Fn(f64) -> f64) -> Vec<f32> {
+        (0..1024).map(|n| f(f64::from(n) / 48_000.0) as f32).collect()
+    }
+
+    #[test]
+    fn a_harmonic_tone_repeats_with_its_own_period() {
+        let mut periodicity = Periodicity::new(1024, 48_000.0, (100.0, 2000.0), (90.0, 8000.0));
+        for hz in [180.0, 440.0, 1046.5, 1800.0] {
+            let tone = frame(|t| {
+                (1..5)
+                    .map(|n| (std::f64::consts::TAU * hz * f64::from(n) * t).cos() / f64::from(n))
+                    .sum()
+            });
+            let period = periodicity.strongest(&tone, &[]).unwrap();
+            assert!((period.hz / hz - 1.0).abs() < 0.01, "{hz}: {period:?}");
+            assert!(period.correlation > 0.9, "{hz}: {period:?}");
+        }
+    }
+
+    #[test]
+    fn silence_has_no_period() {
+        let mut periodicity = Periodicity::new(1024, 48_000.0, (100.0, 2000.0), (90.0, 8000.0));
+        assert_eq!(periodicity.strongest(&[0.0; 1024], &[]), None);
+    }
+}

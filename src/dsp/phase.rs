@@ -1,0 +1,128 @@
+//! Mean frequency from a track of phases.
+//!
+//! A phase track is the cheapest sufficient record of a tone: its least-squares slope reaches the
+//! Cramér-Rao bound of the whole stretch when the tone is steady, and the difference of its ends
+//! is the mean frequency, exactly, when the tone itself wanders.
+
+use super::statistics::{correlation_widening, line, sample_sd, t_975};
+
+/// Phases of one tone over time.
+#[derive(Debug, Clone, Default)]
+pub struct PhaseTrack {
+    /// `[n]` moments in seconds, evenly spaced, ascending.
+    pub time_s: Vec<f64>,
+    /// `[n]` unwrapped phase in cycles.
+    pub cycles: Vec<f64>,
+    /// `[n]` standard deviation of each phase that the noise alone explains, in cycles.
+    pub noise_cycles: Vec<f64>,
+}
+
+/// A mean frequency with its uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeanFrequency {
+    /// In hertz.
+    pub hz: f64,
+    /// Half width of the 95 % interval, in hertz.
+    pub ci95_hz: f64,
+}
+
+/// Where the residual phase wanders more than this many times what noise explains (as variance),
+/// the tone itself wanders and its mean is taken from the ends of the track.
+const WANDERS: f64 = 3.0;
+
+impl PhaseTrack {
+    /// Mean frequency over the track; `None` under 4 points.
+    ///
+    /// * `noise_correlation`: Σ over all lags of the correlation between the noise of neighbouring
+    ///   phases (1 for independent ones; more where analysis frames overlap).
+    /// * `fit_drift`: whether a straight-line drift of the frequency is taken out first.
+    pub fn mean_frequency(&self, noise_correlation: f64, fit_drift: bool) -> Option<MeanFrequency> {
+        let n = self.time_s.len();
+        if n < 4 || self.cycles.len() != n || self.noise_cycles.len() != n {
+            return None;
+        }
+        let middle = (self.time_s[0] + self.time_s[n - 1]) / 2.0;
+        let x: Vec<f64> = self.time_s.iter().map(|t| t - middle).collect();
+        // The points are even in time: odd and even powers do not mix, so the slope at the middle
+        // is that of the straight line, and it is the mean frequency of a linear drift as well.
+        let straight = line(&x, &self.cycles)?;
+        let mut residual: Vec<f64> =
+            x.iter().zip(&self.cycles).map(|(x, c)| c - straight.at(*x)).collect();
+        if fit_drift && n >= 8 {
+            remove_parabola(&x, &mut residual);
+        }
+        let freedom = (n as f64 / noise_correlation - if fit_drift { 3.0 } else { 2.0 }).max(1.0);
+        let squares: f64 = residual.iter().map(|r| r * r).sum();
+        let variance = squares / (n as f64 - 2.0).max(1.0);
+        let noise = self.noise_cycles.iter().map(|s| s * s).sum::<f64>() / n as f64;
+        let spread_x: f64 = x.iter().map(|x| x * x).sum();
+        if variance > WANDERS * noise && n >= 16 {
+            return self.wandering_mean(&residual);
+        }
+        let sd = (variance.max(0.7 * noise) * noise_correlation / spread_x).sqrt();
+        Some(MeanFrequency { hz: straight.slope, ci95_hz: t_975(freedom) * sd })
+    }
+
+    /// Mean as the phase difference of the ends, its interval from the scatter of the frequency
+    /// about its drift.
+    fn wandering_mean(&self, residual: &[f64]) -> Option<MeanFrequency> {
+        let n = self.time_s.len();
+        let end = (n / 10).clamp(1, 8);
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let span = mean(&self.time_s[n - end..]) - mean(&self.time_s[..end]);
+        let cycles = mean(&self.cycles[n - end..]) - mean(&self.cycles[..end]);
+        if !(span > 0.0) {
+            return None;
+        }
+        // Frequency of consecutive stretches of about 50 ms, about the drift already taken out.
+        let hop = (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64;
+        let stride = ((0.05 / hop).round() as usize).clamp(1, (n / 4).max(1));
+        let steps: Vec<f64> = residual
+            .iter()
+            .zip(&residual[stride..])
+            .step_by(stride)
+            .map(|(a, b)| (b - a) / (stride as f64 * hop))
+            .collect();
+        let spread = sample_sd(&steps)?;
+        let average = mean(&steps);
+        let about: Vec<f64> = steps.iter().map(|s| s - average).collect();
+        let sd = spread * correlation_widening(&about) / (steps.len() as f64).sqrt();
+        let noise = self.noise_cycles.iter().map(|s| s * s).sum::<f64>() / n as f64;
+        let ends = (2.0 * noise / end as f64).sqrt() / span;
+        let freedom = (steps.len() as f64 / correlation_widening(&about).powi(2) - 1.0).max(2.0);
+        Some(MeanFrequency { hz: cycles / span, ci95_hz: t_975(freedom) * sd.hypot(ends) })
+    }
+
+    /// Frequency of consecutive frames of `frame_s`, by least squares within each: pairs of the
+    /// frame's middle and its frequency in hertz.
+    pub fn frames(&self, frame_s: f64) -> Vec<(f64, f64)> {
+        let n = self.time_s.len();
+        if n < 3 {
+            return Vec::new();
+        }
+        let hop = (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64;
+        if !(hop > 0.0) {
+            return Vec::new();
+        }
+        let per_frame = ((frame_s / hop).round() as usize).max(3);
+        self.time_s
+            .chunks_exact(per_frame)
+            .zip(self.cycles.chunks_exact(per_frame))
+            .filter_map(|(time, cycles)| line(time, cycles).map(|l| (l.mean_x, l.slope)))
+            .collect()
+    }
+}
+
+/// Takes the least-squares parabola (even part) off values at symmetric abscissas.
+fn remove_parabola(x: &[f64], values: &mut [f64]) {
+    let n = x.len() as f64;
+    let mean_square = x.iter().map(|x| x * x).sum::<f64>() / n;
+    let even = |x: f64| x * x - mean_square;
+    let power: f64 = x.iter().map(|x| even(*x).powi(2)).sum();
+    if power > 0.0 {
+        let bend = x.iter().zip(values.iter()).map(|(x, v)| even(*x) * v).sum::<f64>() / power;
+        for (x, value) in x.iter().zip(values) {
+            *value -= bend * even(*x);
+        }
+    }
+}

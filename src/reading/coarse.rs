@@ -1,0 +1,99 @@
+//! A first idea of the pitch of a sound over time, octaves not yet decided.
+
+use crate::dsp::periodicity::Period;
+use crate::dsp::statistics::median;
+
+/// Course of the strongest period of a sound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CoarseTrack {
+    /// Moments in seconds of the take, ascending, with the frequency there in hertz.
+    pub knots: Vec<(f64, f64)>,
+    /// Share of the tonal frames that follow the course, up to octaves.
+    pub agreement: f64,
+}
+
+/// Frames on each side that a moment's pitch is the median of.
+const REACH: usize = 4;
+/// A frame farther from the course than this, octaves aside, does not belong to it.
+const OUTLIER_OCTAVES: f64 = 150.0 / 1200.0;
+
+impl CoarseTrack {
+    /// From the periods of tonal frames (moments in seconds, ascending). `None` without any.
+    ///
+    /// A crow in octaves repeats at the period of its low and, nearly as well, of its high octave,
+    /// and frames flip between the two; all are folded into the octave most frames agree on.
+    pub fn new(periods: &[(f64, Period)]) -> Option<Self> {
+        let octaves: Vec<f64> = periods.iter().map(|(_, p)| p.hz.log2()).collect();
+        let common = most_common(&octaves)?;
+        let folded: Vec<f64> = octaves.iter().map(|o| o - (o - common).round()).collect();
+        let smooth: Vec<f64> = (0..folded.len())
+            .filter_map(|i| {
+                let window = &folded[i.saturating_sub(REACH)..(i + REACH + 1).min(folded.len())];
+                median(window.iter().copied())
+            })
+            .collect();
+        let follows: Vec<bool> =
+            folded.iter().zip(&smooth).map(|(f, s)| (f - s).abs() < OUTLIER_OCTAVES).collect();
+        let knots: Vec<(f64, f64)> = periods
+            .iter()
+            .zip(&smooth)
+            .zip(&follows)
+            .filter(|(_, follows)| **follows)
+            .map(|(((time, _), octave), _)| (*time, octave.exp2()))
+            .collect();
+        let agreement = knots.len() as f64 / periods.len() as f64;
+        (!knots.is_empty()).then_some(Self { knots, agreement })
+    }
+
+    /// Frequency at `time_s`, interpolated; held beyond the ends.
+    pub fn at(&self, time_s: f64) -> f64 {
+        let after = self.knots.partition_point(|(t, _)| *t < time_s);
+        match (after.checked_sub(1).and_then(|i| self.knots.get(i)), self.knots.get(after)) {
+            (Some(&(t0, f0)), Some(&(t1, f1))) if t1 > t0 => {
+                f0 + (f1 - f0) * (time_s - t0) / (t1 - t0)
+            }
+            (Some(&(_, f)), _) | (None, Some(&(_, f))) => f,
+            (None, None) => f64::NAN,
+        }
+    }
+
+    /// The same course with its frequencies turned into `correct(time_s, hz)`.
+    pub fn map(&self, correct: impl Fn(f64, f64) -> f64) -> Self {
+        Self {
+            knots: self.knots.iter().map(|&(t, f)| (t, correct(t, f))).collect(),
+            agreement: self.agreement,
+        }
+    }
+}
+
+/// The octave (log2 of hertz) within a semitone of which most values lie.
+fn most_common(octaves: &[f64]) -> Option<f64> {
+    let near = |centre: f64| octaves.iter().filter(move |o| (*o - centre).abs() < 1.0 / 12.0);
+    let centre = octaves.iter().copied().max_by_key(|o| near(*o).count())?;
+    median(near(centre).copied())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn period(hz: f64) -> Period {
+        Period { hz, correlation: 0.9 }
+    }
+
+    #[test]
+    fn frames_that_flip_between_octaves_make_one_course() {
+        let periods: Vec<(f64, Period)> = (0..60)
+            .map(|i| (f64::from(i) * 0.01, period(if i % 3 == 0 { 520.0 } else { 1040.0 })))
+            .collect();
+        let track = CoarseTrack::new(&periods).unwrap();
+        assert_eq!(track.agreement, 1.0);
+        assert!((track.at(0.3) - 1040.0).abs() < 1e-6);
+        assert!((track.at(-1.0) - 1040.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn no_frames_make_no_course() {
+        assert_eq!(CoarseTrack::new(&[]), None);
+    }
+}

@@ -1,0 +1,543 @@
+//! One sound becomes one crow: every figure, in the order in which one leads to the next.
+
+use std::ops::Range;
+
+use super::balance::{HIGHEST_HZ, LOWEST_HZ, MeanSpectrum, balance, floor_density};
+use super::coarse::CoarseTrack;
+use super::family::{Family, NoiseProfile};
+use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
+use super::finder::Sound;
+use super::kind::{Standing, judge};
+use super::ladder::{Ladder, find_ladder, frames_between};
+use super::orders::{NOISE_BANDWIDTH_BINS, Orders};
+use super::reader::{CrowTracks, Partial, TrackPoint};
+use super::rungs::{RungCourse, courses, multiples_of_rung};
+use super::steadiness::{self, level_sd_db, rattle, steadiness};
+use super::tones::{CENTS, Tones, mean_frequency, tones};
+use crate::dsp::phase::PhaseTrack;
+use crate::dsp::statistics::{line, median};
+use crate::pitch::{A4, Note, cents_from_target, register};
+use crate::profile::Profile;
+use crate::units::Hertz;
+
+/// The steady part begins and ends this far inside the tone.
+const STEADY_TRIM_S: f64 = 0.05;
+/// Frames this far under the median level are not steady.
+const STEADY_DROP_DB: f64 = 10.0;
+/// A sustained rung sounds in this share of the steady part …
+const SUSTAINED_SHARE: f64 = 0.5;
+/// … within this of a straight line …
+const SUSTAINED_CENTS: f64 = 50.0;
+/// … in this share of its frames (the line's own ends may stray).
+const SUSTAINED_FRAMES: f64 = 0.9;
+/// Shortest air noise that is listed.
+const LEAST_BREATH_S: f64 = 0.25;
+/// Air noise has no peaks over this many times its median power, as knocks have …
+const MOST_BREATH_CREST: f32 = 30.0;
+/// … and most of its power from 400 Hz up, as handling has not.
+const LEAST_HIGH_SHARE: f32 = 0.5;
+
+/// What a take's crows are read against.
+#[derive(Debug, Clone, Copy)]
+pub struct Context<'a> {
+    /// Samples per second.
+    pub sample_rate_hz: f64,
+    /// Width of a bin of the floor's density.
+    pub floor_bin_hz: f64,
+    /// What is expected.
+    pub profile: &'a Profile,
+    /// Pitch of A4.
+    pub a4: A4,
+}
+
+/// Reads one sound. `None` when it is no crow and no breath.
+pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
+    if sound.tonal
+        && let Some(read) = read_tone(sound, context)
+    {
+        return Some(read);
+    }
+    let is_air = sound.end_s - sound.start_s >= LEAST_BREATH_S
+        && sound.crest <= MOST_BREATH_CREST
+        && sound.high_share >= LEAST_HIGH_SHARE
+        && !sound.tonal;
+    is_air.then(|| {
+        let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
+        let figures = Figures {
+            level_dbfs: mean
+                .as_ref()
+                .and_then(|mean| level_dbfs(mean.power(LOWEST_HZ, context.sample_rate_hz))),
+            balance: mean.map(|mean| balance(&mean, &[])).unwrap_or_default(),
+            ..Figures::default()
+        };
+        let crow = Crow { start_s: sound.start_s, end_s: sound.end_s, kind: Kind::Breath, figures };
+        (crow, CrowTracks::default())
+    })
+}
+
+fn read_tone(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
+    let rate = context.sample_rate_hz;
+    let coarse = CoarseTrack::new(&sound.periods)?;
+    let top_hz = HIGHEST_HZ.min(0.45 * rate);
+    let ladder = find_ladder(&sound.samples, rate, sound.offset_s, &coarse, top_hz)?;
+    let orders = &ladder.orders;
+    let noise = NoiseProfile::new(orders, orders.bins_per_unit, ladder.core.clone());
+    let first_tones = tones(orders, &noise, 1, ladder.core.clone())?;
+    let rungs = rung_courses(&ladder, &noise, &first_tones);
+    let (tone, steady) = extent(orders, &rungs)?;
+    let measured = measure(sound, context, &ladder, &rungs, steady.clone());
+    let standing: Vec<Standing> = measured
+        .rungs
+        .iter()
+        .map(|m| Standing { register: register_of(m.hz, context), sustained: m.sustained })
+        .collect();
+    let kind = judge(&standing, context.profile, measured.locked());
+    let crow = assemble(sound, context, orders, &measured, kind, tone);
+    let tracks = tracks(orders, &measured, steady, &crow.figures);
+    Some((crow, tracks))
+}
+
+/// Courses of all rungs that the bins hold.
+fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, tones: &Tones) -> Vec<RungCourse> {
+    let orders = &ladder.orders;
+    let base_bins = orders.bins_per_unit;
+    let most = orders.bins.saturating_sub(1) / base_bins;
+    let count = most.max(1).ilog2() + 1;
+    let families: Vec<Family<'_>> = (0..count)
+        .map(|rung| Family { orders, base_bins, multiples: multiples_of_rung(rung, most), noise })
+        .collect();
+    let lower = base_offset(orders, &ladder.core, &tones.lower);
+    let upper = tones
+        .upper
+        .as_ref()
+        .map_or_else(|| lower.clone(), |upper| base_offset(orders, &ladder.core, upper));
+    let offsets: Vec<Vec<f64>> =
+        (0..count).map(|rung| if rung == 0 { lower.clone() } else { upper.clone() }).collect();
+    courses(orders, &families, &offsets, ladder.core.clone())
+}
+
+/// Phase of a track over the reference's in every frame, carried on beyond the track's ends.
+fn base_offset(orders: &Orders, core: &Range<usize>, track: &PhaseTrack) -> Vec<f64> {
+    let inside: Vec<f64> = core
+        .clone()
+        .zip(&track.cycles)
+        .map(|(b, cycles)| cycles - orders.reference_cycles[b])
+        .collect();
+    let n = inside.len();
+    let reach = n.min(12);
+    let slope = |part: &[f64]| match (part.first(), part.last()) {
+        (Some(first), Some(last)) if part.len() > 1 => (last - first) / (part.len() - 1) as f64,
+        _ => 0.0,
+    };
+    let before = slope(&inside[..reach]);
+    let after = slope(&inside[n - reach..]);
+    (0..orders.frames())
+        .map(|b| {
+            if b < core.start {
+                inside[0] - before * (core.start - b) as f64
+            } else if b >= core.end {
+                inside[n - 1] + after * (b + 1 - core.end) as f64
+            } else {
+                inside[b - core.start]
+            }
+        })
+        .collect()
+}
+
+/// First and last moment at which any rung sounds (frames), and the steady part within.
+fn extent(orders: &Orders, rungs: &[RungCourse]) -> Option<(Range<usize>, Range<usize>)> {
+    let sounds = |b: usize| rungs.iter().any(|rung| rung.sounds[b]);
+    let first = rungs.iter().filter_map(|rung| rung.entry(orders)).min()?;
+    let last = (first..orders.frames()).rev().find(|b| sounds(*b))?;
+    let (from, to) = (orders.time_s[first] + STEADY_TRIM_S, orders.time_s[last] - STEADY_TRIM_S);
+    let mut steady = frames_between(orders, from, to);
+    // Frames well under the median level at either end do not belong to it.
+    let power = |b: usize| rungs.iter().map(|rung| rung.power[b].max(0.0)).sum::<f64>();
+    let typical = median(steady.clone().map(power))?;
+    let low = typical * 10.0_f64.powf(-STEADY_DROP_DB / 10.0);
+    while !steady.is_empty() && power(steady.start) < low {
+        steady.start += 1;
+    }
+    while !steady.is_empty() && power(steady.end - 1) < low {
+        steady.end -= 1;
+    }
+    (steady.len() >= 4).then_some((first..last + 1, steady))
+}
+
+/// One rung with everything measured of it.
+#[derive(Debug)]
+struct MeasuredRung {
+    index: u32,
+    hz: f64,
+    sustained: bool,
+    course: RungCourse,
+    track: Vec<(f64, f64)>,
+}
+
+/// What is measured over the steady part.
+#[derive(Debug)]
+struct Measured {
+    steady: Range<usize>,
+    steady_s: (f64, f64),
+    noise: NoiseProfile,
+    /// The rungs that sound, lowest first.
+    rungs: Vec<MeasuredRung>,
+    /// Index into `rungs` of the lowest sustained one.
+    lowest: Option<usize>,
+    tones: Option<Tones>,
+    fundamental: Option<(f64, f64)>,
+    track: Vec<(f64, f64)>,
+    mean: Option<MeanSpectrum>,
+    tone_power: f64,
+    rattle: Option<(f64, f64)>,
+    level_sd_db: Option<f64>,
+}
+
+impl Measured {
+    fn locked(&self) -> bool {
+        self.tones.as_ref().and_then(|t| t.deviation).is_none_or(|d| d.locked())
+    }
+}
+
+fn measure(
+    sound: &Sound,
+    context: &Context<'_>,
+    ladder: &Ladder,
+    courses: &[RungCourse],
+    steady: Range<usize>,
+) -> Measured {
+    let orders = &ladder.orders;
+    let noise = NoiseProfile::new(orders, orders.bins_per_unit, steady.clone());
+    let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
+    let all_tones = tones(orders, &noise, 1, steady.clone());
+    let split = all_tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
+    let mut rungs = Vec::new();
+    for (index, course) in courses.iter().enumerate() {
+        if course.entry(orders).is_none() || course.present(steady.clone()) <= 0.0 {
+            continue;
+        }
+        let multiple = f64::from(1_u32 << index);
+        // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
+        let own = all_tones.as_ref().map(|t| match (&t.upper, index) {
+            (Some(upper), 1..) => upper,
+            _ => &t.lower,
+        });
+        let own = if index == 0 || split || all_tones.is_some() { own } else { None };
+        let Some(track) = own else { continue };
+        let Some(mean) = mean_frequency(track, multiple) else { continue };
+        let frames: Vec<(f64, f64)> = track
+            .frames(steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0))
+            .into_iter()
+            .map(|(t, hz)| (t, hz * multiple))
+            .collect();
+        let sustained = course.present(steady.clone()) >= SUSTAINED_SHARE && is_straight(&frames);
+        rungs.push(MeasuredRung {
+            index: index as u32,
+            hz: mean.hz,
+            sustained,
+            course: course.clone(),
+            track: frames,
+        });
+    }
+    let lowest = rungs.iter().position(|rung| rung.sustained);
+    // The figures of the lowest sustained rung rest on its own multiples alone: what lies between
+    // belongs to a tone that does not last.
+    let tones = match lowest.map(|i| rungs[i].index) {
+        Some(0) | None => all_tones,
+        Some(index) => tones(orders, &noise, 1 << index, steady.clone()),
+    };
+    let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
+    let fundamental =
+        lower.and_then(|track| mean_frequency(track, 1.0)).map(|mean| (mean.hz, mean.ci95_hz));
+    let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
+    let tone_power: f64 =
+        courses.iter().map(|course| mean_power(orders, &noise, course, steady.clone())).sum();
+    let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
+    let samples = stretch(sound, context, steady_s.0, steady_s.1);
+    let outside_tone = mean.as_ref().map_or(0.0, |mean| {
+        let power = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>();
+        (power / samples.len().max(1) as f64 - tone_power).max(0.0).max(mean.rumble)
+    });
+    let rattle = if split {
+        None
+    } else {
+        rattle(samples, context.sample_rate_hz, orders.reference_hz, outside_tone)
+    };
+    let room = mean.as_ref().map_or(0.0, |mean| mean.rumble + mean.room);
+    Measured {
+        level_sd_db: level_sd_db(samples, context.sample_rate_hz, room),
+        steady,
+        steady_s,
+        noise,
+        rungs,
+        lowest,
+        tones,
+        fundamental,
+        track,
+        mean,
+        tone_power,
+        rattle,
+    }
+}
+
+/// Whether nearly all frames of a track lie within ±50 cents of a straight line.
+fn is_straight(track: &[(f64, f64)]) -> bool {
+    let Some(&(_, first)) = track.first() else { return false };
+    if track.iter().any(|(_, hz)| !(*hz > 0.0)) {
+        return false;
+    }
+    let (x, cents): (Vec<f64>, Vec<f64>) =
+        track.iter().map(|(t, hz)| (*t, 1200.0 * (hz / first).log2())).unzip();
+    let Some(fit) = line(&x, &cents) else { return track.len() == 1 };
+    let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() <= SUSTAINED_CENTS);
+    near.count() as f64 >= SUSTAINED_FRAMES * track.len() as f64
+}
+
+/// Mean power of a rung's partials over the frames of `frames` in which it sounds.
+fn sounding_power(course: &RungCourse, frames: Range<usize>) -> (f64, usize) {
+    let sounding: Vec<f64> =
+        frames.filter(|b| course.sounds[*b]).map(|b| course.power[b]).collect();
+    (sounding.iter().sum(), sounding.len())
+}
+
+fn mean_power(
+    orders: &Orders,
+    noise: &NoiseProfile,
+    course: &RungCourse,
+    frames: Range<usize>,
+) -> f64 {
+    let family = Family {
+        orders,
+        base_bins: orders.bins_per_unit,
+        multiples: course.multiples.clone(),
+        noise,
+    };
+    family.power(frames)
+}
+
+fn stretch<'a>(sound: &'a Sound, context: &Context<'_>, from_s: f64, to_s: f64) -> &'a [f32] {
+    let at = |seconds: f64| {
+        (((seconds - sound.offset_s) * context.sample_rate_hz).round().max(0.0) as usize)
+            .min(sound.samples.len())
+    };
+    let (start, end) = (at(from_s), at(to_s));
+    sound.samples.get(start..end).unwrap_or_default()
+}
+
+fn mean_spectrum(
+    sound: &Sound,
+    context: &Context<'_>,
+    from_s: f64,
+    to_s: f64,
+) -> Option<MeanSpectrum> {
+    let samples = stretch(sound, context, from_s, to_s);
+    MeanSpectrum::new(samples, context.sample_rate_hz, sound.floor.as_ref(), context.floor_bin_hz)
+}
+
+fn level_dbfs(mean_square: f64) -> Option<f64> {
+    crate::units::Dbfs::from_mean_square(mean_square).map(|level| level.0)
+}
+
+fn register_of(hz: f64, context: &Context<'_>) -> Option<i32> {
+    Some(register(Hertz::new(hz)?, context.profile.target_frequency(context.a4)?))
+}
+
+fn assemble(
+    sound: &Sound,
+    context: &Context<'_>,
+    orders: &Orders,
+    measured: &Measured,
+    kind: Kind,
+    tone: Range<usize>,
+) -> Crow {
+    let entry_s = |rung: &MeasuredRung| {
+        rung.course.entry(orders).map(|b| (orders.time_s[b] - sound.start_s).max(0.0))
+    };
+    let onset_s = (orders.time_s[tone.start] - sound.start_s).max(0.0);
+    let lowest = measured.lowest.map(|i| &measured.rungs[i]);
+    let partials = partials(orders, measured);
+    let figures = Figures {
+        fundamental: fundamental(measured, context),
+        rungs: measured
+            .rungs
+            .iter()
+            .map(|rung| Rung {
+                hz: rung.hz,
+                level_db: rung_level_db(measured, rung),
+                present: rung.course.present(measured.steady.clone()),
+                switches_per_s: rung.course.switches(measured.steady.clone()) as f64
+                    / (measured.steady_s.1 - measured.steady_s.0).max(1e-3),
+                entry_s: entry_s(rung),
+                sustained: rung.sustained,
+            })
+            .collect(),
+        alignment: alignment(measured, kind),
+        balance: measured
+            .mean
+            .as_ref()
+            .map(|mean| {
+                let noise_power = |hz: f64| {
+                    let m = (hz / orders.reference_hz).round() as usize;
+                    0.5 * measured.noise.at(m)
+                };
+                let list: Vec<(f64, f64, f64)> =
+                    partials.iter().map(|p| (p.0, p.1, noise_power(p.0))).collect();
+                balance(mean, &list)
+            })
+            .unwrap_or_default(),
+        steadiness: steadiness(&measured.track, measured.level_sd_db, measured.rattle),
+        response: Response {
+            onset_s: Some(onset_s),
+            low_delay_s: lowest.and_then(entry_s).map(|entry| (entry - onset_s).max(0.0)),
+        },
+        breath: Breath { noise_db: noise_db(sound, context, orders, measured) },
+        level_dbfs: measured
+            .mean
+            .as_ref()
+            .and_then(|mean| level_dbfs(mean.power(LOWEST_HZ, context.sample_rate_hz))),
+    };
+    Crow { start_s: sound.start_s, end_s: sound.end_s, kind, figures }
+}
+
+fn fundamental(measured: &Measured, context: &Context<'_>) -> Fundamental {
+    let Some((hz, ci95_hz)) = measured.fundamental else { return Fundamental::default() };
+    let Some(frequency) = Hertz::new(hz) else { return Fundamental::default() };
+    let (note, note_cents) = Note::nearest(frequency, context.a4);
+    let target = context.profile.target_frequency(context.a4);
+    Fundamental {
+        hz: Some(hz),
+        ci95_cents: Some(ci95_hz / hz * CENTS),
+        note: Some(note.to_string()),
+        note_cents: Some(note_cents.0),
+        target_cents: target.map(|target| cents_from_target(frequency, target).0),
+        register: target.map(|target| register(frequency, target)),
+        spread_between_crows_cents: None,
+    }
+}
+
+/// Level of a rung over the frames in which it sounds, relative to all partials there.
+fn rung_level_db(measured: &Measured, rung: &MeasuredRung) -> f64 {
+    let own = sounding_power(&rung.course, measured.steady.clone()).0;
+    let all: f64 = measured
+        .rungs
+        .iter()
+        .map(|other| {
+            measured
+                .steady
+                .clone()
+                .filter(|b| rung.course.sounds[*b])
+                .map(|b| other.course.power[b])
+                .sum::<f64>()
+                .max(0.0)
+        })
+        .sum();
+    10.0 * (own.max(f64::MIN_POSITIVE) / all.max(f64::MIN_POSITIVE)).log10()
+}
+
+fn alignment(measured: &Measured, kind: Kind) -> Alignment {
+    let deviation = measured.tones.as_ref().and_then(|t| t.deviation);
+    match (kind, deviation) {
+        (Kind::Octaves | Kind::Split, Some(deviation)) => Alignment {
+            cents: Some(deviation.cents),
+            ci95_cents: Some(deviation.ci95_cents),
+            locked: Some(deviation.locked()),
+        },
+        _ => Alignment::default(),
+    }
+}
+
+/// Frequency, power and rung (index into the measured ones) of each partial of the steady part.
+fn partials(orders: &Orders, measured: &Measured) -> Vec<(f64, f64, usize)> {
+    let mut list: Vec<(f64, f64, usize)> = measured
+        .rungs
+        .iter()
+        .enumerate()
+        .flat_map(|(index, rung)| {
+            let base_hz = rung.hz / f64::from(1_u32 << rung.index);
+            let family = Family {
+                orders,
+                base_bins: orders.bins_per_unit,
+                multiples: rung.course.multiples.clone(),
+                noise: &measured.noise,
+            };
+            rung.course
+                .multiples
+                .iter()
+                .map(|m| {
+                    (base_hz * *m as f64, family.partial_power(*m, measured.steady.clone()), index)
+                })
+                .collect::<Vec<_>>()
+        })
+        .filter(|(_, power, _)| *power > 0.0)
+        .collect();
+    list.sort_by(|a, b| a.0.total_cmp(&b.0));
+    list
+}
+
+/// Noise of the crow itself, 100 Hz … 10 kHz, relative to its partials.
+fn noise_db(
+    sound: &Sound,
+    context: &Context<'_>,
+    orders: &Orders,
+    measured: &Measured,
+) -> Option<f64> {
+    let bandwidth_hz = NOISE_BANDWIDTH_BINS * orders.bin_hz();
+    let top = HIGHEST_HZ.min(orders.bins as f64 * orders.bin_hz());
+    let base = orders.reference_hz;
+    let mut power = 0.0;
+    for (m, mean_square) in measured.noise.mean_square.iter().enumerate() {
+        let from = ((m as f64 - 0.5) * base).max(LOWEST_HZ);
+        let to = ((m as f64 + 0.5) * base).min(top);
+        if to <= from {
+            continue;
+        }
+        let density = 0.5 * mean_square / bandwidth_hz;
+        let room = sound
+            .floor
+            .as_ref()
+            .map_or(0.0, |floor| floor_density(floor, context.floor_bin_hz, (from + to) / 2.0));
+        power += (density - room) * (to - from);
+    }
+    (power > 0.0 && measured.tone_power > 0.0).then(|| 10.0 * (power / measured.tone_power).log10())
+}
+
+fn tracks(
+    orders: &Orders,
+    measured: &Measured,
+    steady: Range<usize>,
+    figures: &Figures,
+) -> CrowTracks {
+    let level = |b: usize, course: &RungCourse| level_dbfs(course.power[b]);
+    CrowTracks {
+        steady_s: Some((orders.time_s[steady.start], orders.time_s[steady.end - 1])),
+        rungs: measured
+            .rungs
+            .iter()
+            .map(|rung| {
+                rung.track
+                    .iter()
+                    .map(|&(time_s, hz)| {
+                        let b =
+                            orders.time_s.partition_point(|t| *t < time_s).min(orders.frames() - 1);
+                        let on = rung.course.sounds[b];
+                        TrackPoint {
+                            time_s,
+                            hz: on.then_some(hz),
+                            level_dbfs: if on { level(b, &rung.course) } else { None },
+                        }
+                    })
+                    .collect()
+            })
+            .collect(),
+        partials: partials(orders, measured)
+            .into_iter()
+            .filter_map(|(hz, power, rung)| {
+                Some(Partial {
+                    hz,
+                    level_dbfs: level_dbfs(power)?,
+                    rung: (rung < figures.rungs.len()).then_some(rung),
+                })
+            })
+            .collect(),
+    }
+}

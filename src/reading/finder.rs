@@ -1,0 +1,463 @@
+//! Where a take holds sounds: samples in pieces of any size enter, finished sounds leave.
+//!
+//! A sound begins where any band rises 6 dB over the room noise and ends where all have fallen
+//! back for 0.15 s. While the take runs, the floor of the past decides when to wake and when to
+//! stop waiting; the bounds themselves are drawn afterwards, from the floor known by then, so a
+//! take that begins in the middle of a crow is read as well as one that begins in silence.
+
+use std::collections::VecDeque;
+
+use super::edges::{Edge, edge_s};
+use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker};
+use super::frames::{BANDS, FRAMES_PER_PERIODICITY, Frame, Framer};
+use crate::dsp::periodicity::Period;
+
+/// 6 dB as a power ratio.
+pub const RISE: f32 = 3.981_071_7;
+/// Two sounds have at least this much floor between them.
+const GAP_S: f64 = 0.15;
+/// The finder waits a little longer than the gap, so that the floor after the sound is known too.
+const WAIT_S: f64 = 0.2;
+/// A sound is closed when its tone has been gone this long, though air still flows.
+const AIR_AFTER_TONE_S: f64 = 2.0;
+/// Noise without tone is closed after this long and taken as the room's new noise.
+const LONGEST_AIR_S: f64 = 4.0;
+/// However long it goes on, a sound is handed out after this long.
+const LONGEST_SOUND_S: f64 = 60.0;
+/// Room noise kept for finding hum.
+const QUIET_S: f64 = 0.5;
+/// Kept before a sound: its bounds may turn out to lie earlier than was noticed.
+const LOOK_BACK_S: f64 = 1.0;
+/// Samples handed on before and after a sound, for the transforms at its ends.
+const MARGIN_S: f64 = 0.1;
+/// Longest stretch of one sound that is kept for analysis.
+pub const LONGEST_S: f64 = 20.0;
+/// And in samples, at high rates.
+const LONGEST_SAMPLES: usize = 1 << 21;
+/// A frame holds tone from this correlation on. Air alone reaches it in a few percent of frames.
+const TONAL: f64 = 0.35;
+/// A sound has tone when it holds this many tonal tests (each 10 ms).
+const LEAST_TONAL: usize = 10;
+/// Mains hum heard before the floor is known: under this density in the lowest band (about −40
+/// dBFS), at a multiple of 50 or 60 Hz within this share.
+const HUM: (f32, f64) = (1.7e-7, 0.007);
+
+/// A sound with its samples, ready to be read.
+#[derive(Debug, Clone)]
+pub struct Sound {
+    /// Where it rises over the floor, in seconds of the take.
+    pub start_s: f64,
+    /// Where it falls back.
+    pub end_s: f64,
+    /// Moment of `samples[0]`, in seconds of the take.
+    pub offset_s: f64,
+    /// The sound with a margin to either side, cut after [`LONGEST_S`].
+    pub samples: Vec<f32>,
+    /// Moments and periods of the frames that hold tone.
+    pub periods: Vec<(f64, Period)>,
+    /// Room noise, where the take has a quiet stretch.
+    pub floor: Option<Floor>,
+    /// Whether there is enough tone for a crow.
+    pub tonal: bool,
+    /// Highest over median frame power: large for knocks.
+    pub crest: f32,
+    /// Power from 400 Hz up over all power.
+    pub high_share: f32,
+    /// Whether it was longer than is kept.
+    pub cut: bool,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Open {
+    first: u64,
+    last_loud: u64,
+    last_tonal: Option<u64>,
+}
+
+/// Finds sounds in a stream of samples.
+#[derive(Debug)]
+pub struct Finder {
+    sample_rate_hz: f64,
+    framer: Framer,
+    tracker: FloorTracker,
+    floor: Option<Floor>,
+    /// Samples from `base` on.
+    store: Vec<f32>,
+    base: u64,
+    /// The beginning of a sound longer than is kept, with its first sample's index.
+    held: Option<(u64, Vec<f32>)>,
+    frames: VecDeque<Frame>,
+    first_frame: u64,
+    next_frame: u64,
+    block: BlockSum,
+    open: Option<Open>,
+    loud_run: u64,
+    /// Frame before which everything has been handed out.
+    handed: u64,
+    pushed: u64,
+    /// Frame at which the floor was first known.
+    armed_at: u64,
+    quiet: Vec<f32>,
+}
+
+#[derive(Debug, Default)]
+struct BlockSum {
+    bands: [f32; BANDS],
+    density: Vec<f32>,
+    frames: u64,
+    tonal: bool,
+}
+
+impl Finder {
+    /// For samples at `sample_rate_hz`.
+    pub fn new(sample_rate_hz: u32) -> Self {
+        let framer = Framer::new(f64::from(sample_rate_hz));
+        Self {
+            sample_rate_hz: f64::from(sample_rate_hz),
+            block: BlockSum { density: vec![0.0; framer.floor_bins()], ..BlockSum::default() },
+            framer,
+            tracker: FloorTracker::default(),
+            floor: None,
+            store: Vec::new(),
+            base: 0,
+            held: None,
+            frames: VecDeque::new(),
+            first_frame: 0,
+            next_frame: 0,
+            open: None,
+            loud_run: 0,
+            handed: 0,
+            pushed: 0,
+            armed_at: 0,
+            quiet: Vec::new(),
+        }
+    }
+
+    /// Takes the next samples; returns the sounds that have ended.
+    pub fn push(&mut self, samples: &[f32]) -> Vec<Sound> {
+        let mut found = Vec::new();
+        // Pieces keep the store small however much arrives at once.
+        for piece in samples.chunks(1 << 14) {
+            self.store.extend_from_slice(piece);
+            self.pushed += piece.len() as u64;
+            while self.frame_is_complete() {
+                self.take_frame();
+                if self.should_close() {
+                    found.extend(self.close());
+                }
+            }
+            self.forget();
+        }
+        found
+    }
+
+    /// Ends the take; returns the sounds still open.
+    pub fn finish(&mut self) -> Vec<Sound> {
+        self.close()
+    }
+
+    /// Room noise as known now.
+    pub fn floor(&self) -> Option<&Floor> {
+        self.floor.as_ref()
+    }
+
+    /// Width of a bin of the floor's density, in hertz.
+    pub fn floor_bin_hz(&self) -> f64 {
+        self.framer.bin_hz()
+    }
+
+    /// Start of the sound that is open, as noticed so far, in seconds of the take.
+    pub fn open_since_s(&self) -> Option<f64> {
+        self.open.map(|open| self.framer.middle_s(open.first))
+    }
+
+    /// The first half second of room noise in which nothing sounded; empty before there was one.
+    pub fn quiet(&self) -> &[f32] {
+        &self.quiet
+    }
+
+    /// Strongest period of the last frames, if they hold tone.
+    pub fn period_now(&self) -> Option<Period> {
+        self.frames
+            .iter()
+            .rev()
+            .take(6)
+            .find_map(|frame| frame.period.filter(|p| p.correlation > TONAL))
+    }
+
+    /// The last samples, up to `seconds` of them.
+    pub fn recent(&self, seconds: f64) -> &[f32] {
+        let n = ((seconds * self.sample_rate_hz) as usize).min(self.store.len());
+        &self.store[self.store.len() - n..]
+    }
+
+    fn frame_is_complete(&self) -> bool {
+        self.next_frame * self.framer.hop() as u64 + self.framer.frame_len() as u64 <= self.pushed
+    }
+
+    fn take_frame(&mut self) {
+        let index = self.next_frame;
+        let start = (index * self.framer.hop() as u64 - self.base) as usize;
+        let samples = &self.store[start..start + self.framer.frame_len()];
+        let bands = self.framer.bands(samples);
+        for (sum, density) in self.block.density.iter_mut().zip(self.framer.density()) {
+            *sum += density;
+        }
+        let loud = self.floor.as_ref().is_none_or(|floor| is_loud(&bands, &floor.bands));
+        let period = if loud && index.is_multiple_of(FRAMES_PER_PERIODICITY) {
+            let floor = self.floor.as_ref().map_or(&[][..], |floor| &floor.density);
+            self.framer
+                .period(samples, floor)
+                .filter(|period| self.floor.is_some() || !is_hum(period.hz, bands[0]))
+        } else {
+            None
+        };
+        let tonal = period.is_some_and(|p| p.correlation >= TONAL);
+        self.frames.push_back(Frame { bands, period });
+        self.next_frame += 1;
+        self.note(index, loud && (self.floor.is_some() || tonal), tonal);
+        self.fill_block(bands, tonal);
+        self.keep_quiet(start + self.framer.frame_len());
+    }
+
+    /// Keeps the first half second in which nothing sounded, the last of it just before `end` in
+    /// the store.
+    fn keep_quiet(&mut self, end: usize) {
+        if !self.quiet.is_empty() || self.open.is_some() || self.floor.is_none() {
+            return;
+        }
+        let since = self.handed.max(self.armed_at);
+        if self.next_frame.saturating_sub(since) >= self.frames_in(QUIET_S + 0.1) {
+            let n = (QUIET_S * self.sample_rate_hz) as usize;
+            self.quiet = self.store[end.saturating_sub(n)..end].to_vec();
+        }
+    }
+
+    fn note(&mut self, index: u64, loud: bool, tonal: bool) {
+        if let Some(open) = &mut self.open {
+            if loud {
+                open.last_loud = index;
+            }
+            if tonal {
+                open.last_tonal = Some(index);
+                open.last_loud = index;
+            }
+        } else {
+            self.loud_run = if loud { self.loud_run + 1 } else { 0 };
+            if self.loud_run >= 3 || (tonal && self.floor.is_none()) {
+                let first = (index + 1).saturating_sub(self.loud_run.max(1));
+                self.open =
+                    Some(Open { first, last_loud: index, last_tonal: tonal.then_some(index) });
+                self.loud_run = 0;
+            }
+        }
+    }
+
+    fn fill_block(&mut self, bands: [f32; BANDS], tonal: bool) {
+        for (sum, band) in self.block.bands.iter_mut().zip(bands) {
+            *sum += band;
+        }
+        self.block.tonal |= tonal;
+        self.block.frames += 1;
+        if self.block.frames < FRAMES_PER_BLOCK {
+            return;
+        }
+        let share = 1.0 / FRAMES_PER_BLOCK as f32;
+        if !self.block.tonal {
+            let density = self.block.density.iter().map(|d| d * share).collect();
+            self.tracker.push(self.block.bands.map(|b| b * share), density);
+            if self.floor.is_none() {
+                self.armed_at = self.next_frame;
+            }
+            self.floor = self.tracker.floor();
+        }
+        self.block.bands = [0.0; BANDS];
+        self.block.density.fill(0.0);
+        self.block.frames = 0;
+        self.block.tonal = false;
+    }
+
+    fn frames_in(&self, seconds: f64) -> u64 {
+        (seconds * self.sample_rate_hz / self.framer.hop() as f64).round() as u64
+    }
+
+    fn should_close(&self) -> bool {
+        let Some(open) = self.open else { return false };
+        let now = self.next_frame - 1;
+        let since = |frame: u64| now.saturating_sub(frame);
+        since(open.last_loud) >= self.frames_in(WAIT_S)
+            || since(open.first) >= self.frames_in(LONGEST_SOUND_S)
+            || match open.last_tonal {
+                Some(tonal) => since(tonal) >= self.frames_in(AIR_AFTER_TONE_S),
+                None => since(open.first) >= self.frames_in(LONGEST_AIR_S),
+            }
+    }
+
+    /// Draws the bounds of the sounds since the last ones handed out and hands them out.
+    fn close(&mut self) -> Vec<Sound> {
+        let Some(open) = self.open.take() else { return Vec::new() };
+        let from = open
+            .first
+            .saturating_sub(self.frames_in(LOOK_BACK_S))
+            .max(self.handed)
+            .max(self.first_frame);
+        let floor = self.floor.clone();
+        let runs = self.loud_runs(from, floor.as_ref());
+        let sounds = runs
+            .into_iter()
+            .filter_map(|(first, last)| self.sound(first, last, floor.as_ref()))
+            .collect();
+        self.handed = self.next_frame;
+        self.held = None;
+        if open.last_tonal.is_none()
+            && self.next_frame - open.first >= self.frames_in(LONGEST_AIR_S)
+        {
+            self.tracker.forget_all_but(self.frames_in(1.0) / FRAMES_PER_BLOCK);
+            self.floor = self.tracker.floor();
+        }
+        sounds
+    }
+
+    /// Runs of frames over the floor, first and last, with gaps shorter than [`GAP_S`] closed.
+    fn loud_runs(&self, from: u64, floor: Option<&Floor>) -> Vec<(u64, u64)> {
+        let loud = |index: u64| {
+            let frame = self.frames.get((index - self.first_frame) as usize);
+            frame.is_some_and(|frame| floor.is_none_or(|floor| is_loud(&frame.bands, &floor.bands)))
+        };
+        let mut runs: Vec<(u64, u64)> = Vec::new();
+        for index in from..self.next_frame {
+            // One frame alone over the floor is chance; its neighbours share most of its samples.
+            let neighbours = [index.wrapping_sub(1), index + 1];
+            if !loud(index)
+                || !neighbours.iter().any(|n| (from..self.next_frame).contains(n) && loud(*n))
+            {
+                continue;
+            }
+            match runs.last_mut() {
+                Some((_, last)) if index - *last < self.frames_in(GAP_S) => *last = index,
+                _ => runs.push((index, index)),
+            }
+        }
+        runs
+    }
+
+    fn sound(&self, first: u64, last: u64, floor: Option<&Floor>) -> Option<Sound> {
+        let frames = |a: u64, b: u64| {
+            (a..=b).filter_map(|i| self.frames.get((i - self.first_frame) as usize).map(|f| (i, f)))
+        };
+        let periods: Vec<(f64, Period)> = frames(first, last)
+            .filter_map(|(i, f)| f.period.map(|p| (self.framer.middle_s(i), p)))
+            .filter(|(_, p)| p.correlation >= TONAL)
+            .collect();
+        let mut powers: Vec<f32> = frames(first, last).map(|(_, f)| f.bands.iter().sum()).collect();
+        let highest = powers.iter().copied().fold(0.0, f32::max);
+        let middle = powers.len() / 2;
+        let median = *powers.select_nth_unstable_by(middle, f32::total_cmp).1;
+        let width =
+            |b: usize| super::frames::BAND_EDGES_HZ[b + 1] - super::frames::BAND_EDGES_HZ[b];
+        let (mut low, mut high) = (0.0, 0.0);
+        for (_, frame) in frames(first, last) {
+            low += f64::from(frame.bands[0]) * width(0);
+            high += (1..BANDS).map(|b| f64::from(frame.bands[b]) * width(b)).sum::<f64>();
+        }
+        let end_of_take_s = self.pushed as f64 / self.sample_rate_hz;
+        let start_s = if first <= 1 {
+            0.0
+        } else {
+            self.edge(self.framer.middle_s(first), floor, Edge::Rise)
+        };
+        let end_s = if last + 4 >= self.next_frame {
+            end_of_take_s
+        } else {
+            self.edge(self.framer.middle_s(last), floor, Edge::Fall)
+        };
+        let (base, store) = match &self.held {
+            Some((base, held))
+                if *base as f64 / self.sample_rate_hz < end_s
+                    && start_s * self.sample_rate_hz < (*base + held.len() as u64) as f64 =>
+            {
+                (*base, held)
+            }
+            _ => (self.base, &self.store),
+        };
+        let at = |seconds: f64| {
+            ((seconds * self.sample_rate_hz) as u64).saturating_sub(base).min(store.len() as u64)
+                as usize
+        };
+        let begin = at((start_s - MARGIN_S).max(0.0));
+        let end = at(end_s + MARGIN_S).max(begin);
+        let longest = self.longest_samples();
+        Some(Sound {
+            start_s,
+            end_s,
+            offset_s: (base + begin as u64) as f64 / self.sample_rate_hz,
+            samples: store.get(begin..end.min(begin + longest))?.to_vec(),
+            tonal: periods.len() >= LEAST_TONAL,
+            periods,
+            floor: floor.cloned(),
+            crest: if median > 0.0 { highest / median } else { f32::INFINITY },
+            high_share: (high / (low + high)) as f32,
+            cut: (end_s - start_s) * self.sample_rate_hz > longest as f64,
+        })
+    }
+
+    /// Sharpens an edge that a frame found.
+    fn edge(&self, coarse_s: f64, floor: Option<&Floor>, edge: Edge) -> f64 {
+        let Some(floor) = floor else { return coarse_s };
+        let store = match &self.held {
+            Some((base, held))
+                if coarse_s * self.sample_rate_hz < (*base + held.len() as u64) as f64 =>
+            {
+                (*base, held.as_slice())
+            }
+            _ => (self.base, self.store.as_slice()),
+        };
+        edge_s(store.1, store.0, self.sample_rate_hz, coarse_s, &floor.bands, edge)
+    }
+
+    fn longest_samples(&self) -> usize {
+        ((LONGEST_S * self.sample_rate_hz) as usize).min(LONGEST_SAMPLES)
+    }
+
+    /// Drops what no sound can need any more.
+    fn forget(&mut self) {
+        let look_back = ((LOOK_BACK_S + MARGIN_S + 0.1) * self.sample_rate_hz) as u64;
+        let next_sample = self.next_frame * self.framer.hop() as u64;
+        let wanted = self.open.map_or(next_sample, |open| open.first * self.framer.hop() as u64);
+        let mut keep_from = wanted.saturating_sub(look_back).max(self.base);
+        let longest = self.longest_samples() as u64 + look_back;
+        if next_sample - keep_from > longest {
+            if self.held.is_none() {
+                let n = (longest as usize).min(self.store.len());
+                self.held = Some((self.base, self.store[..n].to_vec()));
+            }
+            keep_from = next_sample.saturating_sub(look_back);
+        }
+        // Moving the rest down costs as much as it saves; do it when half is waste.
+        if (keep_from - self.base) as usize > self.store.len() / 2 {
+            self.store.drain(..(keep_from - self.base) as usize);
+            self.base = keep_from;
+        }
+        let keep_frames = self
+            .open
+            .map_or(self.next_frame, |open| open.first)
+            .saturating_sub(self.frames_in(LOOK_BACK_S) + 2);
+        while self.first_frame < keep_frames && self.frames.pop_front().is_some() {
+            self.first_frame += 1;
+        }
+    }
+}
+
+fn is_loud(bands: &[f32; BANDS], floor: &[f32; BANDS]) -> bool {
+    bands.iter().zip(floor).any(|(band, floor)| *band > RISE * floor)
+}
+
+/// Whether a period heard before the floor is known is that of mains hum.
+fn is_hum(hz: f64, lowest_band: f32) -> bool {
+    lowest_band < HUM.0
+        && hz < 400.0
+        && [50.0, 60.0].iter().any(|mains| {
+            let nearest = (hz / mains).round() * mains;
+            (hz - nearest).abs() < HUM.1 * hz
+        })
+}

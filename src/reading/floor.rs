@@ -1,0 +1,111 @@
+//! The room noise of a take, per frequency: what its quietest stretches sound like.
+//!
+//! Blocks of frames that hold no tone enter, with their band levels and spectrum; what leaves is
+//! the floor over a window of the past. The quietest blocks of each band are found by a quantile,
+//! so that hum in one band does not hide where a sound begins in another, and breath before a crow
+//! does not count as room noise.
+
+use std::collections::VecDeque;
+
+use super::frames::BANDS;
+
+/// Frames per block: 50 ms.
+pub const FRAMES_PER_BLOCK: u64 = 10;
+/// Blocks remembered: 10 s.
+const BLOCKS: usize = 200;
+/// Share of blocks taken as certainly quiet.
+const QUIET_QUANTILE: f64 = 0.15;
+/// Blocks within this factor of the quiet ones (2.5 dB) are averaged.
+const NEAR_QUIET: f32 = 1.8;
+/// A floor needs this many blocks without tone.
+const LEAST_BLOCKS: usize = 2;
+/// No floor is taken to lie under this density (about −100 dBFS over 20 kHz): digital silence has
+/// no noise to rise above.
+pub const LEAST_DENSITY: f32 = 2.5e-15;
+
+/// Room noise over a stretch of a take.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Floor {
+    /// Mean density in each band.
+    pub bands: [f32; BANDS],
+    /// Density per bin of the frames, full scale squared per hertz.
+    pub density: Vec<f32>,
+}
+
+#[derive(Debug, Clone)]
+struct Block {
+    bands: [f32; BANDS],
+    density: Vec<f32>,
+}
+
+/// The quiet past of a take.
+#[derive(Debug, Default)]
+pub struct FloorTracker {
+    blocks: VecDeque<Block>,
+}
+
+impl FloorTracker {
+    /// Takes one block without tone.
+    pub fn push(&mut self, bands: [f32; BANDS], density: Vec<f32>) {
+        if self.blocks.len() == BLOCKS {
+            self.blocks.pop_front();
+        }
+        self.blocks.push_back(Block { bands, density });
+    }
+
+    /// Forgets all but the last `blocks`: the room has changed.
+    pub fn forget_all_but(&mut self, blocks: u64) {
+        let excess = self.blocks.len().saturating_sub(blocks as usize);
+        self.blocks.drain(..excess);
+    }
+
+    /// Mean density in each band over the quiet blocks; `None` before enough are known.
+    pub fn bands(&self) -> Option<[f32; BANDS]> {
+        let quiet = self.quiet_bands()?;
+        Some(std::array::from_fn(|b| {
+            let near = self
+                .blocks
+                .iter()
+                .map(|block| block.bands[b])
+                .filter(|level| *level <= quiet[b] * NEAR_QUIET);
+            mean(near).max(LEAST_DENSITY)
+        }))
+    }
+
+    /// The floor with its spectrum.
+    pub fn floor(&self) -> Option<Floor> {
+        let bands = self.bands()?;
+        let quiet = self.quiet_bands()?;
+        // The spectrum is taken from the blocks that are quiet in every band at once; where no
+        // block is, from the one that is nearest to it.
+        let excess = |block: &Block| {
+            (0..BANDS).map(|b| block.bands[b] / quiet[b].max(LEAST_DENSITY)).fold(0.0_f32, f32::max)
+        };
+        let best = self.blocks.iter().map(excess).fold(f32::INFINITY, f32::min);
+        let chosen: Vec<&Block> = self
+            .blocks
+            .iter()
+            .filter(|block| excess(block) <= (NEAR_QUIET * 1.2).max(best))
+            .collect();
+        let bins = chosen.first().map_or(0, |block| block.density.len());
+        let density =
+            (0..bins).map(|k| mean(chosen.iter().map(|block| block.density[k]))).collect();
+        Some(Floor { bands, density })
+    }
+
+    fn quiet_bands(&self) -> Option<[f32; BANDS]> {
+        if self.blocks.len() < LEAST_BLOCKS {
+            return None;
+        }
+        Some(std::array::from_fn(|b| {
+            let mut levels: Vec<f32> = self.blocks.iter().map(|block| block.bands[b]).collect();
+            let index = (QUIET_QUANTILE * (levels.len() - 1) as f64).round() as usize;
+            *levels.select_nth_unstable_by(index, f32::total_cmp).1
+        }))
+    }
+}
+
+fn mean(values: impl Iterator<Item = f32>) -> f32 {
+    let (sum, count) = values.fold((0.0_f64, 0_u32), |(s, n), v| (s + f64::from(v), n + 1));
+    (sum / f64::from(count.max(1))) as f32
+}

@@ -1,0 +1,154 @@
+//! Which octave ladder a sound stands on: its lowest tone, found by explicit evidence.
+//!
+//! The strongest period says little about octaves: the period of an upper octave with a low one
+//! 30 dB under it repeats almost perfectly. So the partials decide: multiples of the reference
+//! that are not there lift the base, and a line at its odd halves, over the noise between the
+//! partials and summed coherently over the steady part, lowers it.
+
+use std::ops::Range;
+
+use super::coarse::CoarseTrack;
+use super::family::{Family, Line, NoiseProfile, log_chance, seek_line};
+use super::orders::Orders;
+
+/// Lowest fundamental that is looked for, with a little slack.
+const LOWEST_HZ: f64 = 95.0;
+/// A multiple of the base stands over the noise when its mean power exceeds the noise by this.
+const STANDS_OVER: f64 = 3.0;
+/// And when it is no weaker than this, relative to all partials (−55 dB).
+const LEAST_SHARE: f64 = 3e-6;
+/// A lower octave is claimed when noise alone would show it less often than this (as logarithm,
+/// e^−12 = 6 in a million, all places that are searched included).
+const CHANCE: f64 = -12.0;
+/// And when its partials together are no weaker than this, relative to all (−50 dB): under that,
+/// what a converter or a room adds to a loud tone is not told from a reed's own octave.
+const LEAST_LOW_SHARE: f64 = 1e-5;
+/// The lower tone may stand this far off (200 cents as a ratio).
+pub const REACH: f64 = 0.12;
+/// Numbers of partials the evidence is summed over.
+const PARTIALS: [usize; 4] = [1, 2, 4, 8];
+
+/// A sound along its lowest tone.
+#[derive(Debug)]
+pub struct Ladder {
+    /// The sound along that tone; multiple m of the lowest tone is bin m·`bins_per_unit`.
+    pub orders: Orders,
+    /// The reference used.
+    pub reference: CoarseTrack,
+    /// Frames well inside the tone.
+    pub core: Range<usize>,
+}
+
+/// Frames of `orders` between two moments; at least a few, if there are any.
+pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
+    let start = orders.time_s.partition_point(|t| *t < from_s);
+    let end = orders.time_s.partition_point(|t| *t <= to_s);
+    start..end.max(start)
+}
+
+/// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound.
+pub fn find_ladder(
+    samples: &[f32],
+    sample_rate_hz: f64,
+    offset_s: f64,
+    coarse: &CoarseTrack,
+    top_hz: f64,
+) -> Option<Ladder> {
+    let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
+    let trim = 0.05_f64.min((last_s - first_s) / 5.0);
+    let along = |reference: CoarseTrack| {
+        let orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, top_hz)?;
+        let core = frames_between(&orders, first_s + trim, last_s - trim);
+        (core.len() >= 4).then_some(Ladder { orders, reference, core })
+    };
+    let mut ladder = along(coarse.clone())?;
+    if let Some(factor) = missing_multiples(&ladder) {
+        ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
+    }
+    while ladder.orders.reference_hz / 2.0 >= LOWEST_HZ && lower_octave(&ladder).is_some() {
+        ladder = along(ladder.reference.map(|_, hz| hz / 2.0))?;
+    }
+    Some(ladder)
+}
+
+/// The largest factor such that only its multiples sound, if it is more than 1.
+fn missing_multiples(ladder: &Ladder) -> Option<usize> {
+    let orders = &ladder.orders;
+    let bins = orders.bins_per_unit;
+    let mean: Vec<f64> = (0..orders.bins)
+        .map(|bin| {
+            ladder.core.clone().map(|b| orders.power(b, bin)).sum::<f64>()
+                / ladder.core.len() as f64
+        })
+        .collect();
+    let multiples = (orders.bins.saturating_sub(1) / bins).min(24);
+    let total: f64 = (1..=multiples).map(|m| mean[m * bins]).sum();
+    let sounding: Vec<usize> = (1..=multiples)
+        .filter(|m| {
+            let around: Vec<f64> = (m * bins - bins / 2..=m * bins + bins / 2)
+                .filter(|bin| bin.abs_diff(m * bins) >= 3)
+                .filter_map(|bin| mean.get(bin).copied())
+                .collect();
+            let noise = crate::dsp::statistics::median(around).unwrap_or(0.0);
+            mean[m * bins] > STANDS_OVER * noise && mean[m * bins] > LEAST_SHARE * total
+        })
+        .collect();
+    (2..=6).rev().find(|factor| !sounding.is_empty() && sounding.iter().all(|m| m % factor == 0))
+}
+
+/// The line at the odd halves of the base, where there is one.
+fn lower_octave(ladder: &Ladder) -> Option<Line> {
+    let orders = &ladder.orders;
+    let whole = orders.bins_per_unit;
+    let half = whole / 2;
+    let core = ladder.core.clone();
+    let noise = NoiseProfile::new(orders, half, core.clone());
+    let upper = Family {
+        orders,
+        base_bins: half,
+        multiples: (2..=orders.bins / half).step_by(2).collect(),
+        noise: &noise,
+    };
+    let track = upper.phase_track(core.clone())?;
+    let odd = Family {
+        orders,
+        base_bins: half,
+        multiples: (1..=orders.bins / half).step_by(2).collect(),
+        noise: &noise,
+    };
+    let loud = upper.power(core.clone());
+    let found = most_certain_line(&odd, core.clone(), &track.cycles, REACH)?;
+    let strength: f64 = odd
+        .multiples
+        .iter()
+        .take(found.partials)
+        .map(|m| odd.partial_power(*m, core.clone()))
+        .sum();
+    (strength >= LEAST_LOW_SHARE * loud).then_some(found)
+}
+
+/// The line of `family` for which noise is the least likely explanation, over several numbers of
+/// partials; `None` where noise explains it well enough.
+pub fn most_certain_line(
+    family: &Family<'_>,
+    frames: Range<usize>,
+    reference: &[f64],
+    reach: f64,
+) -> Option<Line> {
+    let span_s = family.orders.hop_s() * frames.len() as f64;
+    let base_hz =
+        family.orders.reference_hz * family.base_bins as f64 / family.orders.bins_per_unit as f64;
+    let places = 2.0 * reach * base_hz * span_s * PARTIALS.len() as f64;
+    let chance = |line: &Line| {
+        let anywhere = log_chance(line.evidence, line.partials, places);
+        let locked = log_chance(line.locked_evidence, line.partials, PARTIALS.len() as f64);
+        anywhere.min(locked)
+    };
+    PARTIALS
+        .into_iter()
+        .filter_map(|most| seek_line(family, frames.clone(), reference, reach, most))
+        .map(|line| (chance(&line), line))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(chance, _)| *chance < CHANCE)
+        .map(|(_, line)| line)
+}

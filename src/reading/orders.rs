@@ -1,0 +1,181 @@
+//! A sound seen along its own pitch: amplitudes at multiples of a slowly moving reference.
+//!
+//! The samples are resampled so that the reference keeps a constant number of samples per period;
+//! Hann frames of a whole number of periods then have every multiple of the reference on a bin of
+//! its own, however the pitch drifts, with the zeros of the window on the other multiples. Bin k
+//! of frame b holds the complex amplitude at k/`bins_per_unit` times the reference; its phase is
+//! counted from the reference's own, so that a partial that follows the reference stands still.
+
+use realfft::RealFftPlanner;
+use realfft::num_complex::{Complex, Complex32};
+
+use super::coarse::CoarseTrack;
+use crate::dsp::resample::Interpolator;
+use crate::dsp::window::hann;
+
+/// Wanted length of a frame in seconds; short, to see rungs come and go.
+const FRAME_S: f64 = 0.02;
+/// Fewest periods per frame: partials half a period's rate apart stay apart.
+const LEAST_PERIODS: f64 = 8.0;
+/// Frames begin this many times per frame length.
+const OVERLAP: usize = 4;
+/// Sum over all lags of the correlation between the noise of frames that overlap by ¾ (Hann).
+pub const NOISE_CORRELATION: f64 = 8.0 / 3.0;
+/// Equivalent noise bandwidth of the Hann window, in bins.
+pub const NOISE_BANDWIDTH_BINS: f64 = 1.5;
+
+/// Complex amplitudes over time and order.
+#[derive(Debug, Clone)]
+pub struct Orders {
+    /// Bins per multiple of the reference.
+    pub bins_per_unit: usize,
+    /// `[frames]` middle of each frame, in seconds of the take.
+    pub time_s: Vec<f64>,
+    /// `[frames]` phase of the reference at the middle of each frame, in cycles.
+    pub reference_cycles: Vec<f64>,
+    /// Mean frequency of the reference, in hertz.
+    pub reference_hz: f64,
+    /// Bins per frame.
+    pub bins: usize,
+    /// `[frames × bins]`; the amplitude of a partial on a bin is the modulus.
+    amplitudes: Vec<Complex32>,
+}
+
+impl Orders {
+    /// Analyses `samples`, the first of which lies at `offset_s`, along `reference`, between the
+    /// first and last sample, up to `top_hz`. `None` when there is less than one frame.
+    pub fn new(
+        samples: &[f32],
+        sample_rate_hz: f64,
+        offset_s: f64,
+        reference: &CoarseTrack,
+        top_hz: f64,
+    ) -> Option<Self> {
+        let duration_s = samples.len() as f64 / sample_rate_hz;
+        let middle_hz = reference.at(offset_s + duration_s / 2.0);
+        if !(middle_hz > 0.0) {
+            return None;
+        }
+        let periods = ((FRAME_S * middle_hz).max(LEAST_PERIODS)).log2().round().exp2() as usize;
+        let per_period = (sample_rate_hz / middle_hz).log2().ceil().exp2() as usize;
+        let n = periods * per_period;
+        let hop = n / OVERLAP;
+        let (warped, sample_times) =
+            warp(samples, sample_rate_hz, offset_s, reference, per_period, hop / 4);
+        if warped.len() < n {
+            return None;
+        }
+        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(n);
+        let weights = hann(n);
+        let scale = 2.0 / weights.iter().sum::<f64>();
+        let window: Vec<f32> = weights.iter().map(|w| (w * scale) as f32).collect();
+        let bins = ((top_hz / middle_hz + 0.5) * periods as f64).ceil() as usize;
+        let bins = bins.min(n / 2);
+        let frames = (warped.len() - n) / hop + 1;
+        let mut result = Self {
+            bins_per_unit: periods,
+            time_s: Vec::with_capacity(frames),
+            reference_cycles: Vec::with_capacity(frames),
+            reference_hz: middle_hz,
+            bins,
+            amplitudes: Vec::with_capacity(frames * bins),
+        };
+        let mut frame = fft.make_input_vec();
+        let mut spectrum = fft.make_output_vec();
+        let mut scratch = fft.make_scratch_vec();
+        for b in 0..frames {
+            let start = b * hop;
+            for ((out, sample), weight) in frame.iter_mut().zip(&warped[start..]).zip(&window) {
+                *out = sample * weight;
+            }
+            fft.process_with_scratch(&mut frame, &mut spectrum, &mut scratch).ok()?;
+            // The frame starts b·hop samples after the first: a quarter of the frame each, so bin
+            // k has turned by k·b quarters.
+            let quarters = [
+                Complex::new(1.0, 0.0),
+                Complex::new(0.0, -1.0),
+                Complex::new(-1.0, 0.0),
+                Complex::new(0.0, 1.0),
+            ];
+            result.amplitudes.extend(
+                spectrum.iter().take(bins).enumerate().map(|(k, z)| z * quarters[k * b % 4]),
+            );
+            let middle = start + n / 2;
+            result.time_s.push(*sample_times.get(middle * 4 / hop)?);
+            result.reference_cycles.push(middle as f64 / per_period as f64);
+        }
+        let last = frames - 1;
+        if frames > 1 {
+            result.reference_hz = (result.reference_cycles[last] - result.reference_cycles[0])
+                / (result.time_s[last] - result.time_s[0]);
+        }
+        Some(result)
+    }
+
+    /// Number of frames.
+    pub fn frames(&self) -> usize {
+        self.time_s.len()
+    }
+
+    /// Amplitude in `bin` of `frame`; 0 beyond the last bin.
+    pub fn amplitude(&self, frame: usize, bin: usize) -> Complex<f64> {
+        if bin >= self.bins {
+            return Complex::default();
+        }
+        self.amplitudes
+            .get(frame * self.bins + bin)
+            .map_or_else(Complex::default, |z| Complex::new(f64::from(z.re), f64::from(z.im)))
+    }
+
+    /// Power (mean square) of a partial on `bin` in `frame`.
+    pub fn power(&self, frame: usize, bin: usize) -> f64 {
+        0.5 * self.amplitude(frame, bin).norm_sqr()
+    }
+
+    /// Width of a bin in hertz.
+    pub fn bin_hz(&self) -> f64 {
+        self.reference_hz / self.bins_per_unit as f64
+    }
+
+    /// Mean time between frames, in seconds.
+    pub fn hop_s(&self) -> f64 {
+        let n = self.frames();
+        if n < 2 {
+            return self.bins_per_unit as f64 / self.reference_hz / OVERLAP as f64;
+        }
+        (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64
+    }
+}
+
+/// Resamples to `per_period` samples per period of the reference. Returns the samples and the
+/// moments of every `every`th of them, in seconds of the take.
+fn warp(
+    samples: &[f32],
+    sample_rate_hz: f64,
+    offset_s: f64,
+    reference: &CoarseTrack,
+    per_period: usize,
+    every: usize,
+) -> (Vec<f32>, Vec<f64>) {
+    let interpolator = Interpolator::new(if sample_rate_hz < 40_000.0 { 32 } else { 16 });
+    let mut out = Vec::with_capacity(samples.len() * 2);
+    let mut times = Vec::with_capacity(samples.len() * 2 / every.max(1));
+    let mut position = 0.0_f64;
+    let last = samples.len() as f64 - 1.0;
+    let every = every.max(1);
+    while position <= last {
+        // The reference moves slowly: its pace is looked up once per stretch. What the pace is
+        // matters little; that the moments are exactly those used does.
+        let hz = reference.at(offset_s + position / sample_rate_hz);
+        let step = sample_rate_hz / (hz * per_period as f64);
+        if !(step > 0.0) {
+            break;
+        }
+        times.push(offset_s + position / sample_rate_hz);
+        for i in 0..every {
+            out.push(interpolator.at(samples, position + step * i as f64));
+        }
+        position += step * every as f64;
+    }
+    (out, times)
+}

@@ -1,0 +1,214 @@
+//! The octave levels of a crow over time: when each sounds, how strongly, how it comes and goes.
+
+use std::ops::Range;
+
+use realfft::num_complex::Complex;
+
+use super::family::Family;
+use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
+
+/// A rung sounds at this level relative to all partials, or more.
+///
+/// A low octave 30 dB under the upper one is a real one to a maker and lies just under −30 dB of
+/// all partials; a limit there would let it flicker. At −45 dB it does not, and a tone that weak is
+/// still found over the noise of a quiet room.
+const LEAST_LEVEL_DB: f64 = -45.0;
+/// And at this much over the noise in its own bins …
+const OVER_NOISE_DB: f64 = 6.0;
+/// … which are this wide about each partial.
+const OWN_BINS_HZ: f64 = 20.0;
+/// Once it sounds it goes on sounding until it is this much under the limit.
+const HYSTERESIS_DB: f64 = 3.0;
+/// A weak rung is averaged, in phase, until its typical power is this many times the noise …
+const CLEAR: f64 = 20.0;
+/// … but no longer than this.
+const LONGEST_AVERAGE_S: f64 = 0.15;
+/// Shorter interruptions and soundings are not told from chance.
+const SHORTEST_S: f64 = 0.02;
+/// A rung has entered when it sounds this long.
+const ENTRY_S: f64 = 0.05;
+
+/// One rung of a crow over the frames of its orders.
+#[derive(Debug, Clone)]
+pub struct RungCourse {
+    /// Multiples of the base that belong to it.
+    pub multiples: Vec<usize>,
+    /// `[frames]` power of its partials, noise taken off.
+    pub power: Vec<f64>,
+    /// `[frames]` whether it sounds.
+    pub sounds: Vec<bool>,
+}
+
+/// The multiples 1 … `most` whose largest power-of-two divisor is 2^`rung`.
+pub fn multiples_of_rung(rung: u32, most: usize) -> Vec<usize> {
+    (1..=most).filter(|m| m.trailing_zeros() == rung).collect()
+}
+
+/// Power of `family` in each frame of `orders`, noise taken off, each partial averaged in phase
+/// over `average` frames after being turned back by `base_cycles` (phase of the base over the
+/// reference's, one per frame, in cycles).
+fn power_course(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Vec<f64> {
+    let orders = family.orders;
+    let count = orders.frames();
+    let mut power = vec![0.0; count];
+    for &m in &family.multiples {
+        let mut running = vec![Complex::<f64>::default(); count + 1];
+        for b in 0..count {
+            let back = -std::f64::consts::TAU * (m as f64 * base_cycles[b]).fract();
+            running[b + 1] = running[b]
+                + orders.amplitude(b, m * family.base_bins) * Complex::from_polar(1.0, back);
+        }
+        for (b, power) in power.iter_mut().enumerate() {
+            let (low, high) = window(b, average, count);
+            let span = (high - low) as f64;
+            let mean = (running[high] - running[low]) / span;
+            *power += 0.5 * (mean.norm_sqr() - family.noise.at(m) * averaged_noise(span));
+        }
+    }
+    power
+}
+
+fn window(b: usize, average: usize, count: usize) -> (usize, usize) {
+    let before = (average - 1) / 2;
+    (b.saturating_sub(before), (b + average - before).min(count))
+}
+
+/// What averaging in phase over `span` frames leaves of the noise power.
+fn averaged_noise(span: f64) -> f64 {
+    (NOISE_CORRELATION / span).min(1.0)
+}
+
+/// Courses of several families over one set of orders.
+///
+/// * `families`: one per rung, lowest first.
+/// * `base_cycles`: for each family `[frames]` phase of its base over the reference's, in cycles.
+/// * `core`: frames well inside the tone.
+pub fn courses(
+    orders: &Orders,
+    families: &[Family<'_>],
+    base_cycles: &[Vec<f64>],
+    core: Range<usize>,
+) -> Vec<RungCourse> {
+    let count = orders.frames();
+    let bin_noise_hz = NOISE_BANDWIDTH_BINS * orders.bin_hz();
+    let raw: Vec<Vec<f64>> =
+        families.iter().zip(base_cycles).map(|(f, cycles)| power_course(f, cycles, 1)).collect();
+    let total: Vec<f64> =
+        (0..count).map(|b| raw.iter().map(|power| power[b].max(0.0)).sum()).collect();
+    let total = smooth(&total, 3);
+    families
+        .iter()
+        .zip(base_cycles)
+        .zip(raw)
+        .map(|((family, cycles), raw)| {
+            let telling =
+                Family { multiples: telling_multiples(family, core.clone()), ..family.clone() };
+            let noise: f64 = telling.multiples.iter().map(|m| 0.5 * family.noise.at(*m)).sum();
+            let own_noise = noise * OWN_BINS_HZ / bin_noise_hz;
+            let typical = telling.power(core.clone());
+            let wanted = CLEAR * noise / typical.max(f64::MIN_POSITIVE) * NOISE_CORRELATION;
+            let longest = (LONGEST_AVERAGE_S / orders.hop_s()).round().max(1.0);
+            let average =
+                if typical > CLEAR * noise { 1 } else { wanted.min(longest).ceil() as usize };
+            let heard = power_course(&telling, cycles, average.max(1));
+            let limit = |b: usize| {
+                (10.0_f64.powf(LEAST_LEVEL_DB / 10.0) * total[b])
+                    .max(10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise)
+            };
+            let mut sounds = Vec::with_capacity(count);
+            let mut on = false;
+            for (b, heard) in heard.iter().enumerate() {
+                let limit = limit(b) * if on { 10.0_f64.powf(-HYSTERESIS_DB / 10.0) } else { 1.0 };
+                on = *heard >= limit && total[b] > 0.0;
+                sounds.push(on);
+            }
+            let shortest = (SHORTEST_S / orders.hop_s()).round().max(1.0) as usize;
+            drop_short_runs(&mut sounds, true, shortest);
+            drop_short_runs(&mut sounds, false, shortest);
+            RungCourse { multiples: family.multiples.clone(), power: raw, sounds }
+        })
+        .collect()
+}
+
+/// The partials by which a rung is heard: those that stand over the noise, or its strongest.
+fn telling_multiples(family: &Family<'_>, core: Range<usize>) -> Vec<usize> {
+    let snr = |m: &usize| family.partial_power(*m, core.clone()) / (0.5 * family.noise.at(*m));
+    let clear: Vec<usize> = family.multiples.iter().copied().filter(|m| snr(m) > 1.0).collect();
+    if !clear.is_empty() {
+        return clear;
+    }
+    family.multiples.iter().copied().max_by(|a, b| snr(a).total_cmp(&snr(b))).into_iter().collect()
+}
+
+fn smooth(values: &[f64], reach: usize) -> Vec<f64> {
+    let mut running = vec![0.0; values.len() + 1];
+    for (i, value) in values.iter().enumerate() {
+        running[i + 1] = running[i] + value;
+    }
+    (0..values.len())
+        .map(|i| {
+            let (low, high) = (i.saturating_sub(reach), (i + reach + 1).min(values.len()));
+            ((running[high] - running[low]) / (high - low) as f64).max(0.0)
+        })
+        .collect()
+}
+
+/// Turns runs of `value` shorter than `shortest` frames, not at either end, into the opposite.
+fn drop_short_runs(states: &mut [bool], value: bool, shortest: usize) {
+    let mut start = 0;
+    while start < states.len() {
+        let end = states[start..]
+            .iter()
+            .position(|s| *s != states[start])
+            .map_or(states.len(), |n| start + n);
+        let inside = start > 0 && end < states.len();
+        if states[start] == value && end - start < shortest && inside {
+            states[start..end].fill(!value);
+        }
+        start = end;
+    }
+}
+
+impl RungCourse {
+    /// Share of `frames` in which it sounds, 0 … 1.
+    pub fn present(&self, frames: Range<usize>) -> f64 {
+        let sounding = self.sounds[frames.clone()].iter().filter(|s| **s).count();
+        sounding as f64 / frames.len().max(1) as f64
+    }
+
+    /// How often it goes out and comes back within `frames`.
+    pub fn switches(&self, frames: Range<usize>) -> usize {
+        let states = &self.sounds[frames];
+        let goes_out = states.windows(2).filter(|pair| pair[0] && !pair[1]).count();
+        let comes_back = states.windows(2).filter(|pair| !pair[0] && pair[1]).count();
+        goes_out.min(comes_back)
+    }
+
+    /// The first frame from which it sounds long enough to have entered.
+    pub fn entry(&self, orders: &Orders) -> Option<usize> {
+        let long = ((ENTRY_S / orders.hop_s()).round() as usize).max(1);
+        self.sounds.windows(long).position(|run| run.iter().all(|s| *s))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn partials_belong_to_the_rung_of_their_largest_power_of_two() {
+        assert_eq!(multiples_of_rung(0, 9), [1, 3, 5, 7, 9]);
+        assert_eq!(multiples_of_rung(1, 9), [2, 6]);
+        assert_eq!(multiples_of_rung(2, 12), [4, 12]);
+        assert_eq!(multiples_of_rung(3, 7), [0_usize; 0]);
+    }
+
+    #[test]
+    fn short_gaps_close_and_short_blips_vanish() {
+        let mut states = [true, true, false, true, true, false, false, false, true, false];
+        drop_short_runs(&mut states, false, 2);
+        assert_eq!(states, [true, true, true, true, true, false, false, false, true, false]);
+        drop_short_runs(&mut states, true, 2);
+        assert!(!states[8]);
+    }
+}

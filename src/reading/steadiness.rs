@@ -1,0 +1,89 @@
+//! How steady pitch and level of a crow are over its steady part.
+
+use super::figures::Steadiness;
+use crate::dsp::modulation::strongest_modulation;
+use crate::dsp::statistics::{line, sample_sd};
+
+/// Length of the frames of track and level.
+pub const FRAME_S: f64 = 0.05;
+/// Where amplitude modulation is heard as a rattle.
+const RATTLE_HZ: (f64, f64) = (10.0, 100.0);
+/// The envelope is taken at about this rate.
+const ENVELOPE_HZ: f64 = 500.0;
+
+/// Spread and drift of a frequency track.
+///
+/// * `track`: moments in seconds and frequencies in hertz of 50 ms frames.
+pub fn pitch_steadiness(track: &[(f64, f64)]) -> (Option<f64>, Option<f64>) {
+    let Some(&(_, first)) = track.first() else { return (None, None) };
+    let (x, cents): (Vec<f64>, Vec<f64>) =
+        track.iter().map(|(t, hz)| (*t, 1200.0 * (hz / first).log2())).unzip();
+    let Some(drift) = line(&x, &cents) else { return (None, None) };
+    let residual: Vec<f64> = x.iter().zip(&cents).map(|(t, c)| c - drift.at(*t)).collect();
+    // A line through two points leaves nothing to spread.
+    let spread = if track.len() >= 3 { sample_sd(&residual) } else { None };
+    (spread, Some(drift.slope))
+}
+
+/// Standard deviation of the 50 ms level, in decibels; `noise` is the mean square of the room.
+pub fn level_sd_db(samples: &[f32], sample_rate_hz: f64, noise: f64) -> Option<f64> {
+    let n = (FRAME_S * sample_rate_hz).round() as usize;
+    let levels: Vec<f64> = samples
+        .chunks_exact(n.max(1))
+        .map(|frame| frame.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / n as f64 - noise)
+        .filter(|power| *power > 0.0)
+        .map(|power| 10.0 * power.log10())
+        .collect();
+    sample_sd(&levels)
+}
+
+/// Rate and depth of the rattle of `samples`, a tone with the period 1/`base_hz`; `noise` is the
+/// mean square of everything that is not tone.
+pub fn rattle(
+    samples: &[f32],
+    sample_rate_hz: f64,
+    base_hz: f64,
+    noise: f64,
+) -> Option<(f64, f64)> {
+    // Whole periods of the tone leave no ripple of its own in the envelope.
+    let periods = (base_hz / ENVELOPE_HZ).round().max(1.0);
+    let span = sample_rate_hz * periods / base_hz;
+    let mut running = Vec::with_capacity(samples.len() + 1);
+    let mut sum = 0.0_f64;
+    running.push(0.0);
+    for sample in samples {
+        sum += f64::from(*sample).powi(2);
+        running.push(sum);
+    }
+    let at = |position: f64| {
+        let index = position.floor() as usize;
+        let low = running.get(index)?;
+        let high = running.get(index + 1).unwrap_or(low);
+        Some(low + (high - low) * position.fract())
+    };
+    let envelope: Vec<f64> = (0..)
+        .map_while(|i| {
+            let start = i as f64 * span;
+            Some((at(start + span)? - at(start)?) / span)
+        })
+        .map(|power| (power - noise).max(0.0).sqrt())
+        .collect();
+    let found = strongest_modulation(&envelope, sample_rate_hz / span, RATTLE_HZ)?;
+    Some((found.rate_hz, found.depth))
+}
+
+/// Puts the parts together.
+pub fn steadiness(
+    track: &[(f64, f64)],
+    level_sd_db: Option<f64>,
+    rattle: Option<(f64, f64)>,
+) -> Steadiness {
+    let (spread_cents, drift_cents_per_s) = pitch_steadiness(track);
+    Steadiness {
+        spread_cents,
+        drift_cents_per_s,
+        level_sd_db,
+        rattle_hz: rattle.map(|(hz, _)| hz),
+        rattle_depth: rattle.map(|(_, depth)| depth),
+    }
+}

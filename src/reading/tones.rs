@@ -1,0 +1,130 @@
+//! The tones of a crow: one harmonic tone, or two that do not stand at 2:1.
+
+use std::ops::Range;
+
+use super::family::{Family, NoiseProfile};
+use super::ladder::{REACH, most_certain_line};
+use super::orders::{NOISE_CORRELATION, Orders};
+use crate::dsp::phase::{MeanFrequency, PhaseTrack};
+
+/// Octaves within this of 2:1 are locked.
+pub const LOCKED_CENTS: f64 = 5.0;
+/// Cents of a small ratio.
+pub const CENTS: f64 = 1200.0 / std::f64::consts::LN_2;
+
+/// How the upper tone stands to twice the lower.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Deviation {
+    /// 1200·log2(f_upper / (2·f_lower)).
+    pub cents: f64,
+    /// Half width of the 95 % interval.
+    pub ci95_cents: f64,
+}
+
+impl Deviation {
+    /// Within the tolerance, or not told from 0.
+    pub fn locked(&self) -> bool {
+        self.cents.abs() <= LOCKED_CENTS || self.cents.abs() <= self.ci95_cents
+    }
+}
+
+/// The tones of a stretch of sound along its lowest tone, from `lowest` times its base up.
+#[derive(Debug)]
+pub struct Tones {
+    /// Phase of the base as the lower tone tells it.
+    pub lower: PhaseTrack,
+    /// Phase of the base as the upper tone tells it, where there is one.
+    pub upper: Option<PhaseTrack>,
+    /// How they stand to each other.
+    pub deviation: Option<Deviation>,
+}
+
+/// Tones over `frames`, `lowest` being the multiple of the base that is the lower tone.
+///
+/// The stronger of the two families gives a phase track, and the other is sought as a line beside
+/// the multiples that track predicts: whatever both do together (drift, spread) cancels.
+pub fn tones(
+    orders: &Orders,
+    noise: &NoiseProfile,
+    lowest: usize,
+    frames: Range<usize>,
+) -> Option<Tones> {
+    let base_bins = orders.bins_per_unit * lowest;
+    let most = orders.bins / base_bins;
+    // The profile is by multiples of the base; a higher lowest tone skips those between.
+    let noise = NoiseProfile { mean_square: (0..=most).map(|m| noise.at(m * lowest)).collect() };
+    let family = |first: usize| Family {
+        orders,
+        base_bins,
+        multiples: (first..=most).step_by(2).collect(),
+        noise: &noise,
+    };
+    let (odd, even) = (family(1), family(2));
+    let odd_leads = lasting_power(&odd, frames.clone()) >= lasting_power(&even, frames.clone());
+    let (leader, other) = if odd_leads { (&odd, &even) } else { (&even, &odd) };
+    let track = leader.phase_track(frames.clone())?;
+    let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, REACH) else {
+        return Some(Tones { lower: track, upper: None, deviation: None });
+    };
+    let sign = if odd_leads { 1.0 } else { -1.0 };
+    let mut deviation = Deviation {
+        cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
+        ci95_cents: 1.96 * line.sd * CENTS,
+    };
+    // The leader's own noise, which the line's curvature does not know of.
+    let leader_sd = {
+        let n = track.time_s.len() as f64;
+        let span = track.time_s.last()? - track.time_s.first()?;
+        let slope = track.noise_cycles[0] * (12.0 * NOISE_CORRELATION / n).sqrt() / span;
+        let base_hz = (track.cycles.last()? - track.cycles.first()?) / span;
+        slope / base_hz * CENTS
+    };
+    deviation.ci95_cents = deviation.ci95_cents.hypot(1.96 * leader_sd);
+    if deviation.locked() {
+        let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
+        let common = both.phase_track(frames)?;
+        return Some(Tones {
+            lower: common.clone(),
+            upper: Some(common),
+            deviation: Some(deviation),
+        });
+    }
+    let shifted = shifted_track(&track, line.deviation, line.sd);
+    let (lower, upper) = if odd_leads { (track, shifted) } else { (shifted, track) };
+    Some(Tones { lower, upper: Some(upper), deviation: Some(deviation) })
+}
+
+/// What power a family keeps up: its mean power in the weaker half of the stretch. A strong tone
+/// that comes late is no guide for the time before.
+fn lasting_power(family: &Family<'_>, frames: Range<usize>) -> f64 {
+    let pieces = 8.min(frames.len());
+    let mut powers: Vec<f64> = (0..pieces)
+        .map(|i| {
+            let at = |i: usize| frames.start + i * frames.len() / pieces;
+            family.power(at(i)..at(i + 1))
+        })
+        .collect();
+    powers.sort_by(f64::total_cmp);
+    powers.iter().take(pieces.div_ceil(2)).sum()
+}
+
+/// The phase track of a tone that stands `deviation` off another's.
+fn shifted_track(track: &PhaseTrack, deviation: f64, sd: f64) -> PhaseTrack {
+    let middle = track.cycles.iter().sum::<f64>() / track.cycles.len().max(1) as f64;
+    // A frequency with the relative deviation `sd` is what a line through n phases with this
+    // scatter has.
+    let n = track.cycles.len() as f64;
+    let span = track.cycles.last().unwrap_or(&0.0) - track.cycles.first().unwrap_or(&0.0);
+    let scatter = sd * span * (n / (12.0 * NOISE_CORRELATION)).sqrt();
+    PhaseTrack {
+        time_s: track.time_s.clone(),
+        cycles: track.cycles.iter().map(|c| middle + (c - middle) * (1.0 + deviation)).collect(),
+        noise_cycles: vec![scatter; track.cycles.len()],
+    }
+}
+
+/// Mean frequency of `multiple` times the base a track tells.
+pub fn mean_frequency(track: &PhaseTrack, multiple: f64) -> Option<MeanFrequency> {
+    let base = track.mean_frequency(NOISE_CORRELATION, true)?;
+    Some(MeanFrequency { hz: base.hz * multiple, ci95_hz: base.ci95_hz * multiple })
+}

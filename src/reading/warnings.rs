@@ -1,0 +1,128 @@
+//! What makes a reading doubtful, and what to do about it.
+
+use super::figures::{Crow, Kind, Summary, Warning, WarningCode};
+use crate::take::Faults;
+
+/// Everything the warnings are judged on.
+#[derive(Debug, Clone, Copy)]
+pub struct Evidence<'a> {
+    /// The crows of the take.
+    pub crows: &'a [Crow],
+    /// Their medians.
+    pub summary: &'a Summary,
+    /// What was lost on the way.
+    pub faults: Faults,
+    /// Stretches of three samples or more at full scale.
+    pub overloads: u64,
+    /// Level of the room noise.
+    pub floor_dbfs: Option<f64>,
+    /// The mains frequency heard in the room noise.
+    pub hum_hz: Option<f64>,
+    /// Samples per second.
+    pub sample_rate_hz: u32,
+    /// Whether a crow was longer than is kept.
+    pub cut: bool,
+}
+
+/// A crow under this level is quiet.
+const QUIET_DBFS: f64 = -50.0;
+/// Room noise closer under the crow than this is noisy.
+const NOISY_DB: f64 = 20.0;
+/// A crow shorter than this leaves little to measure.
+const SHORT_S: f64 = 0.3;
+/// Partials up to 10 kHz need this rate.
+const FULL_RATE_HZ: f64 = 10_000.0 / 0.45;
+
+/// The warnings of a take, the gravest first.
+pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
+    let mut list = Vec::new();
+    let mut warn = |code, text: String| list.push(Warning { code, text });
+    let level = evidence.summary.figures.level_dbfs;
+    let sounding = || evidence.crows.iter().filter(|crow| crow.kind != Kind::Breath);
+    if evidence.summary.crow_count == 0 {
+        warn(
+            WarningCode::NoCrow,
+            "no crow was found; crow for a second or two, near the microphone, with a little silence before and after".into(),
+        );
+    }
+    if evidence.overloads > 0 {
+        warn(
+            WarningCode::Overload,
+            format!(
+                "{} at full scale: levels, balance and breath are distorted; move away or turn the input down",
+                places(evidence.overloads)
+            ),
+        );
+    }
+    if evidence.faults.lost > 0 {
+        warn(
+            WarningCode::LostSamples,
+            format!(
+                "{} samples were lost while recording; crow again with other programs closed",
+                evidence.faults.lost
+            ),
+        );
+    }
+    if evidence.faults.cut_off {
+        warn(
+            WarningCode::CutOff,
+            "the file ends before its header says; what is there was read".into(),
+        );
+    }
+    if evidence.faults.not_finite > 0 {
+        warn(
+            WarningCode::NotFinite,
+            format!("{} samples are no numbers and count as silence", evidence.faults.not_finite),
+        );
+    }
+    if level.is_some_and(|level| level < QUIET_DBFS) {
+        warn(WarningCode::Quiet, "the crow is very quiet; go nearer or turn the input up".into());
+    }
+    if let (Some(level), Some(floor)) = (level, evidence.floor_dbfs)
+        && level - floor < NOISY_DB
+    {
+        warn(
+            WarningCode::NoisyRoom,
+            format!(
+                "the room is only {:.0} dB under the crow; weak octaves and breath may be hidden",
+                level - floor
+            ),
+        );
+    }
+    if let Some(mains) = evidence.hum_hz {
+        warn(
+            WarningCode::Hum,
+            format!("mains hum at {mains:.0} Hz; move the microphone or its supply"),
+        );
+    }
+    if sounding().any(|crow| {
+        crow.end_s - crow.start_s < SHORT_S
+            || crow.figures.fundamental.hz.is_none() && crow.kind != Kind::Unsettled
+    }) {
+        warn(
+            WarningCode::Short,
+            "a crow is too short for some figures; hold it for a second".into(),
+        );
+    }
+    if f64::from(evidence.sample_rate_hz) < FULL_RATE_HZ {
+        warn(
+            WarningCode::LowRate,
+            format!(
+                "at {} samples a second the highest partials are missing; levels and balance stop at {:.1} kHz",
+                evidence.sample_rate_hz,
+                0.45e-3 * f64::from(evidence.sample_rate_hz)
+            ),
+        );
+    }
+    if evidence.cut {
+        warn(
+            WarningCode::LongCrow,
+            "a crow is longer than is kept; its figures are of its beginning".into(),
+        );
+    }
+    list
+}
+
+fn places(count: u64) -> String {
+    if count == 1 { "one stretch".into() } else { format!("{count} stretches") }
+}
