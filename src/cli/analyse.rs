@@ -1,4 +1,4 @@
-//! `reedcrow analyse`: recordings in, one reading each out.
+//! `reedcrow analyse`: recordings in, one reading each out, with the next move.
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -6,12 +6,19 @@ use std::process::ExitCode;
 use anyhow::Context;
 
 use super::expectations::Expectations;
+use super::measured::Measured;
 use super::output;
+use super::picture::PicturePath;
+use crate::advice::{Advice, advise};
+use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Analysis, Reader};
-use crate::report::{json, terminal};
-use crate::take::{self, Channel};
+use crate::reading::{self, Analysis, Reader};
+use crate::reed::{Inspection, Measurements};
+use crate::report::json;
+use crate::report::plots::{PictureFormat, take_picture};
+use crate::report::terminal::{self, Style};
+use crate::take::{self, Channel, OneChannel};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -22,50 +29,114 @@ pub struct Args {
     /// Print one line of JSON per recording ('reedcrow schema' describes it)
     #[arg(long)]
     json: bool,
-    /// Write a picture of each take; the ending says which kind
-    #[arg(long, value_name = "OUT.svg|OUT.png")]
-    plot: Option<PathBuf>,
+    /// Write a picture of each take, as SVG or PNG by its ending
+    ///
+    /// Of several recordings each one's picture has the recording's name before the ending.
+    #[arg(long, value_name = "OUT.svg|OUT.png", value_parser = PicturePath::parse)]
+    plot: Option<PicturePath>,
     /// Channel to read, counted from 1 [default: the strongest]
     #[arg(long, value_name = "N", value_parser = str::parse::<Channel>)]
     channel: Option<Channel>,
     #[command(flatten)]
     expectations: Expectations,
+    #[command(flatten)]
+    measured: Measured,
 }
 
-/// Runs it.
+/// What was typed, as what it means.
+struct Question {
+    channel: Channel,
+    a4: A4,
+    profile: Profile,
+    measurements: Measurements,
+    inspection: Inspection,
+    json: bool,
+    style: Style,
+}
+
+/// A picture to be made.
+struct Picture {
+    path: PathBuf,
+    format: PictureFormat,
+}
+
+/// Runs it. The exit code is 1 when any of the recordings could not be read or drawn.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
-    let profile = args.expectations.profile()?;
-    let style = output::style();
-    let mut failed = false;
-    for file in &args.files {
-        let analysis =
-            match analyse(file, args.channel.unwrap_or_default(), &profile, args.expectations.a4) {
-                Ok(analysis) => analysis,
-                Err(error) => {
-                    output::complain(&format!("{error:#}"));
-                    failed = true;
-                    continue;
-                }
-            };
-        let text = if args.json {
-            json::line(&analysis.reading, None) + "\n"
-        } else {
-            terminal::card(&analysis.reading, None, &profile, &style) + "\n"
-        };
-        output::print(&text)?;
+    let question = Question {
+        channel: args.channel.unwrap_or_default(),
+        a4: args.expectations.a4,
+        profile: args.expectations.profile()?,
+        measurements: args.measured.measurements()?,
+        inspection: args.measured.inspection(),
+        json: args.json,
+        style: output::style(),
+    };
+    let mut pictures = args.plot.iter().flat_map(|plot| {
+        let paths = plot.for_each(&args.files).into_iter();
+        paths.map(|path| Picture { path, format: plot.format() })
+    });
+    let mut all_read = true;
+    for (index, file) in args.files.iter().enumerate() {
+        if index > 0 && !args.json {
+            output::print("\n")?;
+        }
+        if let Err(error) = question.answer(file, pictures.next()) {
+            if output::is_closed(&error) {
+                return Err(error);
+            }
+            output::complain(&format!("{error:#}"));
+            all_read = false;
+        }
     }
-    Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+    Ok(if all_read { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Reads one recording as a stream.
-fn analyse(file: &Path, channel: Channel, profile: &Profile, a4: A4) -> anyhow::Result<Analysis> {
-    let context = || file.display().to_string();
-    let mut recording = take::open(file, channel).with_context(context)?;
-    let mut reader = Reader::new(recording.sample_rate_hz(), profile, a4);
-    let mut block = Vec::new();
-    while recording.next_block(&mut block).with_context(context)? {
-        reader.push(&block);
+impl Question {
+    /// Reads one recording, prints what it says, and draws it.
+    fn answer(&self, file: &Path, picture: Option<Picture>) -> anyhow::Result<()> {
+        let name = || file.display().to_string();
+        let recording = take::open(file, self.channel).with_context(name)?;
+        let Some(picture) = picture else {
+            let analysis = self.read(file, recording).with_context(name)?;
+            return self.print(&analysis);
+        };
+        let take = recording.into_take(&file.to_string_lossy()).with_context(name)?;
+        let analysis = reading::read(&take, &self.profile, self.a4);
+        self.print(&analysis)?;
+        let bytes = take_picture(&take, &analysis, &self.profile, self.a4, picture.format)
+            .with_context(|| picture.path.display().to_string())?;
+        output::save(&picture.path, &bytes)?;
+        if self.json {
+            return Ok(());
+        }
+        Ok(output::print(&terminal::row("Picture", &picture.path.to_string_lossy(), &self.style))?)
     }
-    let source = file.to_string_lossy();
-    Ok(reader.finish(&source, recording.channels(), recording.channel(), recording.faults()))
+
+    /// Reads a recording as a stream, so that its length costs no memory.
+    fn read(&self, file: &Path, mut recording: OneChannel) -> Result<Analysis, take::TakeError> {
+        let mut reader = Reader::new(recording.sample_rate_hz(), &self.profile, self.a4);
+        let mut block = Vec::new();
+        while recording.next_block(&mut block)? {
+            reader.push(&block);
+        }
+        let source = file.to_string_lossy();
+        let (channels, channel) = (recording.channels(), recording.channel());
+        Ok(reader.finish(&source, channels, channel, recording.faults()))
+    }
+
+    fn print(&self, analysis: &Analysis) -> anyhow::Result<()> {
+        let reading = &analysis.reading;
+        let advice: Advice = advise(
+            reading,
+            &self.measurements,
+            &self.inspection,
+            &self.profile,
+            &Effects::default(),
+        );
+        Ok(output::print(&if self.json {
+            json::line(reading, Some(&advice)) + "\n"
+        } else {
+            terminal::card(reading, Some(&advice), &self.profile, &self.style)
+        })?)
+    }
 }

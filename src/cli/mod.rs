@@ -15,6 +15,7 @@ mod make_takes;
 mod man;
 mod measured;
 mod output;
+mod picture;
 mod profile;
 mod reed;
 mod schema;

@@ -2,6 +2,9 @@
 
 use std::env;
 use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+
+use anyhow::anyhow;
 
 use crate::report::terminal::Style;
 
@@ -17,6 +20,33 @@ pub fn print(text: &str) -> io::Result<()> {
 /// Writes one line to standard error. That nobody can read it is no reason to stop.
 pub fn complain(text: &str) {
     let _ = writeln!(io::stderr().lock(), "reedcrow: {text}");
+}
+
+/// Writes a file whole or not at all: under a temporary name beside it, then renamed.
+///
+/// Errors: one line with the path in front.
+pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".").suffix(".part");
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let written = builder.tempfile_in(folder.unwrap_or(Path::new("."))).and_then(|mut file| {
+        file.write_all(bytes)?;
+        file.persist(path).map_err(|failure| failure.error)?;
+        Ok(())
+    });
+    written.map_err(|error| anyhow!("{}: {}", path.display(), why_not_written(&error)))
+}
+
+fn why_not_written(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "its folder is not there; make the folder first".into(),
+        io::ErrorKind::PermissionDenied => "may not be written there; choose another folder".into(),
+        io::ErrorKind::IsADirectory => "is a folder; name a file in it".into(),
+        io::ErrorKind::StorageFull => "could not be written: the disk is full; make room".into(),
+        kind => format!("could not be written ({kind}); check the disk and try again"),
+    }
 }
 
 /// Whether `error` only says that the reader of the output went away, as `head` does.

@@ -69,6 +69,7 @@ reedcrow: missing.wav: there is no such file; check its name and folder
 }
 
 #[cfg(unix)]
+#[allow(clippy::print_stderr, reason = "a skipped test must be seen")]
 #[test]
 fn a_file_without_permission_is_said() {
     use std::os::unix::fs::PermissionsExt;

@@ -6,6 +6,7 @@ mod bad_input;
 mod json_line;
 mod manuals;
 mod output;
+mod pictures;
 mod start;
 
 use std::f64::consts::TAU;

@@ -75,6 +75,13 @@ pub fn crow_line(number: usize, crow: &Crow, a4: A4, style: &Style) -> String {
     style.letters(line.trim_end().to_owned())
 }
 
+/// One labelled row as the card has them, ended by a line feed.
+pub fn row(label: &str, text: &str, style: &Style) -> String {
+    let mut card = Card { style, lines: Vec::new() };
+    card.row(label, text);
+    style.letters(card.lines.join("\n") + "\n")
+}
+
 struct Card<'a> {
     style: &'a Style,
     lines: Vec<String>,

@@ -1,0 +1,65 @@
+//! `reedcrow analyse --plot`: which files appear, and what happens when they cannot.
+
+use std::fs;
+
+use crate::{Bench, ending};
+
+#[test]
+fn one_take_gets_the_picture_that_was_named() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 2.0);
+    for (name, begins) in [("take.svg", &b"<svg"[..]), ("take.png", b"\x89PNG")] {
+        let end = ending(&mut bench.reedcrow(&["analyse", "take.wav", "--plot", name]));
+        assert_eq!((end.code, end.errors.as_str()), (Some(0), ""));
+        assert!(end.output.contains(&format!("Picture     {name}\n")), "{}", end.output);
+        let bytes = fs::read(bench.path(name)).unwrap();
+        assert!(bytes.windows(begins.len()).take(200).any(|window| window == begins), "{name}");
+    }
+    assert_eq!(bench.names(), ["take.png", "take.svg", "take.wav"]);
+}
+
+#[test]
+fn several_takes_get_a_picture_each_and_json_stays_one_line_per_take() {
+    let bench = Bench::new();
+    bench.crow("before.wav", 1.5);
+    bench.crow("after.wav", 1.5);
+    bench.bytes("words.wav", b"no sound");
+    let end = ending(&mut bench.reedcrow(&[
+        "analyse",
+        "--json",
+        "before.wav",
+        "words.wav",
+        "after.wav",
+        "--plot",
+        "crow.svg",
+    ]));
+    assert_eq!(end.code, Some(1));
+    assert_eq!(end.output.lines().count(), 2);
+    assert_eq!(
+        bench.names(),
+        ["after.wav", "before.wav", "crow-after.svg", "crow-before.svg", "words.wav"]
+    );
+}
+
+#[test]
+fn a_picture_that_cannot_be_written_is_said_after_the_reading() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    let end = ending(&mut bench.reedcrow(&["analyse", "take.wav", "--plot", "missing/take.svg"]));
+    assert_eq!(end.code, Some(1));
+    assert!(end.output.starts_with("take.wav\n"), "{}", end.output);
+    assert_eq!(
+        end.errors,
+        "reedcrow: missing/take.svg: its folder is not there; make the folder first\n"
+    );
+    assert_eq!(bench.names(), ["take.wav"]);
+}
+
+#[test]
+fn only_svg_and_png_are_drawn() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    let end = ending(&mut bench.reedcrow(&["analyse", "take.wav", "--plot", "take.pdf"]));
+    assert_eq!((end.code, end.output.as_str()), (Some(2), ""));
+    assert!(end.errors.contains(".svg") && end.errors.contains(".png"), "{}", end.errors);
+}
