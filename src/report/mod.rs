@@ -7,3 +7,4 @@ pub mod json;
 pub mod page;
 pub mod plots;
 pub mod terminal;
+pub mod timeline;

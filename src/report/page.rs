@@ -1,1 +1,248 @@
-//! One self-contained HTML page over many takes.
+//! One self-contained HTML page over many takes: it opens from disk and fetches nothing.
+//!
+//! Rows made from readings enter, the text of the page leaves. Everything is in the page when it
+//! arrives, so that it reads without scripts too; the script only sorts and filters. The table is
+//! a table, its headings are buttons, and every chart has its content in words.
+
+mod charts;
+mod ladder;
+mod markup;
+mod table;
+
+use charts::{alignment_against_pitch, pitch_distribution};
+use markup::escape;
+
+use super::format::counted;
+use crate::advice::{Advice, Move};
+use crate::reading::{Kind, Reading};
+
+/// One take of the page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PageRow {
+    /// Path or other name of the take.
+    pub source: String,
+    /// Its figures, or why it could not be read.
+    pub outcome: Result<PageFigures, String>,
+}
+
+/// What the page shows of a reading: medians over the take's crows, in the units of the reading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PageFigures {
+    /// The commonest kind; `None` with no crow.
+    pub kind: Option<Kind>,
+    /// Crows that sound.
+    pub crow_count: usize,
+    /// Nearest note.
+    pub note: Option<String>,
+    /// Distance above that note, in cents.
+    pub note_cents: Option<f64>,
+    /// Distance from the target, in cents; `None` without a target.
+    pub target_cents: Option<f64>,
+    /// Half width of the 95 % interval of the pitch, in cents.
+    pub ci95_cents: Option<f64>,
+    /// Deviation of the octaves from 2:1, in cents.
+    pub alignment_cents: Option<f64>,
+    /// Whether they lock.
+    pub locked: Option<bool>,
+    /// Level of each rung that sounds, in decibels, with its frequency in hertz; lowest first.
+    pub rungs: Vec<PageRung>,
+    /// Distance of each crow from the target, or from the nearest note without one, in cents;
+    /// `None` for a crow without pitch.
+    pub crow_cents: Vec<Option<f64>>,
+    /// How far the pitch wanders within a crow, in cents.
+    pub spread_cents: Option<f64>,
+    /// Breath before the first tone, in seconds.
+    pub onset_s: Option<f64>,
+    /// Level of the take.
+    pub level_dbfs: Option<f64>,
+    /// What makes the reading doubtful.
+    pub warnings: Vec<String>,
+    /// The next move, and its amount in millimetres where it has one.
+    pub next: Option<(Move, Option<f64>)>,
+}
+
+/// One rung of the small ladder.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PageRung {
+    /// In hertz.
+    pub hz: f64,
+    /// Relative to all partials.
+    pub level_db: f64,
+    /// Share of the steady part in which it sounds, 0 … 1.
+    pub present: f64,
+}
+
+/// Crows of one take kept for its small picture.
+const MOST_CROWS: usize = 24;
+
+impl PageRow {
+    /// The row of a take that was read.
+    pub fn new(reading: &Reading, advice: Option<&Advice>) -> Self {
+        let figures = &reading.summary.figures;
+        let sounding = reading.crows.iter().filter(|crow| crow.kind != Kind::Breath);
+        let crow_cents = sounding.take(MOST_CROWS).map(|crow| {
+            let fundamental = &crow.figures.fundamental;
+            fundamental.target_cents.or(fundamental.note_cents)
+        });
+        let rungs = figures.rungs.iter().map(|rung| PageRung {
+            hz: rung.hz,
+            level_db: rung.level_db,
+            present: rung.present,
+        });
+        let page_figures = PageFigures {
+            kind: reading.summary.kind,
+            crow_count: reading.summary.crow_count,
+            note: figures.fundamental.note.clone(),
+            note_cents: figures.fundamental.note_cents,
+            target_cents: figures.fundamental.target_cents,
+            ci95_cents: figures.fundamental.ci95_cents,
+            alignment_cents: figures.alignment.cents,
+            locked: figures.alignment.locked,
+            rungs: rungs.collect(),
+            crow_cents: crow_cents.collect(),
+            spread_cents: figures.steadiness.spread_cents,
+            onset_s: figures.response.onset_s,
+            level_dbfs: figures.level_dbfs,
+            warnings: reading.warnings.iter().map(|warning| warning.text.clone()).collect(),
+            next: advice.map(|advice| (advice.next, advice.amount_mm)),
+        };
+        Self { source: reading.source.clone(), outcome: Ok(page_figures) }
+    }
+
+    /// The row of a take that could not be read.
+    pub fn failed(source: &str, reason: &str) -> Self {
+        Self { source: source.to_owned(), outcome: Err(reason.to_owned()) }
+    }
+}
+
+impl PageFigures {
+    /// Cents from the target, or from the nearest note where there is no target.
+    fn pitch_cents(&self) -> Option<f64> {
+        self.target_cents.or(self.note_cents).filter(|cents| cents.is_finite())
+    }
+}
+
+/// The page over `rows`, in their order.
+///
+/// * `title`: what the rows are, for instance the folder they come from.
+/// * `pitch_from`: what cents are counted from, in words: `the target C5`.
+///
+/// Returns a whole HTML document in UTF-8.
+pub fn page(title: &str, pitch_from: &str, rows: &[PageRow]) -> String {
+    let failed = rows.iter().filter(|row| row.outcome.is_err()).count();
+    let with_crow = rows
+        .iter()
+        .filter(|row| row.outcome.as_ref().is_ok_and(|figures| figures.crow_count > 0))
+        .count();
+    let figures: Vec<&PageFigures> =
+        rows.iter().filter_map(|row| row.outcome.as_ref().ok()).collect();
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
+         style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n\
+         <title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
+         <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
+         Cents count from {pitch_from}; negative is flat.</p>\n</header>\n<main>\n\
+         <div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
+         <script>\n{script}</script>\n</body>\n</html>\n",
+        title = escape(title),
+        style = include_str!("page/style.css"),
+        script = include_str!("page/sort.js"),
+        takes = counted(rows.len(), "take"),
+        pitch_from = escape(pitch_from),
+        distribution = pitch_distribution(&figures, pitch_from),
+        scatter = alignment_against_pitch(rows, pitch_from),
+        table = table::table(rows),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(source: &str, kind: Kind, target_cents: f64, alignment_cents: Option<f64>) -> PageRow {
+        let figures = PageFigures {
+            kind: Some(kind),
+            crow_count: 2,
+            note: Some("C5".into()),
+            note_cents: Some(target_cents),
+            target_cents: Some(target_cents),
+            ci95_cents: Some(0.8),
+            alignment_cents,
+            locked: alignment_cents.map(|cents| cents.abs() <= 5.0),
+            rungs: vec![
+                PageRung { hz: 511.9, level_db: -6.0, present: 1.0 },
+                PageRung { hz: 1023.9, level_db: -2.0, present: 0.7 },
+            ],
+            crow_cents: vec![Some(target_cents - 3.0), None, Some(target_cents + 3.0)],
+            spread_cents: Some(2.0),
+            onset_s: Some(0.04),
+            level_dbfs: Some(-18.0),
+            warnings: vec!["quiet: move closer".into()],
+            next: Some((Move::Clip, Some(0.2))),
+        };
+        PageRow { source: source.into(), outcome: Ok(figures) }
+    }
+
+    fn rows() -> Vec<PageRow> {
+        vec![
+            row("b <script>alert(1)</script>.wav", Kind::Octaves, -38.0, Some(1.0)),
+            row("a \"quoted\" & odd.wav", Kind::Split, 12.0, Some(34.0)),
+            row("c.wav", Kind::Single, 4.0, None),
+            PageRow::failed("d.wav", "holds no samples; record it again"),
+        ]
+    }
+
+    #[test]
+    fn the_page_fetches_nothing_and_runs_only_its_own_script() {
+        let page = page("reeds & <more>", "the target C5", &rows());
+        assert!(page.starts_with("<!DOCTYPE html>"));
+        assert_eq!(page.matches("<script").count(), 1);
+        assert!(page.contains("default-src 'none'"));
+        for fetched in ["http://", "https://", "src=", "@import", "url("] {
+            assert!(!page.contains(fetched), "{fetched}");
+        }
+        assert!(page.contains("<title>reeds &amp; &lt;more&gt;</title>"));
+        assert!(page.contains("a &quot;quoted&quot; &amp; odd.wav"));
+    }
+
+    #[test]
+    fn every_take_has_a_row_and_every_column_a_cell() {
+        let page = page("reeds", "the target C5", &rows());
+        let body = page.split("<tbody>").nth(1).unwrap().split("</tbody>").next().unwrap();
+        let rows: Vec<&str> = body.split("<tr ").skip(1).collect();
+        assert_eq!(rows.len(), 4);
+        let columns = page.matches("<th scope=\"col\"").count();
+        for row in rows {
+            assert_eq!(row.matches("<td").count() + row.matches("<th").count(), columns);
+        }
+        assert!(page.contains("holds no samples; record it again"));
+        assert!(page.contains("4 takes, 3 with a crow, 1 that could not be read"));
+    }
+
+    #[test]
+    fn charts_say_in_words_what_they_show() {
+        let page = page("reeds", "the target C5", &rows());
+        assert!(page.contains(
+            "3 takes with a pitch: 1 flat, 1 within 10 cents, 1 sharp; the median is +4 cents."
+        ));
+        assert!(page.contains("2 takes with two octaves; 1 within 5 cents of 2:1."));
+        assert!(page.contains("split: two tones that are not an octave apart: 1"));
+        assert!(page.contains("Cents of the crows: −41, none, −35."));
+    }
+
+    #[test]
+    fn no_takes_and_no_figures_make_a_page_too() {
+        let empty = page("reeds", "the target C5", &[]);
+        assert!(empty.contains("No take holds a pitch."));
+        let mut odd = row("odd.wav", Kind::Octaves, f64::NAN, Some(f64::INFINITY));
+        if let Ok(figures) = &mut odd.outcome {
+            figures.rungs[0].level_db = f64::NAN;
+            figures.crow_cents = vec![Some(f64::NAN)];
+        }
+        let page = page("reeds", "the target C5", &[odd]);
+        let charts = page.split("<table>").next().unwrap();
+        assert!(!charts.contains("NaN"), "{charts}");
+    }
+}

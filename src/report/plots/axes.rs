@@ -13,6 +13,7 @@ use plotters::style::{Color, ShapeStyle};
 
 use super::canvas::{Area, Drawn};
 use super::style::{self, Mark, Shape};
+use crate::report::format::number;
 
 /// A chart between two axes.
 pub(super) type Chart<'a, DB> = ChartContext<'a, DB, Cartesian2d<Axis, Axis>>;
@@ -54,6 +55,12 @@ impl Axis {
         Self { from: octaves(from_hz), to: octaves(to_hz), ticks, label: "frequency (Hz)".into() }
     }
 
+    /// One named place after the other: names at 0, 1, 2 …
+    pub(super) fn named(ticks: Vec<(f64, String)>, label: &str) -> Self {
+        let last = ticks.len().max(1) as f64 - 1.0;
+        Self { from: -0.5, to: last + 0.5, ticks, label: label.into() }
+    }
+
     /// Where the ticks stand, in chart coordinates.
     pub(super) fn tick_values(&self) -> impl Iterator<Item = f64> + '_ {
         self.ticks.iter().map(|tick| tick.0)
@@ -67,7 +74,7 @@ impl Axis {
         let last = (to / unit / step + 1e-9).floor();
         let ticks = (0..=(last - first).clamp(0.0, 100.0) as usize)
             .map(|index| (first + index as f64) * step)
-            .map(|value| (value * unit, signless_zero(value, decimals)))
+            .map(|value| (value * unit, number(value, decimals)))
             .collect();
         Self { from, to, ticks, label: label.into() }
     }
@@ -113,15 +120,6 @@ fn round_step(step: f64) -> f64 {
         .into_iter()
         .find(|round| *round >= step * 0.999)
         .unwrap_or(10.0 * power)
-}
-
-fn signless_zero(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(zero) if zero.chars().all(|digit| matches!(digit, '0' | '.')) => zero.to_owned(),
-        Some(digits) => format!("−{digits}"),
-        None => text,
-    }
 }
 
 /// Left margin shared by all charts, so that time axes stand above each other.

@@ -4,7 +4,9 @@ use plotters::prelude::DrawingBackend;
 
 use super::canvas::{Area, Drawn};
 use super::style;
-use crate::reading::{Kind, Reading};
+use crate::profile::Profile;
+use crate::reading::Reading;
+use crate::report::terminal::words;
 
 /// Draws the lines of a heading: the first large, the others smaller.
 pub(super) fn draw<DB: DrawingBackend>(
@@ -42,29 +44,9 @@ fn fitted<DB: DrawingBackend>(
     }
 }
 
-/// The take's pitch in words: "C5 −38.2 cents (38.2 flat of the target)".
-pub(super) fn pitch(reading: &Reading) -> String {
-    let fundamental = &reading.summary.figures.fundamental;
-    let (Some(note), Some(note_cents)) = (&fundamental.note, fundamental.note_cents) else {
-        return "no pitch".into();
-    };
-    let target = match fundamental.target_cents {
-        Some(cents) if cents.abs() < 0.05 => ", on the target".to_owned(),
-        Some(cents) if cents < 0.0 => format!(", {:.1} cents flat of the target", -cents),
-        Some(cents) => format!(", {cents:.1} cents sharp of the target"),
-        None => String::new(),
-    };
-    let sign = if note_cents < 0.0 { '−' } else { '+' };
-    format!("{note} {sign}{:.1} cents{target}", note_cents.abs())
-}
-
-/// A kind in words.
-pub(super) fn kind(kind: Option<Kind>) -> &'static str {
-    match kind {
-        Some(Kind::Octaves) => "octaves, locked",
-        Some(Kind::Single) => "a single octave",
-        Some(Kind::Split) => "split: octaves that do not lock",
-        Some(Kind::Unsettled) => "unsettled: no tone lasts",
-        Some(Kind::Breath) | None => "no crow",
-    }
+/// Pitch and kind of a reading in the words of the card.
+pub(super) fn pitch_and_kind(reading: &Reading, profile: &Profile) -> String {
+    let summary = &reading.summary;
+    let pitch = words::pitch(&summary.figures, profile).unwrap_or_else(|| "no pitch".into());
+    format!("{pitch} · {}", summary.kind.map_or("no crow", words::kind))
 }

@@ -9,6 +9,7 @@
 mod axes;
 mod canvas;
 mod heading;
+mod history;
 mod legend;
 mod octaves;
 mod pitch_track;
@@ -20,6 +21,7 @@ mod svg;
 mod take;
 
 pub use canvas::{PictureFormat, PlotError};
+pub use history::history_picture;
 pub use take::take_picture;
 
 #[cfg(test)]

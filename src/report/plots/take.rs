@@ -8,6 +8,7 @@ use super::{heading, pitch_track, spectrogram, spectrum};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Analysis;
+use crate::report::format::counted;
 use crate::take::Take;
 
 /// Heights of heading, spectrum, pitch over time and spectrogram in pixels.
@@ -17,6 +18,7 @@ const WIDTH: u32 = 1100;
 struct TakePicture<'a> {
     take: &'a Take,
     analysis: &'a Analysis,
+    profile: &'a Profile,
     octaves: Option<Octaves>,
 }
 
@@ -38,18 +40,15 @@ pub fn take_picture(
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
     let octaves = Octaves::of(&analysis.reading, profile, a4);
-    render(&TakePicture { take, analysis, octaves }, format)
+    render(&TakePicture { take, analysis, profile, octaves }, format)
 }
 
 impl TakePicture<'_> {
     fn lines(&self) -> Vec<String> {
         let reading = &self.analysis.reading;
-        let crows = match reading.summary.crow_count {
-            1 => "1 crow".to_owned(),
-            count => format!("{count} crows"),
-        };
+        let crows = counted(reading.summary.crow_count, "crow");
         vec![
-            format!("{} · {}", heading::pitch(reading), heading::kind(reading.summary.kind)),
+            heading::pitch_and_kind(reading, self.profile),
             format!(
                 "{crows} in {:.1} s · profile {} · A4 = {} Hz",
                 reading.duration_s, reading.profile, reading.a4_hz
@@ -128,7 +127,7 @@ mod tests {
         ] {
             assert!(texts.contains(&expected), "{expected} is not among {texts:?}");
         }
-        assert!(svg.contains("C5 −38.0 cents, 38.0 cents flat of the target"));
+        assert!(svg.contains("C5 −38 cents: 38 flat of the target · split"));
         assert!(svg.contains("<title id=\"title\">The crow of takes/made &amp;"));
     }
 

@@ -1,0 +1,167 @@
+//! The table: one row for each take, sorted by the buttons in its headings.
+
+use std::fmt::Write;
+
+use super::ladder;
+use super::markup::escape;
+use super::{PageFigures, PageRow};
+use crate::advice::Move;
+use crate::reading::Kind;
+use crate::report::format::{interval, millimetres, number, signed};
+use crate::report::timeline::kind_word;
+
+/// What a column holds: words, numbers, or words that sort by a number.
+#[derive(Clone, Copy, PartialEq)]
+enum Holds {
+    Words,
+    Numbers,
+    RankedWords,
+}
+
+use Holds::{Numbers, RankedWords, Words};
+
+/// Heading, what it means, and what the column holds.
+const COLUMNS: [(&str, &str, Holds); 13] = [
+    ("Take", "The file", Words),
+    ("Kind", "How most of its crows sound", Words),
+    ("Pitch", "Nearest note and cents from it", Words),
+    (
+        "Off target",
+        "Cents from the target, negative is flat; without a target from the note",
+        Numbers,
+    ),
+    ("±", "Half width of the 95 % interval of the pitch, in cents", Numbers),
+    ("Octaves off", "Cents of the upper octave over twice the lower", Numbers),
+    ("Rungs and crows", "Level of each octave; pitch of each crow against the target", RankedWords),
+    ("Wander", "How far the pitch wanders within a crow, in cents", Numbers),
+    ("Onset", "Breath before the first tone, in seconds", Numbers),
+    ("Level", "Level in dBFS", Numbers),
+    ("Crows", "Crows that sound", Numbers),
+    ("Next move", "What to do next", Words),
+    ("Doubts", "What makes the reading doubtful, or why there is none", RankedWords),
+];
+
+/// A cell: what it sorts by, and what it shows as HTML.
+struct Cell {
+    key: String,
+    html: String,
+}
+
+impl Cell {
+    fn text(text: &str) -> Self {
+        Self { key: escape(text), html: escape(text) }
+    }
+
+    /// A number shown by `show`; an empty cell where there is none.
+    fn number(value: Option<f64>, show: impl Fn(f64) -> String) -> Self {
+        match value.filter(|value| value.is_finite()) {
+            Some(value) => Self { key: value.to_string(), html: show(value) },
+            None => Self::empty(),
+        }
+    }
+
+    fn empty() -> Self {
+        Self { key: String::new(), html: String::new() }
+    }
+}
+
+/// The whole table with its filter.
+pub(super) fn table(rows: &[PageRow]) -> String {
+    let mut html = String::from(
+        "<section aria-labelledby=\"takes\">\n<h2 id=\"takes\">Takes</h2>\n\
+         <p class=\"tools\"><label>Show only rows that contain <input id=\"filter\" type=\"search\" \
+         autocomplete=\"off\"></label> <span id=\"said\" role=\"status\"></span></p>\n\
+         <div class=\"wide\" tabindex=\"0\" role=\"region\" aria-labelledby=\"takes\">\n\
+         <table>\n<thead>\n<tr>",
+    );
+    for (name, meaning, holds) in COLUMNS {
+        let sort = if holds == Words { "text" } else { "number" };
+        let _ = write!(
+            html,
+            "<th scope=\"col\" data-sort=\"{sort}\" title=\"{}\"><button type=\"button\">{name}\
+             </button></th>",
+            escape(meaning),
+        );
+    }
+    html.push_str("</tr>\n</thead>\n<tbody>\n");
+    for (index, row) in rows.iter().enumerate() {
+        let _ = write!(html, "<tr id=\"take-{}\">", index + 1);
+        let _ = write!(html, "<th scope=\"row\" data-key=\"{0}\">{0}</th>", escape(&row.source));
+        for (cell, (_, _, holds)) in cells(row).iter().zip(&COLUMNS[1..]) {
+            let class = if *holds == Numbers { " class=\"number\"" } else { "" };
+            let _ = write!(html, "<td{class} data-key=\"{}\">{}</td>", cell.key, cell.html);
+        }
+        html.push_str("</tr>\n");
+    }
+    html + "</tbody>\n</table>\n</div>\n</section>\n"
+}
+
+/// The cells after the first.
+fn cells(row: &PageRow) -> [Cell; COLUMNS.len() - 1] {
+    let figures = match &row.outcome {
+        Ok(figures) => figures,
+        Err(reason) => {
+            let mut cells: [Cell; COLUMNS.len() - 1] = std::array::from_fn(|_| Cell::empty());
+            cells[0] = Cell::text("not read");
+            // More urgent than any count of warnings.
+            cells[COLUMNS.len() - 2] = Cell { key: "1000".into(), html: escape(reason) };
+            return cells;
+        }
+    };
+    [
+        Cell::text(figures.kind.map_or("no crow", |kind| kind_word(Some(kind)))),
+        Cell::text(&pitch(figures)),
+        Cell::number(figures.pitch_cents(), |cents| signed(cents, 1)),
+        Cell::number(figures.ci95_cents, |ci95| interval(ci95, 2)),
+        Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
+        Cell { key: figures.rungs.len().to_string(), html: ladder::small_picture(figures) },
+        Cell::number(figures.spread_cents, |cents| number(cents, 1)),
+        Cell::number(figures.onset_s, |seconds| number(seconds, 2)),
+        Cell::number(figures.level_dbfs, |level| number(level, 1)),
+        Cell::number(Some(figures.crow_count as f64), |count| number(count, 0)),
+        figures
+            .next
+            .map_or_else(Cell::empty, |(next, amount_mm)| Cell::text(&step(next, amount_mm))),
+        Cell { key: figures.warnings.len().to_string(), html: escape(&figures.warnings.join(" ")) },
+    ]
+}
+
+fn pitch(figures: &PageFigures) -> String {
+    match (&figures.note, figures.note_cents) {
+        (Some(note), Some(cents)) => format!("{note} {}", signed(cents, 0)),
+        _ => String::new(),
+    }
+}
+
+fn alignment(cents: f64, locked: Option<bool>) -> String {
+    let locked = if locked == Some(true) { " locked" } else { "" };
+    format!("{}{locked}", signed(cents, 1))
+}
+
+fn step(next: Move, amount_mm: Option<f64>) -> String {
+    let name = match next {
+        Move::Clip => "clip",
+        Move::Tip => "tip",
+        Move::Heart => "heart",
+        Move::Back => "back",
+        Move::Seal => "seal",
+        Move::Recrow => "crow again",
+        Move::Leave => "leave it",
+        Move::Stop => "stop",
+    };
+    match amount_mm {
+        Some(amount) => format!("{name} {}", millimetres(amount)),
+        None => name.to_owned(),
+    }
+}
+
+/// The class of a kind: colour and shape in charts.
+pub(super) fn kind_class(kind: Option<Kind>) -> &'static str {
+    match kind {
+        Some(Kind::Octaves) => "octaves",
+        Some(Kind::Single) => "single",
+        Some(Kind::Split) => "split",
+        Some(Kind::Unsettled) => "unsettled",
+        Some(Kind::Breath) | None => "none",
+    }
+}

@@ -1,0 +1,267 @@
+//! The way of one reed: pitch, octaves and length from cut to cut.
+
+use plotters::element::{PathElement, Text};
+use plotters::prelude::DrawingBackend;
+use plotters::style::Color;
+use plotters::style::text_anchor::HPos;
+
+use super::axes::{self, Axis, Chart};
+use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::heading;
+use super::legend::{self, Entry, Form};
+use super::spectrum::note;
+use super::style::{self, Mark};
+use crate::log::Stage;
+use crate::pitch::Note;
+use crate::reading::Kind;
+use crate::report::format::{counted, millimetres, signed};
+use crate::report::timeline::{PitchCourse, done, kind_word};
+
+/// Heights of heading, pitch, octaves and length in pixels.
+const HEIGHTS: [u32; 4] = [96, 380, 260, 250];
+/// Least width, and the width each stage asks for beyond it.
+const WIDTH: (u32, u32) = (900, 110);
+/// Stages drawn at most, the last ones: beyond them the names would run into each other.
+const MOST_STAGES: usize = 24;
+
+struct HistoryPicture<'a> {
+    label: &'a str,
+    left_out: usize,
+    stages: &'a [Stage],
+    pitch: PitchCourse,
+    is_target: bool,
+}
+
+/// Draws how pitch, octaves and length of one reed went from cut to cut.
+///
+/// * `label`: what the reed is called.
+/// * `stages`: as the log gives them, the reed as it came first; the last 24 are drawn.
+/// * `target`: the note that the profile holds crows to.
+///
+/// Returns the bytes of a file of `format`. Where a stage was not heard or measured, the line has
+/// a gap.
+///
+/// Errors: none that depend on the reed; see [`PlotError`].
+pub fn history_picture(
+    label: &str,
+    stages: &[Stage],
+    target: Option<Note>,
+    format: PictureFormat,
+) -> Result<Vec<u8>, PlotError> {
+    let pitch = PitchCourse::of(stages, target);
+    let left_out = stages.len().saturating_sub(MOST_STAGES);
+    let picture = HistoryPicture {
+        label,
+        left_out,
+        stages: &stages[left_out..],
+        pitch: PitchCourse { cents: pitch.cents[left_out..].to_vec(), ..pitch },
+        is_target: target.is_some(),
+    };
+    render(&picture, format)
+}
+
+impl HistoryPicture<'_> {
+    fn line(&self) -> String {
+        let cuts = self.stages.last().map_or(0, |stage| stage.number as usize);
+        let mut line = counted(cuts, "cut");
+        let heard = || self.pitch.cents.iter().flatten();
+        if let (Some(first), Some(last)) = (heard().next(), heard().next_back()) {
+            let (from, to) = (signed(*first, 0), signed(*last, 0));
+            line += &format!(" · pitch {from} → {to} cents from {}", self.pitch.from);
+        }
+        let lengths = || self.stages.iter().filter_map(|stage| stage.length);
+        if let (Some(first), Some(last)) = (lengths().next(), lengths().next_back()) {
+            line += &format!(" · {} → {}", millimetres(first.mm), millimetres(last.mm));
+        }
+        if self.left_out > 0 {
+            line += &format!(" · the first {} not shown", counted(self.left_out, "stage"));
+        }
+        line
+    }
+
+    fn axis(&self) -> Axis {
+        let names =
+            self.stages.iter().enumerate().map(|(index, stage)| (index as f64, done(stage)));
+        Axis::named(names.collect(), "after")
+    }
+
+    fn draw_pitch<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
+        let cents = &self.pitch.cents;
+        let (low, high) = range(cents.iter().flatten().copied(), 20.0, 0.0);
+        let (x, y) = (self.axis(), Axis::linear(low, high, 7, "cents"));
+        let title = format!("Pitch, from {}", self.pitch.from);
+        let chart = axes::chart(area, &title, &x, &y)?;
+        let zero = vec![(x.from, 0.0), (x.to, 0.0)];
+        axes::line(&chart, zero, style::INK.stroke_width(2), None)?;
+        draw_course(&chart, cents, style::octave_mark(0), |value| signed(value, 0))?;
+        if cents.iter().all(Option::is_none) {
+            note(&chart, &x, &y, "no pitch was heard")?;
+        }
+        let name = if self.is_target { "target" } else { "first heard" };
+        let mark = Mark { color: style::INK, ..style::STRAY };
+        let entries = [Entry { name: name.into(), mark, form: Form::Line }];
+        legend::draw(area, &entries, area.dim_in_pixel().0 as i32 - 24, 22)
+    }
+
+    /// Deviation of the octaves where there are two, and the kind in a word under each stage.
+    fn draw_octaves<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
+        let cents: Vec<_> = self.stages.iter().map(|stage| stage.alignment_cents).collect();
+        let (low, high) = range(cents.iter().flatten().copied(), 15.0, 0.0);
+        let low = low - 0.25 * (high - low);
+        let (x, y) = (self.axis(), Axis::linear(low, high, 5, "cents"));
+        let chart = axes::chart(area, "Octaves, off 2:1", &x, &y)?;
+        let zero = vec![(x.from, 0.0), (x.to, 0.0)];
+        axes::line(&chart, zero, style::INK.stroke_width(1), None)?;
+        draw_course(&chart, &cents, style::octave_mark(1), |value| signed(value, 0))?;
+        for (index, stage) in self.stages.iter().enumerate() {
+            let look = match stage.kind {
+                Some(Kind::Octaves) => style::bold(style::SMALL, style::INK),
+                _ => style::text(style::SMALL, style::INK),
+            };
+            let at = (index as f64, low + 0.08 * (high - low));
+            let word = kind_word(stage.kind).to_owned();
+            chart.plotting_area().draw(&Text::new(
+                word,
+                at,
+                style::anchored(look, HPos::Center),
+            ))?;
+        }
+        Ok(())
+    }
+
+    fn draw_length<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
+        let lengths: Vec<_> =
+            self.stages.iter().map(|stage| stage.length.map(|length| length.mm)).collect();
+        let middle = lengths.iter().flatten().next().copied().unwrap_or(70.0);
+        let (low, high) = range(lengths.iter().flatten().copied(), 0.5, middle);
+        let (x, y) = (self.axis(), Axis::linear(low, high, 5, "mm"));
+        let chart = axes::chart(area, "Length", &x, &y)?;
+        if lengths.iter().all(Option::is_none) {
+            note(&chart, &x, &y, "no length was measured")?;
+        }
+        let show = |value: f64| millimetres(value).trim_end_matches(" mm").to_owned();
+        draw_course(&chart, &lengths, style::octave_mark(2), show)
+    }
+}
+
+impl Drawing for HistoryPicture<'_> {
+    fn size(&self) -> (u32, u32) {
+        let width = (self.stages.len() as u32).saturating_mul(WIDTH.1) + 120;
+        (width.max(WIDTH.0), HEIGHTS.iter().sum())
+    }
+
+    fn title(&self) -> String {
+        format!("The way of {}", self.label)
+    }
+
+    fn description(&self) -> String {
+        format!("{}. Three charts over the cuts: pitch, octaves, length.", self.line())
+    }
+
+    fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
+        let [head, first, second, _] = HEIGHTS;
+        let (top, rest) = area.split_vertically(head);
+        let (upper, rest) = rest.split_vertically(first);
+        let (middle, lower) = rest.split_vertically(second);
+        heading::draw(&top, self.label, &[self.line()])?;
+        self.draw_pitch(&upper)?;
+        self.draw_octaves(&middle)?;
+        self.draw_length(&lower)
+    }
+}
+
+/// A range about `middle` that holds it, `least` to each side and all values, with room for the
+/// numbers at the marks.
+fn range(values: impl Iterator<Item = f64>, least: f64, middle: f64) -> (f64, f64) {
+    let whole = values
+        .filter(|value| value.is_finite())
+        .fold((middle - least, middle + least), |(low, high), v| (low.min(v), high.max(v)));
+    let room = 0.2 * (whole.1 - whole.0);
+    (whole.0 - room, whole.1 + room)
+}
+
+/// A line with a mark and its number at every stage, and gaps where there is no value.
+fn draw_course<DB: DrawingBackend>(
+    chart: &Chart<'_, DB>,
+    values: &[Option<f64>],
+    mark: Mark,
+    show: impl Fn(f64) -> String,
+) -> Drawn<DB> {
+    let values: Vec<Option<(f64, f64)>> = values
+        .iter()
+        .enumerate()
+        .map(|(index, value)| Some((index as f64, value.filter(|value| value.is_finite())?)))
+        .collect();
+    let area = chart.plotting_area();
+    for run in values.split(Option::is_none) {
+        let points: Vec<(f64, f64)> = run.iter().flatten().copied().collect();
+        if points.len() > 1 {
+            area.draw(&PathElement::new(points, mark.color.stroke_width(2)))?;
+        }
+    }
+    for (x, y) in values.into_iter().flatten() {
+        axes::mark(area, (x, y), 6, mark)?;
+        let (left, top) = area.map_coordinate(&(x, y));
+        let base = area.strip_coord_spec();
+        let (origin_x, origin_y) = base.get_base_pixel();
+        let look = style::anchored(style::text(style::SMALL, style::INK), HPos::Center);
+        base.draw_text(&show(y), &look, (left - origin_x, top - origin_y - 16))?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::log::{Cut, Length, LoggedStep, Step};
+
+    fn stages(count: u32) -> Vec<Stage> {
+        let stage = |number: u32| Stage {
+            number,
+            step: (number > 0).then(|| LoggedStep {
+                at: String::new(),
+                number: Some(number),
+                step: match number % 2 {
+                    1 => Step::new(Cut::Clip, Some(0.2)),
+                    _ => Step::new(Cut::HeartChannels, None),
+                },
+            }),
+            length: Some(Length { mm: 71.0 - 0.1 * f64::from(number), measured: true }),
+            takes: 1,
+            crows: 3,
+            kind: [Some(Kind::Split), Some(Kind::Octaves), None][number as usize % 3],
+            hz: Some(510.0),
+            target_cents: Some(-60.0 + 7.0 * f64::from(number)).filter(|_| number % 3 != 2),
+            register: Some(0),
+            alignment_cents: Some(20.0 - 4.0 * f64::from(number)).filter(|_| number % 3 != 2),
+        };
+        (0..count).map(stage).collect()
+    }
+
+    fn svg(stages: &[Stage], target: Option<Note>) -> String {
+        let bytes = history_picture("Anouk & 7", stages, target, PictureFormat::Svg).unwrap();
+        String::from_utf8(bytes).unwrap()
+    }
+
+    #[test]
+    fn every_stage_is_named_with_its_figures() {
+        let svg = svg(&stages(6), "C5".parse().ok());
+        for text in [">as it came<", ">clip 0.2<", ">−60<", ">mm<", ">cents<", ">70.5<", ">split<"]
+        {
+            assert!(svg.contains(text), "{text}");
+        }
+        assert!(svg.contains("5 cuts · pitch −60 → −32 cents from C5 · 71 mm → 70.5 mm"));
+        assert!(svg.contains("The way of Anouk &amp; 7"));
+    }
+
+    #[test]
+    fn any_history_has_a_picture() {
+        assert!(svg(&[], None).contains("no pitch was heard"));
+        let mut blank = stages(1);
+        (blank[0].target_cents, blank[0].hz, blank[0].length) = (Some(f64::NAN), None, None);
+        assert!(svg(&blank, None).contains("no length was measured"));
+        assert!(svg(&stages(500), None).contains("the first 476 stages not shown"));
+        let png = history_picture("a", &stages(30), None, PictureFormat::Png).unwrap();
+        assert!(png.starts_with(b"\x89PNG"));
+    }
+}
