@@ -54,17 +54,17 @@ fn each_unreadable_recording_gets_one_clear_line() {
         said += &end.errors;
     }
     insta::assert_snapshot!(said, @r"
-reedcrow: words.wav: is not a WAV recording; save it as WAV (PCM or float) and try again
-reedcrow: empty.wav: is empty; record it again
-reedcrow: cut.wav: ends inside its header, before any sound; copy it again or record it again
-reedcrow: mute.wav: has 0 channels by its header; save it again as WAV, or record it again
-reedcrow: still.wav: has a sample rate of 0 Hz by its header; record it again at 8000 to 192000 Hz
-reedcrow: slow.wav: has a sample rate of 4000 Hz by its header; record it again at 8000 to 192000 Hz
-reedcrow: odd.wav: has integer samples of 13 bits by its header; save it again as 16 or 24-bit integer or 32-bit float
-reedcrow: none.wav: holds no samples; record it again
-reedcrow: folder.wav: is a folder; name the recordings in it, or read all of it with 'reedcrow batch'
-reedcrow: missing.wav: there is no such file; check its name and folder
-");
+    reedcrow: words.wav: is no recording that can be read (WAV, RF64, Wave64, FLAC, MP3, AAC and ALAC in M4A, Ogg Vorbis, AIFF, CAF); convert it to WAV and try again
+    reedcrow: empty.wav: is empty; record it again
+    reedcrow: cut.wav: ends inside its header, before any sound; copy it again or record it again
+    reedcrow: mute.wav: has 0 channels by its header; save it again as WAV, or record it again
+    reedcrow: still.wav: has a sample rate of 0 Hz by its header; record it again at 8000 to 192000 Hz
+    reedcrow: slow.wav: has a sample rate of 4000 Hz by its header; record it again at 8000 to 192000 Hz
+    reedcrow: odd.wav: has integer samples of 13 bits by its header; save it again as 16 or 24-bit integer or 32-bit float
+    reedcrow: none.wav: holds no samples; record it again
+    reedcrow: folder.wav: is a folder; name the recordings in it, or read all of it with 'reedcrow batch'
+    reedcrow: missing.wav: there is no such file; check its name and folder
+    ");
     assert_eq!(bench.names(), before);
 }
 

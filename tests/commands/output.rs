@@ -29,7 +29,9 @@ fn a_locale_that_is_not_utf_8_gets_ascii() {
     let end = ending(bench.reedcrow(&["analyse", "take.wav"]).env("LC_ALL", "C"));
     assert_eq!(end.code, Some(0));
     assert!(end.output.is_ascii(), "{}", end.output);
-    assert!(!end.output.contains('?'), "{}", end.output);
+    // Every sign has a stand-in: there are no question marks but those of the text.
+    let utf_8 = ending(&mut bench.reedcrow(&["analyse", "take.wav"])).output;
+    assert_eq!(end.output.matches('?').count(), utf_8.matches('?').count(), "{}", end.output);
 }
 
 /// As with `reedcrow schema | head -1`: the pipe is closed before anything is read.
