@@ -1,0 +1,239 @@
+//! What to know about a comparison: what differs between the sides besides the reed, and which
+//! figures are left out for it.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::level::Levelled;
+use super::sides::{Sides, channel};
+use super::welch::Difference;
+use super::{Change, Verdict};
+use crate::reading::Reading;
+
+/// One thing to know.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Note {
+    /// Which.
+    pub code: NoteCode,
+    /// What it is and what follows, in one line.
+    pub text: String,
+}
+
+/// What a note is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum NoteCode {
+    /// A side holds no crow that sounds.
+    NoCrow,
+    /// A side holds one crow.
+    OneCrow,
+    /// Takes with different A4.
+    DifferentA4,
+    /// Takes read with different profiles.
+    DifferentProfile,
+    /// Takes with different sample rates.
+    DifferentSampleRate,
+    /// Takes from different channels.
+    DifferentChannel,
+    /// Nothing tells whether one microphone made all takes.
+    MicrophoneUnknown,
+    /// Pitch is compared at one level.
+    LevelAdjusted,
+    /// Levels differ and pitch could not be brought to one level.
+    LevelUnadjusted,
+    /// The sides' levels do not overlap.
+    LevelsApart,
+    /// How many of the verdicts chance alone would give.
+    Chance,
+}
+
+/// Sample rate from which all figures, which end at 10 kHz or in the 8 kHz octave, are measured
+/// alike whatever the recorder's filter does near its end.
+const FULL_RATE_HZ: u32 = 32_000;
+
+/// Notes as they come up.
+pub(super) struct Notes {
+    notes: Vec<Note>,
+    left_out: Vec<&'static str>,
+}
+
+impl Notes {
+    /// What the takes themselves tell.
+    pub fn of(sides: &Sides) -> Self {
+        let mut found = Self { notes: Vec::new(), left_out: Vec::new() };
+        found.counts(sides);
+        found.pitch_scale(sides);
+        found.recorder(sides);
+        found
+    }
+
+    fn add(&mut self, code: NoteCode, text: impl Into<String>) {
+        if self.notes.iter().all(|note| note.code != code) {
+            self.notes.push(Note { code, text: text.into() });
+        }
+    }
+
+    fn counts(&mut self, sides: &Sides) {
+        let counts =
+            [("before", sides.before.crows().count()), ("after", sides.after.crows().count())];
+        for (side, count) in counts {
+            if count == 0 {
+                self.add(NoteCode::NoCrow, format!("no crow sounds {side}: nothing to compare"));
+            }
+        }
+        if counts.iter().all(|(_, count)| *count > 0) {
+            for (side, count) in counts {
+                if count == 1 {
+                    self.add(
+                        NoteCode::OneCrow,
+                        format!(
+                            "one crow {side} gives no spread to judge by: crow at least three times \
+                             on each side"
+                        ),
+                    );
+                }
+            }
+        }
+    }
+
+    fn pitch_scale(&mut self, sides: &Sides) {
+        let a4 = sides.different(|reading| reading.a4_hz.to_string());
+        if a4.len() > 1 {
+            self.left_out.extend([
+                "fundamental.target_cents",
+                "fundamental.note_cents",
+                "fundamental.register",
+            ]);
+            self.add(
+                NoteCode::DifferentA4,
+                format!(
+                    "read at different A4 ({} Hz): cents from target and note are left out, hertz \
+                     still compare",
+                    listed(&a4)
+                ),
+            );
+        }
+        let profiles = sides.different(|reading| reading.profile.clone());
+        if profiles.len() > 1 {
+            self.left_out.extend(["fundamental.target_cents", "fundamental.register"]);
+            self.add(
+                NoteCode::DifferentProfile,
+                format!(
+                    "read with different profiles ({}): distance from the target and register are \
+                     left out",
+                    listed(&profiles)
+                ),
+            );
+        }
+    }
+
+    fn recorder(&mut self, sides: &Sides) {
+        const OF_THE_RECORDER: [&str; 4] =
+            ["balance.", "breath.noise_db", "rungs.level_db", "level_dbfs"];
+        let rates = sides.different(|reading| reading.sample_rate_hz.to_string());
+        if rates.len() > 1 {
+            let least = sides.readings().map(|reading| reading.sample_rate_hz).min().unwrap_or(0);
+            if least < FULL_RATE_HZ {
+                self.left_out.extend(&OF_THE_RECORDER[..3]);
+            }
+            let follows = if least < FULL_RATE_HZ {
+                "balance, breath and the rungs' levels are left out: the lower rate does not hold all \
+                 of them"
+            } else {
+                "compare levels, balance and breath only if one microphone made both"
+            };
+            self.add(
+                NoteCode::DifferentSampleRate,
+                format!("different sample rates ({} Hz): {follows}", listed(&rates)),
+            );
+        }
+        let channels = sides.different(channel);
+        if channels.len() > 1 {
+            self.left_out.extend(OF_THE_RECORDER);
+            self.add(
+                NoteCode::DifferentChannel,
+                format!(
+                    "different channels ({}): levels, balance and breath are left out, and pitch is \
+                     not brought to one level",
+                    listed(&channels)
+                ),
+            );
+        }
+        if sides.readings().any(is_a_file) {
+            self.add(
+                NoteCode::MicrophoneUnknown,
+                "recordings do not say which microphone made them: levels, balance and breath compare \
+                 only if it was the same at the same distance",
+            );
+        }
+    }
+
+    /// Whether this figure cannot be compared.
+    pub fn rule_out(&self, path: &str) -> bool {
+        self.left_out.iter().any(|left_out| match *left_out {
+            "rungs.level_db" => path.starts_with("rungs[") && path.ends_with("].level_db"),
+            prefix if prefix.ends_with('.') => path.starts_with(prefix),
+            whole => path == whole,
+        })
+    }
+
+    /// Notes what was done about level, and gives the difference at one level where there is one.
+    pub fn of_level(&mut self, levelled: Levelled) -> Option<Difference> {
+        match levelled {
+            Levelled::NotNeeded => None,
+            Levelled::NotPossible => {
+                self.add(
+                    NoteCode::LevelUnadjusted,
+                    "the crows differ in level, and too few of them tell how pitch moves with it: \
+                     pitch is compared as it is; crow loud and soft on both sides",
+                );
+                None
+            }
+            Levelled::At { found, slope_per_db, apart } => {
+                // The first figure is in hertz; the slope is told from one in cents.
+                self.add(
+                    NoteCode::LevelAdjusted,
+                    format!(
+                        "the crows differ in level: pitch is compared at their mean level by analysis \
+                         of covariance (slope {slope_per_db:+.3} Hz per dB within the sides)"
+                    ),
+                );
+                if apart {
+                    self.add(
+                        NoteCode::LevelsApart,
+                        "one side was crowed louder throughout: the slope is carried beyond the \
+                         crows it was taken from; crow both sides at one strength",
+                    );
+                }
+                Some(found)
+            }
+        }
+    }
+
+    /// All notes, with what chance would do to so many figures.
+    pub fn finished(mut self, changes: &[Change]) -> Vec<Note> {
+        let judged = changes.iter().filter(|change| change.ci95.is_some()).count();
+        let moved =
+            changes.iter().any(|change| matches!(change.verdict, Verdict::Rose | Verdict::Fell));
+        // 95 % intervals: one figure in twenty seems to move with nothing behind it.
+        if moved && judged >= 20 {
+            self.add(
+                NoteCode::Chance,
+                format!(
+                    "{judged} figures are compared: about {:.0} would seem to move by chance alone",
+                    judged as f64 * 0.05
+                ),
+            );
+        }
+        self.notes
+    }
+}
+
+fn listed(values: &std::collections::BTreeSet<String>) -> String {
+    values.iter().map(String::as_str).collect::<Vec<_>>().join(", ")
+}
+
+/// Sources are paths, `-`, or devices; a path ends in what a recording's name ends in.
+fn is_a_file(reading: &Reading) -> bool {
+    reading.source == "-" || std::path::Path::new(&reading.source).extension().is_some()
+}

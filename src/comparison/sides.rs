@@ -1,0 +1,71 @@
+//! The two sides: their takes, and the crows in them that sound.
+
+use std::collections::BTreeSet;
+
+use super::Side;
+use crate::reading::{Crow, Kind, Reading};
+
+/// The takes of one side.
+pub(super) struct Takes<'a> {
+    pub readings: &'a [Reading],
+}
+
+/// Both sides.
+pub(super) struct Sides<'a> {
+    pub before: Takes<'a>,
+    pub after: Takes<'a>,
+}
+
+impl<'a> Takes<'a> {
+    /// Crows that sound.
+    pub fn crows(&self) -> impl Iterator<Item = &'a Crow> + use<'a> {
+        self.readings
+            .iter()
+            .flat_map(|reading| &reading.crows)
+            .filter(|crow| crow.kind != Kind::Breath)
+    }
+
+    pub fn described(&self) -> Side {
+        Side {
+            source: self.readings.iter().map(|reading| reading.source.clone()).collect(),
+            crow_count: self.crows().count(),
+            kind: self.kind(),
+        }
+    }
+
+    /// The commonest kind; the least organised of those on a tie.
+    fn kind(&self) -> Option<Kind> {
+        let count = |kind| self.crows().filter(|crow| crow.kind == kind).count();
+        // In order of organisation: a later one on a tie is the less organised.
+        [Kind::Octaves, Kind::Single, Kind::Split, Kind::Unsettled]
+            .into_iter()
+            .map(|kind| (kind, count(kind)))
+            .filter(|(_, count)| *count > 0)
+            .max_by_key(|(_, count)| *count)
+            .map(|(kind, _)| kind)
+    }
+}
+
+impl<'a> Sides<'a> {
+    pub fn new(before: &'a [Reading], after: &'a [Reading]) -> Self {
+        Self { before: Takes { readings: before }, after: Takes { readings: after } }
+    }
+
+    pub fn readings(&self) -> impl Iterator<Item = &'a Reading> + use<'a> {
+        self.before.readings.iter().chain(self.after.readings)
+    }
+
+    /// The different values of something over all takes, as text.
+    pub fn different(&self, of: impl Fn(&Reading) -> String) -> BTreeSet<String> {
+        self.readings().map(of).collect()
+    }
+
+    /// Whether levels of the two sides were taken through the same channel.
+    pub fn levels_compare(&self) -> bool {
+        self.different(channel).len() <= 1
+    }
+}
+
+pub(super) fn channel(reading: &Reading) -> String {
+    format!("{} of {}", reading.channel, reading.channels)
+}
