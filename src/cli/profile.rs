@@ -1,5 +1,4 @@
 //! `reedcrow profile`: what is expected of each kind of reed.
-#![allow(clippy::print_stdout, reason = "a command prints")]
 
 use std::fs::OpenOptions;
 use std::io::Write;
@@ -8,6 +7,7 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
+use super::output;
 use crate::profile;
 
 /// Options of the command.
@@ -51,7 +51,7 @@ fn list() -> anyhow::Result<()> {
         let profile = profile::load(built_in.name)?;
         let target = profile.target.map_or("no target".to_owned(), |note| note.to_string());
         let default = if index == 0 { " (default)" } else { "" };
-        println!("{:14} {:9}  {}{default}", profile.name, target, profile.title);
+        output::print(&format!("{:14} {target:10}  {}{default}\n", profile.name, profile.title))?;
     }
     Ok(())
 }
@@ -64,8 +64,7 @@ fn show(name: &str) -> anyhow::Result<()> {
         Some(built_in) => built_in.toml.to_owned(),
         None => std::fs::read_to_string(name).with_context(|| name.to_owned())?,
     };
-    print!("{text}");
-    Ok(())
+    Ok(output::print(&text)?)
 }
 
 fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
@@ -91,6 +90,6 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
         other => other.with_context(|| file.display().to_string())?,
     };
     written.write_all(text.as_bytes()).with_context(|| file.display().to_string())?;
-    println!("{}: written; change it and use it with --profile {0}", file.display());
-    Ok(())
+    let said = format!("{}: written; change it and use it with --profile {0}\n", file.display());
+    Ok(output::print(&said)?)
 }

@@ -30,7 +30,7 @@ impl Estimate {
         let squares: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
         let variance = (usual_spread.powi(2) + squares) / count;
         let own = own_error(own_ci95);
-        let between = (variance * median_variance_ratio(values.len()) / count).sqrt();
+        let between = (variance * median_widening(values.len()) / count).sqrt();
         Some(Self { value, standard_error: between.max(own), freedom: count })
     }
 
@@ -79,6 +79,17 @@ pub fn median_variance_ratio(count: usize) -> f64 {
         None => 1.0,
         Some(index) => EXACT.get(index).copied().unwrap_or(std::f64::consts::FRAC_PI_2),
     }
+}
+
+/// What the variance of a mean of `count` crows is multiplied by, so that Student's interval about
+/// their median holds the truth 19 times in 20.
+///
+/// Up to four crows it is 1: with so few degrees of freedom Welch's interval errs on the wide side
+/// by about as much as the median scatters more than the mean (in 200 000 normal trials each, 3
+/// against 3 crows held 95.7 %, 4 against 4 95.1 %, with the full ratio 97.4 and 96.5 %). From
+/// five on it is the ratio of the variances (5 against 5: 96.5 %, without it 92.9 %).
+pub fn median_widening(count: usize) -> f64 {
+    if count <= 4 { 1.0 } else { median_variance_ratio(count) }
 }
 
 #[cfg(test)]

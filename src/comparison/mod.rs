@@ -7,10 +7,11 @@
 //!
 //! `before` and `after` are medians over crows, since one odd crow among five is common and must
 //! not move them; `difference` is after minus before. Its 95 % interval is Welch's (unequal
-//! variances, Student's t with Satterthwaite's degrees of freedom), with each side's variance of
-//! the mean multiplied by the variance of the median relative to the mean for as many normal
-//! values (1 for two crows, 1.35 for three, up to π/2): the interval of the means would be too
-//! narrow for a difference of medians. Where the crows' own intervals are wider, those count.
+//! variances, Student's t with Satterthwaite's degrees of freedom). From five crows a side on, that
+//! side's variance of the mean is multiplied by the variance of a median relative to a mean (1.29
+//! to π/2 by count): the interval of the means would be too narrow for a difference of medians.
+//! With fewer crows Welch's interval is wide enough as it is. Where the crows' own intervals are
+//! wider, those count.
 //!
 //! Pitch moves with blowing strength. Where the crows differ in level by a decibel or more, pitch is
 //! compared at one level: analysis of covariance, one slope in cents per dB pooled within the
@@ -121,7 +122,10 @@ fn change(
     let before = median(&figure.before.values())?;
     let after = median(&figure.after.values())?;
     let adjusted = if figure.is_pitch && sides.levels_compare() {
-        notes.of_level(level::adjusted(&figure.before, &figure.after))
+        // Near f, one hertz is 1200 / (ln 2 · f) cents.
+        let in_hertz = figure.path.ends_with("hz");
+        let cents = if in_hertz { 1200.0 / (std::f64::consts::LN_2 * before) } else { 1.0 };
+        notes.of_level(level::adjusted(&figure.before, &figure.after), cents)
     } else {
         None
     };

@@ -178,7 +178,9 @@ impl Notes {
     }
 
     /// Notes what was done about level, and gives the difference at one level where there is one.
-    pub fn of_level(&mut self, levelled: Levelled) -> Option<Difference> {
+    ///
+    /// * `cents_per_unit`: of the figure, for telling its slope.
+    pub fn of_level(&mut self, levelled: Levelled, cents_per_unit: f64) -> Option<Difference> {
         match levelled {
             Levelled::NotNeeded => None,
             Levelled::NotPossible => {
@@ -190,12 +192,12 @@ impl Notes {
                 None
             }
             Levelled::At { found, slope_per_db, apart } => {
-                // The first figure is in hertz; the slope is told from one in cents.
                 self.add(
                     NoteCode::LevelAdjusted,
                     format!(
                         "the crows differ in level: pitch is compared at their mean level by analysis \
-                         of covariance (slope {slope_per_db:+.3} Hz per dB within the sides)"
+                         of covariance (slope {:+.1} cents per dB within the sides)",
+                        slope_per_db * cents_per_unit
                     ),
                 );
                 if apart {

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::estimate::median_variance_ratio;
+use super::estimate::median_widening;
 use super::welch::{Difference, Plan, student_975};
 
 /// What became of a figure.
@@ -43,7 +43,7 @@ fn crows_needed(plan: &Plan, size: f64, smallest_change: f64) -> Option<usize> {
     let narrow_enough = size.max(smallest_change - size);
     (plan.fewest + 1..=MOST_CROWS).find(|&count| {
         let freedom = (2 * count).saturating_sub(2 + plan.slopes) as f64;
-        let ratio = if plan.medians { median_variance_ratio(count) } else { 1.0 };
+        let ratio = if plan.medians { median_widening(count) } else { 1.0 };
         let half = student_975(freedom) * (plan.variance * ratio / count as f64).sqrt();
         half < narrow_enough
     })

@@ -5,7 +5,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::estimate::{NORMAL_95, median, median_variance_ratio, own_error};
+use super::estimate::{NORMAL_95, median, median_widening, own_error};
 use super::figures::Samples;
 
 /// A difference, its interval, and what planning more crows needs.
@@ -77,9 +77,8 @@ pub(super) fn of_medians(before: &Samples, after: &Samples) -> Difference {
     else {
         return Difference { difference, ci95: None, plan: None };
     };
-    let of_median = |variance: f64, count: usize| {
-        (variance / count as f64 * median_variance_ratio(count), count)
-    };
+    let of_median =
+        |variance: f64, count: usize| (variance / count as f64 * median_widening(count), count);
     let between = half_width(
         of_median(first_variance, first.len()),
         of_median(second_variance, second.len()),

@@ -3,10 +3,12 @@
 
 mod analyse;
 mod bad_input;
+mod compare;
 mod json_line;
 mod manuals;
 mod output;
 mod pictures;
+mod profile;
 mod start;
 
 use std::f64::consts::TAU;

@@ -1,0 +1,66 @@
+//! `reedcrow profile`.
+
+use std::fs;
+
+use crate::{Bench, ending};
+
+#[test]
+fn the_built_in_profiles_are_listed_and_shown_with_where_values_come_from() {
+    let bench = Bench::new();
+    let list = ending(&mut bench.reedcrow(&["profile", "list"]));
+    assert_eq!(list.code, Some(0));
+    let names: Vec<&str> =
+        list.output.lines().filter_map(|line| line.split_whitespace().next()).collect();
+    assert_eq!(names, ["american-oboe", "european-oboe", "oboe-damore", "english-horn", "bassoon"]);
+    for name in names {
+        let shown = ending(&mut bench.reedcrow(&["profile", "show", name]));
+        assert_eq!((shown.code, shown.errors.as_str()), (Some(0), ""));
+        assert!(shown.output.contains("from = "), "{name}");
+    }
+}
+
+#[test]
+fn a_new_profile_can_be_used_at_once_and_is_never_overwritten() {
+    let bench = Bench::new();
+    let made = ending(&mut bench.reedcrow(&["profile", "new", "mine.toml", "--like", "bassoon"]));
+    assert_eq!((made.code, made.errors.as_str()), (Some(0), ""));
+    let text = fs::read_to_string(bench.path("mine.toml")).unwrap();
+    assert!(text.contains("name = \"mine\""));
+    bench.crow("take.wav", 1.5);
+    let read =
+        ending(&mut bench.reedcrow(&["analyse", "--json", "--profile", "mine.toml", "take.wav"]));
+    assert!(read.output.contains("\"profile\":\"mine\""), "{}", read.output);
+
+    fs::write(bench.path("mine.toml"), "kept").unwrap();
+    let again = ending(&mut bench.reedcrow(&["profile", "new", "mine.toml"]));
+    assert_eq!(again.code, Some(1));
+    assert_eq!(
+        again.errors,
+        "reedcrow: mine.toml: exists already and is left as it is; name another file\n"
+    );
+    assert_eq!(fs::read_to_string(bench.path("mine.toml")).unwrap(), "kept");
+}
+
+#[test]
+fn a_wrong_profile_gets_one_line_that_names_the_line() {
+    let bench = Bench::new();
+    let whole = "name = \"mine\"\n[crow]\ntarget = \"C5\"\nregisters = [0, 1]\n[tolerance]\n";
+    for (last, said) in [
+        ("target_cents = 9000\n", "line 6: target_cents = 9000 cents makes no sense"),
+        ("target_sents = 9\n", "line 6: unknown key 'target_sents'"),
+        ("target_cents = \n", "line 6: "),
+    ] {
+        bench.bytes("mine.toml", format!("{whole}{last}").as_bytes());
+        bench.crow("take.wav", 1.5);
+        let end = ending(&mut bench.reedcrow(&["analyse", "--profile", "mine.toml", "take.wav"]));
+        assert_eq!((end.code, end.output.as_str()), (Some(1), ""), "{last}");
+        assert!(end.errors.starts_with("reedcrow: mine.toml, "), "{}", end.errors);
+        assert!(end.errors.contains(said), "{}", end.errors);
+        assert_eq!(end.errors.lines().count(), 1, "{}", end.errors);
+    }
+    bench.bytes("noise.toml", &[0xff, 0xfe, 0x00]);
+    for name in ["noise.toml", "nowhere.toml", "."] {
+        let end = ending(&mut bench.reedcrow(&["profile", "show", name]));
+        assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1), "{}", end.errors);
+    }
+}
