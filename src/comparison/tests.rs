@@ -50,7 +50,7 @@ fn the_interval_of_means_matches_scipy() {
 /// differs: on purpose from scipy's interval of means from five crows a side on, since the
 /// difference is one of medians; with up to four a side both are the same.
 #[test]
-fn the_interval_of_medians_is_wider_than_scipy_s_of_means_from_five_crows_on() {
+fn the_interval_of_medians_is_scipy_s_of_means_up_to_four_crows_and_wider_from_five_on() {
     for case in reference()["welch"].as_array().unwrap() {
         let (before, after) = (numbers(&case["before"]), numbers(&case["after"]));
         let found = of_medians(&samples(&before, &[], None), &samples(&after, &[], None));
@@ -58,9 +58,10 @@ fn the_interval_of_medians_is_wider_than_scipy_s_of_means_from_five_crows_on() {
         let ratio = found.ci95.unwrap() / means;
         if before.len() <= 4 && after.len() <= 4 {
             assert!(near(found.ci95.unwrap(), means));
-        } else {
-            // The square root of the widest widening, and as much again for fewer degrees.
-            assert!(ratio > 1.0 && ratio < std::f64::consts::FRAC_PI_2, "{ratio}");
+        } else if before.len() > 4 && after.len() > 4 {
+            // At most the square root of π/2; with other weights the degrees of freedom move too,
+            // hence a tenth.
+            assert!(ratio > 1.0 && ratio < 1.1 * std::f64::consts::FRAC_PI_2.sqrt(), "{ratio}");
         }
     }
 }
