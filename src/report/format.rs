@@ -88,7 +88,12 @@ pub fn nearest_note(hz: f64, a4: A4) -> String {
 
 /// `1 crow`, `2 crows`.
 pub fn counted(count: usize, thing: &str) -> String {
-    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
+    counted_number(&count.to_string(), thing)
+}
+
+/// As [`counted`], with a number that is text already: `1 cent`, `1.5 cents`.
+pub fn counted_number(number: &str, thing: &str) -> String {
+    format!("{number} {thing}{}", if number == "1" { "" } else { "s" })
 }
 
 /// The same text in ASCII, for terminals whose locale is not UTF-8. Signs become their usual

@@ -41,7 +41,7 @@ pub fn card(
         card.crows(reading);
     }
     for warning in &reading.warnings {
-        card.warning("Beware", &warning.text);
+        card.warning(&labelled("Beware"), &warning.text);
     }
     if let Some(advice) = advice {
         card.next_move(advice);
@@ -131,8 +131,12 @@ impl Card<'_> {
         if let Some(kind) = summary.kind {
             self.row("Crow", words::kind(kind));
         }
-        for (index, rung) in figures.rungs.iter().rev().enumerate() {
-            self.rung(if index == 0 { "Ladder" } else { "" }, rung, a4);
+        let mut above = "";
+        for (index, rung) in figures.rungs.iter().enumerate().rev() {
+            let is_expected = words::is_expected(rung, index, profile, a4);
+            let part = if is_expected { "Ladder" } else { "Upper" };
+            self.rung(if part == above { "" } else { part }, rung, a4);
+            above = part;
         }
         let rows = [
             ("Alignment", words::alignment(figures, summary.kind)),
@@ -191,13 +195,15 @@ impl Card<'_> {
             self.push(self.style.paint(Role::Move, &line));
         }
         for (index, reason) in advice.because.iter().enumerate() {
-            self.row(if index == 0 { "because" } else { "" }, &reason.says);
+            let label = labelled(if index == 0 { "because" } else { "" });
+            self.lines.extend(self.style.wrapped(&(label + "- "), &reason.says));
         }
         if !advice.then.is_empty() {
             self.row("then", &advice.then);
         }
-        for caution in &advice.cautions {
-            self.warning("Take care", caution);
+        for (index, caution) in advice.cautions.iter().enumerate() {
+            let label = labelled(if index == 0 { "Take care" } else { "" });
+            self.warning(&(label + "- "), caution);
         }
     }
 
@@ -206,7 +212,7 @@ impl Card<'_> {
     }
 
     fn warning(&mut self, label: &str, text: &str) {
-        for line in self.style.wrapped(&labelled(label), text) {
+        for line in self.style.wrapped(label, text) {
             self.push(self.style.paint(Role::Warning, &line));
         }
     }

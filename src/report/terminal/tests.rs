@@ -118,8 +118,8 @@ fn a_flat_crow_in_octaves() {
       511.9 Hz, ±0.84 cents; the median of 2 crows, which spread by 5.2 cents
 
       Crow        in octaves
-      Ladder      C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
-                  C6  1023.8 Hz ████████  −2.1 dB from 0.04 s held 100 %, out 0.4/s
+      Upper       C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
+      Ladder      C6  1023.8 Hz ████████  −2.1 dB from 0.04 s held 100 %, out 0.4/s
                   C5   511.9 Hz ██████░░  −9.5 dB from 0.12 s held 98 %
       Alignment   locked: the octave is true (+0.8 ±1.1 cents)
       Steadiness  pitch wanders by 3.1 cents, falls 12 cents a second, level by
@@ -140,11 +140,11 @@ fn a_flat_crow_in_octaves() {
 
       Next        Clip the end, 0.3 mm: straight across the end of the tip (72 %
                   sure)
-      because     the crow lies 38 cents flat of C5, and clipping raises it
-                  the octaves are locked, so the tip is in order and need not be
-                  thinned
+      because     - the crow lies 38 cents flat of C5, and clipping raises it
+                  - the octaves are locked, so the tip is in order and need not be
+                    thinned
       then        Crow it three times more and compare with these crows.
-      Take care   A blade this sharp slips: cut on a block, away from the fingers.
+      Take care   - A blade this sharp slips: cut on a block, away from the fingers.
     ");
 }
 
@@ -166,8 +166,8 @@ fn a_split_crow_against_no_target() {
       511.9 Hz, ±0.84 cents; the median of 2 crows, which spread by 5.2 cents
 
       Crow        split: two tones that are not an octave apart
-      Ladder      C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
-                  C6  1023.8 Hz ████████  −2.1 dB from 0.04 s held 100 %, out 0.4/s
+      Upper       C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
+      Ladder      C6  1023.8 Hz ████████  −2.1 dB from 0.04 s held 100 %, out 0.4/s
                   C5   511.9 Hz ██████░░  −9.5 dB from 0.12 s held 98 %
       Alignment   not locked: the octave is 31.4 ±0.3 cents narrow
       Response    first tone after 0.04 s, the lowest octave 0.08 s later

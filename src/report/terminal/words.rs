@@ -1,12 +1,13 @@
 //! The figures of a crow in the maker's words.
 
-use crate::pitch::{A4, Note};
+use crate::pitch::{A4, Note, register};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung};
 use crate::report::format::{
-    cents, dbfs, decibels, hertz, interval, nearest_note, note_and_cents, number, percent, seconds,
-    signed,
+    cents, counted_number, dbfs, decibels, hertz, interval, nearest_note, note_and_cents, number,
+    percent, seconds, signed,
 };
+use crate::units::Hertz;
 
 /// How a crow of this kind sounds.
 pub fn kind(kind: Kind) -> &'static str {
@@ -146,10 +147,8 @@ pub fn steadiness(figures: &Figures) -> Option<String> {
         said.push(match number(drift.abs(), 0).as_str() {
             "0" => "no drift".into(),
             drift_text => {
-                format!(
-                    "{} {drift_text} cents a second",
-                    if drift < 0.0 { "falls" } else { "rises" }
-                )
+                let way = if drift < 0.0 { "falls" } else { "rises" };
+                format!("{way} {} a second", counted_number(drift_text, "cent"))
             }
         });
     }
@@ -195,10 +194,29 @@ pub fn level(figures: &Figures) -> Option<String> {
     figures.level_dbfs.map(dbfs)
 }
 
-/// The names of the octaves held, lowest first: `C5+C6`.
+/// The octaves held, lowest first: `C5+C6`, or `C5–C8` where there are more than two.
 pub fn octaves_held(figures: &Figures, a4: A4) -> String {
-    let held = figures.rungs.iter().filter(|rung| rung.sustained);
-    held.map(|rung| nearest_note(rung.hz, a4)).collect::<Vec<_>>().join("+")
+    let held: Vec<String> = figures
+        .rungs
+        .iter()
+        .filter(|rung| rung.sustained)
+        .map(|rung| nearest_note(rung.hz, a4))
+        .collect();
+    match held.as_slice() {
+        [lowest, _, .., highest] => format!("{lowest}–{highest}"),
+        few => few.join("+"),
+    }
+}
+
+/// Whether `profile` expects a rung as low as this one: in its registers or under them, or, of a
+/// profile without a target, among the two lowest.
+///
+/// * `index`: place of the rung in the ladder, the lowest being 0.
+pub fn is_expected(rung: &Rung, index: usize, profile: &Profile, a4: A4) -> bool {
+    match (profile.target_frequency(a4), Hertz::new(rung.hz)) {
+        (Some(target), Some(hz)) => register(hz, target) <= profile.highest_register(),
+        _ => index < 2,
+    }
 }
 
 /// Pitch in the fewest letters, for a line per crow: `C5 −38 ±1.2`.
