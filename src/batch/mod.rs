@@ -1,1 +1,220 @@
 //! A folder of takes to a table of readings.
+//!
+//! Paths enter; a row for each recording leaves, in the order of the paths, whatever the number
+//! of threads. A row is a pure function of the file's content, its name and the settings, so a
+//! batch can be broken off and gone on with, or split over machines and joined. Recordings are
+//! read as streams, rows are written as they come, and of each row only what the closing summary
+//! counts is kept, so memory grows neither with a recording's length nor with the number of files.
+
+mod closing;
+mod error;
+mod form;
+mod inputs;
+mod merge;
+mod one;
+mod ordered;
+mod progress;
+mod summary;
+mod table;
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+pub use closing::{clock, closing};
+pub use error::BatchError;
+pub use form::{Entry, Form, Made};
+pub use inputs::{Input, Inputs, LeftOut, paths_in, shown};
+pub use merge::{Merged, merge};
+pub use one::Settings;
+pub use ordered::in_order;
+pub use progress::{Counts, Progress};
+pub use summary::{Attention, Group, Summary};
+pub use table::{Table, for_each_row};
+
+use crate::report::csv::Row;
+use one::Outcome;
+use table::Standing;
+
+/// The version that rows carry.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// What is to be done.
+#[derive(Debug, Clone)]
+pub struct Batch {
+    /// The recordings.
+    pub inputs: Inputs,
+    /// How they are read.
+    pub settings: Settings,
+    /// Where the table goes; `None` prints it.
+    pub out: Option<PathBuf>,
+    /// The table's form.
+    pub form: Form,
+    /// Threads.
+    pub jobs: usize,
+    /// Whether rows of an earlier run that are current are taken over.
+    pub resume: bool,
+}
+
+/// What became of a batch.
+#[derive(Debug)]
+pub struct Done {
+    /// Of all rows in the table.
+    pub summary: Summary,
+    /// Folders that could not be looked through.
+    pub left_out: u64,
+    /// Whether it was stopped before its end.
+    pub stopped: bool,
+}
+
+/// What became of one input.
+enum Did {
+    Row { row: String, taken_over: bool },
+    PassedOver,
+    LeftOut(LeftOut),
+    Stopped,
+}
+
+/// Reads all inputs into the table.
+///
+/// * `printed`: where the table goes without a name.
+/// * `stop`: once true, recordings that are being read are dropped, and the table is finished with
+///   the rows there are, those of an earlier run among them.
+/// * `complain`: takes one line for each recording or folder that could not be read.
+///
+/// Errors: the table cannot be written, or the earlier one not be read.
+pub fn run(
+    batch: &Batch,
+    printed: Box<dyn Write>,
+    progress: &Progress,
+    stop: &AtomicBool,
+    mut complain: impl FnMut(&str),
+) -> Result<Done, BatchError> {
+    let standing = match &batch.out {
+        Some(path) if batch.resume => Standing::open(path, batch.form)?,
+        _ => None,
+    };
+    let mut table = match &batch.out {
+        Some(path) => Table::create(path, batch.form)?,
+        None => Table::printed(printed, batch.form)?,
+    };
+    let worker = Worker {
+        batch,
+        fingerprint: batch.settings.fingerprint(),
+        standing: standing.as_ref(),
+        progress,
+        stop,
+    };
+    let is_stopped = || stop.load(Ordering::Relaxed);
+    // Stopped, it still passes on the rows of an earlier run.
+    let inputs = batch.inputs.iter().take_while(|_| standing.is_some() || !is_stopped());
+    let mut done = Done {
+        summary: Summary::new(batch.settings.profile.tolerance.target_cents),
+        left_out: 0,
+        stopped: false,
+    };
+    in_order(
+        inputs,
+        batch.jobs,
+        |input| worker.row(input),
+        |did| {
+            match did {
+                Did::Row { row, taken_over } => {
+                    table.push(&row)?;
+                    let entry = batch.form.entry(&row).unwrap_or_default();
+                    if let Some(error) = &entry.error {
+                        complain(&format!("{}: {error}", shown(Path::new(&entry.source))));
+                    }
+                    done.summary.taken_over += u64::from(taken_over);
+                    done.summary.add(entry);
+                }
+                Did::PassedOver => done.summary.passed_over += 1,
+                Did::LeftOut(LeftOut { line, is_loss }) => {
+                    complain(&line);
+                    done.left_out += u64::from(is_loss);
+                }
+                Did::Stopped => {}
+            }
+            Ok(())
+        },
+    )?;
+    done.stopped = is_stopped();
+    table.finish()?;
+    Ok(done)
+}
+
+struct Worker<'a> {
+    batch: &'a Batch,
+    fingerprint: String,
+    standing: Option<&'a Standing>,
+    progress: &'a Progress,
+    stop: &'a AtomicBool,
+}
+
+impl Worker<'_> {
+    fn row(&self, input: Result<Input, LeftOut>) -> Did {
+        let input = match input {
+            Ok(input) => input,
+            Err(left_out) => return Did::LeftOut(left_out),
+        };
+        let did = self.row_of(&input);
+        self.progress.add_file(input.path.metadata().map_or(0, |about| about.len()));
+        did
+    }
+
+    fn row_of(&self, input: &Input) -> Did {
+        let path = &input.path;
+        let source = path.to_string_lossy();
+        let mut earlier = self.standing.map(|rows| rows.rows(&source)).unwrap_or_default();
+        if self.stop.load(Ordering::Relaxed) {
+            // Not looked at: it is left as it was, and the next run decides.
+            return earlier
+                .pop()
+                .map_or(Did::Stopped, |(row, _)| Did::Row { row, taken_over: true });
+        }
+        if !one::is_candidate(input) {
+            return Did::PassedOver;
+        }
+        let sha256 = one::sha256_of(path);
+        let made = Made {
+            sha256: sha256.as_deref().unwrap_or_default().to_owned(),
+            version: VERSION.to_owned(),
+            settings: self.fingerprint.clone(),
+        };
+        let current = earlier.into_iter().find(|(_, entry)| {
+            entry.made == made && sha256.is_ok() && self.has_picture(path, &made, entry)
+        });
+        if let Some((row, _)) = current {
+            return Did::Row { row, taken_over: true };
+        }
+        let settings = &self.batch.settings;
+        let outcome = match &sha256 {
+            Ok(_) => one::read(path, &made, settings, self.progress, self.stop),
+            Err(error) => Outcome::Failed(error.to_string()),
+        };
+        let outcome = match &outcome {
+            Outcome::Read(read) => Ok((&read.0.reading, Some(&read.1))),
+            Outcome::Failed(error) => Err(error.as_str()),
+            Outcome::Stopped => return Did::Stopped,
+        };
+        let row = self.batch.form.row(&Row {
+            source: &source,
+            sha256: sha256.as_deref().ok(),
+            version: VERSION,
+            settings: &self.fingerprint,
+            outcome,
+        });
+        Did::Row { row, taken_over: false }
+    }
+
+    /// Whether the picture that goes with a row is there, if there is to be one.
+    fn has_picture(&self, path: &Path, made: &Made, entry: &Entry) -> bool {
+        let long = entry.duration_s.is_none_or(|length_s| length_s > one::LONGEST_PICTURE_S);
+        long || self
+            .batch
+            .settings
+            .plots
+            .as_ref()
+            .is_none_or(|folder| one::picture_path(folder, path, made).exists())
+    }
+}

@@ -1,12 +1,195 @@
-//! `reedcrow batch`.
+//! `reedcrow batch`: folders of recordings in, a table of readings out.
 
+mod display;
+
+use std::fs::File;
+use std::io::{self, BufReader, Write};
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
+
+use anyhow::{Context, bail};
+
+use super::expectations::Expectations;
+use super::output;
+use crate::batch::{self, Batch, Form, Inputs, Settings, Summary, Table};
+use crate::report::csv::COLUMNS;
+use crate::take::Channel;
+use display::Display;
+
+/// What a shell reports for a program that Ctrl-C ended.
+const INTERRUPTED: u8 = 130;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_long_help = AFTER_HELP)]
+pub struct Args {
+    /// Recordings, and folders of them
+    #[arg(value_name = "PATH", required_unless_present_any = ["files_from", "merge", "columns"])]
+    paths: Vec<PathBuf>,
+    /// Where the table goes; the ending says which kind [default: CSV on standard output]
+    #[arg(long, value_name = "TABLE.csv|TABLE.jsonl")]
+    out: Option<PathBuf>,
+    /// Read folders inside folders as well
+    #[arg(long, short)]
+    recursive: bool,
+    /// Read paths from a list as well, one a line or separated by zero bytes; - is standard input
+    #[arg(long, value_name = "LIST")]
+    files_from: Option<PathBuf>,
+    /// Recordings to read at once [default: one for each core]
+    #[arg(long, short, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=512))]
+    jobs: Option<u16>,
+    /// Go on with a table that is not finished: rows whose recording and settings are unchanged stay
+    #[arg(long, requires = "out")]
+    resume: bool,
+    /// Write a picture of each take into a folder
+    #[arg(long, value_name = "FOLDER")]
+    plots: Option<PathBuf>,
+    /// Join tables that were made of parts, on several machines for instance, instead of reading
+    #[arg(
+        long,
+        value_name = "PART",
+        num_args = 1..,
+        requires = "out",
+        conflicts_with_all = ["paths", "files_from", "resume", "plots", "recursive", "jobs"]
+    )]
+    merge: Vec<PathBuf>,
+    /// Channel to read, counted from 1 [default: the strongest]
+    #[arg(long, value_name = "N", value_parser = str::parse::<Channel>)]
+    channel: Option<Channel>,
+    #[command(flatten)]
+    expectations: Expectations,
+    /// Say what each column of the table holds
+    #[arg(long, exclusive = true)]
+    columns: bool,
+}
+
+const AFTER_HELP: &str = "\
+Reads WAV (RF64 and Wave64 too), FLAC, MP3, AAC and ALAC in M4A, Ogg Vorbis, AIFF and CAF; the \
+content decides, not the ending of the name. Opus, WMA and AMR are not read: they get a row that \
+says so. Of a folder, hidden files and files that are no recordings are passed over.
+
+Rows stand in the order of the paths, a folder's in the order of the names. While it runs, the \
+table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \
+goes on from there.
+
+Exit code: 0 when every recording was read, 1 when some were not, 130 after Ctrl-C.";
 
 /// Runs it.
-pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+    if args.columns {
+        return columns();
+    }
+    let form = args.out.as_deref().map_or(Ok(Form::Csv), Form::of)?;
+    let profile = args.expectations.profile()?;
+    let target = profile.target.map(|note| note.to_string());
+    let tolerance_cents = profile.tolerance.target_cents;
+    if let (Some(out), false) = (&args.out, args.merge.is_empty()) {
+        return merge(&args.merge, out, form, Summary::new(tolerance_cents), target.as_deref());
+    }
+    if let Some(folder) = &args.plots {
+        std::fs::create_dir_all(folder).with_context(|| folder.display().to_string())?;
+    }
+    let cores = || thread::available_parallelism().map_or(1, usize::from);
+    let batch = Batch {
+        inputs: inputs(&args)?,
+        settings: Settings {
+            profile,
+            a4: args.expectations.a4,
+            channel: args.channel.unwrap_or_default(),
+            plots: args.plots,
+        },
+        out: args.out,
+        form,
+        jobs: args.jobs.map_or_else(cores, usize::from),
+        resume: args.resume,
+    };
+    let stop = stop_on_ctrl_c()?;
+    let display = Display::start(&batch.inputs);
+    let printed: Box<dyn Write> = Box::new(io::stdout());
+    let complain = |line: &str| display.complain(line);
+    let done = batch::run(&batch, printed, display.progress(), &stop, complain);
+    display.finish();
+    let done = done?;
+    let closing = batch::closing(&done.summary, target.as_deref());
+    report(&closing, batch.out.as_deref())?;
+    if done.stopped {
+        output::complain(match &batch.out {
+            Some(_) => "stopped; the table holds what was read, and --resume goes on with it",
+            None => "stopped; the table holds what was read",
+        });
+        return Ok(ExitCode::from(INTERRUPTED));
+    }
+    if done.summary.rows == 0 && done.left_out == 0 {
+        bail!(
+            "no recordings found; name files or folders of them, with --recursive for deeper ones"
+        );
+    }
+    let failed = done.summary.failed() > 0 || done.left_out > 0;
+    Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+fn inputs(args: &Args) -> anyhow::Result<Inputs> {
+    let mut paths = args.paths.clone();
+    if let Some(list) = &args.files_from {
+        let listed = if list == Path::new("-") {
+            batch::paths_in(io::stdin().lock())
+        } else {
+            File::open(list).and_then(|file| batch::paths_in(BufReader::new(file)))
+        };
+        paths.extend(listed.with_context(|| format!("{}: the list", list.display()))?);
+    }
+    Ok(Inputs { paths, recursive: args.recursive })
+}
+
+fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let told = Arc::clone(&stop);
+    ctrlc::set_handler(move || {
+        if told.swap(true, Ordering::Relaxed) {
+            // The second time: now. The table is still there as .part.
+            std::process::exit(i32::from(INTERRUPTED));
+        }
+    })?;
+    Ok(stop)
+}
+
+fn merge(
+    parts: &[PathBuf],
+    out: &Path,
+    form: Form,
+    summary: Summary,
+    target: Option<&str>,
+) -> anyhow::Result<ExitCode> {
+    let merged = batch::merge(parts, form, Table::create(out, form)?, summary)?;
+    report(&batch::closing(&merged.summary, target), Some(out))?;
+    if merged.repeated > 0 {
+        output::complain(&format!("left out {} that were there twice", merged.repeated));
+    }
+    if merged.made_by.len() > 1 {
+        output::complain(
+            "the parts were made by different versions or settings; their figures may not compare",
+        );
+    }
+    let failed = merged.summary.failed() > 0;
+    Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+/// Prints the closing summary: on standard output, unless the table stands there.
+fn report(closing: &str, out: Option<&Path>) -> anyhow::Result<()> {
+    let text = output::style().letters(closing.to_owned());
+    match out {
+        Some(out) => output::print(&format!("{text}Table: {}\n", batch::shown(out)))?,
+        None => io::stderr().lock().write_all(text.as_bytes())?,
+    }
+    Ok(())
+}
+
+fn columns() -> anyhow::Result<ExitCode> {
+    let widest = COLUMNS.iter().map(|column| column.name.len()).max().unwrap_or(0);
+    let lines = COLUMNS.iter().map(|column| format!("{:<widest$}  {}\n", column.name, column.says));
+    output::print(&output::style().letters(lines.collect()))?;
+    Ok(ExitCode::SUCCESS)
 }

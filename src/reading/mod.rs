@@ -27,6 +27,6 @@ mod warnings;
 
 pub use figures::{
     Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Reading, Response, Rung,
-    Steadiness, Summary, Warning, WarningCode,
+    SCHEMA, Steadiness, Summary, Warning, WarningCode,
 };
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, read};

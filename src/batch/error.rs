@@ -1,0 +1,32 @@
+//! Why a batch cannot go on. A recording that cannot be read is no such reason.
+
+use std::io;
+
+/// Why a batch cannot go on.
+#[derive(Debug, thiserror::Error)]
+pub enum BatchError {
+    /// The name of the table does not say which form it has.
+    #[error("{0}: name the table with .csv or .jsonl at its end")]
+    Ending(String),
+    /// The unfinished table of another run is in the way.
+    #[error(
+        "{0}: is left from a run that was killed, or is still growing; go on from it with \
+         --resume, or delete it"
+    )]
+    LeftOver(String),
+    /// The table cannot be written or read.
+    #[error("{0}: cannot be written or read ({1}); mend that, and go on with --resume")]
+    Table(String, #[source] io::Error),
+    /// Standard output cannot be written to.
+    #[error("the table cannot be printed")]
+    Print(#[source] io::Error),
+    /// A table with other columns.
+    #[error(
+        "{0}: is no table that this version of the program wrote; give another name to the table, \
+         or leave this one out"
+    )]
+    OtherTable(String),
+    /// Tables of two forms.
+    #[error("{0}: has another form than the table to be made; give both the same ending")]
+    OtherForm(String),
+}

@@ -1,0 +1,260 @@
+//! The two forms of a table, CSV and lines of JSON: rows written, and read back.
+
+use std::io::{self, BufRead, Read};
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+use super::BatchError;
+use crate::reading::SCHEMA;
+use crate::report::csv::{self, COLUMNS, Row};
+use crate::report::json as take_json;
+
+/// A row longer than this is no row.
+const LONGEST_ROW_BYTES: usize = 64 << 20;
+
+/// The form of a table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Comma-separated values with a header line.
+    Csv,
+    /// One line of JSON per take, as `reedcrow analyse --json` prints it, with `file` added:
+    /// `sha256`, `version` and `settings`. A take that could not be read has `error` in place of
+    /// its figures.
+    JsonLines,
+}
+
+/// What the rest of a batch has to know of one row.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Entry {
+    /// Path of the recording, as it was given or found.
+    pub source: String,
+    /// Why it could not be read.
+    pub error: Option<String>,
+    /// Length in seconds.
+    pub duration_s: Option<f64>,
+    /// The take's kind; `None` with no crow.
+    pub kind: Option<String>,
+    /// Distance from the target.
+    pub target_cents: Option<f64>,
+    /// How far the octave is from 2:1.
+    pub alignment_cents: Option<f64>,
+    /// Codes of the warnings, separated by blanks.
+    pub warnings: String,
+    /// What the row was made from and by.
+    pub made: Made,
+}
+
+/// What decides whether a row is current.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Made {
+    /// Of the file's content; empty where it could not be read.
+    pub sha256: String,
+    /// Version of the program.
+    pub version: String,
+    /// Stands for the profile, A4 and channel asked for.
+    pub settings: String,
+}
+
+impl Form {
+    /// By the ending of a table's name: `.csv`, or `.jsonl` or `.ndjson`.
+    pub fn of(path: &Path) -> Result<Self, BatchError> {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+        match ending.as_deref() {
+            Some("csv") => Ok(Self::Csv),
+            Some("jsonl" | "ndjson") => Ok(Self::JsonLines),
+            _ => Err(BatchError::Ending(path.display().to_string())),
+        }
+    }
+
+    /// What stands before the first row.
+    pub fn header(self) -> String {
+        match self {
+            Self::Csv => csv::header(),
+            Self::JsonLines => String::new(),
+        }
+    }
+
+    /// One row, with its line feed.
+    pub fn row(self, row: &Row) -> String {
+        if self == Self::Csv {
+            return csv::row(row);
+        }
+        let file = json!({
+            "sha256": row.sha256, "version": row.version, "settings": row.settings,
+        });
+        match row.outcome {
+            Ok((reading, advice)) => {
+                let mut line = take_json::line(reading, advice);
+                // The line is one object: open it again at its end.
+                line.truncate(line.trim_end().len() - 1);
+                format!("{line},\"file\":{file}}}\n")
+            }
+            Err(error) => {
+                let line = json!({
+                    "schema": SCHEMA, "source": row.source, "error": error, "file": file,
+                });
+                format!("{line}\n")
+            }
+        }
+    }
+
+    /// The next row of a table, as it stands there; `None` at the end. A row that was broken off
+    /// ends the table.
+    ///
+    /// Errors: the table cannot be read, or is no text.
+    pub fn next_row(self, table: &mut impl BufRead) -> io::Result<Option<String>> {
+        let mut row = String::new();
+        loop {
+            let length = table.by_ref().take(LONGEST_ROW_BYTES as u64).read_line(&mut row)?;
+            if length == 0 || !row.ends_with('\n') || row.len() > LONGEST_ROW_BYTES {
+                return Ok(None);
+            }
+            // Inside quotes, a line feed belongs to the cell.
+            let open =
+                self == Self::Csv && row.bytes().filter(|&byte| byte == b'"').count() % 2 == 1;
+            if !open {
+                return Ok(Some(row));
+            }
+        }
+    }
+
+    /// What a row says; `None` where it is no row of this form.
+    pub fn entry(self, row: &str) -> Option<Entry> {
+        match self {
+            Self::Csv => csv_entry(row),
+            Self::JsonLines => json_entry(row),
+        }
+    }
+}
+
+fn csv_entry(row: &str) -> Option<Entry> {
+    let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
+    let record = reader.records().next()?.ok()?;
+    if record.len() != COLUMNS.len() {
+        return None;
+    }
+    let cell = |name: &str| {
+        let index = COLUMNS.iter().position(|column| column.name == name)?;
+        record.get(index).filter(|cell| !cell.is_empty())
+    };
+    let text = |name: &str| cell(name).map(str::to_owned);
+    let number = |name: &str| cell(name)?.parse().ok();
+    Some(Entry {
+        source: text("source").unwrap_or_default(),
+        error: text("error"),
+        duration_s: number("duration_s"),
+        kind: text("kind"),
+        target_cents: number("fundamental.target_cents"),
+        alignment_cents: number("alignment.cents"),
+        warnings: text("warnings").unwrap_or_default(),
+        made: Made {
+            sha256: text("sha256").unwrap_or_default(),
+            version: text("version").unwrap_or_default(),
+            settings: text("settings").unwrap_or_default(),
+        },
+    })
+}
+
+fn json_entry(row: &str) -> Option<Entry> {
+    let value: Value = serde_json::from_str(row).ok()?;
+    let text = |path: &str| value.pointer(path)?.as_str().map(str::to_owned);
+    let number = |path: &str| value.pointer(path)?.as_f64();
+    let warnings = value.get("warnings").and_then(Value::as_array);
+    let codes = warnings.into_iter().flatten().filter_map(|warning| warning.get("code")?.as_str());
+    Some(Entry {
+        source: text("/source")?,
+        error: text("/error"),
+        duration_s: number("/duration_s"),
+        kind: text("/summary/kind"),
+        target_cents: number("/summary/fundamental/target_cents"),
+        alignment_cents: number("/summary/alignment/cents"),
+        warnings: codes.collect::<Vec<_>>().join(" "),
+        made: Made {
+            sha256: text("/file/sha256").unwrap_or_default(),
+            version: text("/file/version")?,
+            settings: text("/file/settings")?,
+        },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::{Figures, Fundamental, Kind, Reading, Summary, Warning, WarningCode};
+
+    fn reading() -> Reading {
+        Reading {
+            schema: SCHEMA,
+            source: "a \"b\",\nc.wav".into(),
+            sample_rate_hz: 48_000,
+            channels: 1,
+            channel: 1,
+            duration_s: 1.5,
+            a4_hz: 440.0,
+            profile: "american-oboe".into(),
+            crows: Vec::new(),
+            summary: Summary {
+                crow_count: 2,
+                kind: Some(Kind::Split),
+                figures: Figures {
+                    fundamental: Fundamental { target_cents: Some(-38.25), ..Default::default() },
+                    ..Default::default()
+                },
+            },
+            warnings: vec![Warning { code: WarningCode::NoisyRoom, text: "a, b".into() }],
+        }
+    }
+
+    #[test]
+    fn both_forms_read_back_what_they_write() {
+        let reading = reading();
+        let rows = [Ok((&reading, None)), Err("is empty; record it again")].map(|outcome| Row {
+            source: &reading.source,
+            sha256: Some("ab"),
+            version: "1.2",
+            settings: "s",
+            outcome,
+        });
+        let whole = Entry {
+            source: reading.source.clone(),
+            error: None,
+            duration_s: Some(1.5),
+            kind: Some("split".into()),
+            target_cents: Some(-38.25),
+            alignment_cents: None,
+            warnings: "noisy-room".into(),
+            made: Made { sha256: "ab".into(), version: "1.2".into(), settings: "s".into() },
+        };
+        for form in [Form::Csv, Form::JsonLines] {
+            let text: String = rows.iter().map(|row| form.row(row)).collect();
+            let mut table = text.as_bytes();
+            let first = form.next_row(&mut table).unwrap().unwrap();
+            assert_eq!(form.entry(&first).as_ref(), Some(&whole), "{first}");
+            let second = form.next_row(&mut table).unwrap().unwrap();
+            let entry = form.entry(&second).unwrap();
+            assert_eq!(entry.error.as_deref(), Some("is empty; record it again"));
+            assert_eq!((entry.source, entry.made), (whole.source.clone(), whole.made.clone()));
+            assert_eq!(form.next_row(&mut table).unwrap(), None);
+            assert_eq!(first + &second, text);
+        }
+    }
+
+    #[test]
+    fn a_row_that_was_broken_off_is_none() {
+        let reading = reading();
+        let row = Row {
+            source: &reading.source,
+            sha256: None,
+            version: "1",
+            settings: "s",
+            outcome: Ok((&reading, None)),
+        };
+        for form in [Form::Csv, Form::JsonLines] {
+            let text = form.row(&row);
+            for (end, _) in text.char_indices() {
+                assert_eq!(form.next_row(&mut &text.as_bytes()[..end]).unwrap(), None);
+            }
+        }
+    }
+}

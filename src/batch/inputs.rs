@@ -1,0 +1,135 @@
+//! Paths and lists of paths to recordings, in a fixed order.
+
+use std::ffi::OsString;
+use std::io::{self, BufRead};
+use std::path::{Path, PathBuf};
+
+use walkdir::{DirEntry, WalkDir};
+
+/// What is to be read.
+#[derive(Debug, Clone, Default)]
+pub struct Inputs {
+    /// Files and folders, in the order in which they are read.
+    pub paths: Vec<PathBuf>,
+    /// Whether folders inside folders are read as well.
+    pub recursive: bool,
+}
+
+/// One file that may be a recording.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Input {
+    /// Where it is.
+    pub path: PathBuf,
+    /// Whether it was named itself; what was only found in a folder may be something else.
+    pub named: bool,
+}
+
+/// What was left out of a folder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// Which, and why, in one line.
+    pub line: String,
+    /// Whether recordings may be missing for it: not for a link that leads in a circle.
+    pub is_loss: bool,
+}
+
+impl Inputs {
+    /// The files, one after the other: of a folder in the order of their names. Found again on
+    /// every call, so that memory does not grow with them. Hidden files and folders inside a
+    /// folder are left out, and so is what is neither a file nor a folder.
+    ///
+    /// Errors come as items: a folder that may not be read, a link that leads back to where it
+    /// stands. Each is one line.
+    pub fn iter(&self) -> impl Iterator<Item = Result<Input, LeftOut>> + Send + '_ {
+        self.paths.iter().flat_map(|path| self.files(path))
+    }
+
+    fn files(&self, path: &Path) -> Box<dyn Iterator<Item = Result<Input, LeftOut>> + Send + '_> {
+        if !path.is_dir() {
+            return Box::new(std::iter::once(Ok(Input { path: path.to_owned(), named: true })));
+        }
+        let walk = WalkDir::new(path)
+            .follow_links(true)
+            .min_depth(1)
+            .max_depth(if self.recursive { usize::MAX } else { 1 })
+            .sort_by_file_name()
+            .into_iter()
+            .filter_entry(|entry| entry.depth() == 0 || !is_hidden(entry));
+        Box::new(walk.filter_map(|entry| match entry {
+            Ok(entry) if entry.file_type().is_file() => {
+                Some(Ok(Input { path: entry.into_path(), named: false }))
+            }
+            Ok(_) => None,
+            Err(error) => Some(Err(left_out(&error))),
+        }))
+    }
+}
+
+fn is_hidden(entry: &DirEntry) -> bool {
+    entry.file_name().as_encoded_bytes().starts_with(b".")
+}
+
+fn left_out(error: &walkdir::Error) -> LeftOut {
+    let path = shown(error.path().unwrap_or(Path::new("?")));
+    if error.loop_ancestor().is_some() {
+        let line = format!("{path}: is a link to a folder it lies in; left out");
+        return LeftOut { line, is_loss: false };
+    }
+    let why = error.io_error().map_or_else(|| error.to_string(), io::Error::to_string);
+    let line = format!("{path}: cannot be looked through ({why}); left out");
+    LeftOut { line, is_loss: true }
+}
+
+/// A path as one line of text: control characters escaped, and what is no Unicode replaced.
+pub fn shown(path: &Path) -> String {
+    let text = path.to_string_lossy();
+    text.chars().fold(String::with_capacity(text.len()), |mut line, letter| {
+        if letter.is_control() {
+            line.extend(letter.escape_default());
+        } else {
+            line.push(letter);
+        }
+        line
+    })
+}
+
+/// The paths of a list: one a line, or separated by zero bytes where it holds any. Empty ones are
+/// passed over.
+pub fn paths_in(mut list: impl BufRead) -> io::Result<Vec<PathBuf>> {
+    let mut bytes = Vec::new();
+    list.read_to_end(&mut bytes)?;
+    let zeros = bytes.contains(&0);
+    let paths = bytes
+        .split(|&byte| byte == if zeros { 0 } else { b'\n' })
+        .map(|path| if zeros { path } else { path.strip_suffix(b"\r").unwrap_or(path) });
+    Ok(paths.filter(|path| !path.is_empty()).map(path_of).collect())
+}
+
+#[cfg(unix)]
+fn path_of(bytes: &[u8]) -> PathBuf {
+    use std::os::unix::ffi::OsStringExt;
+    OsString::from_vec(bytes.to_vec()).into()
+}
+
+#[cfg(not(unix))]
+fn path_of(bytes: &[u8]) -> PathBuf {
+    OsString::from(String::from_utf8_lossy(bytes).into_owned()).into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_list_is_one_path_a_line_or_separated_by_zero_bytes() {
+        let paths = |list: &[u8]| paths_in(list).unwrap();
+        assert_eq!(paths(b"a.wav\r\n\nb c.wav"), [Path::new("a.wav"), Path::new("b c.wav")]);
+        assert_eq!(paths(b"a\nb.wav\0c.wav\0"), [Path::new("a\nb.wav"), Path::new("c.wav")]);
+        assert!(paths(b"").is_empty());
+    }
+
+    #[test]
+    fn a_path_is_shown_on_one_line() {
+        assert_eq!(shown(Path::new("a\nb\tcé.wav")), "a\\nb\\tcé.wav");
+    }
+}

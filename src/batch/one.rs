@@ -1,0 +1,167 @@
+//! One file to one row: a pure function of the file's content, its name and the settings.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use sha2::{Digest, Sha256};
+
+use super::form::Made;
+use super::inputs::{Input, shown};
+use super::progress::Progress;
+use crate::advice::{Advice, advise};
+use crate::comparison::Effects;
+use crate::pitch::A4;
+use crate::profile::Profile;
+use crate::reading::{Analysis, Reader};
+use crate::reed::{Inspection, Measurements};
+use crate::report::plots::{PictureFormat, take_picture};
+use crate::take::decode::Format;
+use crate::take::{self, Channel, Take, TakeError};
+
+/// Recordings up to this long get a picture: it is drawn from samples, and memory has to stay
+/// small.
+pub const LONGEST_PICTURE_S: f64 = 120.0;
+
+/// What was asked for and changes the figures.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// What the crows are held to.
+    pub profile: Profile,
+    /// The pitch of A4.
+    pub a4: A4,
+    /// Which channel is read.
+    pub channel: Channel,
+    /// Where a picture of each take goes.
+    pub plots: Option<PathBuf>,
+}
+
+impl Settings {
+    /// Sixteen hexadecimal digits that stand for profile, A4 and channel.
+    pub fn fingerprint(&self) -> String {
+        let Self { profile, a4, channel, plots: _ } = self;
+        let mut digits = hex(&Sha256::digest(format!("{profile:?} {a4:?} {channel:?}")));
+        digits.truncate(16);
+        digits
+    }
+}
+
+/// What became of one file.
+pub enum Outcome {
+    /// Its reading.
+    Read(Box<(Analysis, Advice)>),
+    /// Why there is none, in one line.
+    Failed(String),
+    /// It was broken off.
+    Stopped,
+}
+
+/// Whether a file is to have a row: named itself, or by its content or its ending a recording.
+pub fn is_candidate(input: &Input) -> bool {
+    input.named
+        || Format::is_usual_ending(&input.path)
+        || !matches!(Format::of_file(&input.path), Ok(None))
+}
+
+/// The SHA-256 of a file's content, in hexadecimal.
+pub fn sha256_of(path: &Path) -> Result<String, TakeError> {
+    let about = path.metadata()?;
+    if about.is_dir() {
+        return Err(TakeError::Folder);
+    }
+    if !about.is_file() {
+        return Err(io::Error::other("it is no file").into());
+    }
+    let mut file = File::open(path)?;
+    let mut hash = Sha256::new();
+    let mut block = vec![0; 1 << 16];
+    loop {
+        match file.read(&mut block) {
+            Ok(0) => return Ok(hex(&hash.finalize())),
+            Ok(length) => hash.update(&block[..length]),
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error.into()),
+        }
+    }
+}
+
+/// Reads a file as a stream, and draws its picture where one is wanted.
+pub fn read(
+    path: &Path,
+    made: &Made,
+    settings: &Settings,
+    progress: &Progress,
+    stop: &AtomicBool,
+) -> Outcome {
+    // The decoders are other people's; one that fails on a damaged file must not end the batch.
+    let reading = AssertUnwindSafe(|| analyse(path, made, settings, progress, stop));
+    match catch_unwind(reading) {
+        Ok(Ok(Some(analysis))) => {
+            let (measured, seen) = (Measurements::default(), Inspection::default());
+            let advice =
+                advise(&analysis.reading, &measured, &seen, &settings.profile, &Effects::default());
+            Outcome::Read(Box::new((analysis, advice)))
+        }
+        Ok(Ok(None)) => Outcome::Stopped,
+        Ok(Err(error)) => Outcome::Failed(error),
+        Err(_) => Outcome::Failed("broke its decoder; save it as WAV and try again".into()),
+    }
+}
+
+fn analyse(
+    path: &Path,
+    made: &Made,
+    settings: &Settings,
+    progress: &Progress,
+    stop: &AtomicBool,
+) -> Result<Option<Analysis>, String> {
+    let Settings { profile, a4, channel, plots } = settings;
+    let mut recording = take::open(path, *channel).map_err(|error| error.to_string())?;
+    let rate_hz = recording.sample_rate_hz();
+    let mut reader = Reader::new(rate_hz, profile, *a4);
+    let mut kept = plots.is_some().then(Vec::new);
+    let mut block = Vec::new();
+    while recording.next_block(&mut block).map_err(|error| error.to_string())? {
+        if stop.load(Ordering::Relaxed) {
+            return Ok(None);
+        }
+        reader.push(&block);
+        progress.add_audio(block.len(), rate_hz);
+        if let Some(samples) = &mut kept {
+            samples.extend_from_slice(&block);
+        }
+        kept =
+            kept.filter(|samples| samples.len() as f64 <= LONGEST_PICTURE_S * f64::from(rate_hz));
+    }
+    let source = path.to_string_lossy().into_owned();
+    let (channels, channel, faults) =
+        (recording.channels(), recording.channel(), recording.faults());
+    drop(recording);
+    let analysis = reader.finish(&source, channels, channel, faults);
+    if let (Some(folder), Some(samples)) = (plots, kept) {
+        let take = Take { source, sample_rate_hz: rate_hz, channels, channel, samples, faults };
+        let picture = picture_path(folder, path, made);
+        take_picture(&take, &analysis, profile, *a4, PictureFormat::Svg)
+            .map_err(|error| error.to_string())
+            .and_then(|bytes| std::fs::write(&picture, bytes).map_err(|error| error.to_string()))
+            .map_err(|error| format!("its picture {} failed ({error})", shown(&picture)))?;
+    }
+    Ok(Some(analysis))
+}
+
+/// Where the picture of a take goes: its own name, with digits that keep apart two of the same
+/// name from two folders.
+pub fn picture_path(folder: &Path, path: &Path, made: &Made) -> PathBuf {
+    let mut hash = Sha256::new();
+    hash.update(path.as_os_str().as_encoded_bytes());
+    hash.update(made.sha256.as_bytes());
+    let name = path.file_stem().map(|stem| shown(Path::new(stem))).unwrap_or_default();
+    let short: String = name.chars().take(60).collect();
+    folder.join(format!("{short}.{}.svg", &hex(&hash.finalize())[..8]))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}

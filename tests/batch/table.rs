@@ -1,0 +1,121 @@
+//! The table: its order, its forms, and the joining of parts.
+
+use crate::{Workshop, rows};
+
+/// Ten takes, and among them a file that is damaged and one that is no recording.
+fn workshop() -> Workshop {
+    let workshop = Workshop::new();
+    for index in 0..10 {
+        workshop.take(&format!("takes/{index}.wav"), 500.0 + 5.0 * f64::from(index), 0.8);
+    }
+    std::fs::write(workshop.path("takes/5-empty.wav"), "").unwrap();
+    std::fs::write(workshop.path("takes/notes.txt"), "tip thinned at the corners").unwrap();
+    workshop
+}
+
+/// Rows stand in the order of the input whatever the number of threads: same bytes.
+#[test]
+fn one_job_and_many_give_the_same_bytes() {
+    let workshop = workshop();
+    for (jobs, table) in
+        [("1", "one.csv"), ("4", "four.csv"), ("1", "one.jsonl"), ("3", "three.jsonl")]
+    {
+        let ran = workshop.batch(&["takes", "--jobs", jobs, "--out", table]);
+        assert_eq!(ran.code, Some(1), "{ran:?}");
+    }
+    assert_eq!(workshop.text("one.csv"), workshop.text("four.csv"));
+    assert_eq!(workshop.text("one.jsonl"), workshop.text("three.jsonl"));
+    let rows = rows(&workshop.path("one.csv"));
+    let names: Vec<_> = rows.iter().map(|(source, _)| source.as_str()).collect();
+    let mut expected: Vec<_> = (0..10).map(|index| format!("takes/{index}.wav")).collect();
+    expected.insert(5, "takes/5-empty.wav".into());
+    assert_eq!(names, expected);
+    assert_eq!(rows[5].1, "is empty; record it again");
+    assert!(!workshop.path("one.csv.part").exists());
+}
+
+/// Without a name the table is printed, and only the table.
+#[test]
+fn the_table_is_printed_where_it_has_no_name() {
+    let workshop = workshop();
+    let ran = workshop.batch(&["takes"]);
+    workshop.batch(&["takes", "--out", "table.csv"]);
+    assert_eq!(ran.out, workshop.text("table.csv"));
+    assert!(ran.err.contains("10 takes read, 1 not read, 1 other file passed over"), "{}", ran.err);
+}
+
+/// A row is a function of one file: parts made apart and joined are the whole.
+#[test]
+fn parts_joined_are_the_whole() {
+    let workshop = workshop();
+    for ending in ["csv", "jsonl"] {
+        let name = |stem: &str| format!("{stem}.{ending}");
+        workshop.batch(&["takes", "--out", &name("whole")]);
+        let list = |range: std::ops::Range<usize>| {
+            let mut files: Vec<_> = (0..10).map(|index| format!("takes/{index}.wav")).collect();
+            files.insert(5, "takes/5-empty.wav".into());
+            files[range].join("\n")
+        };
+        std::fs::write(workshop.path("first"), list(0..6)).unwrap();
+        std::fs::write(workshop.path("second"), list(4..11)).unwrap();
+        workshop.batch(&["--files-from", "first", "--out", &name("a")]);
+        workshop.batch(&["--files-from", "second", "--out", &name("b")]);
+        let ran = workshop.batch(&["--merge", &name("a"), &name("b"), "--out", &name("joined")]);
+        assert_eq!(workshop.text(&name("joined")), workshop.text(&name("whole")));
+        assert!(ran.err.contains("left out 2 that were there twice"), "{ran:?}");
+    }
+}
+
+#[test]
+fn a_table_of_something_else_is_refused_and_left_alone() {
+    let workshop = workshop();
+    std::fs::write(workshop.path("other.csv"), "name,price\ncane,12\n").unwrap();
+    for arguments in [
+        &["takes", "--out", "other.csv", "--resume"][..],
+        &["--merge", "other.csv", "--out", "all.csv"],
+        &["takes", "--out", "table.xls"],
+        &["takes", "--resume"],
+        &["--merge", "other.csv", "--out", "all.jsonl"],
+        &["--files-from", "no-such-list", "--out", "table.csv"],
+        &["takes", "--out", "no/such/folder.csv"],
+    ] {
+        let ran = workshop.batch(arguments);
+        assert!(ran.code.is_some_and(|code| code != 0), "{arguments:?}: {ran:?}");
+        assert!(!ran.err.is_empty());
+    }
+    assert_eq!(workshop.text("other.csv"), "name,price\ncane,12\n");
+}
+
+/// The unfinished table of a run that is still going, or was killed, is not written over.
+#[test]
+fn an_unfinished_table_is_not_written_over() {
+    let workshop = workshop();
+    std::fs::write(workshop.path("table.csv.part"), "").unwrap();
+    let ran = workshop.batch(&["takes", "--out", "table.csv"]);
+    assert_eq!(ran.code, Some(1));
+    assert!(ran.err.contains("--resume"), "{}", ran.err);
+    assert_eq!(workshop.batch(&["takes", "--out", "table.csv", "--resume"]).code, Some(1));
+    assert_eq!(rows(&workshop.path("table.csv")).len(), 11);
+}
+
+#[test]
+fn pictures_are_drawn_and_a_missing_one_again() {
+    let workshop = workshop();
+    let arguments =
+        ["takes/1.wav", "takes/2.wav", "--out", "t.csv", "--plots", "plots", "--resume"];
+    let pictures = || {
+        let mut all: Vec<_> = std::fs::read_dir(workshop.path("plots"))
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .collect();
+        all.sort();
+        all
+    };
+    assert_eq!(workshop.batch(&arguments).code, Some(0));
+    let drawn = pictures();
+    assert_eq!(drawn.len(), 2);
+    std::fs::remove_file(&drawn[1]).unwrap();
+    let ran = workshop.batch(&arguments);
+    assert!(ran.out.contains("1 of them before"), "{}", ran.out);
+    assert_eq!(pictures(), drawn);
+}
