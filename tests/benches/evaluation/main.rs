@@ -3,15 +3,18 @@
 //! `scripts/evaluate` runs it. `--quick` takes fewer trials and fails when a figure falls under its
 //! floor; `--write FOLDER` writes the takes of some tables for other estimators to read; any other
 //! word picks the tables whose name holds it. Everything but `frames` goes through
-//! `reading::read`, so it measures what users get. Prints no times: those are benchmarks.
+//! `reading::read`, so it measures what users get. `--speed` compares the cost with another pitch
+//! tracker's in the same run; no times are printed, since machines differ.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "it prints tables")]
 
 mod coverage;
 mod disturbances;
+mod frames;
 mod locked;
 mod octaves;
 mod realistic;
+mod speed;
 mod splits;
 mod table;
 mod trial;
@@ -28,6 +31,7 @@ fn main() -> ExitCode {
     while let Some(word) = words.next() {
         match word.as_str() {
             "--quick" => quick = true,
+            "--speed" => return speed::compare(),
             "--write" => {
                 let Some(folder) = words.next() else {
                     eprintln!("evaluation: --write needs a folder");
@@ -40,7 +44,8 @@ fn main() -> ExitCode {
     }
     let trials = |full: usize| if quick { (full / 12).max(12) } else { full };
     type Made = fn(usize) -> Table;
-    let tables: [(&str, usize, Made); 8] = [
+    let tables: [(&str, usize, Made); 9] = [
+        ("frames", 400, frames::table),
         ("octaves", 300, octaves::low_octave),
         ("pure-upper", 600, octaves::pure_upper),
         ("splits", 120, splits::table),
