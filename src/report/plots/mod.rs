@@ -8,11 +8,13 @@
 
 mod axes;
 mod canvas;
+mod comparison;
 mod heading;
 mod history;
 mod legend;
 mod octaves;
 mod pitch_track;
+mod side;
 mod spectral;
 mod spectrogram;
 mod spectrum;
@@ -21,7 +23,9 @@ mod svg;
 mod take;
 
 pub use canvas::{PictureFormat, PlotError};
+pub use comparison::comparison_picture;
 pub use history::history_picture;
+pub use side::PictureSide;
 pub use take::take_picture;
 
 #[cfg(test)]

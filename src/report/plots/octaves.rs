@@ -12,19 +12,30 @@ pub(super) struct Octaves {
     frequency: Hertz,
     /// The registers a profile expects; empty without a target.
     expected: Vec<i32>,
+    highest: i32,
 }
 
 impl Octaves {
-    /// From the profile's target; without one from the note nearest to the take's fundamental.
-    /// `None` where there is neither.
+    /// For one take: see [`Self::from_fundamental`].
     pub(super) fn of(reading: &Reading, profile: &Profile, a4: A4) -> Option<Self> {
+        Self::from_fundamental(reading.summary.figures.fundamental.hz, profile, a4)
+    }
+
+    /// From the profile's target; without one from the note nearest to `fundamental_hz`. `None`
+    /// where there is neither.
+    pub(super) fn from_fundamental(
+        fundamental_hz: Option<f64>,
+        profile: &Profile,
+        a4: A4,
+    ) -> Option<Self> {
+        let highest = profile.highest_register();
         if let Some(note) = profile.target {
             let expected = profile.registers.clone();
-            return Some(Self { note, frequency: note.frequency(a4), expected });
+            return Some(Self { note, frequency: note.frequency(a4), expected, highest });
         }
-        let fundamental = reading.summary.figures.fundamental.hz.and_then(Hertz::new)?;
+        let fundamental = fundamental_hz.and_then(Hertz::new)?;
         let (note, _) = Note::nearest(fundamental, a4);
-        Some(Self { note, frequency: note.frequency(a4), expected: Vec::new() })
+        Some(Self { note, frequency: note.frequency(a4), expected: Vec::new(), highest })
     }
 
     /// Octaves above the note; 0 for what is no frequency.
@@ -56,6 +67,11 @@ impl Octaves {
     /// Whether the profile expects a rung in `octave`.
     pub(super) fn expects(&self, octave: i32) -> bool {
         self.expected.contains(&octave)
+    }
+
+    /// The highest octave in which the profile expects a rung.
+    pub(super) fn highest(&self) -> i32 {
+        self.highest
     }
 
     /// What cents are counted from, in words.

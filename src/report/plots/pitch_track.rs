@@ -29,13 +29,13 @@ pub(super) fn draw<DB: DrawingBackend>(
 ) -> Drawn<DB> {
     let tracks = reference.map(|octaves| tracks(analysis, octaves, duration_s)).unwrap_or_default();
     let (low, high) = range(&tracks);
-    let title = match reference {
-        Some(octaves) => format!("Pitch over time, from {} in each octave", octaves.reference()),
-        None => "Pitch over time".to_owned(),
+    let unit = match reference {
+        Some(octaves) => format!("cents from {}", octaves.reference()),
+        None => "cents".to_owned(),
     };
     let x = Axis::time(duration_s);
-    let y = Axis::linear(low, high, 7, "cents");
-    let chart = axes::chart(area, &title, &x, &y)?;
+    let y = Axis::linear(low, high, 7, &unit);
+    let chart = axes::chart(area, "Pitch over time", &x, &y)?;
     for crow in &analysis.reading.crows {
         shade(&chart, (crow.start_s.max(x.from), crow.end_s.min(x.to)), (low, high))?;
     }
@@ -50,7 +50,7 @@ pub(super) fn draw<DB: DrawingBackend>(
     let mut names: Vec<(i32, Entry)> = Vec::new();
     for track in &tracks {
         let mark = style::octave_mark(track.octave);
-        draw_track(&chart, track, mark, (low, high), (x.to - x.from) / 30.0)?;
+        draw_track(&chart, track, mark, (low, high), (x.to - x.from) / 24.0)?;
         if names.iter().all(|(known, _)| *known != track.octave) {
             let name = octave_name(reference, track.octave, 0);
             names.push((track.octave, Entry { name, mark, form: Form::Both }));
@@ -74,7 +74,13 @@ struct Track {
 
 fn tracks(analysis: &Analysis, octaves: &Octaves, duration_s: f64) -> Vec<Track> {
     let crows = analysis.reading.crows.iter().zip(&analysis.tracks);
-    let rungs = crows.flat_map(|(crow, tracks)| crow.figures.rungs.iter().zip(&tracks.rungs));
+    // Octaves over the expected ones go with those below them and would only hide them.
+    let rungs = crows.flat_map(|(crow, tracks)| {
+        let lowest = crow.figures.rungs.first().map_or(0, |rung| octaves.octave(rung.hz));
+        let highest = octaves.highest().max(lowest);
+        let rungs = crow.figures.rungs.iter().zip(&tracks.rungs);
+        rungs.filter(move |(rung, _)| octaves.octave(rung.hz) <= highest)
+    });
     rungs
         .map(|(rung, points)| {
             let octave = octaves.octave(rung.hz);
@@ -147,7 +153,8 @@ fn draw_steady_parts<DB: DrawingBackend>(
     Ok(())
 }
 
-/// Draws a track, with a mark at its start and one about every `apart_s` seconds.
+/// Draws a track with a mark about every `apart_s` seconds; those of neighbouring octaves fall
+/// between each other, so that both show where the octaves lock.
 fn draw_track<DB: DrawingBackend>(
     chart: &Chart<'_, DB>,
     track: &Track,
@@ -155,7 +162,9 @@ fn draw_track<DB: DrawingBackend>(
     (low, high): (f64, f64),
     apart_s: f64,
 ) -> Drawn<DB> {
-    let mut next_mark_s = f64::NEG_INFINITY;
+    let offset = if track.octave.rem_euclid(2) == 0 { 0.0 } else { apart_s / 2.0 };
+    let start_s = track.stretches.first().and_then(|stretch| stretch.first());
+    let mut next_mark_s = start_s.map_or(0.0, |point| point.0 + offset);
     for stretch in &track.stretches {
         let clipped: Vec<_> =
             stretch.iter().map(|(t, cents)| (*t, cents.clamp(low, high))).collect();
@@ -170,9 +179,9 @@ fn draw_track<DB: DrawingBackend>(
                 due
             })
             .collect();
-        let ink = style::INK.mix(0.55).stroke_width(4);
+        let under = mark.color.mix(0.4).stroke_width(4);
         if clipped.len() > 1 {
-            chart.plotting_area().draw(&PathElement::new(clipped.clone(), ink))?;
+            chart.plotting_area().draw(&PathElement::new(clipped.clone(), under))?;
         }
         axes::line(chart, clipped, mark.color.stroke_width(2), mark.dash)?;
         for at in marked {

@@ -101,7 +101,14 @@ fn longest_crow(analysis: &Analysis) -> Option<(usize, &Crow, &CrowTracks)> {
         .max_by(|(_, a, _), (_, b, _)| (a.end_s - a.start_s).total_cmp(&(b.end_s - b.start_s)))
 }
 
-fn span(take: &Take, (from_s, to_s): (f64, f64)) -> &[f32] {
+/// The steady part of the longest crow that sounds, in seconds; all of it where it has none.
+pub(super) fn sounding_span(analysis: &Analysis) -> Option<(f64, f64)> {
+    let (_, crow, tracks) = longest_crow(analysis)?;
+    Some(tracks.steady_s.unwrap_or((crow.start_s, crow.end_s)))
+}
+
+/// The samples between two moments, in seconds; empty where the take has none there.
+pub(super) fn span(take: &Take, (from_s, to_s): (f64, f64)) -> &[f32] {
     let index = |time_s: f64| {
         ((time_s * f64::from(take.sample_rate_hz)).max(0.0) as usize).min(take.samples.len())
     };
@@ -115,7 +122,7 @@ pub(super) fn dbfs(mean_square: f64) -> f64 {
 
 /// The highest level in each of some 1000 equal steps of log frequency: `(hz, dbfs)`, at the bin
 /// where it stands.
-fn curve(spectrum: &Spectrum, from_hz: f64, to_hz: f64) -> Vec<(f64, f64)> {
+pub(super) fn curve(spectrum: &Spectrum, from_hz: f64, to_hz: f64) -> Vec<(f64, f64)> {
     let mut points: Vec<(f64, f64)> = Vec::new();
     let mut step_of_last = None;
     for (bin, power) in spectrum.mean_square.iter().enumerate() {
@@ -170,7 +177,8 @@ pub(super) fn note_look(reference: &Octaves, octave: i32) -> TextStyle<'static> 
     }
 }
 
-fn draw_notes<DB: DrawingBackend>(
+/// Draws a line and the name of the target in each octave in range.
+pub(super) fn draw_notes<DB: DrawingBackend>(
     chart: &Chart<'_, DB>,
     reference: &Octaves,
     (from_hz, to_hz): (f64, f64),

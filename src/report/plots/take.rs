@@ -115,7 +115,7 @@ mod tests {
             "frequency (Hz)",
             "level (dBFS)",
             "time (s)",
-            "cents",
+            "cents from the target C5",
             "C5",
             "octave of C5",
             "octave of C6",
