@@ -10,8 +10,9 @@ use super::output;
 use crate::comparison::compare;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Analysis, Reader, Reading};
+use crate::reading::{self, Analysis, Reader, Reading};
 use crate::report::comparison;
+use crate::report::plots::{PictureFormat, PictureSide, comparison_picture};
 use crate::take::{self, Channel};
 
 /// Options of the command.
@@ -24,6 +25,9 @@ pub struct Args {
     /// Print one line of JSON
     #[arg(long)]
     json: bool,
+    /// Write a picture of both sides over each other; the ending says which kind
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Option<PathBuf>,
     /// Channel to read, counted from 1 [default: the strongest]
     #[arg(long, value_name = "N", value_parser = str::parse::<Channel>)]
     channel: Option<Channel>,
@@ -34,53 +38,94 @@ pub struct Args {
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let profile = args.expectations.profile()?;
-    let channel = args.channel.unwrap_or_default();
-    let read = |place: &Path| readings(place, channel, &profile, args.expectations.a4);
-    let before = read(&args.before)?;
-    let after = read(&args.after)?;
-    let found = compare(&before, &after, &profile);
+    let format = args.plot.as_deref().map(PictureFormat::from_path).transpose()?;
+    let how = How {
+        channel: args.channel.unwrap_or_default(),
+        profile: &profile,
+        a4: args.expectations.a4,
+        with_picture: args.plot.is_some(),
+    };
+    let before = how.heard(&args.before)?;
+    let after = how.heard(&args.after)?;
+    let found = compare(&before.readings, &after.readings, &profile);
     let text = if args.json {
         comparison::line(&found) + "\n"
     } else {
         comparison::text(&found, &profile, &output::style())
     };
     output::print(&text)?;
+    if let (Some(path), Some(format)) = (&args.plot, format) {
+        let (before, after) = (&before.picture, &after.picture);
+        let bytes = comparison_picture(before, after, &found, &profile, how.a4, format)
+            .with_context(|| path.display().to_string())?;
+        output::save(path, &bytes)?;
+    }
     Ok(ExitCode::SUCCESS)
 }
 
-/// The readings of a recording, or of all recordings in a folder, by name.
-///
-/// Errors: nothing to read. In a folder, what is no recording is named and passed over.
-fn readings(
-    place: &Path,
+/// How recordings are read.
+struct How<'a> {
     channel: Channel,
-    profile: &Profile,
+    profile: &'a Profile,
     a4: A4,
-) -> anyhow::Result<Vec<Reading>> {
-    if !place.is_dir() {
-        return Ok(vec![analyse(place, channel, profile, a4)?.reading]);
-    }
-    let folder = || place.display().to_string();
-    let mut files = Vec::new();
-    for entry in std::fs::read_dir(place).with_context(folder)? {
-        let path = entry.with_context(folder)?.path();
-        let hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
-        if path.is_file() && !hidden {
-            files.push(path);
+    with_picture: bool,
+}
+
+/// One side.
+struct Heard {
+    readings: Vec<Reading>,
+    picture: PictureSide,
+}
+
+impl How<'_> {
+    /// The readings of a recording, or of all recordings in a folder, by name.
+    ///
+    /// Errors: nothing to read. In a folder, what is no recording is named and passed over.
+    fn heard(&self, place: &Path) -> anyhow::Result<Heard> {
+        let label = place.file_name().unwrap_or(place.as_os_str()).to_string_lossy();
+        let mut side = Heard { readings: Vec::new(), picture: PictureSide::new(&label) };
+        if !place.is_dir() {
+            self.add(place, &mut side)?;
+            return Ok(side);
         }
-    }
-    files.sort();
-    let mut found = Vec::new();
-    for file in &files {
-        match analyse(file, channel, profile, a4) {
-            Ok(analysis) => found.push(analysis.reading),
-            Err(error) => output::complain(&format!("{error:#}; passed over")),
+        let folder = || place.display().to_string();
+        let mut files = Vec::new();
+        for entry in std::fs::read_dir(place).with_context(folder)? {
+            let path = entry.with_context(folder)?.path();
+            let hidden =
+                path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
+            if path.is_file() && !hidden {
+                files.push(path);
+            }
         }
+        files.sort();
+        for file in &files {
+            if let Err(error) = self.add(file, &mut side) {
+                output::complain(&format!("{error:#}; passed over"));
+            }
+        }
+        if side.readings.is_empty() {
+            bail!(
+                "{}: holds no recording that can be read; name a file or another folder",
+                folder()
+            );
+        }
+        Ok(side)
     }
-    if found.is_empty() {
-        bail!("{}: holds no recording that can be read; name a file or another folder", folder());
+
+    /// Reads one recording: as a stream, unless a picture needs its samples.
+    fn add(&self, file: &Path, side: &mut Heard) -> anyhow::Result<()> {
+        let context = || file.display().to_string();
+        if !self.with_picture {
+            side.readings.push(analyse(file, self.channel, self.profile, self.a4)?.reading);
+            return Ok(());
+        }
+        let take = take::read(file, self.channel).with_context(context)?;
+        let analysis = reading::read(&take, self.profile, self.a4);
+        side.picture.add(&take, &analysis);
+        side.readings.push(analysis.reading);
+        Ok(())
     }
-    Ok(found)
 }
 
 fn analyse(file: &Path, channel: Channel, profile: &Profile, a4: A4) -> anyhow::Result<Analysis> {

@@ -13,9 +13,12 @@ use super::octaves::Octaves;
 use super::side::PictureSide;
 use super::spectrum::{draw_notes, note};
 use super::style::{self, Mark, Shape};
+use crate::comparison::{Comparison, Side, median};
 use crate::pitch::A4;
 use crate::profile::Profile;
+use crate::report::comparison::sentence;
 use crate::report::format::{decibels, signed};
+use crate::report::terminal::words;
 
 /// Heights of heading, pitch, ladder and spectra in pixels.
 const HEIGHTS: [u32; 4] = [118, 230, 360, 440];
@@ -29,14 +32,14 @@ const AFTER: Mark = Mark { color: RGBColor(0x00, 0x72, 0xb2), shape: Shape::Squa
 struct ComparisonPicture<'a> {
     before: &'a PictureSide,
     after: &'a PictureSide,
-    changes: &'a [String],
+    lines: Vec<String>,
     octaves: Option<Octaves>,
 }
 
 /// Draws two sides over each other: the pitch of their crows, the level of each octave, and their
 /// spectra.
 ///
-/// * `changes`: what the comparison says, a line each; the first two are drawn.
+/// * `comparison`: what changed from one to the other; its pitch and alignment head the picture.
 ///
 /// Returns the bytes of a file of `format`. A side without crows or samples leaves its place empty.
 ///
@@ -44,14 +47,26 @@ struct ComparisonPicture<'a> {
 pub fn comparison_picture(
     before: &PictureSide,
     after: &PictureSide,
-    changes: &[String],
+    comparison: &Comparison,
     profile: &Profile,
     a4: A4,
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
     let known = before.fundamental_hz().or(after.fundamental_hz());
     let octaves = Octaves::from_fundamental(known, profile, a4);
-    render(&ComparisonPicture { before, after, changes, octaves }, format)
+    let lines = lines(comparison, profile);
+    render(&ComparisonPicture { before, after, lines, octaves }, format)
+}
+
+/// How it crowed before and after, and what became of pitch and alignment.
+fn lines(comparison: &Comparison, profile: &Profile) -> Vec<String> {
+    let kind = |side: &Side| side.kind.map_or("no crow", words::kind);
+    let kinds = format!("{} → {}", kind(&comparison.before), kind(&comparison.after));
+    let change = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
+    let pitch = change("fundamental.target_cents").or_else(|| change("fundamental.hz"));
+    let told = pitch.into_iter().chain(change("alignment.cents"));
+    let told: Vec<String> = told.map(|change| sentence(change, profile)).collect();
+    vec![kinds, told.join(" · ")]
 }
 
 impl ComparisonPicture<'_> {
@@ -79,7 +94,7 @@ impl ComparisonPicture<'_> {
         let chart = axes::chart(area, "Pitch of each crow", &x, &y)?;
         axes::line(&chart, vec![(0.0, y.from), (0.0, y.to)], style::INK.stroke_width(2), None)?;
         let place = chart.plotting_area();
-        let medians = cents.each_ref().map(|cents| crate::comparison::median(cents));
+        let medians = cents.each_ref().map(|cents| median(cents));
         for (((_, mark), cents), height) in self.sides().iter().zip(&cents).zip([1.0, 0.0]) {
             for value in cents {
                 axes::mark(place, (*value, height), 6, *mark)?;
@@ -218,7 +233,7 @@ impl Drawing for ComparisonPicture<'_> {
     fn description(&self) -> String {
         format!(
             "{}. Three charts: the pitch of each crow, the level of each octave, both spectra.",
-            self.changes.join("; ")
+            self.lines.join("; ")
         )
     }
 
@@ -227,9 +242,8 @@ impl Drawing for ComparisonPicture<'_> {
         let (top, rest) = area.split_vertically(head);
         let (upper, rest) = rest.split_vertically(first);
         let (middle, lower) = rest.split_vertically(second);
-        let lines: Vec<String> = self.changes.iter().take(2).cloned().collect();
         let title = format!("{} → {}", self.before.label, self.after.label);
-        heading::draw(&top, &title, &lines)?;
+        heading::draw(&top, &title, &self.lines)?;
         self.draw_pitch(&upper)?;
         self.draw_ladder(&middle)?;
         self.draw_spectra(&lower)
@@ -241,7 +255,10 @@ mod tests {
     use super::super::made::{made, two_crows};
     use super::*;
 
-    fn side(label: &str, low_hz: f64) -> PictureSide {
+    use crate::comparison::compare;
+    use crate::reading::Reading;
+
+    fn side(label: &str, low_hz: f64) -> (PictureSide, Vec<Reading>) {
         let crows = two_crows().map(|mut crow| {
             crow.upper_hz *= low_hz / crow.low_hz;
             crow.low_hz = low_hz;
@@ -250,19 +267,20 @@ mod tests {
         let (take, analysis) = made(&crows, 3.6, 16_000);
         let mut side = PictureSide::new(label);
         side.add(&take, &analysis);
-        side
+        (side, vec![analysis.reading])
     }
 
-    fn picture(before: &PictureSide, after: &PictureSide, format: PictureFormat) -> Vec<u8> {
-        let changes = ["pitch rose by 30 cents".to_owned()];
-        comparison_picture(before, after, &changes, &Profile::default(), A4::default(), format)
-            .unwrap()
+    fn svg(before: &(PictureSide, Vec<Reading>), after: &(PictureSide, Vec<Reading>)) -> String {
+        let profile = Profile::default();
+        let found = compare(&before.1, &after.1, &profile);
+        let (a4, format) = (A4::default(), PictureFormat::Svg);
+        let bytes = comparison_picture(&before.0, &after.0, &found, &profile, a4, format).unwrap();
+        String::from_utf8(bytes).unwrap()
     }
 
     #[test]
     fn both_sides_and_the_change_are_named() {
-        let (before, after) = (side("before", 511.9), side("after", 521.0));
-        let svg = String::from_utf8(picture(&before, &after, PictureFormat::Svg)).unwrap();
+        let svg = svg(&side("before", 511.9), &side("after", 521.0));
         for text in [
             ">before<",
             ">after<",
@@ -273,19 +291,18 @@ mod tests {
             ">level (dB)<",
             ">frequency (Hz)<",
             ">cents from the target C5<",
-            ">pitch rose by 30 cents<",
             ">0.0 dB<",
         ] {
             assert!(svg.contains(text), "{text}");
         }
+        assert!(svg.contains("pitch against the target"), "{svg}");
     }
 
     #[test]
     fn an_empty_side_has_a_picture() {
-        let (before, silent) = (side("before", 511.9), PictureSide::new("after"));
-        let svg = String::from_utf8(picture(&before, &silent, PictureFormat::Svg)).unwrap();
-        assert!(svg.contains(">gone<"));
-        let svg = String::from_utf8(picture(&silent, &silent, PictureFormat::Svg)).unwrap();
+        let (before, silent) = (side("before", 511.9), (PictureSide::new("after"), Vec::new()));
+        assert!(svg(&before, &silent).contains(">gone<"));
+        let svg = svg(&silent, &silent);
         assert!(svg.contains("no pitch on either side") && svg.contains("nothing sounds"));
     }
 }
