@@ -23,23 +23,34 @@ pub fn text(comparison: &Comparison, profile: &Profile, style: &Style) -> String
     for line in style.wrapped("  ", &headline(comparison, profile)) {
         lines.push(style.paint(Role::Headline, &line));
     }
-    let sections: [(&str, &[Verdict]); 3] = [
-        ("Changed", &[Verdict::Rose, Verdict::Fell]),
-        ("No change that matters", &[Verdict::Same]),
-        ("Cannot tell", &[Verdict::Unclear]),
+    let shown: Vec<&Change> =
+        comparison.changes.iter().filter(|change| is_shown(change, comparison, profile)).collect();
+    let of = |verdicts: &[Verdict]| -> Vec<&Change> {
+        shown.iter().copied().filter(|change| verdicts.contains(&change.verdict)).collect()
+    };
+    let sections = [
+        ("Changed", of(&[Verdict::Rose, Verdict::Fell])),
+        ("Cannot tell", of(&[Verdict::Unclear])),
     ];
-    for (title, verdicts) in sections {
-        let rows: Vec<String> = comparison
-            .changes
-            .iter()
-            .filter(|change| verdicts.contains(&change.verdict))
-            .map(|change| row(change, comparison, profile))
-            .collect();
-        if !rows.is_empty() {
+    for (title, changes) in sections {
+        if !changes.is_empty() {
             lines.push(String::new());
             lines.push(style.paint(Role::Headline, title));
-            lines.extend(rows);
+            lines.extend(changes.into_iter().map(|change| row(change, comparison, profile)));
         }
+    }
+    let same = of(&[Verdict::Same]);
+    if !same.is_empty() {
+        lines.push(String::new());
+        lines.push(style.paint(Role::Headline, "No change larger than"));
+        let each: Vec<String> = same.into_iter().map(|change| limit(change, profile)).collect();
+        lines.extend(style.wrapped("  ", &(each.join("; ") + ".")));
+    }
+    if shown.len() < comparison.changes.len() {
+        lines.push(String::new());
+        let hidden = comparison.changes.len() - shown.len();
+        let aside = format!("{} more with --json.", counted(hidden, "figure"));
+        lines.push(style.paint(Role::Aside, &aside));
     }
     if !comparison.notes.is_empty() {
         lines.push(String::new());
@@ -103,6 +114,34 @@ fn headline(comparison: &Comparison, profile: &Profile) -> String {
     }
 }
 
+/// Whether a figure is told in text: not what another line says already, nor rungs over the
+/// profile's, nor octave bands that did not change for sure.
+fn is_shown(change: &Change, comparison: &Comparison, profile: &Profile) -> bool {
+    let has = |path: &str| comparison.changes.iter().any(|change| change.figure == path);
+    let path = change.figure.as_str();
+    if let Some(rest) = path.strip_prefix("rungs[") {
+        let index = rest.split(']').next().and_then(|index| index.parse::<usize>().ok());
+        let expected = index.is_some_and(|index| index < profile.registers.len());
+        let never_out = path.ends_with("switches_per_s") && change.before + change.after == 0.0;
+        return expected && !never_out && !path.ends_with("].hz");
+    }
+    match path {
+        "fundamental.hz" => !has("fundamental.target_cents"),
+        "fundamental.note_cents" => false,
+        _ if path.starts_with("balance.bands_db") => {
+            matches!(change.verdict, Verdict::Rose | Verdict::Fell)
+        }
+        _ => true,
+    }
+}
+
+/// "pitch wander 3 cents"
+fn limit(change: &Change, profile: &Profile) -> String {
+    let label = label(change);
+    let limit = profile.smallest_change(&change.figure).unwrap_or_default();
+    format!("{} {}{}", label.name, trimmed(limit), label.unit)
+}
+
 fn row(change: &Change, comparison: &Comparison, profile: &Profile) -> String {
     let label = label(change);
     let places = places(change);
@@ -125,10 +164,7 @@ fn row(change: &Change, comparison: &Comparison, profile: &Profile) -> String {
     let verdict = match change.verdict {
         Verdict::Rose => "rose".to_owned(),
         Verdict::Fell => "fell".to_owned(),
-        Verdict::Same => {
-            let limit = profile.smallest_change(&change.figure).unwrap_or_default();
-            format!("none over {}", trimmed(limit))
-        }
+        Verdict::Same => format!("no more than {}", limit(change, profile)),
         Verdict::Unclear => doubt(change),
     };
     format!("  {name:<29}{values:<18}{difference:<22}{verdict}{adjusted}").trim_end().to_owned()
