@@ -1,11 +1,12 @@
 //! `reedcrow devices`.
 
-#![allow(clippy::print_stdout, reason = "a command's output")]
 #![allow(clippy::print_stderr, reason = "what the maker is asked to do, beside the output")]
 
+use std::io;
 use std::process::ExitCode;
 use std::time::Duration;
 
+use super::output::say;
 use crate::capture::{
     CaptureError, Fitness, Input, InputFormat, Matter, Microphone, default_input, find_input,
     inputs, room_fitness,
@@ -39,9 +40,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     if args.json {
         let list: Vec<_> = found.iter().map(json_of).collect();
-        println!("{}", serde_json::json!({ "schema": 1, "devices": list }));
+        say!("{}", serde_json::json!({ "schema": 1, "devices": list }));
     } else {
-        print_list(&found);
+        print_list(&found)?;
     }
     if found.iter().any(|input| input.trouble().is_none()) {
         return Ok(ExitCode::SUCCESS);
@@ -60,27 +61,28 @@ fn json_of(input: &Input) -> serde_json::Value {
     })
 }
 
-fn print_list(found: &[Input]) {
+fn print_list(found: &[Input]) -> io::Result<()> {
     for input in found {
         let mark = if input.is_default { " (default)" } else { "" };
-        println!("{}{mark}", input.name);
+        say!("{}{mark}", input.name);
         if input.description != input.name {
-            println!("    {}", input.description);
+            say!("    {}", input.description);
         }
         match (input.trouble(), input.default_format()) {
-            (Some(trouble), _) => println!("    does not open: {trouble}"),
+            (Some(trouble), _) => say!("    does not open: {trouble}"),
             (None, Some(format)) => {
-                println!(
+                say!(
                     "    records {} samples per second, {}, {}",
                     format.min_rate_hz,
                     channels_in_words(&[format.min_channels]),
                     format.format
                 );
-                println!("    offers  {}", offer(input.formats()));
+                say!("    offers  {}", offer(input.formats()));
             }
             (None, None) => {}
         }
     }
+    Ok(())
 }
 
 /// `8000 to 192000 samples per second, 1 to 32 channels, i16 i32 f32`.
@@ -122,9 +124,9 @@ fn check(args: &Args) -> anyhow::Result<ExitCode> {
             fields.insert("schema".to_owned(), 1.into());
             fields.insert("device".to_owned(), input.name.clone().into());
         }
-        println!("{line}");
+        say!("{line}");
     } else {
-        print_fitness(&fitness);
+        print_fitness(&fitness)?;
     }
     Ok(if fitness.findings.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) })
 }
@@ -143,30 +145,31 @@ fn listen_and_judge(input: &Input) -> Result<Fitness, CaptureError> {
     Ok(room_fitness(&samples, format, lost_frames))
 }
 
-fn print_fitness(fitness: &Fitness) {
+fn print_fitness(fitness: &Fitness) -> io::Result<()> {
     let level = |level: Option<f64>| {
         level.map_or_else(|| "silent".to_owned(), |level| format!("{level:.0} dBFS"))
     };
-    println!("Channel      {}", fitness.channel);
-    println!("Room noise   {}", level(fitness.floor_dbfs));
+    say!("Channel      {}", fitness.channel);
+    say!("Room noise   {}", level(fitness.floor_dbfs));
     match fitness.hum_dbfs {
-        Some(hum) => println!("Mains hum    {hum:.0} dBFS"),
-        None => println!("Mains hum    none"),
+        Some(hum) => say!("Mains hum    {hum:.0} dBFS"),
+        None => say!("Mains hum    none"),
     }
-    println!("Loudest      {}", level(fitness.loudest_dbfs));
-    println!("Peak         {:.0} % of full scale", 100.0 * fitness.peak);
-    println!();
+    say!("Loudest      {}", level(fitness.loudest_dbfs));
+    say!("Peak         {:.0} % of full scale", 100.0 * fitness.peak);
+    say!("");
     for &matter in &fitness.findings {
-        println!("- {}", in_words(matter));
+        say!("- {}", in_words(matter));
     }
     match (fitness.findings.is_empty(), fitness.trial_heard) {
-        (true, true) => println!("Fit for crowing."),
-        (true, false) => println!(
+        (true, true) => say!("Fit for crowing."),
+        (true, false) => say!(
             "The room is fit for crowing. No crow was heard: run the check again and crow during it, \
              to check the level too."
         ),
-        (false, _) => println!("Change this, then check again."),
+        (false, _) => say!("Change this, then check again."),
     }
+    Ok(())
 }
 
 fn in_words(matter: Matter) -> &'static str {

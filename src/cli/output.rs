@@ -17,6 +17,15 @@ pub fn print(text: &str) -> io::Result<()> {
     output.flush()
 }
 
+/// Prints a line to standard output as `println!` does, except that a reader that went away is an
+/// error to hand on with `?`, and no panic.
+macro_rules! say {
+    ($($text:tt)*) => {
+        $crate::cli::output::print(&(format!($($text)*) + "\n"))?
+    };
+}
+pub(super) use say;
+
 /// Writes one line to standard error. That nobody can read it is no reason to stop.
 pub fn complain(text: &str) {
     let _ = writeln!(io::stderr().lock(), "reedcrow: {text}");

@@ -86,3 +86,37 @@ fn the_other_files_are_read_when_one_fails_and_the_exit_code_tells() {
     assert_eq!(sources, ["first.wav", "third.wav"]);
     assert_eq!(end.errors.lines().count(), 2);
 }
+
+/// The whole way from samples to words: 511.89 Hz is 38 cents under C5, 440·2^(3/12) Hz (equal
+/// temperament about ISO 16's A4).
+#[test]
+fn a_flat_crow_is_said_in_words_before_anything_else() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 3.0);
+    let end = ending(&mut bench.reedcrow(&["analyse", "take.wav"]));
+    assert_eq!((end.code, end.errors.as_str()), (Some(0), ""));
+    let lines: Vec<&str> = end.output.lines().collect();
+    assert_eq!(lines[0], "take.wav");
+    assert_eq!(lines[1], "3.00 s · american-oboe, held to C5 · A4 = 440 Hz");
+    assert_eq!(lines[3], "  C5 −38 cents: 38 flat of the target");
+    assert!(lines.iter().any(|line| line.starts_with("  Next  ")), "{}", end.output);
+    // Against A4 = 430 Hz the same crow is sharp: 1200·log2(440/430) = 39.8 cents higher.
+    let end = ending(&mut bench.reedcrow(&["analyse", "take.wav", "--a4", "430"]));
+    let said = end.output.lines().nth(3).map(str::to_owned);
+    assert_eq!(said.as_deref(), Some("  C5 +2 cents: 2 sharp of the target"));
+}
+
+#[test]
+fn what_was_measured_is_checked() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 2.0);
+    let read = |extra: &[&str]| {
+        ending(&mut bench.reedcrow(&[&["analyse", "--json", "take.wav"], extra].concat()))
+    };
+    assert_eq!(read(&["--length-mm", "70", "--tip-mm", "66", "--heart-mm", "61"]).code, Some(0));
+    let end = read(&["--length-mm", "700"]);
+    assert_eq!((end.code, end.output.as_str()), (Some(1), ""));
+    assert!(end.errors.starts_with("reedcrow: length of 700 mm makes no sense"), "{}", end.errors);
+    let end = read(&["--length-mm", "70", "--tip-mm", "71"]);
+    assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1), "{}", end.errors);
+}

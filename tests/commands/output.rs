@@ -42,6 +42,8 @@ fn a_reader_that_goes_away_is_no_error() {
     for arguments in [
         &["schema"][..],
         &["man"],
+        &["profile", "list"],
+        &["make-takes"],
         &["completions", "zsh"],
         &["analyse", "take.wav"],
         &["--help"],
