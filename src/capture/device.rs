@@ -125,7 +125,7 @@ impl Found {
         let listed = host.input_devices().map_err(no_sound_system)?;
         let mut all: Vec<Self> = Vec::new();
         // The default is a name of its own in some sound systems, and not always listed.
-        for device in host.default_input_device().into_iter().chain(listed) {
+        for device in listed.chain(host.default_input_device()) {
             let Some(found) = Self::new(device, default_id.as_deref()) else { continue };
             if is_microphone(&found.name) && all.iter().all(|known| known.name != found.name) {
                 all.push(found);

@@ -164,6 +164,17 @@ impl<R: CrowReader> Session<R> {
         events
     }
 
+    /// Ends the take that is going on, if one is, before its pause is over: what is crowed from
+    /// now on is another take. Not to be called while a crow sounds, which would cut it in two.
+    pub fn close_take(&mut self) -> Vec<Event> {
+        let mut events = Vec::new();
+        if matches!(self.state, State::Taking(_)) {
+            self.end_take(&mut events);
+            self.scout_from(self.last_crow_end_frame, &mut events);
+        }
+        events
+    }
+
     /// Ends the session, and with it the take that is going on.
     pub fn finish(mut self) -> Vec<Event> {
         let mut events = Vec::new();

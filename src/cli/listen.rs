@@ -52,6 +52,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Some(name) => find_input(name)?,
         None => default_input()?,
     };
+    if let Some(folder) = &args.save {
+        // Better now than when the first crow is over.
+        TakeFile::begin(folder, 48_000)?.discard();
+    }
     let stop = stop_on_ctrl_c()?;
     let mut microphone = Microphone::open(&input)?;
     let format = microphone.format();

@@ -49,3 +49,14 @@ fn without_a_microphone_the_other_ways_are_named() {
     let named = Running::start(bench.reedcrow().args(["listen", "--device", "bellows"])).ended(10);
     assert!(text(&named.stderr).contains("bellows: no microphone of that name"), "{named:?}");
 }
+
+#[test]
+fn a_folder_that_cannot_keep_takes_is_said_before_listening() {
+    let Some(bench) = Bench::start() else { return };
+    let file = bench.path("notes.txt");
+    std::fs::write(&file, "x").unwrap();
+    let output = Running::start(bench.reedcrow().args(["listen", "--save"]).arg(&file)).ended(10);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stderr).ends_with("name another with --save\n"), "{output:?}");
+    assert_eq!(text(&output.stderr).lines().count(), 1);
+}

@@ -239,3 +239,21 @@ fn a_sound_without_end_is_cut_into_takes() {
     let told: f64 = lengths.iter().sum();
     assert!((told - 1296.0).abs() < 0.1, "no second of it is lost or told twice: {told}");
 }
+
+#[test]
+fn a_take_can_be_closed_before_its_pause_is_over() {
+    let mut session = session(MONO);
+    let frames = sounds(12.0, &[(2.0, 3.0), (4.5, 5.5)]);
+    let mut events = session.push(&frames[..4000], 0);
+    assert!(session.listening().closes_in_s.is_some());
+    events.extend(session.close_take());
+    assert!(session.close_take().is_empty(), "there is none to close");
+    events.extend(session.push(&frames[4000..], 0));
+    events.extend(session.finish());
+    let takes = takes(&events);
+    let crows: Vec<usize> =
+        takes.iter().map(|(take, _)| take.analysis.reading.crows.len()).collect();
+    assert_eq!(crows, [1, 1]);
+    // The second begins a second before its crow, and not within the first crow.
+    assert!((takes[1].0.start_s - 3.5).abs() < 1e-9, "{}", takes[1].0.start_s);
+}
