@@ -27,8 +27,9 @@ use crate::take::Faults;
 /// reader needs the noise floor.
 const BEFORE_S: f64 = 1.0;
 
-/// How far back the scout's word that something sounds may reach, beyond `BEFORE_S`.
-const NOTICE_S: f64 = 3.0;
+/// How far back the scout's word that something sounds may reach, beyond `BEFORE_S`: the reader
+/// waits up to 4 s for air to become a tone.
+const NOTICE_S: f64 = 5.0;
 
 /// What began to sound but was no crow after all is given up this long after it ended.
 const GIVE_UP_S: f64 = 1.0;
@@ -85,6 +86,8 @@ struct Scout<R> {
 
 struct Taking<R> {
     reader: R,
+    /// Since when the sound goes on in which a tone was heard last.
+    tone_since_s: Option<f64>,
     number: usize,
     first_frame: u64,
     channel: usize,
@@ -191,10 +194,8 @@ impl<R: CrowReader> Session<R> {
         match &self.state {
             State::Waiting(scout) => Listening { now: scout.reader.now(), ..Listening::default() },
             State::Taking(taking) => {
-                let silence_s = match (taking.reader.pending_since_s(), taking.last_crow_end_s) {
-                    (None, Some(end_s)) => Some(self.seconds_since(taking.first_frame) - end_s),
-                    _ => None,
-                };
+                let end_s = taking.last_crow_end_s.filter(|_| !taking.sounds());
+                let silence_s = end_s.map(|end_s| self.seconds_since(taking.first_frame) - end_s);
                 Listening {
                     now: taking.reader.now(),
                     take: Some(taking.number),
@@ -239,7 +240,7 @@ impl<R: CrowReader> Session<R> {
             State::Taking(taking) => {
                 let samples = one_channel(block, taking.channel, channels);
                 taking.read(samples, events);
-                if taking.reader.pending_since_s().is_some() {
+                if taking.sounds() {
                     taking.last_sound_frame = end_frame;
                 }
                 self.end_take_when_due(events);
@@ -268,6 +269,7 @@ impl<R: CrowReader> Session<R> {
         self.channel = loudest(&powers);
         let mut taking = Box::new(Taking {
             reader: (self.new_reader)(),
+            tone_since_s: None,
             number: self.ended_takes + 1,
             first_frame,
             channel: self.channel,
@@ -283,7 +285,7 @@ impl<R: CrowReader> Session<R> {
     fn end_take_when_due(&mut self, events: &mut Vec<Event>) {
         let State::Taking(taking) = &self.state else { return };
         let now_s = self.seconds_since(taking.first_frame);
-        let sounding = taking.reader.pending_since_s().is_some();
+        let sounding = taking.sounds();
         let due = match taking.last_crow_end_s {
             Some(end_s) => !sounding && now_s - end_s >= self.settings.pause_s,
             None => !sounding && self.seconds_since(taking.last_sound_frame) >= GIVE_UP_S,
@@ -345,8 +347,20 @@ impl<R: CrowReader> Session<R> {
 }
 
 impl<R: CrowReader> Taking<R> {
+    /// Whether a sound goes on that had a tone. The noise of a room rises over its own floor by
+    /// chance now and then; that must not keep a take open.
+    fn sounds(&self) -> bool {
+        self.tone_since_s.is_some()
+    }
+
     fn read(&mut self, samples: Vec<f32>, events: &mut Vec<Event>) {
         let ended = self.reader.push(&samples);
+        let pending_s = self.reader.pending_since_s();
+        if self.reader.now().hz.is_some() {
+            self.tone_since_s = pending_s;
+        } else if pending_s != self.tone_since_s {
+            self.tone_since_s = None;
+        }
         events.push(Event::Audio(samples));
         for (crow, tracks) in ended {
             self.crows += 1;
@@ -370,8 +384,10 @@ fn one_channel(frames: &[f32], channel: usize, channels: usize) -> Vec<f32> {
     frames.iter().skip(channel).step_by(channels).copied().collect()
 }
 
-/// Since when something sounds, after `samples`, in seconds of the reader's samples.
+/// Since when something with a tone sounds, after `samples`, in seconds of the reader's samples;
+/// air without a tone is heard when it has ended.
 fn heard_since<R: CrowReader>(reader: &mut R, samples: &[f32]) -> Option<f64> {
     let ended = reader.push(samples);
-    ended.first().map(|(crow, _)| crow.start_s).or_else(|| reader.pending_since_s())
+    let ended_s = ended.first().map(|(crow, _)| crow.start_s);
+    ended_s.or_else(|| reader.now().hz.and(reader.pending_since_s()))
 }

@@ -14,6 +14,7 @@ use std::time::Duration;
 use anyhow::Context;
 
 use super::expectations::Expectations;
+use super::measured::Measured;
 use super::output;
 use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
 use live_line::LiveLine;
@@ -42,6 +43,8 @@ pub struct Args {
     json: bool,
     #[command(flatten)]
     expectations: Expectations,
+    #[command(flatten)]
+    measured: Measured,
 }
 
 /// Runs it.
@@ -62,7 +65,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause };
     let mut session = Session::new(format, settings, &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
-    let mut desk = TakeDesk::new(&args, profile, format.sample_rate_hz);
+    let mut desk = TakeDesk::new(&args, profile, format.sample_rate_hz)?;
 
     eprintln!(
         "Listening to {} at {} samples per second. Crow when it says ready; Ctrl-C ends.",

@@ -7,3 +7,4 @@
 mod bench;
 mod checking;
 mod ending;
+mod reading;

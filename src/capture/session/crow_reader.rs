@@ -9,7 +9,8 @@ pub trait CrowReader {
     fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)>;
     /// What sounds now.
     fn now(&self) -> Now;
-    /// Start of the crow that sounds now, in seconds of this reader's samples.
+    /// Start of what sounds now, in seconds of this reader's samples. It may turn out to be no
+    /// crow; where [`Now::hz`] is told, it has a tone.
     fn pending_since_s(&self) -> Option<f64>;
     /// Ends the take.
     fn finish(self, source: &str, channels: u16, channel: u16, faults: Faults) -> Analysis;

@@ -5,10 +5,13 @@ use std::path::PathBuf;
 
 use super::live_line::LiveLine;
 use super::{Args, output};
+use crate::advice::advise;
 use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
+use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Crow;
+use crate::reed::{Inspection, MeasurementError, Measurements};
 use crate::report::terminal::{self, Style};
 use crate::report::{format, json};
 
@@ -18,6 +21,8 @@ pub(super) struct TakeDesk {
     json: bool,
     profile: Profile,
     a4: A4,
+    measurements: Measurements,
+    inspection: Inspection,
     sample_rate_hz: u32,
     style: Style,
     file: Option<TakeFile>,
@@ -28,8 +33,16 @@ pub(super) struct TakeDesk {
 
 impl TakeDesk {
     /// A desk as `args` wants it, for takes of `sample_rate_hz`.
-    pub fn new(args: &Args, profile: Profile, sample_rate_hz: u32) -> Self {
-        Self {
+    ///
+    /// Errors: measurements that no reed has.
+    pub fn new(
+        args: &Args,
+        profile: Profile,
+        sample_rate_hz: u32,
+    ) -> Result<Self, MeasurementError> {
+        Ok(Self {
+            measurements: args.measured.measurements()?,
+            inspection: args.measured.inspection(),
             save: args.save.clone(),
             json: args.json,
             profile,
@@ -40,7 +53,7 @@ impl TakeDesk {
             all_kept: true,
             takes: 0,
             crows: 0,
-        }
+        })
     }
 
     /// Takes the next events. A take that cannot be kept is said so at once and still read.
@@ -111,10 +124,13 @@ impl TakeDesk {
             Some(Err(error)) => self.not_kept(error, line),
             None => {}
         }
+        let effects = Effects::default();
+        let advice =
+            advise(&reading, &self.measurements, &self.inspection, &self.profile, &effects);
         let text = if self.json {
-            json::line(&reading, None)
+            json::line(&reading, Some(&advice))
         } else {
-            format!("\n{}", terminal::card(&reading, None, &self.profile, &self.style))
+            format!("\n{}", terminal::card(&reading, Some(&advice), &self.profile, &self.style))
         };
         output::print(&(text + "\n"))
     }
