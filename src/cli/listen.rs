@@ -79,6 +79,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut samples = Vec::new();
     let ended: anyhow::Result<()> = loop {
         samples.clear();
+        // Asked before reading, so that all that sounded before Ctrl-C is read.
+        let is_stopped = stop.load(Ordering::Acquire);
         let piece = match microphone.read(&mut samples) {
             Ok(piece) => piece,
             Err(error) => break Err(error.into()),
@@ -92,7 +94,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             break Err(error.into());
         }
         line.draw(&session.listening());
-        if frames_left == Some(0) || stop.load(Ordering::Acquire) {
+        if frames_left == Some(0) || is_stopped {
             break Ok(());
         }
         std::thread::sleep(READ_EVERY);
