@@ -75,8 +75,12 @@ impl ComparisonPicture<'_> {
     }
 
     fn names<DB: DrawingBackend>(&self, area: &Area<DB>, form: Form) -> Drawn<DB> {
-        let entries =
-            self.sides().map(|(side, mark)| Entry { name: side.label.clone(), mark, form });
+        // Not the sides' own names, which may be long paths.
+        let entries = [("before", BEFORE), ("after", AFTER)].map(|(name, mark)| Entry {
+            name: name.into(),
+            mark,
+            form,
+        });
         legend::draw(area, &entries, area.dim_in_pixel().0 as i32 - 24, 22)
     }
 

@@ -42,7 +42,9 @@ pub(super) fn draw<DB: DrawingBackend>(
     for tick in y.tick_values() {
         axes::line(&chart, vec![(x.from, tick), (x.to, tick)], style::GRID.stroke_width(1), None)?;
     }
-    axes::line(&chart, vec![(x.from, 0.0), (x.to, 0.0)], style::INK.stroke_width(2), None)?;
+    if reference.is_some() {
+        axes::line(&chart, vec![(x.from, 0.0), (x.to, 0.0)], style::INK.stroke_width(2), None)?;
+    }
     draw_steady_parts(&chart, analysis, (low, high))?;
     if tracks.is_empty() {
         note(&chart, &x, &y, "no tone to follow")?;

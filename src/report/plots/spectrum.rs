@@ -47,6 +47,7 @@ pub(super) fn draw<DB: DrawingBackend>(
     let tracks = shown.map(|(_, _, tracks)| tracks);
     let curve = spectrum.as_ref().map(|spectrum| curve(spectrum, from_hz, to_hz));
     let floor = spectrum.as_ref().map(|spectrum| floor(analysis, spectrum, from_hz, to_hz));
+    let has_floor = floor.as_ref().is_some_and(|floor| !floor.is_empty());
     let (low, high) = levels(curve.as_deref(), floor.as_deref(), tracks);
 
     let x = Axis::frequency(from_hz, to_hz);
@@ -65,11 +66,11 @@ pub(super) fn draw<DB: DrawingBackend>(
         }
         _ => note(&chart, &x, &y, "the take is too short for a spectrum")?,
     }
-    let mut names = vec![Entry {
-        name: "room noise".into(),
-        mark: style::Mark { dash: Some(FLOOR_DASH), ..style::STRAY },
-        form: Form::Line,
-    }];
+    let mut names = Vec::new();
+    if has_floor {
+        let mark = style::Mark { dash: Some(FLOOR_DASH), ..style::STRAY };
+        names.push(Entry { name: "room noise".into(), mark, form: Form::Line });
+    }
     if let Some(tracks) = tracks {
         names.extend(draw_partials(&chart, tracks, shown.map(|s| s.1), reference, (low, high))?);
     }
@@ -79,14 +80,15 @@ pub(super) fn draw<DB: DrawingBackend>(
 
 const FLOOR_DASH: (u32, u32) = (6, 4);
 
-/// A sentence in the middle of an empty chart.
+/// A sentence across an empty chart.
 pub(super) fn note<DB: DrawingBackend>(
     chart: &Chart<'_, DB>,
     x: &Axis,
     y: &Axis,
     sentence: &str,
 ) -> Drawn<DB> {
-    let middle = ((x.from + x.to) / 2.0, (y.from + y.to) / 2.0);
+    // Over the middle, where a line through 0 would cross it out.
+    let middle = ((x.from + x.to) / 2.0, y.from + 0.65 * (y.to - y.from));
     let look = style::anchored(style::text(style::TITLE, style::FAINT), HPos::Center);
     let words = plotters::element::Text::new(sentence.to_owned(), middle, look);
     chart.plotting_area().draw(&words)
