@@ -1,9 +1,17 @@
 //! What the log holds, shown.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+use anyhow::Context;
 
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
+use crate::log::{History, timeline};
+use crate::pitch::Note;
+use crate::profile;
+use crate::report::plots::{PictureFormat, history_picture};
+use crate::report::timeline::glance;
 use crate::report::{history, json};
 
 /// `reed list`.
@@ -33,6 +41,9 @@ impl List {
 pub struct Show {
     /// The reed
     label: String,
+    /// Write a picture of its way from cut to cut; the ending says which kind
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Option<PathBuf>,
     /// One line of JSON
     #[arg(long)]
     json: bool,
@@ -41,13 +52,28 @@ pub struct Show {
 impl Show {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let format = self.plot.as_deref().map(PictureFormat::from_path).transpose()?;
         let history = log.open_existing()?.history(&self.label)?;
+        let (stages, target) = (timeline(&history), target(&history));
         let text = if self.json {
             json::one_line(&history) + "\n"
         } else {
-            output::style().letters(history::sheet(&history))
+            let style = output::style();
+            style.letters(history::sheet(&history) + "\n" + &glance(&stages, target, style.width))
         };
         output::print(&text)?;
+        if let (Some(path), Some(format)) = (&self.plot, format) {
+            let bytes = history_picture(&history.reed.card.label, &stages, target, format)
+                .with_context(|| path.display().to_string())?;
+            output::save(path, &bytes)?;
+        }
         Ok(ExitCode::SUCCESS)
     }
+}
+
+/// The note that the card's profile holds crows to. A card without a profile, or with one that can
+/// no longer be read, is held to the usual one: its readings were too, unless they said otherwise.
+fn target(history: &History) -> Option<Note> {
+    let named = history.reed.card.profile.as_deref();
+    named.and_then(|name| profile::load(name).ok()).unwrap_or_default().target
 }
