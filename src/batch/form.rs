@@ -128,25 +128,39 @@ impl Form {
     }
 }
 
-fn csv_entry(row: &str) -> Option<Entry> {
-    let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
-    let record = reader.records().next()?.ok()?;
-    if record.len() != COLUMNS.len() {
-        return None;
+/// The cells of one row of CSV, by the names of their columns.
+pub struct Cells(::csv::StringRecord);
+
+impl Cells {
+    /// `None` where it is no row of this table.
+    pub fn read(row: &str) -> Option<Self> {
+        let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
+        let record = reader.records().next()?.ok()?;
+        (record.len() == COLUMNS.len()).then_some(Self(record))
     }
-    let cell = |name: &str| {
+
+    /// The text of a cell; `None` where it is empty.
+    pub fn text(&self, name: &str) -> Option<&str> {
         let index = COLUMNS.iter().position(|column| column.name == name)?;
-        record.get(index).filter(|cell| !cell.is_empty())
-    };
-    let text = |name: &str| cell(name).map(str::to_owned);
-    let number = |name: &str| cell(name)?.parse().ok();
+        self.0.get(index).filter(|cell| !cell.is_empty())
+    }
+
+    /// The number in a cell.
+    pub fn number(&self, name: &str) -> Option<f64> {
+        self.text(name)?.parse().ok()
+    }
+}
+
+fn csv_entry(row: &str) -> Option<Entry> {
+    let cells = Cells::read(row)?;
+    let text = |name: &str| cells.text(name).map(str::to_owned);
     Some(Entry {
         source: text("source").unwrap_or_default(),
         error: text("error"),
-        duration_s: number("duration_s"),
+        duration_s: cells.number("duration_s"),
         kind: text("kind"),
-        target_cents: number("fundamental.target_cents"),
-        alignment_cents: number("alignment.cents"),
+        target_cents: cells.number("fundamental.target_cents"),
+        alignment_cents: cells.number("alignment.cents"),
         warnings: text("warnings").unwrap_or_default(),
         made: Made {
             sha256: text("sha256").unwrap_or_default(),

@@ -13,6 +13,7 @@ mod inputs;
 mod merge;
 mod one;
 mod ordered;
+mod page_rows;
 mod progress;
 mod summary;
 mod table;
@@ -28,11 +29,13 @@ pub use inputs::{Input, Inputs, LeftOut, paths_in, shown};
 pub use merge::{Merged, merge};
 pub use one::Settings;
 pub use ordered::in_order;
+pub use page_rows::page_row;
 pub use progress::{Counts, Progress};
 pub use summary::{Attention, Group, Summary};
 pub use table::{Table, for_each_row};
 
 use crate::report::csv::Row;
+use crate::report::page::PageRow;
 use one::Outcome;
 use table::Standing;
 
@@ -54,6 +57,8 @@ pub struct Batch {
     pub jobs: usize,
     /// Whether rows of an earlier run that are current are taken over.
     pub resume: bool,
+    /// Whether rows for the page are kept. They are all that memory grows with.
+    pub page: bool,
 }
 
 /// What became of a batch.
@@ -65,6 +70,8 @@ pub struct Done {
     pub left_out: u64,
     /// Whether it was stopped before its end.
     pub stopped: bool,
+    /// Rows for the page, if they were asked for.
+    pub page_rows: Vec<PageRow>,
 }
 
 /// What became of one input.
@@ -75,7 +82,7 @@ enum Did {
     Stopped,
 }
 
-/// Reads all inputs into the table.
+/// Reads all inputs into the table. Without a single row an older table stays as it is.
 ///
 /// * `printed`: where the table goes without a name.
 /// * `stop`: once true, recordings that are being read are dropped, and the table is finished with
@@ -112,6 +119,7 @@ pub fn run(
         summary: Summary::new(batch.settings.profile.tolerance.target_cents),
         left_out: 0,
         stopped: false,
+        page_rows: Vec::new(),
     };
     in_order(
         inputs,
@@ -124,6 +132,9 @@ pub fn run(
                     let entry = batch.form.entry(&row).unwrap_or_default();
                     if let Some(error) = &entry.error {
                         complain(&format!("{}: {error}", shown(Path::new(&entry.source))));
+                    }
+                    if batch.page {
+                        done.page_rows.extend(page_row(batch.form, &row));
                     }
                     done.summary.taken_over += u64::from(taken_over);
                     done.summary.add(entry);
@@ -139,7 +150,11 @@ pub fn run(
         },
     )?;
     done.stopped = is_stopped();
-    table.finish()?;
+    if done.summary.rows > 0 {
+        table.finish()?;
+    } else {
+        table.discard();
+    }
     Ok(done)
 }
 

@@ -95,7 +95,7 @@ pub fn read(
     progress: &Progress,
     stop: &AtomicBool,
 ) -> Outcome {
-    // The decoders are other people's; one that fails on a damaged file must not end the batch.
+    // A fault of the program on one recording must not cost the readings of all others.
     let reading = AssertUnwindSafe(|| analyse(path, made, settings, progress, stop));
     match catch_unwind(reading) {
         Ok(Ok(Some(analysis))) => {
@@ -106,7 +106,9 @@ pub fn read(
         }
         Ok(Ok(None)) => Outcome::Stopped,
         Ok(Err(error)) => Outcome::Failed(error),
-        Err(_) => Outcome::Failed("broke its decoder; save it as WAV and try again".into()),
+        Err(_) => Outcome::Failed(
+            "broke off the reading, a fault of the program: report it with the recording".into(),
+        ),
     }
 }
 

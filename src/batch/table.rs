@@ -51,6 +51,15 @@ impl Table {
         })
     }
 
+    /// Drops the table; an older one of its name stays.
+    pub fn discard(self) {
+        drop(self.out);
+        if let Some((part, _)) = self.names {
+            // What cannot be removed is named by the next run that meets it.
+            let _ = fs::remove_file(part);
+        }
+    }
+
     /// Gives the table its name, in place of an older one.
     pub fn finish(self) -> Result<(), BatchError> {
         drop(self.out);

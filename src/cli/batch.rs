@@ -16,6 +16,7 @@ use super::expectations::Expectations;
 use super::output;
 use crate::batch::{self, Batch, Form, Inputs, Settings, Summary, Table};
 use crate::report::csv::COLUMNS;
+use crate::report::page::{self, PageRow};
 use crate::take::Channel;
 use display::Display;
 
@@ -47,6 +48,9 @@ pub struct Args {
     /// Write a picture of each take into a folder
     #[arg(long, value_name = "FOLDER")]
     plots: Option<PathBuf>,
+    /// Write one page over all takes, to open in a browser: a table to sort, and charts
+    #[arg(long, value_name = "OVERVIEW.html")]
+    page: Option<PathBuf>,
     /// Join tables that were made of parts, on several machines for instance, instead of reading
     #[arg(
         long,
@@ -87,7 +91,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let target = profile.target.map(|note| note.to_string());
     let tolerance_cents = profile.tolerance.target_cents;
     if let (Some(out), false) = (&args.out, args.merge.is_empty()) {
-        return merge(&args.merge, out, form, Summary::new(tolerance_cents), target.as_deref());
+        let summary = Summary::new(tolerance_cents);
+        return merge(&args.merge, out, form, summary, target.as_deref(), args.page.as_deref());
     }
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).with_context(|| folder.display().to_string())?;
@@ -105,6 +110,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         form,
         jobs: args.jobs.map_or_else(cores, usize::from),
         resume: args.resume,
+        page: args.page.is_some(),
     };
     let stop = stop_on_ctrl_c()?;
     let display = Display::start(&batch.inputs);
@@ -115,6 +121,15 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let done = done?;
     let closing = batch::closing(&done.summary, target.as_deref());
     report(&closing, batch.out.as_deref())?;
+    if let Some(page) = &args.page {
+        let names = args.paths.iter().chain(&args.files_from).map(|path| batch::shown(path));
+        write_page(
+            page,
+            &names.collect::<Vec<_>>().join(", "),
+            target.as_deref(),
+            &done.page_rows,
+        )?;
+    }
     if done.stopped {
         output::complain(match &batch.out {
             Some(_) => "stopped; the table holds what was read, and --resume goes on with it",
@@ -162,9 +177,14 @@ fn merge(
     form: Form,
     summary: Summary,
     target: Option<&str>,
+    page: Option<&Path>,
 ) -> anyhow::Result<ExitCode> {
-    let merged = batch::merge(parts, form, Table::create(out, form)?, summary)?;
+    let table = Table::create(out, form)?;
+    let merged = batch::merge(parts, form, table, summary, page.is_some())?;
     report(&batch::closing(&merged.summary, target), Some(out))?;
+    if let Some(page) = page {
+        write_page(page, &batch::shown(out), target, &merged.page_rows)?;
+    }
     if merged.repeated > 0 {
         output::complain(&format!("left out {} that were there twice", merged.repeated));
     }
@@ -175,6 +195,18 @@ fn merge(
     }
     let failed = merged.summary.failed() > 0;
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+fn write_page(
+    path: &Path,
+    title: &str,
+    target: Option<&str>,
+    rows: &[PageRow],
+) -> anyhow::Result<()> {
+    let pitch_from =
+        target.map_or_else(|| "the nearest note".to_owned(), |note| format!("the target {note}"));
+    std::fs::write(path, page::page(title, &pitch_from, rows))
+        .with_context(|| format!("{}: the page", batch::shown(path)))
 }
 
 /// Prints the closing summary: on standard output, unless the table stands there.

@@ -148,9 +148,12 @@ columns! {
         let codes = row.reading()?.warnings.iter().map(|warning| code_word(warning.code));
         some_text(codes.collect::<Vec<_>>().join(" "))
     };
-    "crows", "every crow: start and end in seconds and its kind, separated by semicolons", |row| {
+    "crows", "every crow: start-end in seconds, kind, cents from the target (from the nearest note without one); separated by semicolons", |row| {
         let crows = row.reading()?.crows.iter().map(|crow| {
-            format!("{:.3}-{:.3} {}", crow.start_s, crow.end_s, kind_word(crow.kind))
+            let pitch = &crow.figures.fundamental;
+            let cents = pitch.target_cents.or(pitch.note_cents);
+            let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
+            format!("{:.3}-{:.3} {}{cents}", crow.start_s, crow.end_s, kind_word(crow.kind))
         });
         some_text(crows.collect::<Vec<_>>().join("; "))
     };

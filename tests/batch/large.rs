@@ -60,21 +60,32 @@ fn sparse_recording(workshop: &Workshop, name: &str, seconds: u64, every_s: u64)
     out.get_ref().set_len(start + bytes).unwrap();
 }
 
-/// Two hours take no more memory than two minutes, within what an allocator keeps, and less than
-/// 64 MiB. Its crows, one a minute, are listed with their times.
+/// Whether the machine may be kept busy for minutes.
+fn at_full_size() -> bool {
+    let asked = std::env::var_os("REEDCROW_TEST_LARGE").is_some();
+    if !asked {
+        println!("a fraction of the full size; set REEDCROW_TEST_LARGE=1 for all of it");
+    }
+    asked
+}
+
+/// Two hours (a quarter of an hour unless `REEDCROW_TEST_LARGE` is set) take no more memory than
+/// one minute, within what an allocator keeps, and less than 64 MiB.
 #[test]
-fn two_hours_take_no_more_memory_than_two_minutes() {
+fn hours_take_no_more_memory_than_a_minute() {
     let workshop = Workshop::new();
-    sparse_recording(&workshop, "short.wav", 120, 60);
-    sparse_recording(&workshop, "long.wav", 7200, 60);
+    let long_s = if at_full_size() { 7200 } else { 900 };
+    sparse_recording(&workshop, "short.wav", 60, 20);
+    sparse_recording(&workshop, "long.wav", long_s, 60);
     let (_, short_kb) = run_measured(&workshop, &["short.wav", "--out", "short.csv"]);
     let begun = Instant::now();
     let (ran, long_kb) = run_measured(&workshop, &["long.wav", "--out", "long.csv"]);
     let took_s = begun.elapsed().as_secs_f64();
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     println!(
-        "2 minutes: {short_kb} KiB resident; 2 hours: {long_kb} KiB, read at {:.0} times real time",
-        7200.0 / took_s
+        "1 minute: {short_kb} KiB resident; {} minutes: {long_kb} KiB, read at {:.0} times real time",
+        long_s / 60,
+        long_s as f64 / took_s
     );
     assert!(long_kb < 64 * 1024, "{long_kb} KiB");
     assert!(long_kb < short_kb + 8 * 1024, "{short_kb} KiB, {long_kb} KiB");
@@ -85,7 +96,7 @@ fn two_hours_take_no_more_memory_than_two_minutes() {
 #[test]
 fn thousands_of_short_files_take_no_more_memory_than_a_hundred() {
     let workshop = Workshop::new();
-    let count = if std::env::var_os("REEDCROW_TEST_LARGE").is_some() { 10_000 } else { 2_000 };
+    let count = if at_full_size() { 10_000 } else { 2_000 };
     let take = fs::read(workshop.take("one.wav", 520.0, 0.5)).unwrap();
     for index in 0..count {
         let folder = workshop.path(&format!("takes/{:02}", index / 100));

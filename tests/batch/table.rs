@@ -119,3 +119,19 @@ fn pictures_are_drawn_and_a_missing_one_again() {
     assert!(ran.out.contains("1 of them before"), "{}", ran.out);
     assert_eq!(pictures(), drawn);
 }
+
+/// The page is the same whether its rows were read now, before, or joined.
+#[test]
+fn the_page_shows_every_row() {
+    let workshop = workshop();
+    workshop.batch(&["takes", "--out", "t.csv", "--page", "now.html"]);
+    workshop.batch(&["takes", "--out", "t.csv", "--page", "before.html", "--resume"]);
+    workshop.batch(&["--merge", "t.csv", "--out", "m.csv", "--page", "joined.html"]);
+    let page = workshop.text("now.html");
+    assert_eq!(page, workshop.text("before.html"));
+    assert_eq!(page.replace("takes</", "m.csv</"), workshop.text("joined.html"));
+    assert!(page.contains("takes/9.wav") && page.contains("is empty; record it again"));
+    let printed = workshop.batch(&["takes", "--page", "printed.html"]);
+    assert_eq!(printed.out, workshop.text("t.csv"));
+    assert_eq!(page, workshop.text("printed.html"));
+}

@@ -4,6 +4,7 @@
 //! one, so memory does not depend on the length. Decoding itself is Symphonia's.
 
 mod format;
+mod guard;
 mod packets;
 
 pub use format::Format;

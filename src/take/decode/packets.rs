@@ -1,6 +1,7 @@
 //! A recording decoded packet by packet.
 
 use std::fs::File;
+use std::io;
 use std::path::Path;
 
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, well_known as codec};
@@ -15,6 +16,7 @@ use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
 use super::Format;
+use super::guard::guarded;
 use crate::take::{RATES_HZ, SampleStream, TakeError};
 
 /// The longest gap that is filled with silence to keep what follows at its time. A longer one is
@@ -77,6 +79,10 @@ impl Packets {
 
     /// Reads from anything that symphonia can read.
     pub fn new(source: Box<dyn MediaSource>) -> Result<Self, TakeError> {
+        guarded(|| Self::begin(source))
+    }
+
+    fn begin(source: Box<dyn MediaSource>) -> Result<Self, TakeError> {
         let source = MediaSourceStream::new(source, Default::default());
         let metadata = MetadataOptions::default()
             .limit_tag_bytes(Limit::Maximum(4096))
@@ -149,7 +155,7 @@ impl Packets {
                 Ok(Some(_)) => {}
                 Ok(None) => self.ended = true,
                 Err(Error::ResetRequired) => self.next_in_chain(),
-                Err(Error::IoError(error)) if error.kind() != std::io::ErrorKind::UnexpectedEof => {
+                Err(Error::IoError(error)) if error.kind() != io::ErrorKind::UnexpectedEof => {
                     return Err(error.into());
                 }
                 Err(_) => {
@@ -267,6 +273,33 @@ impl SampleStream for Packets {
 
     fn next_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
         block.clear();
+        match guarded(|| self.decode_block(block)) {
+            // What was handed out before is worth reading.
+            Err(TakeError::Decode(_)) => {
+                self.broken_off = true;
+                self.ended = true;
+                block.clear();
+                Ok(false)
+            }
+            result => result,
+        }
+    }
+
+    fn cut_off(&self) -> bool {
+        let short_s = self.claimed_frames.map_or(0.0, |claimed| {
+            claimed.saturating_sub(self.frames) as f64 / f64::from(self.sample_rate_hz)
+        });
+        self.ended && (self.broken_off || short_s > CUT_OFF_S)
+    }
+
+    fn lost(&self) -> u64 {
+        self.lost
+    }
+}
+
+impl Packets {
+    /// Decodes until there is something to hand out; false at the end.
+    fn decode_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
         loop {
             if self.silence > 0 {
                 self.hand_out_silence(block);
@@ -296,17 +329,6 @@ impl SampleStream for Packets {
                 self.lost += gap;
             }
         }
-    }
-
-    fn cut_off(&self) -> bool {
-        let short_s = self.claimed_frames.map_or(0.0, |claimed| {
-            claimed.saturating_sub(self.frames) as f64 / f64::from(self.sample_rate_hz)
-        });
-        self.ended && (self.broken_off || short_s > CUT_OFF_S)
-    }
-
-    fn lost(&self) -> u64 {
-        self.lost
     }
 }
 
@@ -339,10 +361,22 @@ fn codec_name(id: AudioCodecId) -> Option<&'static str> {
 
 fn opening_error(error: Error) -> TakeError {
     match error {
-        Error::IoError(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
+        Error::IoError(error) if error.kind() == io::ErrorKind::UnexpectedEof => {
             TakeError::CutOffInHeader
+        }
+        Error::IoError(error) if is_damage(&error) => {
+            TakeError::Decode("its header gives a place that is not in it".into())
         }
         Error::IoError(error) => error.into(),
         error => TakeError::Decode(error.to_string()),
     }
+}
+
+/// Whether an error of reading comes from what the file says of itself: an end that comes too
+/// soon, or a place before its start.
+fn is_damage(error: &io::Error) -> bool {
+    matches!(
+        error.kind(),
+        io::ErrorKind::UnexpectedEof | io::ErrorKind::InvalidInput | io::ErrorKind::Other
+    )
 }

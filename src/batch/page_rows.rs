@@ -1,0 +1,81 @@
+//! Rows of a table to rows of the page: whatever made a row, now or in an earlier run, the page
+//! shows the same.
+
+use serde_json::Value;
+
+use super::form::{Cells, Form};
+use crate::advice::{Advice, Move};
+use crate::reading::{Kind, Reading};
+use crate::report::page::{PageFigures, PageRow, PageRung};
+
+/// Rungs that the table has columns for.
+const RUNGS: usize = 3;
+
+/// The row of the page for a row of a table; `None` where it is no row of this form.
+pub fn page_row(form: Form, row: &str) -> Option<PageRow> {
+    match form {
+        Form::Csv => of_cells(&Cells::read(row)?),
+        Form::JsonLines => of_json(serde_json::from_str(row).ok()?),
+    }
+}
+
+fn of_json(mut line: Value) -> Option<PageRow> {
+    if let Some(error) = line.get("error") {
+        return Some(PageRow::failed(line.get("source")?.as_str()?, error.as_str()?));
+    }
+    let advice = line.get_mut("advice").map(Value::take).unwrap_or_default();
+    let advice: Option<Advice> = serde_json::from_value(advice).ok()?;
+    let reading: Reading = serde_json::from_value(line).ok()?;
+    Some(PageRow::new(&reading, advice.as_ref()))
+}
+
+fn of_cells(cells: &Cells) -> Option<PageRow> {
+    let source = cells.text("source")?;
+    if let Some(error) = cells.text("error") {
+        return Some(PageRow::failed(source, error));
+    }
+    let rung = |index: usize| {
+        let figure = |name: &str| cells.number(&format!("rungs.{index}.{name}"));
+        Some(PageRung {
+            hz: figure("hz")?,
+            level_db: figure("level_db")?,
+            present: figure("present")?,
+        })
+    };
+    let crows = cells.text("crows").unwrap_or_default().split("; ");
+    // Start and end, kind, and the distance of the pitch where there is one.
+    let crow_cents = crows.filter_map(|crow| {
+        let mut words = crow.split(' ').skip(1);
+        let kind = words.next()?;
+        (kind != "breath").then(|| words.next().and_then(|cents| cents.parse().ok()))
+    });
+    let next = cells.text("advice.move").and_then(word::<Move>);
+    let figures = PageFigures {
+        kind: cells.text("kind").and_then(word::<Kind>),
+        crow_count: cells.number("crow_count")? as usize,
+        note: cells.text("fundamental.note").map(str::to_owned),
+        note_cents: cells.number("fundamental.note_cents"),
+        target_cents: cells.number("fundamental.target_cents"),
+        ci95_cents: cells.number("fundamental.ci95_cents"),
+        alignment_cents: cells.number("alignment.cents"),
+        locked: cells.text("alignment.locked").map(|locked| locked == "true"),
+        rungs: (0..RUNGS).filter_map(rung).collect(),
+        crow_cents: crow_cents.collect(),
+        spread_cents: cells.number("steadiness.spread_cents"),
+        onset_s: cells.number("response.onset_s"),
+        level_dbfs: cells.number("level_dbfs"),
+        warnings: cells
+            .text("warnings")
+            .into_iter()
+            .flat_map(|codes| codes.split(' '))
+            .map(|code| code.replace('-', " "))
+            .collect(),
+        next: next.map(|next| (next, cells.number("advice.amount_mm"))),
+    };
+    Some(PageRow { source: source.to_owned(), outcome: Ok(figures) })
+}
+
+/// The value of an enum by the word that JSON has for it.
+fn word<T: serde::de::DeserializeOwned>(word: &str) -> Option<T> {
+    serde_json::from_value(Value::String(word.to_owned())).ok()
+}
