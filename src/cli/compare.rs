@@ -1,13 +1,17 @@
 //! `reedcrow compare`: crows before and after.
 
+mod logged;
+
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 
 use super::expectations::Expectations;
-use super::output;
+use super::log_file::LogFile;
+use super::{output, reed};
 use crate::comparison::compare;
+use crate::log::Card;
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{self, Analysis, Reader, Reading};
@@ -18,10 +22,21 @@ use crate::take::{self, Channel};
 /// Options of the command.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Recording, or folder of recordings, from before the cut (or of the other reed)
-    before: PathBuf,
-    /// Recording, or folder of recordings, from after it
-    after: PathBuf,
+    /// Recording, or folder of recordings, from before the cut (or of the other reed); or a logged
+    /// reed after a step: LABEL@2, as it came: LABEL@0, as it is: LABEL@
+    #[arg(required_unless_present = "reed")]
+    before: Option<PathBuf>,
+    /// The same from after it
+    #[arg(required_unless_present = "reed")]
+    after: Option<PathBuf>,
+    /// Compare two steps of this logged reed; without --steps the last two that were crowed
+    #[arg(long, value_name = "LABEL", conflicts_with_all = ["before", "after"])]
+    reed: Option<String>,
+    /// Which two: 0 is the reed as it came
+    #[arg(long, num_args = 2, value_names = ["BEFORE", "AFTER"], requires = "reed")]
+    steps: Option<Vec<u32>>,
+    #[command(flatten)]
+    log: LogFile,
     /// Print one line of JSON
     #[arg(long)]
     json: bool,
@@ -37,16 +52,21 @@ pub struct Args {
 
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
-    let profile = args.expectations.profile()?;
     let format = args.plot.as_deref().map(PictureFormat::from_path).transpose()?;
+    let (before, after) = sides(&args)?;
+    // A logged reed is held to what its card says.
+    let (profile, a4) = match (before.card(), after.card()) {
+        (Some(card), _) | (None, Some(card)) => reed::expectations(card)?,
+        (None, None) => (args.expectations.profile()?, args.expectations.a4),
+    };
     let how = How {
         channel: args.channel.unwrap_or_default(),
         profile: &profile,
-        a4: args.expectations.a4,
+        a4,
         with_picture: args.plot.is_some(),
     };
-    let before = how.heard(&args.before)?;
-    let after = how.heard(&args.after)?;
+    let before = how.heard(before)?;
+    let after = how.heard(after)?;
     let found = compare(&before.readings, &after.readings, &profile);
     let text = if args.json {
         comparison::line(&found) + "\n"
@@ -56,11 +76,46 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     output::print(&text)?;
     if let (Some(path), Some(format)) = (&args.plot, format) {
         let (before, after) = (&before.picture, &after.picture);
-        let bytes = comparison_picture(before, after, &found, &profile, how.a4, format)
+        let bytes = comparison_picture(before, after, &found, &profile, a4, format)
             .with_context(|| path.display().to_string())?;
         output::save(path, &bytes)?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What is compared.
+enum Side {
+    Recordings(PathBuf),
+    Logged(logged::Stage),
+}
+
+impl Side {
+    fn named(place: &Path, log: &LogFile) -> anyhow::Result<Self> {
+        Ok(match logged::Stage::named(place, log)? {
+            Some(stage) => Self::Logged(stage),
+            None => Self::Recordings(place.to_owned()),
+        })
+    }
+
+    fn card(&self) -> Option<&Card> {
+        match self {
+            Self::Recordings(_) => None,
+            Self::Logged(stage) => Some(&stage.card),
+        }
+    }
+}
+
+fn sides(args: &Args) -> anyhow::Result<(Side, Side)> {
+    match (&args.reed, &args.before, &args.after) {
+        (Some(label), ..) => {
+            let (before, after) = logged::pair(label, args.steps.as_deref(), &args.log)?;
+            Ok((Side::Logged(before), Side::Logged(after)))
+        }
+        (None, Some(before), Some(after)) => {
+            Ok((Side::named(before, &args.log)?, Side::named(after, &args.log)?))
+        }
+        _ => bail!("name what was before and what is after"),
+    }
 }
 
 /// How recordings are read.
@@ -78,10 +133,27 @@ struct Heard {
 }
 
 impl How<'_> {
+    /// What a side says.
+    fn heard(&self, side: Side) -> anyhow::Result<Heard> {
+        let stage = match side {
+            Side::Recordings(place) => return self.recordings(&place),
+            Side::Logged(stage) => stage,
+        };
+        let mut picture = PictureSide::new(&stage.label);
+        if self.with_picture {
+            for file in &stage.recordings {
+                let context = || file.display().to_string();
+                let take = take::read(file, Channel::default()).with_context(context)?;
+                picture.add(&take, &reading::read(&take, self.profile, self.a4));
+            }
+        }
+        Ok(Heard { readings: stage.readings, picture })
+    }
+
     /// The readings of a recording, or of all recordings in a folder, by name.
     ///
     /// Errors: nothing to read. In a folder, what is no recording is named and passed over.
-    fn heard(&self, place: &Path) -> anyhow::Result<Heard> {
+    fn recordings(&self, place: &Path) -> anyhow::Result<Heard> {
         let label = place.file_name().unwrap_or(place.as_os_str()).to_string_lossy();
         let mut side = Heard { readings: Vec::new(), picture: PictureSide::new(&label) };
         if !place.is_dir() {

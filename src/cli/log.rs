@@ -1,12 +1,98 @@
-//! `reedcrow log`.
+//! `reedcrow log`: looking after the log as a whole.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use super::log_file::LogFile;
+use super::{output, reed};
+use crate::log::{Outcome, effects};
+use crate::report::{json, log_care};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    #[command(subcommand)]
+    command: Command,
+    #[command(flatten)]
+    log: LogFile,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Verify recordings against their hashes and rows against recordings; say how to mend
+    Check {
+        /// One line of JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Copy the log to one file, also while it is in use (recordings stay where they are)
+    Backup {
+        /// A file that is not there yet
+        file: PathBuf,
+    },
+    /// Read recordings again with this version of the program, and list what changed
+    Reread {
+        /// Only this reed
+        label: Option<String>,
+        /// One line of JSON per take
+        #[arg(long)]
+        json: bool,
+    },
+    /// Show what each kind of cut did to pitch and octaves, over all reeds
+    Effects {
+        /// One line of JSON
+        #[arg(long)]
+        json: bool,
+        #[command(flatten)]
+        which: reed::Which,
+    },
+}
 
 /// Runs it.
-pub fn run(_args: Args) -> anyhow::Result<ExitCode> {
-    anyhow::bail!("not built yet")
+pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+    let mut log = args.log.open_existing()?;
+    match args.command {
+        Command::Check { json } => {
+            let check_up = log.check()?;
+            let text = match json {
+                true => json::one_line(&check_up) + "\n",
+                false => log_care::check_up(&check_up),
+            };
+            output::print(&text)?;
+            Ok(if check_up.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+        }
+        Command::Backup { file } => {
+            log.backup(&file)?;
+            output::print(&format!("{}: a copy of the log\n", file.display()))?;
+            Ok(ExitCode::SUCCESS)
+        }
+        Command::Reread { label, json } => {
+            let outcomes = log.reread(label.as_deref(), |card, file| {
+                let (profile, a4) =
+                    reed::expectations(card).map_err(|error| format!("{error:#}"))?;
+                reed::read(file, &profile, a4).map_err(|error| format!("{error:#}"))
+            })?;
+            let text = match json {
+                true => outcomes.iter().map(|outcome| json::one_line(outcome) + "\n").collect(),
+                false => log_care::reread(&outcomes),
+            };
+            output::print(&output::style().letters(text))?;
+            let failed = outcomes.iter().any(|one| matches!(one.outcome, Outcome::Failed(_)));
+            Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+        }
+        Command::Effects { json, which } => {
+            let query = which.query();
+            let mut histories = log.histories()?;
+            histories.retain(|history| query.matches(&history.reed.card));
+            let found = effects(&histories);
+            let text = match json {
+                true => json::one_line(&found) + "\n",
+                false => log_care::effects(&found, histories.len()),
+            };
+            output::print(&output::style().letters(text))?;
+            Ok(ExitCode::SUCCESS)
+        }
+    }
 }

@@ -1,6 +1,9 @@
 //! `reedcrow reed`: one reed's card, what was measured and done, what it sounded like.
 
+mod account;
 mod card;
+mod conditions;
+mod exchange;
 mod list;
 mod take;
 mod work;
@@ -10,6 +13,8 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
+pub use list::Which;
+pub use take::{expectations, read};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -34,12 +39,20 @@ enum Command {
     Measure(work::Measure),
     /// Write down what a reed looks like
     Inspect(work::Inspect),
+    /// Say how a reed is crowed: wet or dry, weather, days played, who and how
+    Conditions(conditions::Conditions),
     /// Write down what was done: reedcrow reed step LABEL clip 0.3
     Step(work::Step),
     /// Add recordings to a reed as it is now
     Take(take::Take),
     /// End the work on a reed
     Close(card::Close),
+    /// Write the account for the owner: what was found, done, changed, and to change
+    Account(account::Account),
+    /// Write reeds, with all their history and recordings, as plain files
+    Export(exchange::Export),
+    /// Read an export back
+    Import(exchange::Import),
     /// Take back the last change to a reed
     Undo(work::Undo),
     /// Make again what undo took back
@@ -56,9 +69,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Show(command) => command.run(log),
         Command::Measure(command) => command.run(log),
         Command::Inspect(command) => command.run(log),
+        Command::Conditions(command) => command.run(log),
         Command::Step(command) => command.run(log),
         Command::Take(command) => command.run(log),
         Command::Close(command) => command.run(log),
+        Command::Account(command) => command.run(log),
+        Command::Export(command) => command.run(log),
+        Command::Import(command) => command.run(log),
         Command::Undo(command) => command.run(log),
         Command::Redo(command) => command.run(log),
     }

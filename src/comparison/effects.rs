@@ -31,12 +31,14 @@ pub enum Cut {
     /// The whole surface of the tip.
     TipSurface,
     /// The step from heart to tip, or where it lies.
+    #[value(alias = "rooftop")]
     TipStart,
     /// The heart.
     Heart,
     /// The sides of the heart.
     HeartChannels,
     /// The back or the windows.
+    #[value(alias = "windows")]
     Back,
     /// The rails.
     Rails,

@@ -69,6 +69,12 @@ pub enum LogError {
         /// Why it failed.
         source: std::io::Error,
     },
+    /// The file system refused.
+    #[error(
+        "the log's file could not be read or written ({0}); nothing was changed: \
+         see whether the disk is full or failing"
+    )]
+    Disk(rusqlite::Error),
     /// Anything else the database refuses.
     #[error("the log refused: {0}; nothing was changed")]
     Database(rusqlite::Error),
@@ -108,6 +114,15 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
                 Self::Damaged(error.to_string())
             }
+            // No room for the index of the write-ahead log.
+            Some(ErrorCode::SystemIoFailure)
+                if error
+                    .sqlite_error()
+                    .is_some_and(|e| e.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE) =>
+            {
+                Self::Full("the log".into())
+            }
+            Some(ErrorCode::SystemIoFailure) => Self::Disk(error),
             _ => Self::Database(error),
         }
     }

@@ -4,10 +4,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::card::{Card, Wetness};
-use super::step::{Cut, Step};
+use super::conditions::Conditions;
+use super::step::Step;
 use crate::advice::Advice;
+use crate::comparison::Cut;
 use crate::reading::Reading;
-use crate::reed::{Inspection, Measurements};
+use crate::reed::{Inspection, Measurements, Sizes};
 
 /// A card as the log keeps it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -21,6 +23,12 @@ pub struct LoggedReed {
     pub card: Card,
     /// When it was closed.
     pub ended_at: Option<String>,
+    /// How it is crowed, as last said.
+    #[serde(default)]
+    pub conditions: Option<Conditions>,
+    /// When that was said (UTC, ISO 8601).
+    #[serde(default)]
+    pub conditions_at: Option<String>,
 }
 
 /// A step as the log keeps it.
@@ -74,6 +82,9 @@ pub struct LoggedTake {
     pub bytes: u64,
     /// Where it came from: a path or a device.
     pub source: String,
+    /// How it was crowed.
+    #[serde(default)]
+    pub conditions: Option<Conditions>,
 }
 
 /// A reading as the log keeps it.
@@ -145,6 +156,47 @@ impl History {
             .collect()
     }
 
+    /// The latest of each measurement, the length less the clips since.
+    pub fn measured_now(&self) -> Measurements {
+        let mut sizes = Sizes::default();
+        for logged in &self.measurements {
+            let later = *logged.measurements;
+            sizes = Sizes {
+                length_mm: later.length_mm.or(sizes.length_mm),
+                staple_mm: later.staple_mm.or(sizes.staple_mm),
+                wound_to_mm: later.wound_to_mm.or(sizes.wound_to_mm),
+                window_bottom_mm: later.window_bottom_mm.or(sizes.window_bottom_mm),
+                heart_bottom_mm: later.heart_bottom_mm.or(sizes.heart_bottom_mm),
+                tip_start_mm: later.tip_start_mm.or(sizes.tip_start_mm),
+                opening_mm: later.opening_mm.or(sizes.opening_mm),
+                throat_width_mm: later.throat_width_mm.or(sizes.throat_width_mm),
+            };
+        }
+        sizes.length_mm = self.length_at(self.stage()).map(|length| length.mm);
+        // Measurements of different days may contradict each other; the last ones then stand alone.
+        let last = || self.measurements.last().map(|logged| logged.measurements);
+        Measurements::new(sizes).ok().or_else(last).unwrap_or_default()
+    }
+
+    /// The latest of each thing seen.
+    pub fn seen_now(&self) -> Inspection {
+        let mut seen = Inspection::default();
+        for Inspection { overlap, leak, bark, symmetry, heart, corners, tip_sides } in
+            self.inspections.iter().map(|logged| logged.inspection)
+        {
+            seen = Inspection {
+                overlap: overlap.or(seen.overlap),
+                leak: leak.or(seen.leak),
+                bark: bark.or(seen.bark),
+                symmetry: symmetry.or(seen.symmetry),
+                heart: heart.or(seen.heart),
+                corners: corners.or(seen.corners),
+                tip_sides: tip_sides.or(seen.tip_sides),
+            };
+        }
+        seen
+    }
+
     /// The length after `stage` cuts: measured there, or reckoned from the last measured one and
     /// the clips since.
     pub fn length_at(&self, stage: u32) -> Option<Length> {
@@ -158,7 +210,7 @@ impl History {
             .steps
             .iter()
             .filter(|logged| {
-                logged.step.cut == Cut::Clip
+                logged.step.cut == Some(Cut::Clip)
                     && logged.number.is_some_and(|n| n > measured_at && n <= stage)
             })
             .filter_map(|logged| logged.step.amount_mm)

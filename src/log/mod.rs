@@ -4,20 +4,33 @@
 //! The types are plain values; only [`Log`] touches the disk.
 
 mod card;
+mod conditions;
+mod difference;
+mod effects;
 mod error;
 mod history;
+mod pair;
 mod place;
+mod query;
 mod step;
 mod store;
 mod timeline;
 
 pub use card::{Card, Ending, Wetness};
+pub use conditions::Conditions;
+pub use difference::{FigureChange, changed_figures};
+pub use effects::{effects, last_cut};
 pub use error::LogError;
 pub use history::{
     History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
     LoggedTake, ReadTake,
 };
+pub use pair::{Pair, latest_pair, pair};
 pub use place::{LOG_VARIABLE, place};
-pub use step::{Cut, Step};
-pub use store::{Added, Log, NewTake, PROGRAM, Undone, Upgrade};
+pub use query::{Query, State};
+pub use step::{Step, cut_words};
+pub use store::{
+    Added, CheckUp, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Fault,
+    Imported, Log, NewTake, Outcome, PROGRAM, Reread, Undone, Upgrade,
+};
 pub use timeline::{Stage, timeline};

@@ -4,98 +4,32 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::LogError;
+use crate::comparison::Cut;
 
-/// What was done.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    Hash,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    JsonSchema,
-    clap::ValueEnum,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Cut {
-    /// A sliver cut off the end.
-    Clip,
-    /// The sides of the tip thinned.
-    TipSides,
-    /// The corners of the tip thinned.
-    TipCorners,
-    /// The whole surface of the tip thinned.
-    TipSurface,
-    /// The rooftop, or where the tip starts.
-    #[value(alias = "rooftop")]
-    TipStart,
-    /// The heart.
-    Heart,
-    /// Channels beside the heart.
-    HeartChannels,
-    /// The back or windows.
-    #[value(alias = "windows")]
-    Back,
-    /// The rails.
-    Rails,
-    /// The opening squeezed or opened.
-    Opening,
-    /// A leak sealed.
-    Seal,
-    /// Nothing cut: a note.
-    Note,
-}
-
-impl Cut {
-    /// Every kind, in the order of the work.
-    pub const ALL: [Self; 12] = [
-        Self::Clip,
-        Self::TipSides,
-        Self::TipCorners,
-        Self::TipSurface,
-        Self::TipStart,
-        Self::Heart,
-        Self::HeartChannels,
-        Self::Back,
-        Self::Rails,
-        Self::Opening,
-        Self::Seal,
-        Self::Note,
-    ];
-
-    /// As a maker says it.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Clip => "clip",
-            Self::TipSides => "tip sides",
-            Self::TipCorners => "tip corners",
-            Self::TipSurface => "tip surface",
-            Self::TipStart => "tip start",
-            Self::Heart => "heart",
-            Self::HeartChannels => "heart channels",
-            Self::Back => "back",
-            Self::Rails => "rails",
-            Self::Opening => "opening",
-            Self::Seal => "seal",
-            Self::Note => "note",
-        }
-    }
-
-    /// Whether the reed is another after it. A note changes nothing and has no number.
-    pub fn changes_the_reed(self) -> bool {
-        self != Self::Note
+/// A kind of cut as a maker says it.
+pub fn cut_words(cut: Cut) -> &'static str {
+    match cut {
+        Cut::Clip => "clip",
+        Cut::TipSides => "tip sides",
+        Cut::TipCorners => "tip corners",
+        Cut::TipSurface => "tip surface",
+        Cut::TipStart => "tip start",
+        Cut::Heart => "heart",
+        Cut::HeartChannels => "heart channels",
+        Cut::Back => "back",
+        Cut::Rails => "rails",
+        Cut::Opening => "opening",
+        Cut::Seal => "seal",
     }
 }
 
 /// What was done, and how much of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
-    /// What was done.
-    pub cut: Cut,
+    /// What was done; `None` for a note, which changes nothing on the reed. `note` in JSON.
+    #[serde(with = "cut_or_note")]
+    #[schemars(with = "String")]
+    pub cut: Option<Cut>,
     /// How much, in millimetres: what a clip took off.
     pub amount_mm: Option<f64>,
     /// Free words: where, how, why.
@@ -103,19 +37,24 @@ pub struct Step {
 }
 
 impl Step {
-    /// A step without words.
+    /// A cut without words.
     pub fn new(cut: Cut, amount_mm: Option<f64>) -> Self {
-        Self { cut, amount_mm, note: None }
+        Self { cut: Some(cut), amount_mm, note: None }
+    }
+
+    /// Words without a cut.
+    pub fn note(words: impl Into<String>) -> Self {
+        Self { cut: None, amount_mm: None, note: Some(words.into()) }
     }
 
     /// Errors: a clip without an amount, an amount that cannot be, an empty note.
     pub fn check(&self) -> Result<(), LogError> {
         let invalid = |text: String| Err(LogError::Invalid(text));
         match (self.cut, self.amount_mm) {
-            (Cut::Clip, None) => {
+            (Some(Cut::Clip), None) => {
                 return invalid("a clip needs its amount in millimetres: clip 0.3".into());
             }
-            (Cut::Clip, Some(mm)) if !(0.01..=30.0).contains(&mm) => {
+            (Some(Cut::Clip), Some(mm)) if !(0.01..=30.0).contains(&mm) => {
                 return invalid(format!("a clip of {mm} mm cannot be; write one such as 0.3"));
             }
             (_, Some(mm)) if !(-30.0..=30.0).contains(&mm) => {
@@ -124,14 +63,19 @@ impl Step {
             _ => {}
         }
         match (self.cut, self.note.as_deref().map(str::trim)) {
-            (Cut::Note, None | Some("")) => invalid("a note needs its words".into()),
+            (None, None | Some("")) => invalid("a note needs its words".into()),
             _ => Ok(()),
         }
     }
 
+    /// What was done, without amount and words.
+    pub fn done(&self) -> &'static str {
+        self.cut.map_or("note", cut_words)
+    }
+
     /// One line: `clip 0.3 mm`, `tip sides: left more than right`.
     pub fn words(&self) -> String {
-        let mut line = self.cut.words().to_owned();
+        let mut line = self.done().to_owned();
         if let Some(mm) = self.amount_mm {
             line.push_str(&format!(" {mm} mm"));
         }
@@ -139,6 +83,26 @@ impl Step {
             line.push_str(&format!(": {note}"));
         }
         line
+    }
+}
+
+/// `note` where there is no cut, as the log's tables have it.
+mod cut_or_note {
+    use serde::de::{Deserialize, Deserializer, IntoDeserializer};
+    use serde::{Serialize, Serializer};
+
+    use super::Cut;
+
+    pub fn serialize<S: Serializer>(cut: &Option<Cut>, to: S) -> Result<S::Ok, S::Error> {
+        match cut {
+            Some(cut) => cut.serialize(to),
+            None => to.serialize_str("note"),
+        }
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Cut>, D::Error> {
+        let name = String::deserialize(from)?;
+        if name == "note" { Ok(None) } else { Cut::deserialize(name.into_deserializer()).map(Some) }
     }
 }
 
@@ -153,14 +117,16 @@ mod tests {
             assert!(Step::new(Cut::Clip, Some(bad)).check().is_err(), "{bad}");
         }
         assert!(Step::new(Cut::Clip, Some(0.3)).check().is_ok());
-        assert!(Step::new(Cut::Note, None).check().is_err());
+        assert!(Step::note(" ").check().is_err());
     }
 
     #[test]
-    fn the_list_of_cuts_is_complete_and_each_has_its_own_words() {
-        use clap::ValueEnum;
-        assert_eq!(Cut::ALL.as_slice(), Cut::value_variants());
-        let words: std::collections::BTreeSet<_> = Cut::ALL.map(Cut::words).into_iter().collect();
-        assert_eq!(words.len(), Cut::ALL.len());
+    fn steps_read_back_from_json_and_a_note_is_one() {
+        for step in [Step::new(Cut::TipSides, None), Step::note("lunch")] {
+            let line = serde_json::to_string(&step).unwrap();
+            assert_eq!(serde_json::from_str::<Step>(&line).unwrap(), step);
+        }
+        assert!(serde_json::to_string(&Step::note("x")).unwrap().contains(r#""cut":"note""#));
+        assert!(serde_json::from_str::<Step>(r#"{"cut":"saw"}"#).is_err());
     }
 }

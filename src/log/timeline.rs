@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::history::{History, Length, LoggedStep};
+use crate::comparison::median;
 use crate::reading::{Crow, Kind};
 
 /// The reed between two cuts.
@@ -44,7 +45,7 @@ fn stage(history: &History, number: u32) -> Stage {
         .filter(|crow| crow.kind != Kind::Breath)
         .collect();
     let of = |figure: fn(&Crow) -> Option<f64>| {
-        median(crows.iter().copied().filter_map(figure).collect())
+        median(&crows.iter().copied().filter_map(figure).collect::<Vec<_>>())
     };
     Stage {
         number,
@@ -58,16 +59,6 @@ fn stage(history: &History, number: u32) -> Stage {
         register: of(|crow| crow.figures.fundamental.register.map(f64::from))
             .map(|register| register.round() as i32),
         alignment_cents: of(|crow| crow.figures.alignment.cents),
-    }
-}
-
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    let upper = *values.get(middle)?;
-    match values.len() % 2 {
-        1 => Some(upper),
-        _ => values.get(middle.checked_sub(1)?).map(|lower| (lower + upper) / 2.0),
     }
 }
 

@@ -1,6 +1,7 @@
 //! A reed's card and its way from cut to cut, and the list of all reeds, as text.
 
 use super::format::{cents, counted, millimetres, nearest_note, number};
+use super::table::table;
 use super::terminal::words;
 use crate::log::{Card, History, Length, Stage, Wetness, timeline};
 use crate::pitch::A4;
@@ -20,7 +21,7 @@ pub fn list(histories: &[History]) -> String {
             card.ending.map_or("open", |ending| ending.words()).to_owned(),
             counted(history.stage() as usize, "cut"),
             stages.last().and_then(|stage| stage.length).map(length).unwrap_or_default(),
-            last.map(|stage| pitch(stage, card)).unwrap_or_default(),
+            last.map(|stage| stage_pitch(stage, card)).unwrap_or_default(),
             card.owner.clone().unwrap_or_default(),
         ]
     });
@@ -64,7 +65,7 @@ pub fn way(history: &History) -> String {
             stage.number.to_string(),
             done,
             stage.length.map(length).unwrap_or_default(),
-            pitch(&stage, card),
+            stage_pitch(&stage, card),
             stage.kind.map(|kind| words::kind(kind).to_owned()).unwrap_or_default(),
             counted(stage.crows, "crow"),
         ]);
@@ -82,7 +83,7 @@ pub fn length(length: Length) -> String {
     format!("{about}{}", millimetres(length.mm))
 }
 
-fn pitch(stage: &Stage, card: &Card) -> String {
+pub(super) fn stage_pitch(stage: &Stage, card: &Card) -> String {
     let a4 = card.a4_hz.and_then(|hz| A4::new(hz).ok()).unwrap_or_default();
     match (stage.target_cents, stage.hz) {
         (Some(off), Some(hz)) => format!("{} ({})", cents(off), nearest_note(hz, a4)),
@@ -133,7 +134,7 @@ fn card_lines(card: &Card) -> Vec<(&'static str, String)> {
     .collect()
 }
 
-fn measurements(measured: &Measurements) -> String {
+pub(super) fn measurements(measured: &Measurements) -> String {
     let parts = [
         ("length", measured.length_mm),
         ("staple", measured.staple_mm),
@@ -158,25 +159,4 @@ fn inspection(seen: &Inspection) -> String {
         Some(format!("{} {}", name.replace('_', " "), value.as_str()?))
     });
     given.collect::<Vec<_>>().join(", ")
-}
-
-/// Columns as wide as what stands in them; the last one ragged.
-fn table(head: &[&str], rows: Vec<Vec<String>>) -> String {
-    let widths: Vec<usize> = head
-        .iter()
-        .enumerate()
-        .map(|(column, name)| {
-            let cells = rows.iter().filter_map(|row| row.get(column)).map(|c| c.chars().count());
-            cells.chain([name.chars().count()]).max().unwrap_or(0)
-        })
-        .collect();
-    let line = |cells: Vec<&str>| {
-        let padded = cells.iter().zip(&widths).map(|(cell, &width)| {
-            let fill = width.saturating_sub(cell.chars().count());
-            format!("{cell}{}", " ".repeat(fill))
-        });
-        padded.collect::<Vec<_>>().join("  ").trim_end().to_owned() + "\n"
-    };
-    let body = rows.iter().map(|row| line(row.iter().map(String::as_str).collect()));
-    line(head.to_vec()) + &body.collect::<String>()
 }

@@ -1,11 +1,15 @@
 //! Readings, comparisons and histories as text, JSON, CSV, pictures and pages. Returns strings and bytes; the caller writes them.
 
 pub mod comparison;
+pub mod account;
 pub mod csv;
 pub mod format;
 pub mod history;
 pub mod json;
+pub mod log_care;
+pub mod log_csv;
 pub mod page;
 pub mod plots;
+mod table;
 pub mod terminal;
 pub mod timeline;

@@ -98,8 +98,8 @@ pub(super) fn done(stage: &Stage) -> String {
         return "as it came".into();
     };
     match logged.step.amount_mm {
-        Some(mm) => format!("{} {mm}", logged.step.cut.words()),
-        None => logged.step.cut.words().to_owned(),
+        Some(mm) => format!("{} {mm}", logged.step.done()),
+        None => logged.step.done().to_owned(),
     }
 }
 
@@ -169,7 +169,8 @@ fn spark(values: &[Option<f64>]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::log::{Cut, Length, LoggedStep, Step};
+    use crate::comparison::Cut;
+    use crate::log::{Length, LoggedStep, Step};
 
     fn mended() -> Vec<Stage> {
         let stage = |number, step: Option<Step>, kind, target_cents: Option<f64>, mm: f64| Stage {

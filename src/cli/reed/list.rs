@@ -7,7 +7,7 @@ use anyhow::Context;
 
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
-use crate::log::{History, timeline};
+use crate::log::{History, Query, State, timeline};
 use crate::pitch::Note;
 use crate::profile;
 use crate::report::plots::{PictureFormat, history_picture};
@@ -17,15 +17,54 @@ use crate::report::{history, json};
 /// `reed list`.
 #[derive(Debug, clap::Args)]
 pub struct List {
+    #[command(flatten)]
+    which: Which,
     /// One line of JSON per reed
     #[arg(long)]
     json: bool,
 }
 
+/// Which reeds.
+#[derive(Debug, Clone, Default, clap::Args)]
+#[command(next_help_heading = "Only the reeds whose card says")]
+pub struct Which {
+    /// Whose it is (a part of the name will do, here and below)
+    #[arg(long, value_name = "TEXT")]
+    owner: Option<String>,
+    /// Who made it
+    #[arg(long, value_name = "TEXT")]
+    maker: Option<String>,
+    /// Cane
+    #[arg(long, value_name = "TEXT")]
+    cane: Option<String>,
+    /// Shape
+    #[arg(long, value_name = "TEXT")]
+    shape: Option<String>,
+    /// Staple
+    #[arg(long, value_name = "TEXT")]
+    staple: Option<String>,
+    /// Profile
+    #[arg(long, value_name = "TEXT")]
+    profile: Option<String>,
+    /// How it ended
+    #[arg(long, value_enum, value_name = "STATE")]
+    ending: Option<State>,
+}
+
+impl Which {
+    /// As a question to the log.
+    pub fn query(self) -> Query {
+        let Self { owner, maker, cane, shape, staple, profile, ending } = self;
+        Query { owner, maker, cane, shape, staple, profile, state: ending }
+    }
+}
+
 impl List {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let histories = log.open_existing()?.histories()?;
+        let query = self.which.query();
+        let mut histories = log.open_existing()?.histories()?;
+        histories.retain(|history| query.matches(&history.reed.card));
         let text = if self.json {
             histories.iter().map(|history| json::one_line(history) + "\n").collect()
         } else {

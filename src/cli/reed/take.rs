@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
+use super::conditions::Said;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{Card, NewTake};
@@ -21,6 +22,8 @@ pub struct Take {
     /// Recordings of the reed as it is now
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
+    #[command(flatten)]
+    said: Said,
 }
 
 impl Take {
@@ -29,10 +32,13 @@ impl Take {
         let mut log = log.open_existing()?;
         let card = log.reed(&self.label)?.card;
         let (profile, a4) = expectations(&card)?;
+        let conditions = self.said.conditions();
+        let conditions = conditions.as_ref();
         let mut failed = false;
         for file in &self.files {
             let added = read(file, &profile, a4).and_then(|reading| {
-                Ok(log.take(&self.label, NewTake { file, reading: &reading, advice: None })?)
+                let take = NewTake { file, reading: &reading, advice: None, conditions };
+                Ok(log.take(&self.label, take)?)
             });
             match added {
                 Ok(added) => output::print(&format!(

@@ -2,10 +2,14 @@
 
 use std::process::ExitCode;
 
+use clap::ValueEnum;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks};
 use crate::cli::output;
-use crate::log::{self, Cut, Wetness};
+use crate::comparison::Cut;
+use crate::log::{self, Wetness};
 use crate::units::Millimetres;
 
 /// `reed measure`.
@@ -63,8 +67,8 @@ pub struct Step {
     /// The reed
     label: String,
     /// What was done
-    #[arg(value_enum)]
-    cut: Cut,
+    #[arg(value_parser = cut_or_note())]
+    cut: CutOrNote,
     /// How much in mm, or inches (0.01in): a clip needs it. For a note, its words
     #[arg(value_name = "AMOUNT|WORDS")]
     amount: Option<String>,
@@ -73,16 +77,28 @@ pub struct Step {
     note: Option<String>,
 }
 
+/// A cut, or `None` for a note.
+#[derive(Debug, Clone, Copy)]
+struct CutOrNote(Option<Cut>);
+
+fn cut_or_note() -> impl TypedValueParser<Value = CutOrNote> {
+    let note = PossibleValue::new("note").help("Nothing cut: words alone");
+    let cuts = Cut::value_variants().iter().filter_map(ValueEnum::to_possible_value);
+    PossibleValuesParser::new(cuts.chain([note]))
+        // Of the names that pass, only "note" is no cut.
+        .map(|name| CutOrNote(Cut::from_str(&name, false).ok()))
+}
+
 impl Step {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let (amount, words) = match (self.cut, self.amount) {
-            (Cut::Note, words) => (None, words),
+            (CutOrNote(None), words) => (None, words),
             (_, None) => (None, None),
             (_, Some(amount)) => (Some(amount.parse::<Millimetres>()?), None),
         };
         let step = log::Step {
-            cut: self.cut,
+            cut: self.cut.0,
             amount_mm: amount.map(|amount| amount.0),
             note: words.or(self.note),
         };

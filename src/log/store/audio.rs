@@ -116,6 +116,17 @@ pub fn unfinished(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     builder.tempfile_in(folder)
 }
 
+/// Writes a file whole or not at all: under a temporary name in the same folder, synced, renamed,
+/// the folder synced.
+pub fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), LogError> {
+    let failed = || LogError::file(path, "could not be written");
+    let mut file = unfinished(folder_of(path)).map_err(failed())?;
+    file.write_all(bytes).map_err(failed())?;
+    file.as_file().sync_all().map_err(failed())?;
+    file.persist(path).map_err(|error| failed()(error.error))?;
+    sync_folder(folder_of(path))
+}
+
 /// The folder a path is in.
 pub fn folder_of(path: &Path) -> &Path {
     match path.parent() {

@@ -7,8 +7,12 @@
 mod audio;
 mod backup;
 mod change;
+mod check;
+mod export;
+mod import;
 mod migrate;
 mod reeds;
+mod reread;
 mod rows;
 mod schema;
 mod steps;
@@ -23,6 +27,10 @@ use rusqlite::{Connection, OpenFlags};
 use crate::log::LogError;
 
 pub use change::PROGRAM;
+pub use check::{CheckUp, Fault};
+pub use export::{Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
+pub use import::Imported;
+pub use reread::{Outcome, Reread};
 pub use takes::{Added, NewTake};
 pub use undo::Undone;
 

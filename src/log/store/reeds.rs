@@ -7,6 +7,7 @@ use super::change::now;
 use super::rows::{INSPECTION, Kept, MEASUREMENT, READING, REED, STEP, TAKE, from_row, to_row};
 use crate::log::LogError;
 use crate::log::card::{Card, Ending};
+use crate::log::conditions::Conditions;
 use crate::log::history::{History, LoggedReed, ReadTake};
 
 impl Log {
@@ -24,6 +25,8 @@ impl Log {
             at: now(writing.connection())?,
             card: card.clone(),
             ended_at: None,
+            conditions: None,
+            conditions_at: None,
         };
         let change = writing.change(None, "new reed", None)?;
         let id = change.insert(&REED, &to_row(&reed)?)?;
@@ -73,6 +76,21 @@ impl Log {
             reed.card.ending_note = note;
             Ok(())
         })
+    }
+
+    /// Says how the reed is crowed from now on; what is not said stays as it was.
+    pub fn conditions(
+        &mut self,
+        label: &str,
+        conditions: Conditions,
+    ) -> Result<Conditions, LogError> {
+        conditions.check()?;
+        let reed = self.rewrite(label, "conditions", |reed, now| {
+            reed.conditions = Some(conditions.over(&reed.conditions.clone().unwrap_or_default()));
+            reed.conditions_at = Some(now);
+            Ok(())
+        })?;
+        Ok(reed.conditions.unwrap_or_default())
     }
 
     fn rewrite(

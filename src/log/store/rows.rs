@@ -23,6 +23,19 @@ pub struct Kept {
     pub row: Row,
 }
 
+impl Kept {
+    /// Whether this row holds what the audit says was `written`. Columns that the audit does not
+    /// know (an earlier form wrote it) must be empty.
+    pub fn holds(&self, written: &Self) -> bool {
+        let absent = Value::Null;
+        self.gone == written.gone
+            && self
+                .row
+                .iter()
+                .all(|(column, value)| written.row.get(column).unwrap_or(&absent) == value)
+    }
+}
+
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Form {
@@ -200,6 +213,8 @@ pub static REED: Table = Table {
         ("ending", Plain),
         ("ending_note", Plain),
         ("ended_at", Plain),
+        ("conditions", Json),
+        ("conditions_at", Plain),
     ],
 };
 
@@ -250,6 +265,7 @@ pub static TAKE: Table = Table {
         ("sha256", Plain),
         ("bytes", Plain),
         ("source", Plain),
+        ("conditions", Json),
     ],
 };
 

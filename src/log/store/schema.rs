@@ -7,7 +7,7 @@
 pub const APPLICATION_ID: i64 = 0x7265_6564;
 
 /// What brings a log from version `n` to `n + 1`, for each `n` from 0 on.
-pub const UPGRADES: &[&str] = &[V1];
+pub const UPGRADES: &[&str] = &[V1, V2];
 
 /// The version this program writes.
 pub const VERSION: i64 = UPGRADES.len() as i64;
@@ -116,4 +116,11 @@ CREATE TABLE change_row (
     after TEXT NOT NULL
 );
 CREATE INDEX change_row_change ON change_row (change_id);
+";
+
+// How the reed was crowed: on the reed as last said, and on each take as it was then.
+const V2: &str = "
+ALTER TABLE reed ADD COLUMN conditions TEXT;    -- JSON
+ALTER TABLE reed ADD COLUMN conditions_at TEXT;
+ALTER TABLE take ADD COLUMN conditions TEXT;    -- JSON
 ";

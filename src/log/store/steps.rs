@@ -16,7 +16,7 @@ impl Log {
         step.check()?;
         let writing = self.write()?;
         let reed = find_open(writing.connection(), label)?.id;
-        let number = match step.cut.changes_the_reed() {
+        let number = match step.cut.is_some() {
             true => Some(stage(writing.connection(), reed)? + 1),
             false => None,
         };

@@ -8,11 +8,12 @@ use rusqlite::{Connection, OptionalExtension, params};
 use super::Log;
 use super::change::{PROGRAM, Writing, now};
 use super::reeds::{find_open, stage};
-use super::rows::{READING, Row, TAKE, to_row};
+use super::rows::{Kept, READING, REED, Row, TAKE, from_row, to_row};
 use super::steps::of;
 use crate::advice::Advice;
 use crate::log::LogError;
-use crate::log::history::{LoggedReading, LoggedTake};
+use crate::log::conditions::Conditions;
+use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
 use crate::reading::Reading;
 
 /// A recording to be kept, with what it says.
@@ -24,6 +25,8 @@ pub struct NewTake<'a> {
     pub reading: &'a Reading,
     /// What was advised, where advice was given.
     pub advice: Option<&'a Advice>,
+    /// How it was crowed, where this differs from what was last said of the reed.
+    pub conditions: Option<&'a Conditions>,
 }
 
 /// What became of a recording.
@@ -48,7 +51,8 @@ impl Log {
             File::open(take.file).map_err(LogError::file(take.file, "could not be read"))?;
         let stored = audio.keep(recording)?;
         let writing = self.write()?;
-        let reed = find_open(writing.connection(), label)?.id;
+        let kept = find_open(writing.connection(), label)?;
+        let reed = kept.id;
         if let Some(added) = known(writing.connection(), reed, &stored.sha256)? {
             return Ok(added);
         }
@@ -63,6 +67,7 @@ impl Log {
             sha256: stored.sha256,
             bytes: stored.bytes,
             source: take.reading.source.clone(),
+            conditions: conditions(writing.connection(), &kept, take.conditions)?,
         };
         let change = writing.change(Some(reed), &format!("take {}", logged.number), None)?;
         let id = change.insert(&TAKE, &of(reed, to_row(&logged)?))?;
@@ -92,6 +97,30 @@ pub fn reading_row(
     );
     row.insert("take_id".into(), take.into());
     Ok(row)
+}
+
+/// What was said with the take, over what was said of the reed on the same day. Yesterday's weather
+/// and soaking are not taken for today's: after half a day they must be said again.
+fn conditions(
+    connection: &Connection,
+    reed: &Kept,
+    said: Option<&Conditions>,
+) -> Result<Option<Conditions>, LogError> {
+    if let Some(said) = said {
+        said.check()?;
+    }
+    let reed: LoggedReed = from_row(&REED, reed)?;
+    let fresh: bool = connection.query_row(
+        "SELECT coalesce(julianday('now') - julianday(?1) < 0.5, 0)",
+        [&reed.conditions_at],
+        |row| row.get(0),
+    )?;
+    let standing = reed.conditions.filter(|_| fresh);
+    Ok(match (said, standing) {
+        (Some(said), Some(standing)) => Some(said.clone().over(&standing)),
+        (Some(said), None) => Some(said.clone()),
+        (None, standing) => standing,
+    })
 }
 
 fn known(connection: &Connection, reed: i64, sha256: &str) -> Result<Option<Added>, LogError> {

@@ -107,7 +107,7 @@ fn invert(
         let table = Table::named(&table).ok_or_else(not_as_written)?;
         let after = from_whole(key, &after).ok_or_else(not_as_written)?;
         let found = table.get(writing.connection(), key)?.ok_or_else(not_as_written)?;
-        if !holds(&found, &after) {
+        if !found.holds(&after) {
             return Err(not_as_written());
         }
         let earlier = match before {
@@ -118,12 +118,4 @@ fn invert(
         change.update(table, &earlier)?;
     }
     Ok(())
-}
-
-/// Whether a row holds what the audit says; columns the audit does not know (an earlier version
-/// wrote it) must be empty.
-fn holds(found: &Kept, written: &Kept) -> bool {
-    let null = serde_json::Value::Null;
-    found.gone == written.gone
-        && found.row.iter().all(|(column, value)| written.row.get(column).unwrap_or(&null) == value)
 }

@@ -213,7 +213,8 @@ fn draw_course<DB: DrawingBackend>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::log::{Cut, Length, LoggedStep, Step};
+    use crate::comparison::Cut;
+    use crate::log::{Length, LoggedStep, Step};
 
     fn stages(count: u32) -> Vec<Stage> {
         let stage = |number: u32| Stage {

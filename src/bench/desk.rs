@@ -1,0 +1,143 @@
+//! The reed on the bench: what is heard and typed goes to its card.
+
+use std::path::{Path, PathBuf};
+
+use super::command::{Command, CommandError, HELP};
+use super::screen;
+use crate::advice::Advice;
+use crate::comparison::{Effects, compare};
+use crate::log::{Conditions, History, Log, LogError, NewTake, effects, last_cut, latest_pair};
+use crate::profile::Profile;
+use crate::reading::Reading;
+use crate::reed::{Inspection, Measurements, Sizes};
+use crate::report::terminal::Style;
+
+/// A reed being worked on while the program listens.
+#[derive(Debug)]
+pub struct Desk {
+    log: Log,
+    label: String,
+    profile: Profile,
+    effects: Effects,
+    style: Style,
+}
+
+/// What to show after a line was typed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reply {
+    /// Lines, each ended by a line feed.
+    pub text: String,
+    /// Whether the maker wants to end.
+    pub ends: bool,
+}
+
+impl Desk {
+    /// Opens the card of a reed.
+    ///
+    /// Errors: no such reed, or a log that cannot be read.
+    pub fn open(log: Log, label: &str, profile: Profile, style: Style) -> Result<Self, LogError> {
+        let label = log.reed(label)?.card.label;
+        let effects = effects(&log.histories()?);
+        Ok(Self { log, label, profile, effects, style })
+    }
+
+    /// Where takes are recorded before they go to the reed; what a crash leaves there can be added
+    /// with `reed take`.
+    pub fn recording_folder(&self) -> PathBuf {
+        self.log.audio_folder().join("recording")
+    }
+
+    /// What was last measured on the reed, its length less the clips since.
+    pub fn measurements(&self) -> Result<Measurements, LogError> {
+        Ok(self.history()?.measured_now())
+    }
+
+    /// What was last seen on it.
+    pub fn inspection(&self) -> Result<Inspection, LogError> {
+        Ok(self.history()?.seen_now())
+    }
+
+    /// What past cuts did, and what was done last.
+    pub fn effects(&self) -> Result<Effects, LogError> {
+        Ok(Effects { last: last_cut(&self.history()?), ..self.effects.clone() })
+    }
+
+    /// Says how the reed is crowed from now on.
+    pub fn conditions(&mut self, conditions: Conditions) -> Result<(), LogError> {
+        self.log.conditions(&self.label, conditions).map(drop)
+    }
+
+    /// Keeps a take as one of the reed as it is now; returns what to show.
+    ///
+    /// On return it is on the disk. `file` is taken from where it was recorded.
+    pub fn take(
+        &mut self,
+        file: &Path,
+        reading: &Reading,
+        advice: Option<&Advice>,
+    ) -> Result<String, LogError> {
+        let take = NewTake { file, reading, advice, conditions: None };
+        let added = self.log.take(&self.label, take)?;
+        if file.starts_with(self.recording_folder()) {
+            // It is kept under its hash; a copy that cannot be removed does no harm.
+            let _ = std::fs::remove_file(file);
+        }
+        let stage = match added.after_step {
+            0 => "as it came".to_owned(),
+            number => format!("after step {number}"),
+        };
+        let head = format!("{}: take {}, {stage}\n", self.label, added.number);
+        Ok(head + &self.change(&self.history()?))
+    }
+
+    /// Does what a line says; a line that cannot be done is answered and changes nothing.
+    pub fn obey(&mut self, line: &str) -> Reply {
+        let reply = |text: String| Reply { text, ends: false };
+        match Command::parse(line) {
+            Ok(None) => reply(String::new()),
+            Ok(Some(Command::Quit)) => Reply { text: String::new(), ends: true },
+            Ok(Some(command)) => match self.run(command) {
+                Ok(text) => reply(text),
+                Err(error) => reply(format!("{error}\n")),
+            },
+            Err(error @ (CommandError::Unknown(_) | CommandError::Incomplete(_))) => {
+                reply(format!("{error}\n"))
+            }
+            Err(error) => reply(format!("{error}; nothing was written down\n")),
+        }
+    }
+
+    fn run(&mut self, command: Command) -> Result<String, LogError> {
+        let label = self.label.clone();
+        Ok(match command {
+            Command::Step(step) => match self.log.step(&label, &step)? {
+                Some(number) => format!("step {number}, {}; now crow\n", step.words()),
+                None => format!("{}\n", step.words()),
+            },
+            Command::Length(length) => {
+                let sizes = Sizes { length_mm: Some(length.0), ..Sizes::default() };
+                let measured = Measurements::new(sizes)
+                    .map_err(|error| LogError::Invalid(error.to_string()))?;
+                self.log.measure(&label, &measured, None)?;
+                format!("length {} mm\n", length.0)
+            }
+            Command::Undo => format!("undone: {}\n", self.log.undo(&label)?.what),
+            Command::Redo => format!("made again: {}\n", self.log.redo(&label)?.what),
+            Command::Way => screen::way(&self.history()?, &self.profile, &self.style),
+            Command::Help | Command::Quit => HELP.to_owned(),
+        })
+    }
+
+    fn change(&self, history: &History) -> String {
+        let Some(pair) = latest_pair(history) else {
+            return screen::way(history, &self.profile, &self.style);
+        };
+        let comparison = compare(&pair.before, &pair.after, &self.profile);
+        let beware: String = pair.beware.iter().map(|line| format!("beware: {line}\n")).collect();
+        beware + &screen::change(&comparison, &pair.between, history, &self.profile, &self.style)
+    }
+
+    fn history(&self) -> Result<History, LogError> {
+        self.log.history(&self.label)
+    }
+}

@@ -1,0 +1,64 @@
+//! The log as plain files, out and back in.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use crate::cli::log_file::LogFile;
+use crate::cli::output;
+use crate::report::{format, log_csv};
+
+/// `reed export`.
+#[derive(Debug, clap::Args)]
+pub struct Export {
+    /// A folder that is not there yet
+    folder: PathBuf,
+    /// Only these reeds
+    #[arg(long = "reed", value_name = "LABEL")]
+    reeds: Vec<String>,
+}
+
+impl Export {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let log = log.open_existing()?;
+        let exported = log.exported(&self.reeds)?;
+        let mut histories = log.histories()?;
+        histories.retain(|history| exported.reeds.iter().any(|reed| reed.uid == history.reed.uid));
+        let missing = log.export(&exported, &log_csv::tables(&histories)?, &self.folder)?;
+        output::print(&format!(
+            "{}: {}, {}\n",
+            self.folder.display(),
+            format::counted(histories.len(), "reed"),
+            format::counted(exported.recordings().len() - missing.len(), "recording")
+        ))?;
+        complain_of_missing(&missing, "is missing from the log or damaged");
+        Ok(if missing.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    }
+}
+
+/// `reed import`.
+#[derive(Debug, clap::Args)]
+pub struct Import {
+    /// A folder that export wrote
+    folder: PathBuf,
+}
+
+impl Import {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let imported = log.open()?.import(&self.folder)?;
+        let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
+        if !imported.known.is_empty() {
+            text += &format!(", {} here already", imported.known.len());
+        }
+        output::print(&(text + "\n"))?;
+        complain_of_missing(&imported.missing, "is missing from the export or damaged");
+        Ok(if imported.missing.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    }
+}
+
+fn complain_of_missing(hashes: &[String], what: &str) {
+    for hash in hashes {
+        output::complain(&format!("{hash}.wav: {what}; 'reedcrow log check' says which take"));
+    }
+}

@@ -1,0 +1,58 @@
+//! Two stages of a reed to be compared.
+
+use super::conditions::Conditions;
+use super::history::History;
+use super::step::Step;
+use crate::reading::Reading;
+
+/// The crows of two stages, and what was done between them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// Their numbers, the earlier one first.
+    pub stages: (u32, u32),
+    /// Latest readings of the takes of the earlier stage.
+    pub before: Vec<Reading>,
+    /// The same of the later one.
+    pub after: Vec<Reading>,
+    /// The cuts between, in words.
+    pub between: String,
+    /// What else differed, one line each.
+    pub beware: Vec<String>,
+}
+
+/// Stages `before` and `after` of one reed, whether or not they were crowed.
+pub fn pair(history: &History, before: u32, after: u32) -> Pair {
+    let readings = |stage| history.readings_at(stage).into_iter().cloned().collect();
+    let cuts = history
+        .steps
+        .iter()
+        .filter(|logged| logged.number.is_some_and(|number| number > before && number <= after));
+    let between: Vec<String> =
+        cuts.map(|logged| Step { note: None, ..logged.step.clone() }.words()).collect();
+    Pair {
+        stages: (before, after),
+        before: readings(before),
+        after: readings(after),
+        between: between.join(", "),
+        beware: Conditions::differences(&said(history, before), &said(history, after)),
+    }
+}
+
+/// The stage the reed is in and the last one before it that was crowed; `None` where the reed was
+/// not crowed since the last cut, or never before it.
+pub fn latest_pair(history: &History) -> Option<Pair> {
+    let now = history.stage();
+    let crowed = |stage: &u32| {
+        history.readings_at(*stage).iter().any(|reading| reading.summary.crow_count > 0)
+    };
+    if !crowed(&now) {
+        return None;
+    }
+    (0..now).rev().find(crowed).map(|before| pair(history, before, now))
+}
+
+/// How the reed was crowed at a stage: what the last take there says.
+fn said(history: &History, stage: u32) -> Conditions {
+    let takes = history.takes.iter().filter(|take| take.take.after_step == stage);
+    takes.filter_map(|take| take.take.conditions.clone()).next_back().unwrap_or_default()
+}

@@ -1,0 +1,186 @@
+//! Is the log whole: its tables, its audit, its recordings.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::Path;
+
+use rusqlite::{Connection, OptionalExtension};
+
+use super::Log;
+use super::audio::{UNFINISHED, file_hash};
+use super::change::from_whole;
+use super::rows::{Kept, READING, REED, TAKE, Table, from_row};
+use crate::log::LogError;
+use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
+
+/// What was looked at, and what is wrong.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct CheckUp {
+    /// Reeds looked at.
+    pub reeds: usize,
+    /// Recordings whose hash was compared.
+    pub recordings: usize,
+    /// What is wrong, in the order in which it was found.
+    pub faults: Vec<Fault>,
+    /// What is not wrong but in the way: files that no take names.
+    pub leftovers: Vec<Fault>,
+}
+
+/// One thing that is wrong.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Fault {
+    /// What.
+    pub what: String,
+    /// How to mend it.
+    pub mend: String,
+}
+
+impl Log {
+    /// Reads everything and changes nothing.
+    pub fn check(&self) -> Result<CheckUp, LogError> {
+        let view = self.connection.unchecked_transaction()?;
+        let mut check_up = CheckUp { faults: tables(&view)?, ..CheckUp::default() };
+        for table in Table::ALL {
+            for kept in table.select(&view, "1", [])? {
+                check_up.faults.extend(audit(&view, table, &kept)?);
+            }
+        }
+        let labels = labels(&view)?;
+        check_up.reeds = labels.len();
+        let mut named = BTreeSet::new();
+        for kept in TAKE.select(&view, "1", [])? {
+            let take: LoggedTake = from_row(&TAKE, &kept)?;
+            let whose = whose(&kept, &take, &labels);
+            if named.insert(take.sha256.clone()) {
+                check_up.recordings += 1;
+                check_up.faults.extend(self.recording(&take, &whose, kept.gone));
+            }
+            if !kept.gone {
+                check_up.faults.extend(reading(&view, &kept, &whose)?);
+            }
+        }
+        check_up.leftovers = self.leftovers(&named)?;
+        Ok(check_up)
+    }
+
+    fn recording(&self, take: &LoggedTake, whose: &str, gone: bool) -> Option<Fault> {
+        let path = self.audio_path(&take.sha256);
+        let shown = path.display();
+        let note = if gone { " (an undone take)" } else { "" };
+        let restore = format!(
+            "put the recording back from a backup or export as {shown}, or undo the take; its \
+             reading stays"
+        );
+        let what = match file_hash(&path) {
+            Ok(found) if found == take.sha256 => return None,
+            Ok(_) => format!("{whose}{note}: its recording was changed or damaged: {shown}"),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                format!("{whose}{note}: its recording is missing: {shown}")
+            }
+            Err(error) => format!("{whose}{note}: its recording cannot be read: {shown}: {error}"),
+        };
+        Some(Fault { what, mend: restore })
+    }
+
+    fn leftovers(&self, named: &BTreeSet<String>) -> Result<Vec<Fault>, LogError> {
+        let mut found = Vec::new();
+        for path in files(self.audio.folder())? {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            let shown = path.display();
+            if name.starts_with(UNFINISHED) {
+                found.push(Fault {
+                    what: format!("{shown}: a program was ended while it wrote this"),
+                    mend: "the recording it copied is where it was; delete this file".into(),
+                });
+            } else if !name.strip_suffix(".wav").is_some_and(|hash| named.contains(hash)) {
+                found.push(Fault {
+                    what: format!("{shown}: no take names this recording"),
+                    mend: format!("add it with 'reedcrow reed take LABEL {shown}', or delete it"),
+                });
+            }
+        }
+        Ok(found)
+    }
+}
+
+fn tables(view: &Connection) -> Result<Vec<Fault>, LogError> {
+    let mut found = Vec::new();
+    let mut complain = |what: String| {
+        let mend = "keep a copy of the log's file, then restore a backup or import an export";
+        found.push(Fault { what, mend: mend.into() });
+    };
+    let mut statement = view.prepare("PRAGMA integrity_check(20)")?;
+    for line in statement.query_map([], |row| row.get::<_, String>(0))? {
+        let line = line?;
+        if line != "ok" {
+            complain(format!("the database is damaged: {line}"));
+        }
+    }
+    let mut statement = view.prepare("PRAGMA foreign_key_check")?;
+    for table in statement.query_map([], |row| row.get::<_, String>(0))? {
+        complain(format!("a row of table {} points to one that is not there", table?));
+    }
+    Ok(found)
+}
+
+/// Whether the row holds what the last change to it wrote.
+fn audit(view: &Connection, table: &Table, kept: &Kept) -> Result<Option<Fault>, LogError> {
+    let after: Option<String> = view
+        .prepare_cached(
+            "SELECT after FROM change_row WHERE in_table = ?1 AND row_id = ?2 \
+             ORDER BY id DESC LIMIT 1",
+        )?
+        .query_row((table.name, kept.id), |row| row.get(0))
+        .optional()?;
+    let written = after.as_deref().and_then(|after| from_whole(kept.id, after));
+    if written.is_some_and(|written| kept.holds(&written)) {
+        return Ok(None);
+    }
+    Ok(Some(Fault {
+        what: format!(
+            "table {}, row {}: was changed by something other than this program",
+            table.name, kept.id
+        ),
+        mend: "undo stops there; if the value is wrong, restore a backup".into(),
+    }))
+}
+
+fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>, LogError> {
+    let readings = READING.select(view, "take_id = ?1 AND gone = 0", [take.id])?;
+    let latest = readings.last().map(|kept| from_row::<LoggedReading>(&READING, kept));
+    Ok(match latest {
+        Some(Ok(_)) => None,
+        None | Some(Err(_)) => Some(Fault {
+            what: format!("{whose}: has no reading that this program understands"),
+            mend: "'reedcrow log reread' makes it again from the recording".into(),
+        }),
+    })
+}
+
+fn labels(view: &Connection) -> Result<BTreeMap<i64, String>, LogError> {
+    REED.select(view, "1", [])?
+        .iter()
+        .map(|kept| Ok((kept.id, from_row::<LoggedReed>(&REED, kept)?.card.label)))
+        .collect()
+}
+
+fn whose(kept: &Kept, take: &LoggedTake, labels: &BTreeMap<i64, String>) -> String {
+    let reed = kept.row.get("reed_id").and_then(serde_json::Value::as_i64);
+    let label = reed.and_then(|reed| labels.get(&reed)).map_or("?", String::as_str);
+    format!("{label}, take {}", take.number)
+}
+
+/// Every file in a folder, in order of their names; none where there is no folder.
+fn files(folder: &Path) -> Result<Vec<std::path::PathBuf>, LogError> {
+    if !folder.exists() {
+        return Ok(Vec::new());
+    }
+    let unreadable = || LogError::file(folder, "could not be listed");
+    let mut files = Vec::new();
+    for entry in fs::read_dir(folder).map_err(unreadable())? {
+        files.push(entry.map_err(unreadable())?.path());
+    }
+    files.retain(|path| path.is_file());
+    files.sort();
+    Ok(files)
+}

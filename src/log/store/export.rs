@@ -1,0 +1,257 @@
+//! The log as plain files, for other programs, other machines and later years.
+//!
+//! Each reed is written with every row it ever had and every change to it, under keys counted from
+//! 1 within the reed, so that the same reed gives the same text whatever log it is in.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use rusqlite::Connection;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::audio::{file_hash, folder_of, sync_folder, write_synced};
+use super::change::from_whole;
+use super::reeds::find;
+use super::rows::{Form, Kept, REED, Row, Table};
+use super::schema::VERSION;
+use super::{Log, PROGRAM};
+use crate::log::LogError;
+
+/// What stands at the head of an export, so that it is known for one.
+pub const FORMAT: &str = "reedcrow log";
+
+/// The name of the file that [`Log::import`] reads.
+pub const LOG_JSON: &str = "log.json";
+
+/// The folder of recordings in an export.
+pub const AUDIO: &str = "audio";
+
+/// A whole log, or some of its reeds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Exported {
+    /// [`FORMAT`].
+    pub format: String,
+    /// The schema version of the log.
+    pub form: i64,
+    /// The version of the program that wrote it.
+    pub program: String,
+    /// In the order in which they were entered.
+    pub reeds: Vec<ExportedReed>,
+}
+
+/// Every row one reed ever had, and every change to it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedReed {
+    /// Its lasting name.
+    pub uid: String,
+    /// Its rows by table.
+    pub tables: BTreeMap<String, Vec<ExportedRow>>,
+    /// The changes in order of time; the first is number 1.
+    pub changes: Vec<ExportedChange>,
+}
+
+/// One row; its place in the list, counted from 1, is its key.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedRow {
+    /// Whether an undo took it back.
+    pub gone: bool,
+    /// What it holds.
+    pub row: Row,
+}
+
+/// One change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedChange {
+    /// When.
+    pub at: String,
+    /// By which version of the program.
+    pub program: String,
+    /// What it was.
+    pub what: String,
+    /// The number of the change it took back.
+    pub undoes: Option<usize>,
+    /// The rows it wrote.
+    pub rows: Vec<ExportedAudit>,
+}
+
+/// One row before and after a change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedAudit {
+    /// Its table.
+    pub table: String,
+    /// Its key there.
+    pub key: usize,
+    /// Before; null where the change made it.
+    pub before: Option<ExportedRow>,
+    /// After.
+    pub after: ExportedRow,
+}
+
+impl Log {
+    /// The reeds of those labels, or all of them, as values.
+    pub fn exported(&self, labels: &[String]) -> Result<Exported, LogError> {
+        let view = self.connection.unchecked_transaction()?;
+        let reeds = match labels {
+            [] => REED.select(&view, "1", [])?,
+            _ => labels.iter().map(|label| find(&view, label)).collect::<Result<_, _>>()?,
+        };
+        let reeds =
+            reeds.iter().map(|reed| exported_reed(&view, reed)).collect::<Result<_, _>>()?;
+        Ok(Exported { format: FORMAT.into(), form: VERSION, program: PROGRAM.into(), reeds })
+    }
+
+    /// Writes an export to a folder that is not there yet, with the recordings and what else
+    /// `files` says (name and contents). The folder appears whole or not at all.
+    ///
+    /// Returns the recordings that are missing or damaged and so are not in it.
+    pub fn export(
+        &self,
+        exported: &Exported,
+        files: &[(&str, String)],
+        to: &Path,
+    ) -> Result<Vec<String>, LogError> {
+        if to.exists() {
+            return Err(LogError::Invalid(format!(
+                "{}: is there already; name a new folder",
+                to.display()
+            )));
+        }
+        let failed = || LogError::file(to, "could not be written");
+        let unfinished = tempfile::Builder::new()
+            .prefix(super::audio::UNFINISHED)
+            .tempdir_in(folder_of(to))
+            .map_err(failed())?;
+        let audio = unfinished.path().join(AUDIO);
+        std::fs::create_dir(&audio).map_err(failed())?;
+        let mut missing = Vec::new();
+        for hash in exported.recordings() {
+            let (from, copy) = (self.audio_path(&hash), audio.join(format!("{hash}.wav")));
+            if !file_hash(&from).is_ok_and(|found| found == hash) {
+                missing.push(hash);
+                continue;
+            }
+            std::fs::copy(&from, &copy)
+                .and_then(|_| std::fs::File::open(&copy)?.sync_all())
+                .map_err(failed())?;
+        }
+        sync_folder(&audio)?;
+        let json = serde_json::to_string_pretty(exported)
+            .map_err(|error| LogError::Damaged(error.to_string()))?;
+        write_synced(&unfinished.path().join(LOG_JSON), (json + "\n").as_bytes())?;
+        for (name, contents) in files {
+            write_synced(&unfinished.path().join(name), contents.as_bytes())?;
+        }
+        std::fs::rename(unfinished.keep(), to).map_err(failed())?;
+        sync_folder(folder_of(to))?;
+        Ok(missing)
+    }
+}
+
+impl Exported {
+    /// The hashes of all recordings it names, each once.
+    pub fn recordings(&self) -> Vec<String> {
+        let mut hashes: Vec<String> = self
+            .reeds
+            .iter()
+            .filter_map(|reed| reed.tables.get("take"))
+            .flatten()
+            .filter_map(|take| take.row.get("sha256").and_then(Value::as_str))
+            .map(str::to_owned)
+            .collect();
+        hashes.sort();
+        hashes.dedup();
+        hashes
+    }
+}
+
+impl ExportedReed {
+    /// The same without columns that hold nothing: an export of an earlier form lacks some.
+    pub(super) fn without_nulls(mut self) -> Self {
+        let strip = |row: &mut ExportedRow| row.row.retain(|_, value| !value.is_null());
+        self.tables.values_mut().flatten().for_each(strip);
+        for audit in self.changes.iter_mut().flat_map(|change| &mut change.rows) {
+            audit.before.iter_mut().for_each(strip);
+            strip(&mut audit.after);
+        }
+        self
+    }
+}
+
+/// Keys of rows in the log to places within the reed, by table.
+type Places = BTreeMap<&'static str, BTreeMap<i64, usize>>;
+
+pub(super) fn exported_reed(view: &Connection, reed: &Kept) -> Result<ExportedReed, LogError> {
+    let mut places = Places::new();
+    let mut tables = BTreeMap::new();
+    for table in Table::ALL {
+        let kept = match table.name {
+            "reed" => vec![reed.clone()],
+            _ => table.select(view, "reed_id = ?1", [reed.id])?,
+        };
+        let place = kept.iter().zip(1..).map(|(kept, place)| (kept.id, place)).collect();
+        places.insert(table.name, place);
+        let rows = kept.iter().map(|kept| row(table, kept, &places)).collect::<Result<_, _>>()?;
+        tables.insert(table.name.to_owned(), rows);
+    }
+    let uid = reed.row.get("uid").and_then(Value::as_str).unwrap_or_default().to_owned();
+    Ok(ExportedReed { uid, tables, changes: changes(view, reed.id, &places)? })
+}
+
+fn changes(view: &Connection, reed: i64, places: &Places) -> Result<Vec<ExportedChange>, LogError> {
+    let mut statement = view.prepare(
+        "SELECT id, at, program, what, undoes FROM change WHERE reed_id = ?1 ORDER BY id",
+    )?;
+    let mut found = statement.query([reed])?;
+    let mut numbers: BTreeMap<i64, usize> = BTreeMap::new();
+    let mut changes = Vec::new();
+    while let Some(record) = found.next()? {
+        let id: i64 = record.get(0)?;
+        numbers.insert(id, changes.len() + 1);
+        let undoes: Option<i64> = record.get(4)?;
+        changes.push(ExportedChange {
+            at: record.get(1)?,
+            program: record.get(2)?,
+            what: record.get(3)?,
+            undoes: undoes.and_then(|undoes| numbers.get(&undoes).copied()),
+            rows: audits(view, id, places)?,
+        });
+    }
+    Ok(changes)
+}
+
+fn audits(view: &Connection, change: i64, places: &Places) -> Result<Vec<ExportedAudit>, LogError> {
+    let mut statement = view.prepare_cached(
+        "SELECT in_table, row_id, before, after FROM change_row WHERE change_id = ?1 ORDER BY id",
+    )?;
+    let mut found = statement.query([change])?;
+    let mut audits = Vec::new();
+    while let Some(record) = found.next()? {
+        let (name, id): (String, i64) = (record.get(0)?, record.get(1)?);
+        let lost = || LogError::Damaged(format!("change {change}: table {name}, row {id}"));
+        let table = Table::named(&name).ok_or_else(lost)?;
+        let whole = |text: String| row(table, &from_whole(id, &text).ok_or_else(lost)?, places);
+        audits.push(ExportedAudit {
+            key: places.get(table.name).and_then(|keys| keys.get(&id)).copied().ok_or_else(lost)?,
+            before: record.get::<_, Option<String>>(2)?.map(whole).transpose()?,
+            after: whole(record.get(3)?)?,
+            table: name.clone(),
+        });
+    }
+    Ok(audits)
+}
+
+/// A row whose keys are places within the reed.
+fn row(table: &Table, kept: &Kept, places: &Places) -> Result<ExportedRow, LogError> {
+    let mut row = kept.row.clone();
+    for (column, form) in table.columns {
+        let Form::Key(to) = form else { continue };
+        let key = row.get(*column).and_then(Value::as_i64);
+        let place = key.and_then(|key| places.get(to)?.get(&key));
+        let place = place.ok_or_else(|| {
+            LogError::Damaged(format!("table {}, row {}: {column}", table.name, kept.id))
+        })?;
+        row.insert((*column).to_owned(), (*place).into());
+    }
+    Ok(ExportedRow { gone: kept.gone, row })
+}

@@ -1,0 +1,155 @@
+//! The commands as a user types them.
+
+use std::fs;
+
+use super::Workshop;
+
+impl Workshop {
+    /// What the program prints; it must succeed.
+    fn prints(&self, arguments: &[&str]) -> String {
+        let output = self.reedcrow(arguments).output().unwrap();
+        let complaint = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{arguments:?}: {complaint}");
+        String::from_utf8(output.stdout).unwrap()
+    }
+
+    /// The one line with which the program refuses.
+    fn refuses(&self, arguments: &[&str]) -> String {
+        let output = self.reedcrow(arguments).output().unwrap();
+        assert!(!output.status.success(), "{arguments:?}");
+        let complaint = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(complaint.lines().count(), 1, "{complaint}");
+        complaint
+    }
+}
+
+#[test]
+fn a_reed_from_arrival_to_ending() {
+    let workshop = Workshop::new();
+    let entered = ["reed", "new", "Ilse 3", "--owner", "Ilse", "--gouge", "0.0232in"];
+    assert_eq!(workshop.prints(&entered), "Ilse 3: entered\n");
+    workshop.prints(&["reed", "measure", "Ilse 3", "--length-mm", "2.76in", "--state", "wet"]);
+    workshop.prints(&["reed", "inspect", "Ilse 3", "--leak", "none"]);
+    let recording = workshop.recording(1).display().to_string();
+    assert_eq!(
+        workshop.prints(&["reed", "take", "ilse 3", &recording]),
+        "ilse 3: take 1, as it came\n"
+    );
+    assert_eq!(
+        workshop.prints(&["reed", "step", "Ilse 3", "clip", "0.3"]),
+        "Ilse 3: step 1, clip 0.3 mm\n"
+    );
+    assert_eq!(
+        workshop.prints(&["reed", "step", "Ilse 3", "note", "speaks late"]),
+        "Ilse 3: note: speaks late\n"
+    );
+    workshop.prints(&["reed", "close", "Ilse 3", "done", "--why", "plays"]);
+    let shown = workshop.prints(&["reed", "show", "Ilse 3"]);
+    for part in ["70.1 mm", "about 69.8 mm", "clip 0.3 mm", "done: plays", "0.59 mm"] {
+        assert!(shown.contains(part), "{part} is not in\n{shown}");
+    }
+    let shown: serde_json::Value =
+        serde_json::from_str(&workshop.prints(&["reed", "show", "Ilse 3", "--json"])).unwrap();
+    assert_eq!(shown["steps"][0]["cut"], "clip");
+    assert_eq!(shown["reed"]["owner"], "Ilse");
+}
+
+#[test]
+fn lists_answer_by_what_stands_on_the_cards() {
+    let workshop = Workshop::new();
+    workshop.prints(&["reed", "new", "A", "--cane", "Brook, batch 4", "--owner", "Ilse"]);
+    workshop.prints(&["reed", "new", "B", "--cane", "Brook, batch 5", "--owner", "Bram"]);
+    workshop.prints(&["reed", "close", "B", "given-up"]);
+    let labels = |arguments: &[&str]| -> Vec<String> {
+        let all = [&["reed", "list", "--json"], arguments].concat();
+        let label = |line: &str| {
+            let line: serde_json::Value = serde_json::from_str(line).unwrap();
+            line["reed"]["label"].as_str().unwrap().to_owned()
+        };
+        workshop.prints(&all).lines().map(label).collect()
+    };
+    assert_eq!(labels(&[]), ["A", "B"]);
+    assert_eq!(labels(&["--cane", "brook"]), ["A", "B"]);
+    assert_eq!(labels(&["--cane", "batch 5"]), ["B"]);
+    assert_eq!(labels(&["--ending", "given-up"]), ["B"]);
+    assert_eq!(labels(&["--ending", "open", "--owner", "bram"]), Vec::<String>::new());
+}
+
+#[test]
+fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
+    let workshop = Workshop::new();
+    let text = workshop.path("no.wav");
+    fs::write(&text, "not a recording").unwrap();
+    let text = text.display().to_string();
+    assert!(workshop.refuses(&["reed", "list"]).contains("no log there yet"));
+    workshop.prints(&["reed", "new", "A"]);
+    let before = workshop.prints(&["reed", "list", "--json"]);
+    for (arguments, said) in [
+        (vec!["reed", "new", "a"], "another reed has that label"),
+        (vec!["reed", "new", "x@1"], "label"),
+        (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "no day"),
+        (vec!["reed", "new", "B", "--profile", "no-such"], "no-such"),
+        (vec!["reed", "step", "A", "clip"], "amount"),
+        (vec!["reed", "step", "A", "clip", "300"], "cannot be"),
+        (vec!["reed", "step", "A", "heart", "much"], "no length"),
+        (vec!["reed", "step", "A", "note"], "words"),
+        (vec!["reed", "measure", "A"], "nothing to write down"),
+        (vec!["reed", "measure", "A", "--length-mm", "700"], "makes no sense"),
+        (vec!["reed", "inspect", "A"], "nothing to write down"),
+        (vec!["reed", "conditions", "A", "--humidity", "130"], "makes no sense"),
+        (vec!["reed", "take", "A", &text], "no.wav"),
+        (vec!["reed", "take", "A", "/no/such/file.wav"], "file.wav"),
+        (vec!["reed", "redo", "A"], "nothing to redo"),
+        (vec!["reed", "show", "B"], "no reed of that label"),
+        (vec!["reed", "import", "/no/such/folder"], "log.json"),
+    ] {
+        let refusal = workshop.refuses(&arguments);
+        assert!(refusal.contains(said), "{arguments:?}: {refusal}");
+    }
+    assert_eq!(workshop.prints(&["reed", "list", "--json"]), before);
+    workshop.prints(&["reed", "undo", "A"]);
+    assert!(workshop.refuses(&["reed", "undo", "A"]).contains("no reed of that label"));
+}
+
+#[test]
+fn exports_hold_tables_json_and_recordings_and_read_back() {
+    let workshop = Workshop::with_a_reed();
+    let recording = workshop.recording(1).display().to_string();
+    workshop.prints(&["reed", "take", "A", &recording]);
+    workshop.prints(&["reed", "step", "A", "clip", "0.3", "--note", "a, \"b\""]);
+    let folder = workshop.path("out").display().to_string();
+    assert!(workshop.prints(&["reed", "export", &folder]).ends_with("1 reed, 1 recording\n"));
+    assert!(workshop.refuses(&["reed", "export", &folder]).contains("there already"));
+    let steps = fs::read_to_string(workshop.path("out/steps.csv")).unwrap();
+    let mut lines = steps.lines();
+    assert_eq!(lines.next(), Some("reed,at,number,cut,amount_mm,note"));
+    assert!(
+        lines.next().is_some_and(|line| line.ends_with(r#",1,clip,0.3,"a, ""b""""#)),
+        "{steps}"
+    );
+    let other = workshop.path("other.db").display().to_string();
+    let imported = workshop.prints(&["reed", "import", &folder, "--log", &other]);
+    assert_eq!(imported, "1 reed added\n");
+    assert_eq!(
+        workshop.prints(&["reed", "show", "A", "--json", "--log", &other]),
+        workshop.prints(&["reed", "show", "A", "--json"])
+    );
+    assert!(workshop.prints(&["log", "check", "--log", &other]).contains("all whole"));
+    let copy = workshop.path("copy.db").display().to_string();
+    workshop.prints(&["log", "backup", &copy]);
+    assert!(workshop.refuses(&["log", "backup", &copy]).contains("there already"));
+}
+
+#[test]
+fn readings_made_by_an_earlier_program_are_made_again_and_the_change_is_listed() {
+    let workshop = Workshop::with_a_reed();
+    let mut log = workshop.log();
+    // As an earlier program might have read it: another sample rate's figures are not these.
+    super::add_take(&mut log, "A", &workshop.recording(1));
+    let said = workshop.prints(&["log", "reread"]);
+    assert!(said.contains("A take 1: changed (was read by 0.1.0)"), "{said}");
+    let said = workshop.prints(&["log", "reread", "A"]);
+    assert_eq!(said, "1 take, 1 as before\n");
+    workshop.prints(&["reed", "undo", "A"]);
+    assert!(workshop.prints(&["log", "reread"]).contains("changed"));
+}

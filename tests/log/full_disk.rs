@@ -1,0 +1,120 @@
+//! A full disk gives a clear line, and nothing acknowledged is lost.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use reedcrow::log::Log;
+
+use super::{Workshop, reedcrow_on, write_recording};
+
+/// A file system of 1 MiB, unmounted at the end.
+struct SmallDisk<'a> {
+    folder: &'a Path,
+}
+
+impl<'a> SmallDisk<'a> {
+    /// `None` where this user may not mount one.
+    fn mount(folder: &'a Path) -> Option<Self> {
+        fs::create_dir(folder).unwrap();
+        let mounted = Command::new("mount")
+            .args(["-t", "tmpfs", "-o", "size=1m", "tmpfs"])
+            .arg(folder)
+            .output()
+            .is_ok_and(|output| output.status.success());
+        mounted.then_some(Self { folder })
+    }
+}
+
+impl Drop for SmallDisk<'_> {
+    fn drop(&mut self) {
+        let _ = Command::new("umount").arg(self.folder).status();
+    }
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// Adds recordings until one is refused; returns how many went in, and the refusal.
+fn fill(workshop: &Workshop, mut add: impl FnMut(&Path) -> Output) -> (usize, String) {
+    for number in 0..1000 {
+        let path = workshop.path(&format!("large-{number}.wav"));
+        write_recording(&path, number);
+        // A WAV may be followed by other chunks: 20 kB of one that no reader knows.
+        let mut bytes = fs::read(&path).unwrap();
+        bytes.extend_from_slice(b"fill");
+        bytes.extend_from_slice(&20_000u32.to_le_bytes());
+        bytes.resize(bytes.len() + 20_000, 0);
+        fs::write(&path, bytes).unwrap();
+        let output = add(&path);
+        if !output.status.success() {
+            return (number, said(&output));
+        }
+    }
+    panic!("the disk never became full");
+}
+
+#[test]
+fn a_full_disk_is_said_in_one_line_and_loses_nothing_acknowledged() {
+    let workshop = Workshop::new();
+    let folder = workshop.path("small");
+    let Some(disk) = SmallDisk::mount(&folder) else {
+        eprintln!("SKIPPED: a full disk: this user may not mount a tmpfs; run the tests as root");
+        return;
+    };
+    let path = disk.folder.join("reeds.db");
+    assert!(reedcrow_on(&path, &["reed", "new", "A"]).output().unwrap().status.success());
+    let take = |file: &Path| {
+        reedcrow_on(&path, &["reed", "take", "A", file.to_str().unwrap()]).output().unwrap()
+    };
+    let (taken, refusal) = fill(&workshop, take);
+    assert!(taken > 5, "{taken}: {refusal}");
+    assert!(refusal.contains("full") && refusal.lines().count() == 1, "{refusal}");
+
+    // Now to the last byte, so that the database itself cannot grow.
+    let filler = disk.folder.join("filler");
+    let _ = fs::write(&filler, vec![0; 1 << 20]);
+    let mut steps = 0;
+    let refusal = loop {
+        let output =
+            reedcrow_on(&path, &["reed", "step", "A", "heart", "--note", &"x".repeat(400)])
+                .output()
+                .unwrap();
+        if !output.status.success() {
+            break said(&output);
+        }
+        steps += 1;
+        assert!(steps < 5000, "the disk never became full");
+    };
+    assert!(refusal.contains("full") && refusal.lines().count() == 1, "{refusal}");
+
+    fs::remove_file(&filler).unwrap();
+    let mut log = Log::open(&path).unwrap();
+    let history = log.history("A").unwrap();
+    assert_eq!((history.takes.len(), history.stage() as usize), (taken, steps));
+    assert_eq!(log.check().unwrap().faults, []);
+    log.undo("A").unwrap();
+}
+
+/// The limit on file sizes stands for a quota; any user may set it.
+#[cfg(unix)]
+#[test]
+fn a_file_size_limit_is_said_in_one_line_and_loses_nothing_acknowledged() {
+    let workshop = Workshop::with_a_reed();
+    let log = workshop.path("reeds.db");
+    // Of 512 bytes each in POSIX; some shells count 1024.
+    let limited = |file: &Path| {
+        Command::new("sh")
+            .args(["-c", "trap '' XFSZ; ulimit -f 300; exec \"$0\" reed take A \"$1\""])
+            .arg(env!("CARGO_BIN_EXE_reedcrow"))
+            .arg(file)
+            .env("REEDCROW_LOG", &log)
+            .output()
+            .unwrap()
+    };
+    let (taken, refusal) = fill(&workshop, limited);
+    assert!(refusal.contains("nothing was changed") && refusal.lines().count() == 1, "{refusal}");
+    assert_eq!(workshop.log().history("A").unwrap().takes.len(), taken);
+    assert_eq!(workshop.log().check().unwrap().faults, []);
+}

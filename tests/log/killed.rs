@@ -1,0 +1,104 @@
+//! The program killed at random moments loses nothing that it acknowledged.
+
+use std::collections::BTreeSet;
+use std::io::Read;
+use std::process::{Child, Stdio};
+use std::time::{Duration, Instant};
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use reedcrow::log::History;
+
+use super::Workshop;
+
+/// Kills in one run: enough to hit every part of a write many times, few enough to wait for.
+const KILLS: usize = 200;
+
+/// Recordings handed to one `reed take`, so that kills fall between and inside takes.
+const BATCH: usize = 4;
+
+#[test]
+fn killed_two_hundred_times_the_log_keeps_every_acknowledged_step_and_take() {
+    let workshop = Workshop::with_a_reed();
+    let recordings: Vec<String> =
+        (0..KILLS * BATCH).map(|number| workshop.recording(number).display().to_string()).collect();
+    let mut random = ChaCha8Rng::seed_from_u64(7);
+    let mut whole_run = unkilled(&workshop);
+    let mut acknowledged = Acknowledged::default();
+    let mut killed = 0;
+    for batch in recordings.chunks(BATCH) {
+        let note = format!("cut {killed}");
+        let arguments: Vec<&str> = match random.random_bool(0.5) {
+            true => vec!["reed", "step", "A", "tip-sides", "--note", &note],
+            false => {
+                ["reed", "take", "A"].into_iter().chain(batch.iter().map(String::as_str)).collect()
+            }
+        };
+        let mut child = workshop
+            .reedcrow(&arguments)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(whole_run.mul_f64(random.random_range(0.0..1.2)));
+        let ended = child.try_wait().unwrap().is_some();
+        killed += usize::from(!ended);
+        acknowledged.hear(child);
+        // The machine may have become slower or faster.
+        whole_run = whole_run.mul_f64(if ended { 0.98 } else { 1.02 });
+        acknowledged.check(&workshop.log().history("A").unwrap());
+    }
+    assert!(killed > KILLS / 3, "only {killed} were killed while they worked");
+    let check_up = workshop.log().check().unwrap();
+    assert_eq!(check_up.faults, [], "after {killed} kills");
+}
+
+/// How long the program takes for one step, start to end.
+fn unkilled(workshop: &Workshop) -> Duration {
+    let start = Instant::now();
+    assert!(
+        workshop.reedcrow(&["reed", "step", "A", "note", "x"]).output().unwrap().status.success()
+    );
+    start.elapsed()
+}
+
+/// What the program said it had done.
+#[derive(Default)]
+struct Acknowledged {
+    steps: BTreeSet<u32>,
+    takes: BTreeSet<u32>,
+}
+
+impl Acknowledged {
+    /// Kills the program and reads what it had said.
+    fn hear(&mut self, mut child: Child) {
+        child.kill().unwrap();
+        let mut said = String::new();
+        child.stdout.take().unwrap().read_to_string(&mut said).unwrap();
+        child.wait().unwrap();
+        for line in said.lines().filter(|line| !line.contains("already")) {
+            let mut words = line.split([' ', ',']);
+            let (Some("A:"), Some(what), Some(number)) = (words.next(), words.next(), words.next())
+            else {
+                continue;
+            };
+            let Ok(number) = number.parse() else { continue };
+            match what {
+                "step" => assert!(self.steps.insert(number), "step {number} twice"),
+                "take" => assert!(self.takes.insert(number), "take {number} twice"),
+                other => panic!("{other}"),
+            }
+        }
+    }
+
+    fn check(&self, history: &History) {
+        let steps: BTreeSet<u32> = history.steps.iter().filter_map(|step| step.number).collect();
+        let takes: BTreeSet<u32> = history.takes.iter().map(|take| take.take.number).collect();
+        assert!(steps.is_superset(&self.steps), "lost {:?}", &self.steps - &steps);
+        assert!(takes.is_superset(&self.takes), "lost {:?}", &self.takes - &takes);
+        assert!(history.takes.iter().all(|take| take.reading.is_some()));
+        // Numbers without gaps: nothing was half written.
+        assert_eq!(steps.len(), history.stage() as usize);
+        assert_eq!(takes.len(), takes.last().map_or(0, |last| *last as usize));
+    }
+}

@@ -1,0 +1,110 @@
+//! The log under hard use: programs killed, disks full, two writers at once, earlier forms, undo
+//! and exports; through the library and through the program.
+
+mod check;
+mod commands;
+mod exchange;
+mod full_disk;
+mod killed;
+mod migration;
+mod operations;
+mod two_writers;
+mod undo;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use reedcrow::log::{Card, Log, NewTake};
+use reedcrow::pitch::A4;
+use reedcrow::profile::Profile;
+use reedcrow::reading::{Reader, Reading};
+use reedcrow::take::Faults;
+use reedcrow::take::wav::{self, SampleFormat};
+use tempfile::TempDir;
+
+/// A folder with a log in it.
+struct Workshop {
+    folder: TempDir,
+}
+
+impl Workshop {
+    fn new() -> Self {
+        Self { folder: TempDir::new().unwrap() }
+    }
+
+    /// With one reed, "A".
+    fn with_a_reed() -> Self {
+        let workshop = Self::new();
+        workshop.log().add(&Card::new("A")).unwrap();
+        workshop
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn log(&self) -> Log {
+        Log::open(&self.path("reeds.db")).unwrap()
+    }
+
+    /// The program, on this log.
+    fn reedcrow(&self, arguments: &[&str]) -> Command {
+        reedcrow_on(&self.path("reeds.db"), arguments)
+    }
+
+    /// A short recording that no other number gives.
+    fn recording(&self, number: usize) -> PathBuf {
+        let path = self.path(&format!("recording-{number}.wav"));
+        write_recording(&path, number);
+        path
+    }
+}
+
+fn reedcrow_on(log: &Path, arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_reedcrow"));
+    command.args(arguments).env("REEDCROW_LOG", log);
+    for name in ["LC_ALL", "LC_CTYPE", "LANG"] {
+        command.env_remove(name);
+    }
+    command
+}
+
+/// 50 ms at 8 kHz, its loudness told by the number.
+fn write_recording(path: &Path, number: usize) {
+    let amplitude = 0.1 + number as f32 * 1e-4;
+    let samples: Vec<f32> = (0..400).map(|n| amplitude * (n as f32 * 0.4).sin()).collect();
+    wav::write(path, &samples, 8000, 1, SampleFormat::F32).unwrap();
+}
+
+/// What a program without crows in its takes would log.
+fn reading(source: &str) -> Reading {
+    Reader::new(8000, &Profile::default(), A4::default())
+        .finish(source, 1, 1, Faults::default())
+        .reading
+}
+
+/// Adds a recording without reading it.
+fn add_take(log: &mut Log, label: &str, file: &Path) -> u32 {
+    let reading = reading(&file.display().to_string());
+    let take = NewTake { file, reading: &reading, advice: None, conditions: None };
+    log.take(label, take).unwrap().number
+}
+
+/// Every file of a folder, by name, with what it holds; folders in it likewise.
+fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        if path.is_dir() {
+            found.extend(
+                contents(&path).into_iter().map(|(below, b)| (name.clone() + "/" + &below, b)),
+            );
+        } else {
+            found.push((name, fs::read(&path).unwrap()));
+        }
+    }
+    found.sort();
+    found
+}

@@ -1,0 +1,112 @@
+//! Logs of every earlier form open in this program, with a copy kept; newer ones are refused.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use reedcrow::comparison::Cut;
+use reedcrow::log::{Ending, Log, LogError, Wetness};
+use rusqlite::Connection;
+
+use super::{Workshop, contents};
+
+/// The forms that fixtures/log holds; the last is the present one.
+const FORMS: [i64; 2] = [1, 2];
+
+fn fixture(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/log").join(name)
+}
+
+/// A copy of the log of that form, with its recordings.
+fn copied(workshop: &Workshop, form: i64) -> PathBuf {
+    let name = format!("form-{form}");
+    let log = workshop.path("old.db");
+    fs::copy(fixture(&format!("{name}.db")), &log).unwrap();
+    fs::create_dir(workshop.path("old.audio")).unwrap();
+    for (file, bytes) in contents(&fixture(&format!("{name}.audio"))) {
+        fs::write(workshop.path("old.audio").join(file), bytes).unwrap();
+    }
+    log
+}
+
+fn form_of(path: &Path) -> i64 {
+    let database = Connection::open(path).unwrap();
+    database.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap()
+}
+
+#[test]
+fn every_earlier_form_keeps_all_that_was_entered() {
+    for form in FORMS {
+        let workshop = Workshop::new();
+        let path = copied(&workshop, form);
+        assert_eq!(form_of(&path), form);
+        let mut log = Log::open_existing(&path).unwrap();
+
+        let history = log.history("Anouk 9").unwrap();
+        let card = &history.reed.card;
+        assert_eq!(card.owner.as_deref(), Some("Anouk"));
+        assert_eq!(card.cane.as_deref(), Some("Brook, batch 4"));
+        assert_eq!((card.gouge_mm, card.gouge_state), (Some(0.59), Some(Wetness::Dry)));
+        assert_eq!(card.made_on.as_deref(), Some("2024-03-17"));
+        assert_eq!(card.ending, Some(Ending::SentBack));
+        assert_eq!(history.measurements[0].measurements.tip_start_mm, Some(67.5));
+        assert_eq!(history.measurements[0].state, Some(Wetness::Wet));
+        assert_eq!(history.inspections.len(), 1);
+        let cuts: Vec<Option<Cut>> = history.steps.iter().map(|step| step.step.cut).collect();
+        assert_eq!(cuts, [Some(Cut::TipSides), Some(Cut::Clip), None]);
+        assert_eq!(history.steps[1].step.amount_mm, Some(0.4));
+        assert_eq!(history.takes.len(), 2);
+        let said = history.takes[0].take.conditions.as_ref();
+        assert_eq!(said.and_then(|said| said.soaked_min), (form >= 2).then_some(5.0));
+        assert_eq!(log.history("Bram 2").unwrap().takes.len(), 0);
+        assert_eq!(log.check().unwrap().faults, [], "form {form}");
+
+        // Changes of the earlier program can still be taken back, down to the first.
+        assert_eq!(log.undo("Anouk 9").unwrap().what, "close: sent back");
+        while log.undo("Anouk 9").is_ok() {}
+        assert!(matches!(log.reed("Anouk 9"), Err(LogError::NoReed(_))));
+        assert_eq!(log.check().unwrap().faults, [], "form {form}");
+    }
+}
+
+#[test]
+fn the_log_as_it_was_is_kept_before_it_is_brought_to_the_present_form() {
+    for form in FORMS {
+        let workshop = Workshop::new();
+        let path = copied(&workshop, form);
+        let log = Log::open_existing(&path).unwrap();
+        let is_present = form == FORMS[FORMS.len() - 1];
+        assert_eq!(log.upgraded().is_none(), is_present, "form {form}");
+        if let Some(upgrade) = log.upgraded() {
+            assert_eq!(upgrade.from, form);
+            assert_eq!(form_of(&upgrade.backup), form);
+        }
+        drop(log);
+        assert_eq!(form_of(&path), FORMS[FORMS.len() - 1]);
+        assert_eq!(Log::open_existing(&path).unwrap().upgraded(), None);
+    }
+}
+
+#[test]
+fn a_newer_form_is_refused_in_one_line_and_left_as_it_is() {
+    let workshop = Workshop::with_a_reed();
+    let path = workshop.path("reeds.db");
+    Connection::open(&path).unwrap().pragma_update(None, "user_version", 99).unwrap();
+    let refused = Log::open(&path).unwrap_err();
+    assert!(matches!(refused, LogError::Newer { found: 99, .. }), "{refused}");
+    assert!(!refused.to_string().contains('\n'));
+    assert_eq!(form_of(&path), 99);
+}
+
+#[test]
+fn what_is_no_log_is_refused_and_left_as_it_is() {
+    let workshop = Workshop::new();
+    let text = workshop.path("notes.txt");
+    fs::write(&text, "Buy thread. ".repeat(100)).unwrap();
+    assert!(matches!(Log::open(&text), Err(LogError::NotALog(_))));
+    assert_eq!(fs::read_to_string(&text).unwrap(), "Buy thread. ".repeat(100));
+
+    let other = workshop.path("other.db");
+    Connection::open(&other).unwrap().execute_batch("CREATE TABLE birds (name TEXT)").unwrap();
+    assert!(matches!(Log::open(&other), Err(LogError::NotALog(_))));
+    assert!(matches!(Log::open(workshop.folder.path()), Err(LogError::NotALog(_))));
+}
