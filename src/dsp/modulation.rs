@@ -15,10 +15,11 @@ pub struct Modulation {
 }
 
 /// A line must stand this many times over the envelope's own noise (as power). With about a
-/// hundred independent bins between 10 and 100 Hz, noise passes it less than once in 10⁴ envelopes.
-const OVER_NOISE: f64 = 16.0;
+/// hundred independent bins between 10 and 100 Hz white noise would pass 16 about once in 10⁴
+/// envelopes; an envelope's noise is stronger at low rates, hence the reserve.
+const OVER_NOISE: f64 = 30.0;
 /// Shallower modulation is not told from the reed's own unsteadiness.
-const LEAST_DEPTH: f64 = 0.02;
+const LEAST_DEPTH: f64 = 0.03;
 /// Overtones of the modulation that shape its peak.
 const OVERTONES: usize = 4;
 
@@ -79,7 +80,7 @@ fn peak_deviation(values: &[f64], cycles_per_value: f64) -> f64 {
         .map(|k| dtft_complex(values, k as f64 * cycles_per_value) * 2.0 / values.len() as f64)
         .enumerate()
         // Overtones that do not stand out of the noise would only add their own peaks.
-        .filter(|(k, c)| *k == 0 || c.norm() > 4.0 * LEAST_DEPTH)
+        .filter(|(k, c)| *k == 0 || c.norm() > 2.0 * LEAST_DEPTH)
         .map(|(_, c)| c)
         .collect();
     (0..64)

@@ -41,7 +41,7 @@ impl fmt::Debug for Periodicity {
 
 /// A peak at a shorter lag is preferred when it reaches this share of the highest: what repeats
 /// after T also repeats after 2T, 3T ….
-const SHORTER_LAG_SHARE: f32 = 0.9;
+const SHORTER_LAG_SHARE: f32 = 0.8;
 
 impl Periodicity {
     /// For frames of `n` samples, periods between 1/`max_hz` and 1/`min_hz` (at most 0.6 frames),
@@ -84,7 +84,9 @@ impl Periodicity {
     /// The strongest period of `samples` (`[n]`), after taking `noise` off its power spectrum.
     ///
     /// * `noise`: `[n/2 + 1]` expected power of the noise in each bin of an unpadded transform of
-    ///   the same windowed frame (sum of squares scaling), or empty.
+    ///   the same windowed frame (sum of squares scaling). Where it is empty the noise is not
+    ///   known and is taken to fall as 1/f, as rooms' mostly does: the spectrum is weighted by f,
+    ///   or the slow part of such noise would pass for a period.
     ///
     /// `None` for silence, or when no lag repeats at all.
     pub fn strongest(&mut self, samples: &[f32], noise: &[f32]) -> Option<Period> {
@@ -98,7 +100,10 @@ impl Periodicity {
         let (first, end) = self.band;
         for (k, bin) in self.bins.iter_mut().enumerate() {
             let power = if (first..end).contains(&k) {
-                (bin.norm_sqr() - noise.get(k / 2).copied().unwrap_or(0.0)).max(0.0)
+                match noise.get(k / 2) {
+                    Some(noise) => (bin.norm_sqr() - noise).max(0.0),
+                    None => bin.norm_sqr() * k as f32,
+                }
             } else {
                 0.0
             };

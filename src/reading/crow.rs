@@ -3,33 +3,36 @@
 use std::ops::Range;
 
 use super::balance::{HIGHEST_HZ, LOWEST_HZ, MeanSpectrum, balance, floor_density};
+use super::base::Base;
+use super::breath::noise_power;
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
 use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
 use super::finder::Sound;
 use super::kind::{Standing, judge};
-use super::ladder::{Ladder, find_ladder, frames_between};
-use super::orders::{NOISE_BANDWIDTH_BINS, Orders};
+use super::ladder::{Ladder, find_ladder};
+use super::not_a_crow::{dies_away, is_hum, is_scattered, is_voice};
+use super::orders::Orders;
 use super::reader::{CrowTracks, Partial, TrackPoint};
 use super::rungs::{RungCourse, courses, multiples_of_rung};
 use super::steadiness::{self, level_sd_db, rattle, steadiness};
+use super::steady::extent;
 use super::tones::{CENTS, Tones, mean_frequency, tones};
-use crate::dsp::phase::PhaseTrack;
-use crate::dsp::statistics::{line, median};
+use crate::dsp::statistics::line;
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
 use crate::units::Hertz;
 
-/// The steady part begins and ends this far inside the tone.
-const STEADY_TRIM_S: f64 = 0.05;
-/// Frames this far under the median level are not steady.
-const STEADY_DROP_DB: f64 = 10.0;
 /// A sustained rung sounds in this share of the steady part …
 const SUSTAINED_SHARE: f64 = 0.5;
 /// … within this of a straight line …
 const SUSTAINED_CENTS: f64 = 50.0;
 /// … in this share of its frames (the line's own ends may stray).
 const SUSTAINED_FRAMES: f64 = 0.9;
+/// … and not gliding faster than this: a reed may drift, a hinge glides.
+const SUSTAINED_SLOPE_CENTS_PER_S: f64 = 300.0;
+/// Shorter tones are no crows.
+const LEAST_TONE_S: f64 = 0.1;
 /// Shortest air noise that is listed.
 const LEAST_BREATH_S: f64 = 0.25;
 /// Air noise has no peaks over this many times its median power, as knocks have …
@@ -78,14 +81,30 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
 fn read_tone(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
     let rate = context.sample_rate_hz;
     let coarse = CoarseTrack::new(&sound.periods)?;
+    if is_scattered(&coarse, sound.periods.len()) || is_voice(&coarse) {
+        return None;
+    }
     let top_hz = HIGHEST_HZ.min(0.45 * rate);
     let ladder = find_ladder(&sound.samples, rate, sound.offset_s, &coarse, top_hz)?;
     let orders = &ladder.orders;
-    let noise = NoiseProfile::new(orders, orders.bins_per_unit, ladder.core.clone());
+    let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
     let first_tones = tones(orders, &noise, 1, ladder.core.clone())?;
-    let rungs = rung_courses(&ladder, &noise, &first_tones);
+    let mut rungs = rung_courses(&ladder, &noise, &first_tones);
     let (tone, steady) = extent(orders, &rungs)?;
+    if orders.time_s[tone.end - 1] - orders.time_s[tone.start] < LEAST_TONE_S
+        || dies_away(orders, &rungs, &steady)
+    {
+        return None;
+    }
+    for rung in &mut rungs {
+        rung.keep_within(&tone);
+    }
     let measured = measure(sound, context, &ladder, &rungs, steady.clone());
+    if let (Some((hz, _)), Some(mean)) = (measured.fundamental, &measured.mean)
+        && is_hum(hz, mean)
+    {
+        return None;
+    }
     let standing: Vec<Standing> = measured
         .rungs
         .iter()
@@ -100,68 +119,27 @@ fn read_tone(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)>
 /// Courses of all rungs that the bins hold.
 fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, tones: &Tones) -> Vec<RungCourse> {
     let orders = &ladder.orders;
-    let base_bins = orders.bins_per_unit;
-    let most = orders.bins.saturating_sub(1) / base_bins;
-    let count = most.max(1).ilog2() + 1;
-    let families: Vec<Family<'_>> = (0..count)
-        .map(|rung| Family { orders, base_bins, multiples: multiples_of_rung(rung, most), noise })
-        .collect();
-    let lower = base_offset(orders, &ladder.core, &tones.lower);
+    let lower = Base::new(orders, &ladder.core, &tones.lower);
     let upper = tones
         .upper
         .as_ref()
-        .map_or_else(|| lower.clone(), |upper| base_offset(orders, &ladder.core, upper));
-    let offsets: Vec<Vec<f64>> =
-        (0..count).map(|rung| if rung == 0 { lower.clone() } else { upper.clone() }).collect();
-    courses(orders, &families, &offsets, ladder.core.clone())
-}
-
-/// Phase of a track over the reference's in every frame, carried on beyond the track's ends.
-fn base_offset(orders: &Orders, core: &Range<usize>, track: &PhaseTrack) -> Vec<f64> {
-    let inside: Vec<f64> = core
-        .clone()
-        .zip(&track.cycles)
-        .map(|(b, cycles)| cycles - orders.reference_cycles[b])
-        .collect();
-    let n = inside.len();
-    let reach = n.min(12);
-    let slope = |part: &[f64]| match (part.first(), part.last()) {
-        (Some(first), Some(last)) if part.len() > 1 => (last - first) / (part.len() - 1) as f64,
-        _ => 0.0,
-    };
-    let before = slope(&inside[..reach]);
-    let after = slope(&inside[n - reach..]);
-    (0..orders.frames())
-        .map(|b| {
-            if b < core.start {
-                inside[0] - before * (core.start - b) as f64
-            } else if b >= core.end {
-                inside[n - 1] + after * (b + 1 - core.end) as f64
-            } else {
-                inside[b - core.start]
-            }
+        .map_or_else(|| lower.clone(), |upper| Base::new(orders, &ladder.core, upper));
+    let most = (orders.bins.saturating_sub(1) as f64 / lower.bins.max(upper.bins)) as usize;
+    let count = most.max(1).ilog2() + 1;
+    let bases: Vec<&Base> =
+        (0..count).map(|rung| if rung == 0 { &lower } else { &upper }).collect();
+    let families: Vec<Family<'_>> = bases
+        .iter()
+        .zip(0..)
+        .map(|(base, rung)| Family {
+            orders,
+            base_bins: base.bins,
+            multiples: multiples_of_rung(rung, most),
+            noise,
         })
-        .collect()
-}
-
-/// First and last moment at which any rung sounds (frames), and the steady part within.
-fn extent(orders: &Orders, rungs: &[RungCourse]) -> Option<(Range<usize>, Range<usize>)> {
-    let sounds = |b: usize| rungs.iter().any(|rung| rung.sounds[b]);
-    let first = rungs.iter().filter_map(|rung| rung.entry(orders)).min()?;
-    let last = (first..orders.frames()).rev().find(|b| sounds(*b))?;
-    let (from, to) = (orders.time_s[first] + STEADY_TRIM_S, orders.time_s[last] - STEADY_TRIM_S);
-    let mut steady = frames_between(orders, from, to);
-    // Frames well under the median level at either end do not belong to it.
-    let power = |b: usize| rungs.iter().map(|rung| rung.power[b].max(0.0)).sum::<f64>();
-    let typical = median(steady.clone().map(power))?;
-    let low = typical * 10.0_f64.powf(-STEADY_DROP_DB / 10.0);
-    while !steady.is_empty() && power(steady.start) < low {
-        steady.start += 1;
-    }
-    while !steady.is_empty() && power(steady.end - 1) < low {
-        steady.end -= 1;
-    }
-    (steady.len() >= 4).then_some((first..last + 1, steady))
+        .collect();
+    let offsets: Vec<&[f64]> = bases.iter().map(|base| base.offset.as_slice()).collect();
+    courses(orders, &families, &offsets, ladder.core.clone())
 }
 
 /// One rung with everything measured of it.
@@ -207,7 +185,7 @@ fn measure(
     steady: Range<usize>,
 ) -> Measured {
     let orders = &ladder.orders;
-    let noise = NoiseProfile::new(orders, orders.bins_per_unit, steady.clone());
+    let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
     let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
     let all_tones = tones(orders, &noise, 1, steady.clone());
     let split = all_tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
@@ -251,13 +229,11 @@ fn measure(
         lower.and_then(|track| mean_frequency(track, 1.0)).map(|mean| (mean.hz, mean.ci95_hz));
     let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
     let tone_power: f64 =
-        courses.iter().map(|course| mean_power(orders, &noise, course, steady.clone())).sum();
+        courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
     let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
     let samples = stretch(sound, context, steady_s.0, steady_s.1);
-    let outside_tone = mean.as_ref().map_or(0.0, |mean| {
-        let power = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>();
-        (power / samples.len().max(1) as f64 - tone_power).max(0.0).max(mean.rumble)
-    });
+    let air = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
+    let outside_tone = air + mean.as_ref().map_or(0.0, |mean| mean.rumble);
     let rattle = if split {
         None
     } else {
@@ -289,6 +265,9 @@ fn is_straight(track: &[(f64, f64)]) -> bool {
     let (x, cents): (Vec<f64>, Vec<f64>) =
         track.iter().map(|(t, hz)| (*t, 1200.0 * (hz / first).log2())).unzip();
     let Some(fit) = line(&x, &cents) else { return track.len() == 1 };
+    if fit.slope.abs() > SUSTAINED_SLOPE_CENTS_PER_S {
+        return false;
+    }
     let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() <= SUSTAINED_CENTS);
     near.count() as f64 >= SUSTAINED_FRAMES * track.len() as f64
 }
@@ -298,21 +277,6 @@ fn sounding_power(course: &RungCourse, frames: Range<usize>) -> (f64, usize) {
     let sounding: Vec<f64> =
         frames.filter(|b| course.sounds[*b]).map(|b| course.power[b]).collect();
     (sounding.iter().sum(), sounding.len())
-}
-
-fn mean_power(
-    orders: &Orders,
-    noise: &NoiseProfile,
-    course: &RungCourse,
-    frames: Range<usize>,
-) -> f64 {
-    let family = Family {
-        orders,
-        base_bins: orders.bins_per_unit,
-        multiples: course.multiples.clone(),
-        noise,
-    };
-    family.power(frames)
 }
 
 fn stretch<'a>(sound: &'a Sound, context: &Context<'_>, from_s: f64, to_s: f64) -> &'a [f32] {
@@ -454,12 +418,7 @@ fn partials(orders: &Orders, measured: &Measured) -> Vec<(f64, f64, usize)> {
         .enumerate()
         .flat_map(|(index, rung)| {
             let base_hz = rung.hz / f64::from(1_u32 << rung.index);
-            let family = Family {
-                orders,
-                base_bins: orders.bins_per_unit,
-                multiples: rung.course.multiples.clone(),
-                noise: &measured.noise,
-            };
+            let family = rung.course.family(orders, &measured.noise);
             rung.course
                 .multiples
                 .iter()
@@ -481,23 +440,12 @@ fn noise_db(
     orders: &Orders,
     measured: &Measured,
 ) -> Option<f64> {
-    let bandwidth_hz = NOISE_BANDWIDTH_BINS * orders.bin_hz();
+    let room = |hz: f64| {
+        let floor = sound.floor.as_ref();
+        floor.map_or(0.0, |floor| floor_density(floor, context.floor_bin_hz, hz))
+    };
     let top = HIGHEST_HZ.min(orders.bins as f64 * orders.bin_hz());
-    let base = orders.reference_hz;
-    let mut power = 0.0;
-    for (m, mean_square) in measured.noise.mean_square.iter().enumerate() {
-        let from = ((m as f64 - 0.5) * base).max(LOWEST_HZ);
-        let to = ((m as f64 + 0.5) * base).min(top);
-        if to <= from {
-            continue;
-        }
-        let density = 0.5 * mean_square / bandwidth_hz;
-        let room = sound
-            .floor
-            .as_ref()
-            .map_or(0.0, |floor| floor_density(floor, context.floor_bin_hz, (from + to) / 2.0));
-        power += (density - room) * (to - from);
-    }
+    let power = noise_power(orders, &measured.noise, top, room);
     (power > 0.0 && measured.tone_power > 0.0).then(|| 10.0 * (power / measured.tone_power).log10())
 }
 

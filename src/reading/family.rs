@@ -17,14 +17,14 @@ pub struct NoiseProfile {
 
 impl NoiseProfile {
     /// Over `frames`, for multiples 1 … as far as the bins go, of a base of `base_bins` bins.
-    pub fn new(orders: &Orders, base_bins: usize, frames: Range<usize>) -> Self {
-        let multiples = orders.bins / base_bins;
-        let half = base_bins / 2;
+    pub fn new(orders: &Orders, base_bins: f64, frames: Range<usize>) -> Self {
+        let multiples = (orders.bins as f64 / base_bins).floor() as usize;
         // The bins nearest the middle between two multiples; with room, one more to each side.
-        let reach = usize::from(base_bins >= 8);
+        let reach = usize::from(base_bins >= 8.0);
         let between: Vec<f64> = (0..=multiples)
             .map(|m| {
-                let bins = m * base_bins + half - reach..=m * base_bins + half + reach;
+                let middle = ((m as f64 + 0.5) * base_bins).round() as usize;
+                let bins = middle.saturating_sub(reach)..=middle + reach;
                 let (mut sum, mut count) = (0.0, 0_u32);
                 for bin in bins.filter(|bin| *bin < orders.bins) {
                     for frame in frames.clone() {
@@ -60,8 +60,8 @@ const LOW_PARTIALS: usize = 6;
 pub struct Family<'a> {
     /// The sound.
     pub orders: &'a Orders,
-    /// Bins per multiple of the base.
-    pub base_bins: usize,
+    /// Bins per multiple of the base; need not be whole.
+    pub base_bins: f64,
     /// Which multiples.
     pub multiples: Vec<usize>,
     /// Noise at each multiple of the base.
@@ -69,8 +69,20 @@ pub struct Family<'a> {
 }
 
 impl Family<'_> {
-    fn amplitude(&self, frame: usize, multiple: usize) -> Complex<f64> {
-        self.orders.amplitude(frame, multiple * self.base_bins)
+    /// Amplitude of a partial, from the bin nearest to it, its phase counted from `multiple` times
+    /// the reference's share of the base.
+    pub fn amplitude(&self, frame: usize, multiple: usize) -> Complex<f64> {
+        let place = multiple as f64 * self.base_bins;
+        let bin = place.round();
+        let amplitude = self.orders.amplitude(frame, bin as usize);
+        let aside = place - bin;
+        if aside == 0.0 {
+            return amplitude;
+        }
+        // The bin's phase is counted from its own multiple of the reference.
+        let units = aside / self.orders.bins_per_unit as f64;
+        let turn = -std::f64::consts::TAU * (units * self.orders.reference_cycles[frame]).fract();
+        amplitude * Complex::from_polar(1.0 / main_lobe(aside), turn)
     }
 
     /// Mean power of the family over `frames`, noise taken off.
@@ -105,7 +117,7 @@ impl Family<'_> {
         if !(information > 0.0) {
             return None;
         }
-        let unit = self.base_bins as f64 / self.orders.bins_per_unit as f64;
+        let unit = self.base_bins / self.orders.bins_per_unit as f64;
         let noise = 1.0 / (std::f64::consts::TAU * (2.0 * information).sqrt());
         Some(PhaseTrack {
             time_s: self.orders.time_s[frames.clone()].to_vec(),
@@ -177,6 +189,13 @@ impl Family<'_> {
     }
 }
 
+/// What a Hann frame leaves of the amplitude of a line `aside` bins from a bin's middle.
+fn main_lobe(aside: f64) -> f64 {
+    let x = aside.abs().clamp(1e-6, 0.999);
+    let px = std::f64::consts::PI * x;
+    px.sin() / px / (1.0 - x * x)
+}
+
 /// A family's line beside the multiples of another family's phase.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
@@ -209,7 +228,7 @@ pub fn seek_line(
     if count < 4 || reference.len() != count {
         return None;
     }
-    let unit = family.base_bins as f64 / family.orders.bins_per_unit as f64;
+    let unit = family.base_bins / family.orders.bins_per_unit as f64;
     let time: Vec<f64> = family.orders.time_s[frames.clone()].to_vec();
     let middle = (time[0] + time[count - 1]) / 2.0;
     let span = time[count - 1] - time[0];
@@ -219,7 +238,7 @@ pub fn seek_line(
     let turned: Vec<(usize, Vec<Complex<f64>>)> = family
         .multiples
         .iter()
-        .filter(|m| **m * family.base_bins < family.orders.bins)
+        .filter(|m| **m as f64 * family.base_bins < family.orders.bins as f64)
         .take(most_partials)
         .map(|&m| {
             let series = frames

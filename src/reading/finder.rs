@@ -36,6 +36,8 @@ pub const LONGEST_S: f64 = 20.0;
 const LONGEST_SAMPLES: usize = 1 << 21;
 /// A frame holds tone from this correlation on. Air alone reaches it in a few percent of frames.
 const TONAL: f64 = 0.35;
+/// The same while the noise is not known, and cannot be taken off first.
+const TONAL_BLIND: f64 = 0.6;
 /// A sound has tone when it holds this many tonal tests (each 10 ms).
 const LEAST_TONAL: usize = 10;
 /// Mains hum heard before the floor is known: under this density in the lowest band (about −40
@@ -212,7 +214,8 @@ impl Finder {
         } else {
             None
         };
-        let tonal = period.is_some_and(|p| p.correlation >= TONAL);
+        let limit = if self.floor.is_some() { TONAL } else { TONAL_BLIND };
+        let tonal = period.is_some_and(|p| p.correlation >= limit);
         self.frames.push_back(Frame { bands, period });
         self.next_frame += 1;
         self.note(index, loud && (self.floor.is_some() || tonal), tonal);

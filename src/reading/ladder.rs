@@ -25,6 +25,8 @@ const CHANCE: f64 = -12.0;
 const LEAST_LOW_SHARE: f64 = 1e-5;
 /// The lower tone may stand this far off (200 cents as a ratio).
 pub const REACH: f64 = 0.12;
+/// Lower tones are sought at these parts of the base.
+const PARTS: [usize; 2] = [2, 3];
 /// Numbers of partials the evidence is summed over.
 const PARTIALS: [usize; 4] = [1, 2, 4, 8];
 
@@ -65,8 +67,10 @@ pub fn find_ladder(
     if let Some(factor) = missing_multiples(&ladder) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
     }
-    while ladder.orders.reference_hz / 2.0 >= LOWEST_HZ && lower_octave(&ladder).is_some() {
-        ladder = along(ladder.reference.map(|_, hz| hz / 2.0))?;
+    while let Some(part) = PARTS.into_iter().find(|part| {
+        ladder.orders.reference_hz / *part as f64 >= LOWEST_HZ && has_lower(&ladder, *part)
+    }) {
+        ladder = along(ladder.reference.map(|_, hz| hz / part as f64))?;
     }
     Some(ladder)
 }
@@ -96,35 +100,30 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
     (2..=6).rev().find(|factor| !sounding.is_empty() && sounding.iter().all(|m| m % factor == 0))
 }
 
-/// The line at the odd halves of the base, where there is one.
-fn lower_octave(ladder: &Ladder) -> Option<Line> {
+/// Whether lines stand at the multiples of the base's `part`th part that the base lacks.
+fn has_lower(ladder: &Ladder, part: usize) -> bool {
     let orders = &ladder.orders;
-    let whole = orders.bins_per_unit;
-    let half = whole / 2;
+    let base_bins = orders.bins_per_unit as f64 / part as f64;
     let core = ladder.core.clone();
-    let noise = NoiseProfile::new(orders, half, core.clone());
-    let upper = Family {
+    let noise = NoiseProfile::new(orders, base_bins, core.clone());
+    let most = (orders.bins as f64 / base_bins) as usize;
+    let family = |keep: fn(usize, usize) -> bool| Family {
         orders,
-        base_bins: half,
-        multiples: (2..=orders.bins / half).step_by(2).collect(),
+        base_bins,
+        multiples: (1..=most).filter(|m| keep(*m, part)).collect(),
         noise: &noise,
     };
-    let track = upper.phase_track(core.clone())?;
-    let odd = Family {
-        orders,
-        base_bins: half,
-        multiples: (1..=orders.bins / half).step_by(2).collect(),
-        noise: &noise,
+    let known = family(|m, part| m % part == 0);
+    let new = family(|m, part| m % part != 0);
+    let Some(track) = known.phase_track(core.clone()) else { return false };
+    // Only octaves may stand off: a third that is not exact is another tone's partial.
+    let reach = if part == 2 { REACH } else { 0.004 };
+    let Some(line) = most_certain_line(&new, core.clone(), &track.cycles, reach) else {
+        return false;
     };
-    let loud = upper.power(core.clone());
-    let found = most_certain_line(&odd, core.clone(), &track.cycles, REACH)?;
-    let strength: f64 = odd
-        .multiples
-        .iter()
-        .take(found.partials)
-        .map(|m| odd.partial_power(*m, core.clone()))
-        .sum();
-    (strength >= LEAST_LOW_SHARE * loud).then_some(found)
+    let told = new.multiples.iter().take(line.partials);
+    let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
+    strength >= LEAST_LOW_SHARE * known.power(core)
 }
 
 /// The line of `family` for which noise is the least likely explanation, over several numbers of
@@ -137,7 +136,7 @@ pub fn most_certain_line(
 ) -> Option<Line> {
     let span_s = family.orders.hop_s() * frames.len() as f64;
     let base_hz =
-        family.orders.reference_hz * family.base_bins as f64 / family.orders.bins_per_unit as f64;
+        family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64;
     let places = 2.0 * reach * base_hz * span_s * PARTIALS.len() as f64;
     let chance = |line: &Line| {
         let anywhere = log_chance(line.evidence, line.partials, places);

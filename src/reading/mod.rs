@@ -6,6 +6,8 @@
 //! names they have in JSON. A figure the samples cannot support is `None`.
 
 mod balance;
+mod base;
+mod breath;
 mod coarse;
 mod crow;
 mod edges;
@@ -17,10 +19,12 @@ mod frames;
 mod hum;
 mod kind;
 mod ladder;
+mod not_a_crow;
 mod orders;
 mod reader;
 mod rungs;
 mod steadiness;
+mod steady;
 mod summary;
 mod tones;
 mod warnings;

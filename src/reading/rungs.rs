@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use realfft::num_complex::Complex;
 
-use super::family::Family;
+use super::family::{Family, NoiseProfile};
 use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
 
 /// A rung sounds at this level relative to all partials, or more.
@@ -33,10 +33,14 @@ const ENTRY_S: f64 = 0.05;
 pub struct RungCourse {
     /// Multiples of the base that belong to it.
     pub multiples: Vec<usize>,
+    /// Bins per multiple of the base.
+    pub base_bins: f64,
     /// `[frames]` power of its partials, noise taken off.
     pub power: Vec<f64>,
     /// `[frames]` whether it sounds.
     pub sounds: Vec<bool>,
+    /// Frames averaged to hear it; its beginnings and ends are blurred by as much.
+    pub average: usize,
 }
 
 /// The multiples 1 … `most` whose largest power-of-two divisor is 2^`rung`.
@@ -55,8 +59,7 @@ fn power_course(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Vec
         let mut running = vec![Complex::<f64>::default(); count + 1];
         for b in 0..count {
             let back = -std::f64::consts::TAU * (m as f64 * base_cycles[b]).fract();
-            running[b + 1] = running[b]
-                + orders.amplitude(b, m * family.base_bins) * Complex::from_polar(1.0, back);
+            running[b + 1] = running[b] + family.amplitude(b, m) * Complex::from_polar(1.0, back);
         }
         for (b, power) in power.iter_mut().enumerate() {
             let (low, high) = window(b, average, count);
@@ -86,7 +89,7 @@ fn averaged_noise(span: f64) -> f64 {
 pub fn courses(
     orders: &Orders,
     families: &[Family<'_>],
-    base_cycles: &[Vec<f64>],
+    base_cycles: &[&[f64]],
     core: Range<usize>,
 ) -> Vec<RungCourse> {
     let count = orders.frames();
@@ -104,13 +107,16 @@ pub fn courses(
             let telling =
                 Family { multiples: telling_multiples(family, core.clone()), ..family.clone() };
             let noise: f64 = telling.multiples.iter().map(|m| 0.5 * family.noise.at(*m)).sum();
-            let own_noise = noise * OWN_BINS_HZ / bin_noise_hz;
             let typical = telling.power(core.clone());
             let wanted = CLEAR * noise / typical.max(f64::MIN_POSITIVE) * NOISE_CORRELATION;
             let longest = (LONGEST_AVERAGE_S / orders.hop_s()).round().max(1.0);
             let average =
                 if typical > CLEAR * noise { 1 } else { wanted.min(longest).ceil() as usize };
-            let heard = power_course(&telling, cycles, average.max(1));
+            let average = average.max(1);
+            let heard = power_course(&telling, cycles, average);
+            // Averaging longer makes its own bins narrower.
+            let own_bins_hz = OWN_BINS_HZ.min(1.0 / (average as f64 * orders.hop_s()));
+            let own_noise = noise * own_bins_hz / bin_noise_hz;
             let limit = |b: usize| {
                 (10.0_f64.powf(LEAST_LEVEL_DB / 10.0) * total[b])
                     .max(10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise)
@@ -125,7 +131,13 @@ pub fn courses(
             let shortest = (SHORTEST_S / orders.hop_s()).round().max(1.0) as usize;
             drop_short_runs(&mut sounds, true, shortest);
             drop_short_runs(&mut sounds, false, shortest);
-            RungCourse { multiples: family.multiples.clone(), power: raw, sounds }
+            RungCourse {
+                multiples: family.multiples.clone(),
+                base_bins: family.base_bins,
+                power: raw,
+                sounds,
+                average,
+            }
         })
         .collect()
 }
@@ -170,6 +182,18 @@ fn drop_short_runs(states: &mut [bool], value: bool, shortest: usize) {
 }
 
 impl RungCourse {
+    /// Its partials in `orders`, over `noise`.
+    pub fn family<'a>(&self, orders: &'a Orders, noise: &'a NoiseProfile) -> Family<'a> {
+        Family { orders, base_bins: self.base_bins, multiples: self.multiples.clone(), noise }
+    }
+
+    /// Takes back what it seemed to sound before and after the tone itself.
+    pub fn keep_within(&mut self, tone: &Range<usize>) {
+        for (b, sounds) in self.sounds.iter_mut().enumerate() {
+            *sounds &= tone.contains(&b);
+        }
+    }
+
     /// Share of `frames` in which it sounds, 0 … 1.
     pub fn present(&self, frames: Range<usize>) -> f64 {
         let sounding = self.sounds[frames.clone()].iter().filter(|s| **s).count();

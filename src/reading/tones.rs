@@ -6,6 +6,7 @@ use super::family::{Family, NoiseProfile};
 use super::ladder::{REACH, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
+use crate::dsp::statistics::t_975;
 
 /// Octaves within this of 2:1 are locked.
 pub const LOCKED_CENTS: f64 = 5.0;
@@ -49,8 +50,8 @@ pub fn tones(
     lowest: usize,
     frames: Range<usize>,
 ) -> Option<Tones> {
-    let base_bins = orders.bins_per_unit * lowest;
-    let most = orders.bins / base_bins;
+    let base_bins = (orders.bins_per_unit * lowest) as f64;
+    let most = (orders.bins as f64 / base_bins) as usize;
     // The profile is by multiples of the base; a higher lowest tone skips those between.
     let noise = NoiseProfile { mean_square: (0..=most).map(|m| noise.at(m * lowest)).collect() };
     let family = |first: usize| Family {
@@ -66,10 +67,12 @@ pub fn tones(
     let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, REACH) else {
         return Some(Tones { lower: track, upper: None, deviation: None });
     };
+    // As many independent looks at the noise as the frames hold.
+    let t = t_975((frames.len() as f64 / NOISE_CORRELATION - 2.0).max(2.0));
     let sign = if odd_leads { 1.0 } else { -1.0 };
     let mut deviation = Deviation {
         cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
-        ci95_cents: 1.96 * line.sd * CENTS,
+        ci95_cents: t * line.sd * CENTS,
     };
     // The leader's own noise, which the line's curvature does not know of.
     let leader_sd = {
@@ -79,7 +82,7 @@ pub fn tones(
         let base_hz = (track.cycles.last()? - track.cycles.first()?) / span;
         slope / base_hz * CENTS
     };
-    deviation.ci95_cents = deviation.ci95_cents.hypot(1.96 * leader_sd);
+    deviation.ci95_cents = deviation.ci95_cents.hypot(t * leader_sd);
     if deviation.locked() {
         let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
         let common = both.phase_track(frames)?;

@@ -1,0 +1,52 @@
+//! Where a tone lies among the bins of orders taken along another.
+
+use std::ops::Range;
+
+use super::orders::Orders;
+use crate::dsp::phase::PhaseTrack;
+
+/// Where a tone's base lies among the bins.
+#[derive(Debug, Clone)]
+pub struct Base {
+    /// Bins per multiple.
+    pub bins: f64,
+    /// `[frames]` phase of the base over that share of the reference's, in cycles, carried on
+    /// beyond the track's ends.
+    pub offset: Vec<f64>,
+}
+
+/// A base nearer than this to the reference (2 cents) is taken to lie on its bins.
+const ON_BINS: f64 = 1.2e-3;
+/// Frames at each end whose slope is carried on.
+const REACH: usize = 12;
+
+impl Base {
+    /// Of the tone whose phase over the frames `core` of `orders` is `track`.
+    pub fn new(orders: &Orders, core: &Range<usize>, track: &PhaseTrack) -> Self {
+        let span = |values: &[f64]| match (values.first(), values.last()) {
+            (Some(first), Some(last)) => last - first,
+            _ => 0.0,
+        };
+        let ratio = span(&track.cycles) / span(&orders.reference_cycles[core.clone()]);
+        let ratio = if (ratio - 1.0).abs() < ON_BINS || !ratio.is_finite() { 1.0 } else { ratio };
+        let inside: Vec<f64> = core
+            .clone()
+            .zip(&track.cycles)
+            .map(|(b, cycles)| cycles - ratio * orders.reference_cycles[b])
+            .collect();
+        let reach = inside.len().min(REACH);
+        let slope = |part: &[f64]| span(part) / (part.len().max(2) - 1) as f64;
+        let (before, after) = (slope(&inside[..reach]), slope(&inside[inside.len() - reach..]));
+        let (first, last) =
+            (inside.first().copied().unwrap_or(0.0), inside.last().copied().unwrap_or(0.0));
+        let offset = (0..orders.frames())
+            .map(|b| match b.checked_sub(core.start) {
+                None => first - before * (core.start - b) as f64,
+                Some(i) => {
+                    inside.get(i).copied().unwrap_or(last + after * (i + 1 - inside.len()) as f64)
+                }
+            })
+            .collect();
+        Self { bins: ratio * orders.bins_per_unit as f64, offset }
+    }
+}
