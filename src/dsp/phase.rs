@@ -63,6 +63,22 @@ impl PhaseTrack {
         Some(MeanFrequency { hz: straight.slope, ci95_hz: t_975(freedom) * sd })
     }
 
+    /// The phase as a parabola through the track: a straight drift of the frequency. `None` under
+    /// 4 points.
+    pub fn smooth(&self) -> Option<Vec<f64>> {
+        let n = self.time_s.len();
+        if n < 4 {
+            return None;
+        }
+        let middle = (self.time_s[0] + self.time_s[n - 1]) / 2.0;
+        let x: Vec<f64> = self.time_s.iter().map(|t| t - middle).collect();
+        let straight = line(&x, &self.cycles)?;
+        let rest: Vec<f64> = x.iter().zip(&self.cycles).map(|(x, c)| c - straight.at(*x)).collect();
+        let mut rough = rest.clone();
+        remove_parabola(&x, &mut rough);
+        Some(self.cycles.iter().zip(&rough).map(|(cycles, rough)| cycles - rough).collect())
+    }
+
     /// Mean as the phase difference of the ends, its interval from the scatter of the frequency
     /// about its drift.
     fn wandering_mean(&self, residual: &[f64]) -> Option<MeanFrequency> {

@@ -45,6 +45,14 @@ impl CoarseTrack {
         (!knots.is_empty()).then_some(Self { knots, agreement })
     }
 
+    /// From the first to the last frame of the course, in seconds.
+    pub fn span_s(&self) -> f64 {
+        match (self.knots.first(), self.knots.last()) {
+            (Some(first), Some(last)) => last.0 - first.0,
+            _ => 0.0,
+        }
+    }
+
     /// Frequency at `time_s`, interpolated; held beyond the ends.
     pub fn at(&self, time_s: f64) -> f64 {
         let after = self.knots.partition_point(|(t, _)| *t < time_s);

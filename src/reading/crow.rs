@@ -9,15 +9,16 @@ use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
 use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
 use super::finder::Sound;
+use super::hum::is_hum;
 use super::kind::{Standing, judge};
 use super::ladder::{Ladder, find_ladder};
-use super::not_a_crow::{dies_away, is_hum, is_scattered, is_voice};
+use super::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
 use super::orders::Orders;
 use super::reader::{CrowTracks, Partial, TrackPoint};
 use super::rungs::{RungCourse, courses, multiples_of_rung};
 use super::steadiness::{self, level_sd_db, rattle, steadiness};
 use super::steady::extent;
-use super::tones::{CENTS, Tones, mean_frequency, tones};
+use super::tones::{CENTS, Tones, tones};
 use crate::dsp::statistics::line;
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
@@ -33,6 +34,10 @@ const SUSTAINED_FRAMES: f64 = 0.9;
 const SUSTAINED_SLOPE_CENTS_PER_S: f64 = 300.0;
 /// Shorter tones are no crows.
 const LEAST_TONE_S: f64 = 0.1;
+/// Hum is sought under this.
+const HUM_TOP_HZ: f64 = 700.0;
+/// A tone goes on through this share of the span in which periodic frames were found.
+const LEAST_COVERAGE: f64 = 0.5;
 /// Shortest air noise that is listed.
 const LEAST_BREATH_S: f64 = 0.25;
 /// Air noise has no peaks over this many times its median power, as knocks have …
@@ -55,15 +60,15 @@ pub struct Context<'a> {
 
 /// Reads one sound. `None` when it is no crow and no breath.
 pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
-    if sound.tonal
-        && let Some(read) = read_tone(sound, context)
-    {
-        return Some(read);
+    if sound.tonal {
+        let coarse = CoarseTrack::new(&sound.periods)?;
+        if !is_scattered(&coarse, sound.periods.len()) {
+            return read_tone(sound, &coarse, context);
+        }
     }
     let is_air = sound.end_s - sound.start_s >= LEAST_BREATH_S
         && sound.crest <= MOST_BREATH_CREST
-        && sound.high_share >= LEAST_HIGH_SHARE
-        && !sound.tonal;
+        && sound.high_share >= LEAST_HIGH_SHARE;
     is_air.then(|| {
         let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
         let figures = Figures {
@@ -78,20 +83,21 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
     })
 }
 
-fn read_tone(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
+fn read_tone(
+    sound: &Sound,
+    coarse: &CoarseTrack,
+    context: &Context<'_>,
+) -> Option<(Crow, CrowTracks)> {
     let rate = context.sample_rate_hz;
-    let coarse = CoarseTrack::new(&sound.periods)?;
-    if is_scattered(&coarse, sound.periods.len()) || is_voice(&coarse) {
-        return None;
-    }
     let top_hz = HIGHEST_HZ.min(0.45 * rate);
-    let ladder = find_ladder(&sound.samples, rate, sound.offset_s, &coarse, top_hz)?;
+    let ladder = find_ladder(&sound.samples, rate, sound.offset_s, coarse, top_hz)?;
     let orders = &ladder.orders;
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
     let first_tones = tones(orders, &noise, 1, ladder.core.clone())?;
     let mut rungs = rung_courses(&ladder, &noise, &first_tones);
     let (tone, steady) = extent(orders, &rungs)?;
-    if orders.time_s[tone.end - 1] - orders.time_s[tone.start] < LEAST_TONE_S
+    let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
+    if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s())
         || dies_away(orders, &rungs, &steady)
     {
         return None;
@@ -100,9 +106,14 @@ fn read_tone(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)>
         rung.keep_within(&tone);
     }
     let measured = measure(sound, context, &ladder, &rungs, steady.clone());
-    if let (Some((hz, _)), Some(mean)) = (measured.fundamental, &measured.mean)
-        && is_hum(hz, mean)
-    {
+    let unsettled = measured.lowest.is_none();
+    if is_voice(coarse, &measured.track, tone_s) || (unsettled && is_glide(coarse)) {
+        return None;
+    }
+    let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
+        mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
+    });
+    if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
         return None;
     }
     let standing: Vec<Standing> = measured
@@ -196,13 +207,12 @@ fn measure(
         }
         let multiple = f64::from(1_u32 << index);
         // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
-        let own = all_tones.as_ref().map(|t| match (&t.upper, index) {
-            (Some(upper), 1..) => upper,
-            _ => &t.lower,
-        });
-        let own = if index == 0 || split || all_tones.is_some() { own } else { None };
-        let Some(track) = own else { continue };
-        let Some(mean) = mean_frequency(track, multiple) else { continue };
+        let Some(tones) = &all_tones else { continue };
+        let (track, base) = match (&tones.upper, index) {
+            (Some(upper), 1..) => (upper, tones.upper_mean()),
+            _ => (&tones.lower, tones.lower_mean()),
+        };
+        let Some(base) = base else { continue };
         let frames: Vec<(f64, f64)> = track
             .frames(steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0))
             .into_iter()
@@ -211,7 +221,7 @@ fn measure(
         let sustained = course.present(steady.clone()) >= SUSTAINED_SHARE && is_straight(&frames);
         rungs.push(MeasuredRung {
             index: index as u32,
-            hz: mean.hz,
+            hz: base.hz * multiple,
             sustained,
             course: course.clone(),
             track: frames,
@@ -225,9 +235,12 @@ fn measure(
         Some(index) => tones(orders, &noise, 1 << index, steady.clone()),
     };
     let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
-    let fundamental =
-        lower.and_then(|track| mean_frequency(track, 1.0)).map(|mean| (mean.hz, mean.ci95_hz));
     let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
+    let fundamental = tones
+        .as_ref()
+        .filter(|_| lowest.is_some())
+        .and_then(Tones::lower_mean)
+        .map(|mean| (mean.hz, mean.ci95_hz.hypot(boundary_ci95_hz(&track, orders))));
     let tone_power: f64 =
         courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
     let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
@@ -254,6 +267,14 @@ fn measure(
         tone_power,
         rattle,
     }
+}
+
+/// What not knowing the steady part's ends to better than half a frame does to the mean of a
+/// frequency that drifts, as half width of a 95 % interval in hertz.
+fn boundary_ci95_hz(track: &[(f64, f64)], orders: &Orders) -> f64 {
+    let (x, y): (Vec<f64>, Vec<f64>) = track.iter().copied().unzip();
+    let half_frame_s = orders.bins_per_unit as f64 / orders.reference_hz / 2.0;
+    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * half_frame_s)
 }
 
 /// Whether nearly all frames of a track lie within ±50 cents of a straight line.

@@ -55,6 +55,9 @@ impl NoiseProfile {
 /// The first phase steps are read from partials up to this many times the lowest.
 const LOW_PARTIALS: usize = 6;
 
+/// A partial may be sought this far from its multiple, in multiples.
+const MOST_MOVED: f64 = 0.2;
+
 /// The partials of one base that belong together.
 #[derive(Debug, Clone)]
 pub struct Family<'a> {
@@ -83,6 +86,18 @@ impl Family<'_> {
         let units = aside / self.orders.bins_per_unit as f64;
         let turn = -std::f64::consts::TAU * (units * self.orders.reference_cycles[frame]).fract();
         amplitude * Complex::from_polar(1.0 / main_lobe(aside), turn)
+    }
+
+    /// The family with its base moved by `ratio`, without the partials that this would bring near
+    /// other multiples.
+    pub fn detuned(&self, ratio: f64) -> Self {
+        let stays = |m: &usize| *m as f64 * ratio.abs() <= MOST_MOVED;
+        Self {
+            orders: self.orders,
+            base_bins: self.base_bins * (1.0 + ratio),
+            multiples: self.multiples.iter().copied().filter(stays).collect(),
+            noise: self.noise,
+        }
     }
 
     /// Mean power of the family over `frames`, noise taken off.
@@ -194,143 +209,4 @@ fn main_lobe(aside: f64) -> f64 {
     let x = aside.abs().clamp(1e-6, 0.999);
     let px = std::f64::consts::PI * x;
     px.sin() / px / (1.0 - x * x)
-}
-
-/// A family's line beside the multiples of another family's phase.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Line {
-    /// Base of the family over the base the reference tells, minus 1.
-    pub deviation: f64,
-    /// Standard deviation of that, from the curvature of the likelihood.
-    pub sd: f64,
-    /// Log likelihood over noise alone.
-    pub evidence: f64,
-    /// Log likelihood over noise alone with no deviation at all.
-    pub locked_evidence: f64,
-    /// Partials that share in it.
-    pub partials: usize,
-}
-
-/// Seeks the common line of `family` near the multiples of the base whose phase `reference` (in
-/// cycles, one per frame of `frames`) tells, within ± `reach` of it (a ratio).
-///
-/// Where phase and amplitude of each partial are unknown and its noise is white, the log
-/// likelihood over noise alone is the sum over partials of |Σ z·e^(−jθ)|² over its expectation
-/// from noise; that is what is maximised.
-pub fn seek_line(
-    family: &Family<'_>,
-    frames: Range<usize>,
-    reference: &[f64],
-    reach: f64,
-    most_partials: usize,
-) -> Option<Line> {
-    let count = frames.len();
-    if count < 4 || reference.len() != count {
-        return None;
-    }
-    let unit = family.base_bins / family.orders.bins_per_unit as f64;
-    let time: Vec<f64> = family.orders.time_s[frames.clone()].to_vec();
-    let middle = (time[0] + time[count - 1]) / 2.0;
-    let span = time[count - 1] - time[0];
-    let base_hz = (reference[count - 1] - reference[0]) / span;
-    let bin_hz = family.orders.bin_hz();
-    // Partials in order; each turned back by the reference's phase.
-    let turned: Vec<(usize, Vec<Complex<f64>>)> = family
-        .multiples
-        .iter()
-        .filter(|m| **m as f64 * family.base_bins < family.orders.bins as f64)
-        .take(most_partials)
-        .map(|&m| {
-            let series = frames
-                .clone()
-                .zip(reference)
-                .map(|(b, cycles)| {
-                    let offset = cycles - family.orders.reference_cycles[b] * unit;
-                    let back = -std::f64::consts::TAU * (m as f64 * offset).fract();
-                    family.amplitude(b, m) * Complex::from_polar(1.0, back)
-                })
-                .collect();
-            (m, series)
-        })
-        .collect();
-    let scale = |m: usize| 1.0 / (count as f64 * NOISE_CORRELATION * family.noise.at(m));
-    let each = |deviation: f64, (m, series): &(usize, Vec<Complex<f64>>)| {
-        // A line must stay within the frames' own main lobe to be seen in this bin.
-        let shift_hz = *m as f64 * deviation * base_hz;
-        if shift_hz.abs() > 1.2 * bin_hz {
-            return 0.0;
-        }
-        let sum: Complex<f64> = series
-            .iter()
-            .zip(&time)
-            .map(|(z, t)| {
-                z * Complex::from_polar(
-                    1.0,
-                    -std::f64::consts::TAU * (shift_hz * (t - middle)).fract(),
-                )
-            })
-            .sum();
-        sum.norm_sqr() * scale(*m)
-    };
-    let likelihood = |deviation: f64| turned.iter().map(|part| each(deviation, part)).sum::<f64>();
-    // Half a bin of the whole stretch at the highest partial that matters.
-    let highest = turned.iter().map(|(m, _)| *m).max()?.min(9) as f64;
-    let step = 0.25 / (span * base_hz * highest);
-    let steps = ((reach / step).ceil() as i64).clamp(0, 2000);
-    let best = (-steps..=steps)
-        .map(|i| i as f64 * step)
-        .max_by(|a, b| likelihood(*a).total_cmp(&likelihood(*b)))?;
-    let mut at = best;
-    let mut width = step;
-    for _ in 0..6 {
-        let (low, centre, high) = (likelihood(at - width), likelihood(at), likelihood(at + width));
-        let bend = low - 2.0 * centre + high;
-        if !(bend < 0.0) {
-            break;
-        }
-        at += (0.5 * width * (low - high) / bend).clamp(-width, width);
-        width *= 0.5;
-    }
-    let width = 0.1 * step;
-    let bend =
-        (likelihood(at - width) - 2.0 * likelihood(at) + likelihood(at + width)) / (width * width);
-    let sd = if bend < 0.0 { (-1.0 / bend).sqrt() } else { return None };
-    Some(Line {
-        deviation: at,
-        sd,
-        evidence: likelihood(at),
-        locked_evidence: likelihood(0.0),
-        partials: turned.len(),
-    })
-}
-
-/// Natural logarithm of the chance that noise alone gives a sum of `partials` unit exponentials of
-/// `evidence` or more in any of `trials` places.
-pub fn log_chance(evidence: f64, partials: usize, trials: f64) -> f64 {
-    // Tail of the gamma distribution with whole shape: e^(−x) Σ x^k/k!.
-    let mut term = 0.0_f64;
-    let mut log_sum = 0.0_f64;
-    for k in 1..partials {
-        term += (evidence / k as f64).max(f64::MIN_POSITIVE).ln();
-        let (high, low) = if term > log_sum { (term, log_sum) } else { (log_sum, term) };
-        log_sum = high + (low - high).exp().ln_1p();
-    }
-    (log_sum - evidence + trials.max(1.0).ln()).min(0.0)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Tail of the gamma distribution with shape 1 is e^(−x); with shape 2, e^(−x)·(1 + x).
-    #[test]
-    fn the_chance_of_a_sum_of_exponentials_is_the_gamma_tail() {
-        assert!((log_chance(5.0, 1, 1.0) + 5.0).abs() < 1e-12);
-        assert!((log_chance(5.0, 2, 1.0) - (-5.0 + 6.0_f64.ln())).abs() < 1e-12);
-        assert!(
-            (log_chance(50.0, 3, 10.0) - (-50.0 + (1.0 + 50.0 + 1250.0_f64).ln() + 10.0_f64.ln()))
-                .abs()
-                < 1e-9
-        );
-    }
 }

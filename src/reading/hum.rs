@@ -7,20 +7,41 @@ use crate::dsp::statistics::median;
 const OVER_NOISE: f64 = 30.0;
 /// So many of the first six multiples must.
 const LEAST_LINES: usize = 2;
+/// So many are told from a low tone that happens to lie on one.
+const SURE_LINES: usize = 3;
+/// Hum has this share of its power in the low lines.
+const HUM_LOW_SHARE: f64 = 0.9;
 /// Hum under this level is no trouble (mean square; −70 dBFS).
 const LEAST_POWER: f64 = 5e-8;
+
+/// Whether a sound (half a second or more of it) is hum itself, switched on: three lines of the mains
+/// or more in it, and little above them.
+///
+/// * `low_share`: share of its power under 700 Hz.
+pub fn is_hum(sound: &[f32], sample_rate_hz: f64, low_share: f64) -> bool {
+    low_share > HUM_LOW_SHARE
+        && lines(sound, sample_rate_hz).is_some_and(|(_, lines, _)| lines >= SURE_LINES)
+}
 
 /// The mains frequency (50 or 60 Hz) whose multiples stand in `quiet`, half a second or more of
 /// room noise; `None` without them.
 pub fn mains_hum_hz(quiet: &[f32], sample_rate_hz: f64) -> Option<f64> {
-    let n = quiet.len() & !1;
+    lines(quiet, sample_rate_hz)
+        .filter(|(_, lines, power)| *lines >= LEAST_LINES && *power > LEAST_POWER)
+        .map(|(mains, _, _)| mains)
+}
+
+/// Mains frequency, number and power of the lines found at its first six multiples: of 50 and 60 Hz
+/// the one with more power. `None` for too short a stretch.
+fn lines(samples: &[f32], sample_rate_hz: f64) -> Option<(f64, usize, f64)> {
+    let n = samples.len() & !1;
     if (n as f64) < 0.45 * sample_rate_hz {
         return None;
     }
     let mut spectrum = Spectrum::new(n, sample_rate_hz);
     let bin_hz = spectrum.bin_hz();
     let mut density = vec![0.0_f32; n / 2 + 1];
-    spectrum.density(&quiet[..n], &mut density);
+    spectrum.density(&samples[..n], &mut density);
     let heard = |mains: f64| {
         let lines: Vec<f64> = (1..=6)
             .filter_map(|k| {
@@ -32,14 +53,9 @@ pub fn mains_hum_hz(quiet: &[f32], sample_rate_hz: f64) -> Option<f64> {
                 (f64::from(peak) > OVER_NOISE * about).then_some(1.5 * f64::from(peak) * bin_hz)
             })
             .collect();
-        (lines.len() >= LEAST_LINES).then(|| lines.iter().sum::<f64>())
+        (mains, lines.len(), lines.iter().sum::<f64>())
     };
-    [50.0, 60.0]
-        .into_iter()
-        .filter_map(|mains| Some((mains, heard(mains)?)))
-        .filter(|(_, power)| *power > LEAST_POWER)
-        .max_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|(mains, _)| mains)
+    [50.0, 60.0].into_iter().map(heard).max_by(|a, b| a.2.total_cmp(&b.2))
 }
 
 #[cfg(test)]

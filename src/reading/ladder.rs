@@ -8,8 +8,10 @@
 use std::ops::Range;
 
 use super::coarse::CoarseTrack;
-use super::family::{Family, Line, NoiseProfile, log_chance, seek_line};
+use super::family::{Family, NoiseProfile};
+use super::line::{Line, LineSearch, log_chance};
 use super::orders::Orders;
+use super::tones::{CENTS, LOCKED_CENTS};
 
 /// Lowest fundamental that is looked for, with a little slack.
 const LOWEST_HZ: f64 = 95.0;
@@ -23,12 +25,19 @@ const CHANCE: f64 = -12.0;
 /// And when its partials together are no weaker than this, relative to all (−50 dB): under that,
 /// what a converter or a room adds to a loud tone is not told from a reed's own octave.
 const LEAST_LOW_SHARE: f64 = 1e-5;
+/// A line between the multiples is strong from this power on, relative to the strongest (−20 dB).
+const STRONG_ASIDE: f64 = 0.01;
 /// The lower tone may stand this far off (200 cents as a ratio).
 pub const REACH: f64 = 0.12;
+/// How exact a part that is no octave must be (7 cents as a ratio).
+const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
 const PARTS: [usize; 2] = [2, 3];
+/// The reach is searched in stretches of this width (a ratio).
+const STRETCH: f64 = 0.03;
 /// Numbers of partials the evidence is summed over.
-const PARTIALS: [usize; 4] = [1, 2, 4, 8];
+const PARTIALS: [usize; 4] = [1, 2, 4, MOST_PARTIALS];
+const MOST_PARTIALS: usize = 8;
 
 /// A sound along its lowest tone.
 #[derive(Debug)]
@@ -64,27 +73,56 @@ pub fn find_ladder(
         (core.len() >= 4).then_some(Ladder { orders, reference, core })
     };
     let mut ladder = along(coarse.clone())?;
+    if let Some(factor) = strongest_aside(&ladder) {
+        ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
+    }
     if let Some(factor) = missing_multiples(&ladder) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
     }
-    while let Some(part) = PARTS.into_iter().find(|part| {
-        ladder.orders.reference_hz / *part as f64 >= LOWEST_HZ && has_lower(&ladder, *part)
+    while let Some((part, deviation)) = PARTS.into_iter().find_map(|part| {
+        let in_range = ladder.orders.reference_hz / part as f64 >= LOWEST_HZ;
+        let line = if in_range { lower_line(&ladder, part) } else { None };
+        line.map(|line| (part, line.deviation))
     }) {
         ladder = along(ladder.reference.map(|_, hz| hz / part as f64))?;
+        // Two tones that stand off make combination tones all over; what lies lower is theirs.
+        if deviation.abs() > LOCKED_CENTS / CENTS {
+            break;
+        }
     }
     Some(ladder)
+}
+
+/// Two tones that stand off 2:1 repeat together, roughly, after many periods, and that period says
+/// nothing: strong lines then stand between its multiples. Returns how far the strongest line lies
+/// above the reference, as a factor, where that is so.
+fn strongest_aside(ladder: &Ladder) -> Option<f64> {
+    let bins = ladder.orders.bins_per_unit;
+    let mean = mean_powers(ladder);
+    let (strongest, most) =
+        mean.iter().copied().enumerate().skip(bins / 2).max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let aside = |bin: usize| (bin % bins).min(bins - bin % bins);
+    let stands_between = (bins / 2..mean.len().saturating_sub(1)).any(|bin| {
+        aside(bin) >= 2
+            && mean[bin] > STRONG_ASIDE * most
+            && mean[bin] >= mean[bin - 1]
+            && mean[bin] >= mean[bin + 1]
+    });
+    (stands_between && strongest != bins).then_some(strongest as f64 / bins as f64)
+}
+
+fn mean_powers(ladder: &Ladder) -> Vec<f64> {
+    let frames = ladder.core.len() as f64;
+    (0..ladder.orders.bins)
+        .map(|bin| ladder.core.clone().map(|b| ladder.orders.power(b, bin)).sum::<f64>() / frames)
+        .collect()
 }
 
 /// The largest factor such that only its multiples sound, if it is more than 1.
 fn missing_multiples(ladder: &Ladder) -> Option<usize> {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit;
-    let mean: Vec<f64> = (0..orders.bins)
-        .map(|bin| {
-            ladder.core.clone().map(|b| orders.power(b, bin)).sum::<f64>()
-                / ladder.core.len() as f64
-        })
-        .collect();
+    let mean = mean_powers(ladder);
     let multiples = (orders.bins.saturating_sub(1) / bins).min(24);
     let total: f64 = (1..=multiples).map(|m| mean[m * bins]).sum();
     let sounding: Vec<usize> = (1..=multiples)
@@ -100,8 +138,8 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
     (2..=6).rev().find(|factor| !sounding.is_empty() && sounding.iter().all(|m| m % factor == 0))
 }
 
-/// Whether lines stand at the multiples of the base's `part`th part that the base lacks.
-fn has_lower(ladder: &Ladder, part: usize) -> bool {
+/// The line at the multiples of the base's `part`th part that the base lacks, where there is one.
+fn lower_line(ladder: &Ladder, part: usize) -> Option<Line> {
     let orders = &ladder.orders;
     let base_bins = orders.bins_per_unit as f64 / part as f64;
     let core = ladder.core.clone();
@@ -115,15 +153,13 @@ fn has_lower(ladder: &Ladder, part: usize) -> bool {
     };
     let known = family(|m, part| m % part == 0);
     let new = family(|m, part| m % part != 0);
-    let Some(track) = known.phase_track(core.clone()) else { return false };
+    let track = known.phase_track(core.clone())?;
     // Only octaves may stand off: a third that is not exact is another tone's partial.
-    let reach = if part == 2 { REACH } else { 0.004 };
-    let Some(line) = most_certain_line(&new, core.clone(), &track.cycles, reach) else {
-        return false;
-    };
+    let reach = if part == 2 { REACH } else { EXACT };
+    let line = most_certain_line(&new, core.clone(), &track.cycles, reach)?;
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
-    strength >= LEAST_LOW_SHARE * known.power(core)
+    (strength >= LEAST_LOW_SHARE * known.power(core)).then_some(line)
 }
 
 /// The line of `family` for which noise is the least likely explanation, over several numbers of
@@ -143,11 +179,31 @@ pub fn most_certain_line(
         let locked = log_chance(line.locked_evidence, line.partials, PARTIALS.len() as f64);
         anywhere.min(locked)
     };
-    PARTIALS
-        .into_iter()
-        .filter_map(|most| seek_line(family, frames.clone(), reference, reach, most))
-        .map(|line| (chance(&line), line))
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .filter(|(chance, _)| *chance < CHANCE)
-        .map(|(_, line)| line)
+    // Far from the reference the partials lie on other bins: the reach is searched in stretches,
+    // each from its own bins.
+    let stretches = (reach / STRETCH).round() as i32;
+    let mut best: Option<(f64, Line)> = None;
+    for i in -stretches..=stretches {
+        let detune = f64::from(i) * STRETCH;
+        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
+        let near = if stretches == 0 { reach } else { STRETCH / 2.0 };
+        let Some(search) =
+            LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
+        else {
+            continue;
+        };
+        for most in PARTIALS {
+            let Some(mut line) = search.best(near, most) else { continue };
+            if i != 0 {
+                line.locked_evidence = 0.0;
+                line.deviation = (1.0 + detune) * (1.0 + line.deviation) - 1.0;
+                line.sd *= 1.0 + detune;
+            }
+            let chance = chance(&line);
+            if best.as_ref().is_none_or(|(least, _)| chance < *least) {
+                best = Some((chance, line));
+            }
+        }
+    }
+    best.filter(|(chance, _)| *chance < CHANCE).map(|(_, line)| line)
 }

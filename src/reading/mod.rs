@@ -19,6 +19,7 @@ mod frames;
 mod hum;
 mod kind;
 mod ladder;
+mod line;
 mod not_a_crow;
 mod orders;
 mod reader;
@@ -27,6 +28,7 @@ mod steadiness;
 mod steady;
 mod summary;
 mod tones;
+mod two_tones;
 mod warnings;
 
 pub use figures::{

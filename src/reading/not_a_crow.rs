@@ -2,11 +2,11 @@
 
 use std::ops::Range;
 
-use super::balance::{HIGHEST_HZ, LOWEST_HZ, MeanSpectrum};
 use super::coarse::CoarseTrack;
 use super::orders::Orders;
 use super::rungs::RungCourse;
-use crate::dsp::statistics::{line, quantile_in_place};
+use super::steadiness::pitch_steadiness;
+use crate::dsp::statistics::{line, median};
 
 /// Frames are tested for periodicity this often.
 const TONAL_TEST_S: f64 = 0.01;
@@ -14,14 +14,17 @@ const TONAL_TEST_S: f64 = 0.01;
 const LEAST_DENSITY: f64 = 0.4;
 /// Voices lie under this …
 const HIGHEST_VOICE_HZ: f64 = 360.0;
-/// … and move farther than this within a sound.
-const VOICE_RANGE_CENTS: f64 = 80.0;
+/// … and drift faster than this, …
+const VOICE_DRIFT_CENTS_PER_S: f64 = 150.0;
+/// … or spread more than this within a syllable.
+const VOICE_SPREAD_CENTS: f64 = 12.0;
+const VOICE_SYLLABLE_S: f64 = 0.5;
 /// What is struck dies away faster than this; a held crow does not.
 const DYING_DB_PER_S: f64 = -70.0;
-/// Hum is a multiple of the mains under this, give or take this share, …
-const HUM: (f64, f64) = (250.0, 0.005);
-/// … with this share of its power under this frequency.
-const HUM_LOW: (f64, f64) = (0.97, 500.0);
+/// A glide keeps this near to a straight line …
+const GLIDE_CENTS: f64 = 50.0;
+/// … that is steeper than this.
+const GLIDE_CENTS_PER_S: f64 = 300.0;
 
 /// Whether the tonal frames are strewn over the sound instead of making up one tone.
 ///
@@ -34,20 +37,26 @@ pub fn is_scattered(coarse: &CoarseTrack, tonal_frames: usize) -> bool {
     (tonal_frames as f64) < LEAST_DENSITY * frames
 }
 
-/// Whether the pitch moves smoothly and far, low down, as a voice's does. A reed that wavers so
-/// does it in jumps.
-pub fn is_voice(coarse: &CoarseTrack) -> bool {
-    let mut octaves: Vec<f64> = coarse.knots.iter().map(|(_, hz)| hz.log2()).collect();
-    let (Some(low), Some(middle), Some(high)) = (
-        quantile_in_place(&mut octaves, 0.1),
-        quantile_in_place(&mut octaves, 0.5),
-        quantile_in_place(&mut octaves, 0.9),
-    ) else {
+/// Whether a low tone moves as a voice's does: smoothly and far, or so much in so short a time that
+/// nobody holds it. A reed that wavers does it in jumps, and a reed that is held is held longer.
+///
+/// * `coarse`: its course.
+/// * `track`: moments and frequencies of 50 ms frames, empty where no tone is sustained.
+/// * `tone_s`: its length.
+pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool {
+    let low =
+        median(coarse.knots.iter().map(|(_, hz)| *hz)).is_some_and(|hz| hz < HIGHEST_VOICE_HZ);
+    if !low || coarse.agreement < 0.5 {
         return false;
-    };
-    coarse.agreement >= 0.5
-        && middle.exp2() < HIGHEST_VOICE_HZ
-        && 1200.0 * (high - low) > VOICE_RANGE_CENTS
+    }
+    let (spread, drift) = pitch_steadiness(track);
+    match (drift, spread) {
+        (None, _) => track.is_empty(),
+        (Some(drift), spread) => {
+            drift.abs() > VOICE_DRIFT_CENTS_PER_S
+                || (tone_s < VOICE_SYLLABLE_S && spread.is_none_or(|s| s > VOICE_SPREAD_CENTS))
+        }
+    }
 }
 
 /// Whether the level falls over the steady part as that of something struck.
@@ -61,12 +70,12 @@ pub fn dies_away(orders: &Orders, rungs: &[RungCourse], steady: &Range<usize>) -
     line(&time, &level).is_some_and(|fit| fit.slope < DYING_DB_PER_S)
 }
 
-/// Whether a tone of `hz` is the mains: a low multiple of its frequency with little above it.
-pub fn is_hum(hz: f64, mean: &MeanSpectrum) -> bool {
-    let near_mains = [50.0, 60.0].iter().any(|mains| {
-        let nearest = (hz / mains).round() * mains;
-        (hz - nearest).abs() < HUM.1 * hz
-    });
-    let low = mean.power(LOWEST_HZ, HUM_LOW.1);
-    hz < HUM.0 && near_mains && low > HUM_LOW.0 * mean.power(LOWEST_HZ, HIGHEST_HZ)
+/// Whether the pitch glides straight and fast, as a hinge's or a chair's does.
+pub fn is_glide(coarse: &CoarseTrack) -> bool {
+    let (x, cents): (Vec<f64>, Vec<f64>) =
+        coarse.knots.iter().map(|(t, hz)| (*t, 1200.0 * hz.log2())).unzip();
+    line(&x, &cents).is_some_and(|fit| {
+        let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() < GLIDE_CENTS);
+        fit.slope.abs() > GLIDE_CENTS_PER_S && near.count() as f64 > 0.8 * x.len() as f64
+    })
 }

@@ -15,9 +15,12 @@ use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
 const LEAST_LEVEL_DB: f64 = -45.0;
 /// And at this much over the noise in its own bins …
 const OVER_NOISE_DB: f64 = 6.0;
+/// (and, somewhere, over this many times the noise of the average it is heard by, which noise alone
+/// passes once in e⁶ frames) …
+const OVER_CHANCE: f64 = 6.0;
 /// … which are this wide about each partial.
 const OWN_BINS_HZ: f64 = 20.0;
-/// Once it sounds it goes on sounding until it is this much under the limit.
+/// Where it sounds it goes on sounding, both ways, until it is this much under the first limit.
 const HYSTERESIS_DB: f64 = 3.0;
 /// A weak rung is averaged, in phase, until its typical power is this many times the noise …
 const CLEAR: f64 = 20.0;
@@ -117,17 +120,19 @@ pub fn courses(
             // Averaging longer makes its own bins narrower.
             let own_bins_hz = OWN_BINS_HZ.min(1.0 / (average as f64 * orders.hop_s()));
             let own_noise = noise * own_bins_hz / bin_noise_hz;
-            let limit = |b: usize| {
-                (10.0_f64.powf(LEAST_LEVEL_DB / 10.0) * total[b])
-                    .max(10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise)
-            };
-            let mut sounds = Vec::with_capacity(count);
-            let mut on = false;
-            for (b, heard) in heard.iter().enumerate() {
-                let limit = limit(b) * if on { 10.0_f64.powf(-HYSTERESIS_DB / 10.0) } else { 1.0 };
-                on = *heard >= limit && total[b] > 0.0;
-                sounds.push(on);
-            }
+            let by_level = |b: usize| 10.0_f64.powf(LEAST_LEVEL_DB / 10.0) * total[b];
+            let by_noise = 10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise;
+            let by_chance = OVER_CHANCE * noise * averaged_noise(average as f64);
+            let certain: Vec<bool> = (0..count)
+                .map(|b| total[b] > 0.0 && heard[b] >= by_level(b).max(by_noise).max(by_chance))
+                .collect();
+            let possible: Vec<bool> = (0..count)
+                .map(|b| {
+                    let level = by_level(b) * 10.0_f64.powf(-HYSTERESIS_DB / 10.0);
+                    total[b] > 0.0 && heard[b] >= level.max(by_noise)
+                })
+                .collect();
+            let mut sounds = spread(&certain, &possible);
             let shortest = (SHORTEST_S / orders.hop_s()).round().max(1.0) as usize;
             drop_short_runs(&mut sounds, true, shortest);
             drop_short_runs(&mut sounds, false, shortest);
@@ -140,6 +145,18 @@ pub fn courses(
             }
         })
         .collect()
+}
+
+/// Every run of `possible` that holds something `certain`.
+fn spread(certain: &[bool], possible: &[bool]) -> Vec<bool> {
+    let mut sounds = certain.to_vec();
+    for b in 1..sounds.len() {
+        sounds[b] |= sounds[b - 1] && possible[b];
+    }
+    for b in (1..sounds.len()).rev() {
+        sounds[b - 1] |= sounds[b] && possible[b - 1];
+    }
+    sounds
 }
 
 /// The partials by which a rung is heard: those that stand over the noise, or its strongest.

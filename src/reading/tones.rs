@@ -2,9 +2,11 @@
 
 use std::ops::Range;
 
+use super::base::Base;
 use super::family::{Family, NoiseProfile};
 use super::ladder::{REACH, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
+use super::two_tones::{self, TwoTones};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 
@@ -38,6 +40,17 @@ pub struct Tones {
     pub upper: Option<PhaseTrack>,
     /// How they stand to each other.
     pub deviation: Option<Deviation>,
+    /// Mean frequencies of both bases from the fit of both, where one stands.
+    pub fitted: Option<FittedMeans>,
+}
+
+/// Mean frequencies of the bases of two tones fitted together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FittedMeans {
+    /// Of the lower tone.
+    pub lower: MeanFrequency,
+    /// Half the upper tone's.
+    pub upper: MeanFrequency,
 }
 
 /// Tones over `frames`, `lowest` being the multiple of the base that is the lower tone.
@@ -65,7 +78,7 @@ pub fn tones(
     let (leader, other) = if odd_leads { (&odd, &even) } else { (&even, &odd) };
     let track = leader.phase_track(frames.clone())?;
     let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, REACH) else {
-        return Some(Tones { lower: track, upper: None, deviation: None });
+        return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
     };
     // As many independent looks at the noise as the frames hold.
     let t = t_975((frames.len() as f64 / NOISE_CORRELATION - 2.0).max(2.0));
@@ -90,11 +103,54 @@ pub fn tones(
             lower: common.clone(),
             upper: Some(common),
             deviation: Some(deviation),
+            fitted: None,
         });
     }
     let shifted = shifted_track(&track, line.deviation, line.sd);
     let (lower, upper) = if odd_leads { (track, shifted) } else { (shifted, track) };
-    Some(Tones { lower, upper: Some(upper), deviation: Some(deviation) })
+    let fitted = fit_both(orders, &noise, base_bins, &lower, &upper, frames);
+    if let Some(both) = fitted {
+        deviation = Deviation {
+            cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
+            ci95_cents: t * both.difference_sd_hz / both.lower_hz * CENTS,
+        };
+    }
+    let fitted = fitted.map(|both| FittedMeans {
+        lower: MeanFrequency { hz: both.lower_hz, ci95_hz: t * both.lower_sd_hz },
+        upper: MeanFrequency { hz: both.half_upper_hz, ci95_hz: t * both.half_upper_sd_hz },
+    });
+    Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted })
+}
+
+/// Both tones and their combination tones in one fit, about the smooth course of the upper.
+fn fit_both(
+    orders: &Orders,
+    noise: &NoiseProfile,
+    base_bins: f64,
+    lower: &PhaseTrack,
+    upper: &PhaseTrack,
+    frames: Range<usize>,
+) -> Option<TwoTones> {
+    let smooth = upper.smooth()?;
+    let base = Base::new(orders, &frames, &PhaseTrack { cycles: smooth.clone(), ..upper.clone() });
+    let units = base_bins / orders.bins_per_unit as f64;
+    let family = Family {
+        orders,
+        base_bins: if base.bins == orders.bins_per_unit as f64 * units {
+            base_bins
+        } else {
+            base.bins
+        },
+        multiples: Vec::new(),
+        noise,
+    };
+    let span = |track: &PhaseTrack| {
+        let ends = track.cycles.last().zip(track.cycles.first());
+        ends.map_or(0.0, |(last, first)| last - first)
+    };
+    let seconds = upper.time_s.last()? - upper.time_s.first()?;
+    let difference_hz = 2.0 * (span(upper) - span(lower)) / seconds;
+    two_tones::fit(&family, frames, &smooth, difference_hz)
 }
 
 /// What power a family keeps up: its mean power in the weaker half of the stretch. A strong tone
@@ -126,8 +182,20 @@ fn shifted_track(track: &PhaseTrack, deviation: f64, sd: f64) -> PhaseTrack {
     }
 }
 
-/// Mean frequency of `multiple` times the base a track tells.
-pub fn mean_frequency(track: &PhaseTrack, multiple: f64) -> Option<MeanFrequency> {
-    let base = track.mean_frequency(NOISE_CORRELATION, true)?;
-    Some(MeanFrequency { hz: base.hz * multiple, ci95_hz: base.ci95_hz * multiple })
+impl Tones {
+    /// Mean frequency of the lower tone's base.
+    pub fn lower_mean(&self) -> Option<MeanFrequency> {
+        self.fitted
+            .map(|means| means.lower)
+            .or_else(|| self.lower.mean_frequency(NOISE_CORRELATION, true))
+    }
+
+    /// Mean frequency of the base the upper tone tells: half its own; the lower's where there is
+    /// no other.
+    pub fn upper_mean(&self) -> Option<MeanFrequency> {
+        let track = self.upper.as_ref().unwrap_or(&self.lower);
+        self.fitted
+            .map(|means| means.upper)
+            .or_else(|| track.mean_frequency(NOISE_CORRELATION, true))
+    }
 }
