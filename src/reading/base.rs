@@ -42,9 +42,10 @@ impl Base {
         let offset = (0..orders.frames())
             .map(|b| match b.checked_sub(core.start) {
                 None => first - before * (core.start - b) as f64,
-                Some(i) => {
-                    inside.get(i).copied().unwrap_or(last + after * (i + 1 - inside.len()) as f64)
-                }
+                Some(i) => inside
+                    .get(i)
+                    .copied()
+                    .unwrap_or_else(|| last + after * (i + 1 - inside.len()) as f64),
             })
             .collect();
         Self { bins: ratio * orders.bins_per_unit as f64, offset }
