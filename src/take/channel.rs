@@ -7,6 +7,10 @@ use std::str::FromStr;
 
 use super::{Faults, SampleStream, Take, TakeError};
 
+/// Samples of all channels that are held at most while the strongest is found, where a recording
+/// can be read again: decoding most takes once is worth 4 MiB.
+const HELD_SAMPLES: usize = 1 << 20;
+
 /// Which channel to read.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Channel {
@@ -62,27 +66,41 @@ impl OneChannel {
         Ok(Self { stream, channel: number, frames, primed: true, not_finite: 0 })
     }
 
-    /// The strongest channel of `stream`, which is held whole while it is found: for recordings
-    /// that cannot be read twice.
-    pub fn strongest_held(mut stream: Box<dyn SampleStream>) -> Result<Self, TakeError> {
+    /// The strongest channel of `stream`.
+    ///
+    /// * `again`: opens the recording a second time. What is longer than a few seconds is read
+    ///   twice, so that memory stays constant; without `again` (a pipe) it is held whole.
+    pub fn strongest(
+        mut stream: Box<dyn SampleStream>,
+        again: Option<&dyn Fn() -> Result<Box<dyn SampleStream>, TakeError>>,
+    ) -> Result<Self, TakeError> {
         if stream.channels() == 1 {
             return Self::new(stream, 1);
         }
         let mut powers = Powers::new(stream.channels());
         let (mut held, mut block) = (Vec::new(), Vec::new());
+        let mut is_held = true;
         while stream.next_block(&mut block)? {
             powers.add(&block);
-            held.extend_from_slice(&block);
+            is_held &= again.is_none() || held.len() + block.len() <= HELD_SAMPLES;
+            if is_held {
+                held.extend_from_slice(&block);
+            } else {
+                held = Vec::new();
+            }
         }
         let strongest = powers.strongest();
-        let held = Held {
-            sample_rate_hz: stream.sample_rate_hz(),
-            channels: stream.channels(),
-            cut_off: stream.cut_off(),
-            lost: stream.lost(),
-            samples: Some(held),
+        let stream = match again {
+            Some(again) if !is_held => again()?,
+            _ => Box::new(Held {
+                sample_rate_hz: stream.sample_rate_hz(),
+                channels: stream.channels(),
+                cut_off: stream.cut_off(),
+                lost: stream.lost(),
+                samples: Some(held),
+            }),
         };
-        Self::new(Box::new(held), strongest)
+        Self::new(stream, strongest)
     }
 
     /// Samples per second.
@@ -140,17 +158,6 @@ impl OneChannel {
             faults: self.faults(),
         })
     }
-}
-
-/// Reads `stream` to its end. Returns the number, counted from 1, of the channel with the
-/// greatest mean square.
-pub fn strongest(stream: &mut dyn SampleStream) -> Result<u16, TakeError> {
-    let mut powers = Powers::new(stream.channels());
-    let mut block = Vec::new();
-    while stream.next_block(&mut block)? {
-        powers.add(&block);
-    }
-    Ok(powers.strongest())
 }
 
 /// Sum of squares per channel.
@@ -230,10 +237,25 @@ mod tests {
 
     #[test]
     fn the_strongest_channel_is_read_and_named() {
-        let take = OneChannel::strongest_held(stereo(vec![0.1, -0.5, 0.1, 0.4])).unwrap();
+        let take = OneChannel::strongest(stereo(vec![0.1, -0.5, 0.1, 0.4]), None).unwrap();
         let take = take.into_take("two").unwrap();
         assert_eq!((take.channel, take.channels), (2, 2));
         assert_eq!(take.samples, [-0.5, 0.4]);
+    }
+
+    #[test]
+    fn a_long_recording_is_opened_again_and_a_short_one_held() {
+        let opened = std::cell::Cell::new(0);
+        for (frames, times) in [(8, 0), (HELD_SAMPLES, 1)] {
+            opened.set(0);
+            let again = || {
+                opened.set(opened.get() + 1);
+                Ok(stereo([0.1, -0.5].repeat(frames)))
+            };
+            let stream = stereo([0.1, -0.5].repeat(frames));
+            let take = OneChannel::strongest(stream, Some(&again)).unwrap().into_take("").unwrap();
+            assert_eq!((take.channel, take.samples.len(), opened.get()), (2, frames, times));
+        }
     }
 
     #[test]

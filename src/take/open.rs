@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use super::channel::strongest;
 use super::decode::{Format, Packets};
 use super::{Channel, OneChannel, SampleStream, Take, TakeError, wav};
 
@@ -13,21 +12,18 @@ pub const STANDARD_INPUT: &str = "-";
 ///
 /// * `source`: a path, or `-` for WAV on standard input.
 ///
-/// Of a file with several channels, `Strongest` reads it twice, so that memory stays constant;
-/// what cannot be read twice (a pipe) is held whole meanwhile.
+/// Of a file with several channels, `Strongest` reads it twice unless it is short, so that memory
+/// stays constant; what cannot be read twice (a pipe) is held whole meanwhile.
 ///
 /// Errors: nothing readable there, no samples, or no such channel.
 pub fn open(source: &Path, channel: Channel) -> Result<OneChannel, TakeError> {
     let stream = open_stream(source)?;
     match channel {
         Channel::Number(number) => OneChannel::new(stream, number),
-        Channel::Strongest if stream.channels() == 1 => OneChannel::new(stream, 1),
         Channel::Strongest if source.is_file() => {
-            let mut stream = stream;
-            let number = strongest(stream.as_mut())?;
-            OneChannel::new(open_stream(source)?, number)
+            OneChannel::strongest(stream, Some(&|| open_stream(source)))
         }
-        Channel::Strongest => OneChannel::strongest_held(stream),
+        Channel::Strongest => OneChannel::strongest(stream, None),
     }
 }
 

@@ -75,7 +75,8 @@ fn every_damaged_file_has_its_row() {
         zeros[bytes.len() / 2..].fill(0);
         write(format!("{stem} zeros.{ending}"), &zeros);
         write(format!("{stem} all zero.{ending}"), &vec![0; bytes.len()]);
-        write(format!("{stem} ending.{}", if ending == "wav" { "mp3" } else { "wav" }), bytes);
+        let other = if ending == "wav" { "mp3" } else { "wav" };
+        write(format!("{stem} {ending} named.{other}"), bytes);
         write(format!("{stem} twice.{ending}"), &[&bytes[..], bytes].concat());
     }
     // A header that claims 4 GiB in front of a second of sound, and one with nothing after it.

@@ -16,14 +16,14 @@ fn read(bytes: Vec<u8>, channel: Channel) -> Result<Take, TakeError> {
     let stream = Box::new(WavStream::seekable(std::io::Cursor::new(bytes))?);
     match channel {
         Channel::Number(number) => OneChannel::new(stream, number)?.into_take("bytes"),
-        Channel::Strongest => OneChannel::strongest_held(stream)?.into_take("bytes"),
+        Channel::Strongest => OneChannel::strongest(stream, None)?.into_take("bytes"),
     }
 }
 
 /// Reads bytes as they come through a pipe.
 fn read_piped(bytes: Vec<u8>) -> Result<Take, TakeError> {
     let stream = Box::new(WavStream::piped(std::io::Cursor::new(bytes))?);
-    OneChannel::strongest_held(stream)?.into_take("-")
+    OneChannel::strongest(stream, None)?.into_take("-")
 }
 
 /// A WAV file put together by hand, so that any of its fields can lie.
