@@ -5,6 +5,7 @@ pub mod harmonic;
 pub mod modulation;
 pub mod periodicity;
 pub mod phase;
+pub mod plans;
 pub mod resample;
 pub mod spectrum;
 pub mod statistics;

@@ -1,8 +1,8 @@
 //! Periodic amplitude modulation of an envelope.
 
-use rustfft::FftPlanner;
 use rustfft::num_complex::Complex;
 
+use super::plans::complex_forward;
 use super::statistics::{line, median};
 
 /// A periodic amplitude modulation.
@@ -47,7 +47,7 @@ pub fn strongest_modulation(
             Complex::new(flat.get(i).map_or(0.0, |v| v * hann), 0.0)
         })
         .collect();
-    FftPlanner::new().plan_fft_forward(padded).process(&mut bins);
+    complex_forward(padded).process(&mut bins);
     let bin_hz = rate_hz / padded as f64;
     let high_hz = high_hz.min(0.45 * rate_hz);
     let first = (low_hz / bin_hz).ceil() as usize;

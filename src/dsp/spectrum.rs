@@ -7,9 +7,10 @@
 use std::fmt;
 use std::sync::Arc;
 
+use realfft::RealToComplex;
 use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
 
+use super::plans::real_forward;
 use super::window::hann;
 
 /// Power spectral density of Hann-windowed frames of one length.
@@ -34,7 +35,7 @@ impl Spectrum {
     pub fn new(n: usize, sample_rate_hz: f64) -> Self {
         let window: Vec<f32> = hann(n).iter().map(|w| *w as f32).collect();
         let power: f64 = window.iter().map(|w| f64::from(*w).powi(2)).sum();
-        let fft = RealFftPlanner::new().plan_fft_forward(n);
+        let fft = real_forward(n);
         Self {
             sample_rate_hz,
             scale: (2.0 / (power * sample_rate_hz)) as f32,

@@ -52,6 +52,8 @@ impl NoiseProfile {
     }
 }
 
+/// Partials with less than this share of the information on the phase are left out.
+const NEXT_TO_NOTHING: f64 = 2e-3;
 /// The first phase steps are read from partials up to this many times the lowest.
 const LOW_PARTIALS: usize = 6;
 
@@ -86,6 +88,38 @@ impl Family<'_> {
         let units = aside / self.orders.bins_per_unit as f64;
         let turn = -std::f64::consts::TAU * (units * self.orders.reference_cycles[frame]).fract();
         amplitude * Complex::from_polar(1.0 / main_lobe(aside), turn)
+    }
+
+    /// `[multiples][frames]` amplitudes over `frames`, each turned back by its multiple of
+    /// `offset`: `[frames]` phase of the base over its share of the reference's, in cycles.
+    pub fn turned_back(&self, frames: Range<usize>, offset: &[f64]) -> Vec<Vec<Complex<f64>>> {
+        let mut turned: Vec<Vec<Complex<f64>>> =
+            self.multiples.iter().map(|_| Vec::with_capacity(frames.len())).collect();
+        for (frame, offset) in frames.zip(offset) {
+            let base = Complex::from_polar(1.0, -std::f64::consts::TAU * offset.fract());
+            let (mut at, mut turn) = (0, Complex::new(1.0, 0.0));
+            for (&m, series) in self.multiples.iter().zip(&mut turned) {
+                // The multiples ascend, mostly by one or two.
+                while at < m {
+                    turn *= base;
+                    at += 1;
+                }
+                series.push(self.amplitude(frame, m) * turn);
+            }
+        }
+        turned
+    }
+
+    /// The family without the partials that tell next to nothing of its phase.
+    pub fn telling(&self, frames: Range<usize>) -> Self {
+        let information: Vec<f64> = self
+            .multiples
+            .iter()
+            .map(|m| (m * m) as f64 * self.partial_power(*m, frames.clone()) / self.noise.at(*m))
+            .collect();
+        let least = NEXT_TO_NOTHING * information.iter().sum::<f64>();
+        let kept = self.multiples.iter().zip(&information).filter(|(_, i)| **i > least);
+        Self { multiples: kept.map(|(m, _)| *m).collect(), ..self.clone() }
     }
 
     /// The family with its base moved by `ratio`, without the partials that this would bring near
@@ -125,9 +159,10 @@ impl Family<'_> {
         for i in 1..count {
             offset[i] = offset[i - 1] + self.phase_step(frames.start + i, LOW_PARTIALS * lowest);
         }
+        let telling = self.telling(frames.clone());
         let mut information = 0.0;
         for reach in [6, 24, count] {
-            information = self.refine(&frames, &mut offset, reach);
+            information = telling.refine(&frames, &mut offset, reach);
         }
         if !(information > 0.0) {
             return None;
@@ -166,15 +201,8 @@ impl Family<'_> {
         let count = frames.len();
         let mut top = vec![0.0; count];
         let mut bottom = vec![0.0; count];
-        for &m in &self.multiples {
-            let turned: Vec<Complex<f64>> = frames
-                .clone()
-                .zip(offset.iter())
-                .map(|(b, o)| {
-                    let back = -std::f64::consts::TAU * (m as f64 * o).fract();
-                    self.amplitude(b, m) * Complex::from_polar(1.0, back)
-                })
-                .collect();
+        let all = self.turned_back(frames.clone(), offset);
+        for (&m, turned) in self.multiples.iter().zip(&all) {
             let mut running = vec![Complex::<f64>::default(); count + 1];
             for i in 0..count {
                 running[i + 1] = running[i] + turned[i];
@@ -190,7 +218,7 @@ impl Family<'_> {
                     continue;
                 }
                 let weight = m_square * power / self.noise.at(m);
-                let error = (turned[i] * yardstick.conj()).arg() / std::f64::consts::TAU;
+                let error = small_arg(turned[i] * yardstick.conj()) / std::f64::consts::TAU;
                 top[i] += weight * error / m as f64;
                 bottom[i] += weight;
             }
@@ -201,6 +229,17 @@ impl Family<'_> {
             }
         }
         bottom.iter().sum::<f64>() / count.max(1) as f64
+    }
+}
+
+/// The argument of `z`, in radians; by its series where it is small, which it mostly is.
+fn small_arg(z: Complex<f64>) -> f64 {
+    let ratio = z.im / z.re;
+    if z.re > 0.0 && ratio.abs() < 0.03 {
+        let square = ratio * ratio;
+        ratio * (1.0 - square / 3.0 + square * square / 5.0)
+    } else {
+        z.arg()
     }
 }
 

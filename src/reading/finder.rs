@@ -24,6 +24,8 @@ const AIR_AFTER_TONE_S: f64 = 2.0;
 const LONGEST_AIR_S: f64 = 4.0;
 /// However long it goes on, a sound is handed out after this long.
 const LONGEST_SOUND_S: f64 = 60.0;
+/// Blocks without tone after which the floor's spectrum is taken anew.
+const BLOCKS_PER_SPECTRUM: u64 = 8;
 /// Room noise kept for finding hum.
 const QUIET_S: f64 = 0.5;
 /// Kept before a sound: its bounds may turn out to lie earlier than was noticed.
@@ -99,6 +101,8 @@ pub struct Finder {
     pushed: u64,
     /// Frame at which the floor was first known.
     armed_at: u64,
+    /// Blocks without tone so far.
+    blocks: u64,
     quiet: Vec<f32>,
 }
 
@@ -131,6 +135,7 @@ impl Finder {
             handed: 0,
             pushed: 0,
             armed_at: 0,
+            blocks: 0,
             quiet: Vec::new(),
         }
     }
@@ -272,7 +277,14 @@ impl Finder {
             if self.floor.is_none() {
                 self.armed_at = self.next_frame;
             }
-            self.floor = self.tracker.floor();
+            // The spectrum of the floor costs more than its bands and moves as slowly.
+            self.blocks += 1;
+            match (&mut self.floor, self.tracker.bands()) {
+                (Some(floor), Some(bands)) if !self.blocks.is_multiple_of(BLOCKS_PER_SPECTRUM) => {
+                    floor.bands = bands;
+                }
+                _ => self.floor = self.tracker.floor(),
+            }
         }
         self.block.bands = [0.0; BANDS];
         self.block.density.fill(0.0);
@@ -304,6 +316,7 @@ impl Finder {
             .saturating_sub(self.frames_in(LOOK_BACK_S))
             .max(self.handed)
             .max(self.first_frame);
+        self.floor = self.tracker.floor();
         let floor = self.floor.clone();
         let runs = self.loud_runs(from, floor.as_ref());
         let sounds = runs

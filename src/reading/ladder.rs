@@ -9,7 +9,7 @@ use std::ops::Range;
 
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
-use super::line::{Line, LineSearch, log_chance};
+use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::orders::Orders;
 use super::tones::{CENTS, LOCKED_CENTS};
 
@@ -174,7 +174,7 @@ pub fn most_certain_line(
     let base_hz =
         family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64;
     let places = 2.0 * reach * base_hz * span_s * PARTIALS.len() as f64;
-    let chance = |line: &Line| {
+    let chance = |line: &CoarseLine| {
         let anywhere = log_chance(line.evidence, line.partials, places);
         let locked = log_chance(line.locked_evidence, line.partials, PARTIALS.len() as f64);
         anywhere.min(locked)
@@ -182,28 +182,31 @@ pub fn most_certain_line(
     // Far from the reference the partials lie on other bins: the reach is searched in stretches,
     // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;
-    let mut best: Option<(f64, Line)> = None;
+    let mut best: Option<(f64, f64, CoarseLine)> = None;
+    let search = |detune: f64| {
+        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
+        LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
+    };
     for i in -stretches..=stretches {
         let detune = f64::from(i) * STRETCH;
-        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
         let near = if stretches == 0 { reach } else { STRETCH / 2.0 };
-        let Some(search) =
-            LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
-        else {
-            continue;
-        };
+        let Some(search) = search(detune) else { continue };
         for most in PARTIALS {
-            let Some(mut line) = search.best(near, most) else { continue };
+            let Some(mut line) = search.coarse(near, most) else { continue };
             if i != 0 {
                 line.locked_evidence = 0.0;
-                line.deviation = (1.0 + detune) * (1.0 + line.deviation) - 1.0;
-                line.sd *= 1.0 + detune;
             }
             let chance = chance(&line);
-            if best.as_ref().is_none_or(|(least, _)| chance < *least) {
-                best = Some((chance, line));
+            if best.as_ref().is_none_or(|(least, ..)| chance < *least) {
+                best = Some((chance, detune, line));
             }
         }
     }
-    best.filter(|(chance, _)| *chance < CHANCE).map(|(_, line)| line)
+    let (_, detune, coarse) = best.filter(|(chance, ..)| *chance < CHANCE)?;
+    let line = search(detune)?.refined(coarse)?;
+    Some(Line {
+        deviation: (1.0 + detune) * (1.0 + line.deviation) - 1.0,
+        sd: line.sd * (1.0 + detune),
+        ..line
+    })
 }

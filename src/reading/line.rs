@@ -4,10 +4,10 @@
 use std::ops::Range;
 
 use realfft::num_complex::Complex;
-use rustfft::FftPlanner;
 
 use super::family::Family;
 use super::orders::NOISE_CORRELATION;
+use crate::dsp::plans::complex_forward;
 
 /// A family's line beside the multiples of another family's phase.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +19,19 @@ pub struct Line {
     /// Log likelihood over noise alone.
     pub evidence: f64,
     /// Log likelihood over noise alone with no deviation at all.
+    pub locked_evidence: f64,
+    /// Partials that share in it.
+    pub partials: usize,
+}
+
+/// A line as the spectra of the partials show it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CoarseLine {
+    /// Base of the family over the base the reference tells, minus 1.
+    pub deviation: f64,
+    /// Log likelihood over noise alone, or a little less.
+    pub evidence: f64,
+    /// The same with no deviation at all.
     pub locked_evidence: f64,
     /// Partials that share in it.
     pub partials: usize,
@@ -75,22 +88,27 @@ impl LineSearch {
         let time = &family.orders.time_s[frames.clone()];
         let (first, last) = (time[0], time[count - 1]);
         let padded = (PADDING * count).next_power_of_two();
-        let fft = FftPlanner::new().plan_fft_forward(padded);
-        let partials = family
-            .multiples
-            .iter()
-            .filter(|m| **m as f64 * family.base_bins < family.orders.bins as f64)
-            .take(most_partials)
-            .map(|&multiple| {
-                let series: Vec<Complex<f64>> = frames
-                    .clone()
-                    .zip(reference)
-                    .map(|(b, cycles)| {
-                        let offset = cycles - family.orders.reference_cycles[b] * unit;
-                        let back = -std::f64::consts::TAU * (multiple as f64 * offset).fract();
-                        family.amplitude(b, multiple) * Complex::from_polar(1.0, back)
-                    })
-                    .collect();
+        let fft = complex_forward(padded);
+        let sought = Family {
+            multiples: family
+                .multiples
+                .iter()
+                .copied()
+                .filter(|m| *m as f64 * family.base_bins < family.orders.bins as f64)
+                .take(most_partials)
+                .collect(),
+            ..family.clone()
+        };
+        let offset: Vec<f64> = frames
+            .clone()
+            .zip(reference)
+            .map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit)
+            .collect();
+        let partials = sought
+            .turned_back(frames, &offset)
+            .into_iter()
+            .zip(&sought.multiples)
+            .map(|(series, &multiple)| {
                 let mut padded_series = series.clone();
                 padded_series.resize(padded, Complex::default());
                 fft.process(&mut padded_series);
@@ -112,42 +130,59 @@ impl LineSearch {
         })
     }
 
-    /// The most likely common line of the lowest `most` partials within ± `reach` (a ratio) of the
-    /// predicted multiples.
-    pub fn best(&self, reach: f64, most: usize) -> Option<Line> {
+    /// Roughly the most likely common line of the lowest `most` partials within ± `reach` (a
+    /// ratio) of the predicted multiples: to a quarter of what the stretch resolves.
+    pub fn coarse(&self, reach: f64, most: usize) -> Option<CoarseLine> {
         let partials = self.partials.get(..most.min(self.partials.len()))?;
-        let highest = partials.iter().map(|p| p.multiple).max()? as f64;
-        let span = self.time_s.last()? - self.time_s.first()?;
-        let step = 0.25 / (span * self.base_hz * highest);
+        let step = self.step(partials)?;
         let steps = (reach / step).ceil() as i64;
-        let coarse =
+        let likelihood =
             |deviation: f64| partials.iter().map(|p| self.nearest(p, deviation)).sum::<f64>();
-        let exact = |deviation: f64| partials.iter().map(|p| self.exact(p, deviation)).sum::<f64>();
         let best = (-steps..=steps)
-            .map(|i| (coarse(i as f64 * step), i as f64 * step))
+            .map(|i| (likelihood(i as f64 * step), i as f64 * step))
             .max_by(|a, b| a.0.total_cmp(&b.0))?;
-        let mut at = best.1;
-        let mut width = step;
-        for _ in 0..6 {
-            let (low, centre, high) = (exact(at - width), exact(at), exact(at + width));
+        Some(CoarseLine {
+            deviation: best.1,
+            evidence: best.0,
+            locked_evidence: likelihood(0.0),
+            partials: partials.len(),
+        })
+    }
+
+    /// The line at the top of the likelihood near a coarse one.
+    pub fn refined(&self, coarse: CoarseLine) -> Option<Line> {
+        let partials = self.partials.get(..coarse.partials)?;
+        let mut width = self.step(partials)?;
+        let blocks: Vec<Blocks> =
+            partials.iter().map(|p| Blocks::new(self, p, coarse.deviation)).collect();
+        let exact = |moved: f64| blocks.iter().map(|b| b.likelihood(moved)).sum::<f64>();
+        let mut moved = 0.0;
+        for _ in 0..4 {
+            let (low, centre, high) = (exact(moved - width), exact(moved), exact(moved + width));
             let bend = low - 2.0 * centre + high;
             if !(bend < 0.0) {
                 break;
             }
-            at += (0.5 * width * (low - high) / bend).clamp(-width, width);
-            width *= 0.5;
+            moved += (0.5 * width * (low - high) / bend).clamp(-width, width);
+            width *= 0.4;
         }
-        let width = 0.1 * step;
-        let evidence = exact(at);
-        let bend = (exact(at - width) - 2.0 * evidence + exact(at + width)) / (width * width);
+        let evidence = exact(moved);
+        let bend = (exact(moved - width) - 2.0 * evidence + exact(moved + width)) / (width * width);
         let sd = if bend < 0.0 { (-1.0 / bend).sqrt() } else { return None };
         Some(Line {
-            deviation: at,
+            deviation: coarse.deviation + moved,
             sd,
             evidence,
-            locked_evidence: exact(0.0),
+            locked_evidence: coarse.locked_evidence,
             partials: partials.len(),
         })
+    }
+
+    /// A quarter of what the stretch resolves, as a ratio.
+    fn step(&self, partials: &[TurnedPartial]) -> Option<f64> {
+        let highest = partials.iter().map(|p| p.multiple).max()? as f64;
+        let span = self.time_s.last()? - self.time_s.first()?;
+        Some(0.25 / (span * self.base_hz * highest))
     }
 
     fn shift_hz(&self, partial: &TurnedPartial, deviation: f64) -> Option<f64> {
@@ -162,19 +197,54 @@ impl LineSearch {
         let index = bin.rem_euclid(partial.spectrum.len() as i64) as usize;
         partial.spectrum[index] * partial.scale
     }
+}
 
-    fn exact(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
-        let Some(shift) = self.shift_hz(partial, deviation) else { return 0.0 };
-        let sum: Complex<f64> = partial
+/// Blocks that a stretch is summed into for the last climb; a line moves by less than a cycle over
+/// the whole stretch there, so nothing is lost within one.
+const BLOCKS: usize = 40;
+
+/// A partial turned back to a line and summed into blocks.
+#[derive(Debug)]
+struct Blocks {
+    /// Hertz of the partial per unit of the base's deviation.
+    hz_per_ratio: f64,
+    scale: f64,
+    /// Middle of each block in seconds, and its sum.
+    sums: Vec<(f64, Complex<f64>)>,
+}
+
+impl Blocks {
+    fn new(search: &LineSearch, partial: &TurnedPartial, deviation: f64) -> Self {
+        let hz_per_ratio = partial.multiple as f64 * search.base_hz;
+        let scale = if search.shift_hz(partial, deviation).is_some() { partial.scale } else { 0.0 };
+        let per_block = partial.series.len().div_ceil(BLOCKS);
+        let shift = hz_per_ratio * deviation;
+        let sums = partial
             .series
-            .iter()
-            .zip(&self.time_s)
-            .map(|(z, t)| {
-                z * Complex::from_polar(1.0, -std::f64::consts::TAU * (shift * t).fract())
+            .chunks(per_block)
+            .zip(search.time_s.chunks(per_block))
+            .map(|(series, time)| {
+                let middle = time.iter().sum::<f64>() / time.len() as f64;
+                let sum = series
+                    .iter()
+                    .zip(time)
+                    .map(|(z, t)| z * turn_back(shift * t))
+                    .sum::<Complex<f64>>();
+                (middle, sum)
             })
-            .sum();
-        sum.norm_sqr() * partial.scale
+            .collect();
+        Self { hz_per_ratio, scale, sums }
     }
+
+    fn likelihood(&self, moved: f64) -> f64 {
+        let shift = self.hz_per_ratio * moved;
+        let sum: Complex<f64> = self.sums.iter().map(|(t, sum)| sum * turn_back(shift * t)).sum();
+        sum.norm_sqr() * self.scale
+    }
+}
+
+fn turn_back(cycles: f64) -> Complex<f64> {
+    Complex::from_polar(1.0, -std::f64::consts::TAU * cycles)
 }
 
 /// Natural logarithm of the chance that noise alone gives a sum of `partials` unit exponentials of

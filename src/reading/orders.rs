@@ -6,10 +6,10 @@
 //! of frame b holds the complex amplitude at k/`bins_per_unit` times the reference; its phase is
 //! counted from the reference's own, so that a partial that follows the reference stands still.
 
-use realfft::RealFftPlanner;
 use realfft::num_complex::{Complex, Complex32};
 
 use super::coarse::CoarseTrack;
+use crate::dsp::plans::real_forward;
 use crate::dsp::resample::Interpolator;
 use crate::dsp::window::hann;
 
@@ -65,7 +65,7 @@ impl Orders {
         if warped.len() < n {
             return None;
         }
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(n);
+        let fft = real_forward(n);
         let weights = hann(n);
         let scale = 2.0 / weights.iter().sum::<f64>();
         let window: Vec<f32> = weights.iter().map(|w| (w * scale) as f32).collect();
@@ -157,7 +157,8 @@ fn warp(
     per_period: usize,
     every: usize,
 ) -> (Vec<f32>, Vec<f64>) {
-    let interpolator = Interpolator::new(if sample_rate_hz < 40_000.0 { 32 } else { 16 });
+    let interpolator =
+        if sample_rate_hz < 40_000.0 { Interpolator::sharp() } else { Interpolator::plain() };
     let mut out = Vec::with_capacity(samples.len() * 2);
     let mut times = Vec::with_capacity(samples.len() * 2 / every.max(1));
     let mut position = 0.0_f64;

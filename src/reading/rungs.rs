@@ -58,11 +58,20 @@ fn power_course(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Vec
     let orders = family.orders;
     let count = orders.frames();
     let mut power = vec![0.0; count];
-    for &m in &family.multiples {
+    if average <= 1 {
+        // Without averaging the phases do not matter.
+        for (b, power) in power.iter_mut().enumerate() {
+            for &m in &family.multiples {
+                *power += 0.5 * (family.amplitude(b, m).norm_sqr() - family.noise.at(m));
+            }
+        }
+        return power;
+    }
+    let all = family.turned_back(0..count, base_cycles);
+    for (&m, turned) in family.multiples.iter().zip(&all) {
         let mut running = vec![Complex::<f64>::default(); count + 1];
-        for b in 0..count {
-            let back = -std::f64::consts::TAU * (m as f64 * base_cycles[b]).fract();
-            running[b + 1] = running[b] + family.amplitude(b, m) * Complex::from_polar(1.0, back);
+        for (b, turned) in turned.iter().enumerate() {
+            running[b + 1] = running[b] + turned;
         }
         for (b, power) in power.iter_mut().enumerate() {
             let (low, high) = window(b, average, count);

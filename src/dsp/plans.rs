@@ -1,0 +1,22 @@
+//! Transform plans, made once per length and shared: making one costs more than using it on the
+//! short series that this program transforms by the thousand.
+
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
+
+use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::{Fft, FftPlanner};
+
+static COMPLEX: LazyLock<Mutex<FftPlanner<f64>>> = LazyLock::new(|| Mutex::new(FftPlanner::new()));
+static REAL: LazyLock<Mutex<RealFftPlanner<f32>>> =
+    LazyLock::new(|| Mutex::new(RealFftPlanner::new()));
+
+/// A forward transform of `n` complex values.
+pub fn complex_forward(n: usize) -> Arc<dyn Fft<f64>> {
+    // A planner that another thread left in a panic is still a sound cache.
+    COMPLEX.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_forward(n)
+}
+
+/// A forward transform of `n` real values.
+pub fn real_forward(n: usize) -> Arc<dyn RealToComplex<f32>> {
+    REAL.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_forward(n)
+}
