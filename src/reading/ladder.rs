@@ -79,12 +79,12 @@ pub fn find_ladder(
     if let Some(factor) = missing_multiples(&ladder) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
     }
-    while let Some((part, deviation)) = PARTS.into_iter().find_map(|part| {
-        let in_range = ladder.orders.reference_hz / part as f64 >= LOWEST_HZ;
-        let line = if in_range { lower_line(&ladder, part) } else { None };
-        line.map(|line| (part, line.deviation))
-    }) {
-        ladder = along(ladder.reference.map(|_, hz| hz / part as f64))?;
+    while let Some((part, deviation)) = lower_tone(&ladder) {
+        let reference = ladder.reference.map(|_, hz| hz / part as f64);
+        ladder = match ladder.orders.counted_in_parts(part) {
+            Some(orders) => Ladder { orders, reference, core: ladder.core },
+            None => along(reference)?,
+        };
         // Two tones that stand off make combination tones all over; what lies lower is theirs.
         if deviation.abs() > LOCKED_CENTS / CENTS {
             break;
@@ -138,28 +138,47 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
     (2..=6).rev().find(|factor| !sounding.is_empty() && sounding.iter().all(|m| m % factor == 0))
 }
 
+/// The part of the base at which a lower tone stands, and how far off it is (a ratio).
+fn lower_tone(ladder: &Ladder) -> Option<(usize, f64)> {
+    let orders = &ladder.orders;
+    let bins = orders.bins_per_unit as f64;
+    let noise = NoiseProfile::new(orders, bins, ladder.core.clone());
+    let base = Family {
+        orders,
+        base_bins: bins,
+        multiples: (1..=(orders.bins as f64 / bins) as usize).collect(),
+        noise: &noise,
+    };
+    let track = base.phase_track(ladder.core.clone())?;
+    let power = base.power(ladder.core.clone());
+    PARTS
+        .into_iter()
+        .filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ)
+        .find_map(|part| Some((part, lower_line(ladder, part, &track.cycles, power)?.deviation)))
+}
+
 /// The line at the multiples of the base's `part`th part that the base lacks, where there is one.
-fn lower_line(ladder: &Ladder, part: usize) -> Option<Line> {
+///
+/// * `cycles`, `power`: phase of the base over the core, and its partials' power.
+fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Option<Line> {
     let orders = &ladder.orders;
     let base_bins = orders.bins_per_unit as f64 / part as f64;
     let core = ladder.core.clone();
     let noise = NoiseProfile::new(orders, base_bins, core.clone());
     let most = (orders.bins as f64 / base_bins) as usize;
-    let family = |keep: fn(usize, usize) -> bool| Family {
+    let new = Family {
         orders,
         base_bins,
-        multiples: (1..=most).filter(|m| keep(*m, part)).collect(),
+        multiples: (1..=most).filter(|m| m % part != 0).collect(),
         noise: &noise,
     };
-    let known = family(|m, part| m % part == 0);
-    let new = family(|m, part| m % part != 0);
-    let track = known.phase_track(core.clone())?;
+    let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
     // Only octaves may stand off: a third that is not exact is another tone's partial.
     let reach = if part == 2 { REACH } else { EXACT };
-    let line = most_certain_line(&new, core.clone(), &track.cycles, reach)?;
+    let line = most_certain_line(&new, core.clone(), &reference, reach)?;
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
-    (strength >= LEAST_LOW_SHARE * known.power(core)).then_some(line)
+    (strength >= LEAST_LOW_SHARE * power).then_some(line)
 }
 
 /// The line of `family` for which noise is the least likely explanation, over several numbers of

@@ -112,6 +112,21 @@ impl Orders {
         Some(result)
     }
 
+    /// The same amplitudes counted in multiples of the reference's `part`th part; `None` where too
+    /// few bins would be left between them.
+    pub fn counted_in_parts(&self, part: usize) -> Option<Self> {
+        let bins_per_unit = self.bins_per_unit / part;
+        if bins_per_unit * part != self.bins_per_unit || (bins_per_unit as f64) < LEAST_PERIODS {
+            return None;
+        }
+        Some(Self {
+            bins_per_unit,
+            reference_cycles: self.reference_cycles.iter().map(|c| c / part as f64).collect(),
+            reference_hz: self.reference_hz / part as f64,
+            ..self.clone()
+        })
+    }
+
     /// Number of frames.
     pub fn frames(&self) -> usize {
         self.time_s.len()
