@@ -6,7 +6,7 @@ use super::command::{Command, CommandError, HELP};
 use super::screen;
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
-use crate::log::{Conditions, History, Log, LogError, NewTake, effects, last_cut, latest_pair};
+use crate::log::{History, Log, LogError, NewTake, effects, last_cut, latest_pair};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::reed::{Inspection, Measurements, Sizes};
@@ -20,6 +20,17 @@ pub struct Desk {
     profile: Profile,
     effects: Effects,
     style: Style,
+}
+
+/// What is known of the reed besides its crow.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Known {
+    /// What was last measured on it, its length less the clips since.
+    pub measurements: Measurements,
+    /// What was last seen on it.
+    pub inspection: Inspection,
+    /// What past cuts did, and what was done last.
+    pub effects: Effects,
 }
 
 /// What to show after a line was typed.
@@ -44,27 +55,27 @@ impl Desk {
     /// Where takes are recorded before they go to the reed; what a crash leaves there can be added
     /// with `reed take`.
     pub fn recording_folder(&self) -> PathBuf {
-        self.log.audio_folder().join("recording")
+        self.log.recording_folder()
     }
 
-    /// What was last measured on the reed, its length less the clips since.
-    pub fn measurements(&self) -> Result<Measurements, LogError> {
-        Ok(self.history()?.measured_now())
+    /// What the card and the log say that a next move rests on.
+    pub fn known(&self) -> Result<Known, LogError> {
+        let history = self.history()?;
+        Ok(Known {
+            measurements: history.measured_now(),
+            inspection: history.seen_now(),
+            effects: Effects { last: last_cut(&history), ..self.effects.clone() },
+        })
     }
 
-    /// What was last seen on it.
-    pub fn inspection(&self) -> Result<Inspection, LogError> {
-        Ok(self.history()?.seen_now())
-    }
-
-    /// What past cuts did, and what was done last.
-    pub fn effects(&self) -> Result<Effects, LogError> {
-        Ok(Effects { last: last_cut(&self.history()?), ..self.effects.clone() })
-    }
-
-    /// Says how the reed is crowed from now on.
-    pub fn conditions(&mut self, conditions: Conditions) -> Result<(), LogError> {
-        self.log.conditions(&self.label, conditions).map(drop)
+    /// Whether a line, once obeyed, makes the reed another: what was crowed before it must go to
+    /// the card first.
+    pub fn changes_the_reed(line: &str) -> bool {
+        match Command::parse(line) {
+            Ok(Some(Command::Step(step))) => step.cut.is_some(),
+            Ok(Some(Command::Undo | Command::Redo)) => true,
+            _ => false,
+        }
     }
 
     /// Keeps a take as one of the reed as it is now; returns what to show.

@@ -5,6 +5,7 @@
 mod live_line;
 mod take_desk;
 
+use std::io;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -14,9 +15,12 @@ use std::time::Duration;
 use anyhow::Context;
 
 use super::expectations::Expectations;
+use super::log_file::LogFile;
 use super::measured::Measured;
-use super::output;
+use super::{output, reed};
+use crate::bench::{Desk, Lines};
 use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
+use crate::reading::Reader;
 use live_line::LiveLine;
 use take_desk::TakeDesk;
 
@@ -41,6 +45,12 @@ pub struct Args {
     /// One line of JSON per take on standard output, all else on standard error
     #[arg(long)]
     json: bool,
+    /// Put each take on this logged reed's card, and read cuts as they are typed: c 0.3 is a clip
+    /// of 0.3 mm, ? shows the others. The card says what the reed is held to
+    #[arg(long, value_name = "LABEL")]
+    reed: Option<String>,
+    #[command(flatten)]
+    log: LogFile,
     #[command(flatten)]
     expectations: Expectations,
     #[command(flatten)]
@@ -49,13 +59,23 @@ pub struct Args {
 
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
-    let profile = args.expectations.profile()?;
-    let a4 = args.expectations.a4;
+    let (mut profile, mut a4) = (args.expectations.profile()?, args.expectations.a4);
+    let mut on_bench = None;
+    if let Some(label) = &args.reed {
+        let log = args.log.open_existing()?;
+        let card = log.reed(label)?.card;
+        let (held_to, at) = reed::expectations(&card)?;
+        profile = if card.profile.is_some() { held_to } else { profile };
+        a4 = if card.a4_hz.is_some() { at } else { a4 };
+        on_bench = Some(Desk::open(log, label, profile.clone(), output::style())?);
+    }
+    let typed = on_bench.is_some().then(Lines::begin);
     let input = match &args.device {
         Some(name) => find_input(name)?,
         None => default_input()?,
     };
-    if let Some(folder) = &args.save {
+    let folder = args.save.clone().or_else(|| on_bench.as_ref().map(Desk::recording_folder));
+    if let Some(folder) = &folder {
         // Better now than when the first crow is over.
         TakeFile::begin(folder, 48_000)?.discard();
     }
@@ -65,13 +85,16 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause };
     let mut session = Session::new(format, settings, &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
-    let mut desk = TakeDesk::new(&args, profile, format.sample_rate_hz)?;
+    if typed.is_some() {
+        line = line.above_typing();
+    }
+    let mut desk = TakeDesk::new(&args, profile, a4, on_bench, format.sample_rate_hz)?;
 
     eprintln!(
         "Listening to {} at {} samples per second. Crow when it says ready; Ctrl-C ends.",
         input.name, format.sample_rate_hz
     );
-    warn_of_unfinished(args.save.as_deref());
+    warn_of_unfinished(folder.as_deref());
 
     let channels = usize::from(format.channels);
     let mut frames_left =
@@ -93,6 +116,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         if let Err(error) = desk.handle(events, &mut line) {
             break Err(error.into());
         }
+        match obey(typed.as_ref(), &mut session, &mut desk, &mut line) {
+            Ok(false) => {}
+            Ok(true) => break Ok(()),
+            Err(error) => break Err(error.into()),
+        }
         line.draw(&session.listening());
         if frames_left == Some(0) || is_stopped {
             break Ok(());
@@ -107,6 +135,26 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     ended?;
     told?;
     Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+/// Does what was typed meanwhile; returns whether the maker wants to end. What was crowed before a
+/// cut goes to the card before the cut.
+fn obey(
+    typed: Option<&Lines>,
+    session: &mut Session<Reader>,
+    desk: &mut TakeDesk,
+    line: &mut LiveLine,
+) -> io::Result<bool> {
+    while let Some(text) = typed.and_then(Lines::next) {
+        line.typed();
+        if Desk::changes_the_reed(&text) {
+            desk.handle(session.close_take(), line)?;
+        }
+        if desk.obey(&text)? {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// Set once Ctrl-C is typed or the program is asked to end.

@@ -3,7 +3,7 @@
 
 use super::comparison::sentence;
 use super::format::{counted, number};
-use super::history::{length, measurements, stage_pitch};
+use super::history::{LengthUnit, length, measurements, stage_pitch};
 use super::terminal::words;
 use crate::comparison::{Comparison, Verdict};
 use crate::log::{Ending, History, Stage, timeline};
@@ -63,7 +63,7 @@ impl Account<'_> {
         lines.extend(first.map(|logged| {
             format!(
                 "It measured, from the bottom of the staple: {}.",
-                measurements(&logged.measurements)
+                measurements(&logged.measurements, LengthUnit::Millimetres)
             )
         }));
         if let Some(stage) = self.stages().first().filter(|stage| stage.crows > 0) {
@@ -115,7 +115,8 @@ impl Account<'_> {
             stages.last().and_then(|stage| stage.length),
         ) && first.mm != last.mm
         {
-            lines.push(format!("Length: {}, now {}.", length(first), length(last)));
+            let told = |reached| length(reached, LengthUnit::Millimetres);
+            lines.push(format!("Length: {}, now {}.", told(first), told(last)));
         }
         lines
     }

@@ -6,12 +6,14 @@ use super::terminal::words;
 use crate::log::{Card, History, Length, Stage, Wetness, timeline};
 use crate::pitch::A4;
 use crate::reed::{Inspection, Measurements};
+use crate::units::Millimetres;
 
 /// One line per reed: label, stage, pitch, length, owner, ending.
 pub fn list(histories: &[History]) -> String {
     if histories.is_empty() {
         return "no reeds\n".to_owned();
     }
+    let in_mm = |reached| length(reached, LengthUnit::Millimetres);
     let rows = histories.iter().map(|history| {
         let stages = timeline(history);
         let last = stages.iter().rev().find(|stage| stage.crows > 0);
@@ -20,7 +22,7 @@ pub fn list(histories: &[History]) -> String {
             card.label.clone(),
             card.ending.map_or("open", |ending| ending.words()).to_owned(),
             counted(history.stage() as usize, "cut"),
-            stages.last().and_then(|stage| stage.length).map(length).unwrap_or_default(),
+            stages.last().and_then(|stage| stage.length).map(in_mm).unwrap_or_default(),
             last.map(|stage| stage_pitch(stage, card)).unwrap_or_default(),
             card.owner.clone().unwrap_or_default(),
         ]
@@ -29,18 +31,37 @@ pub fn list(histories: &[History]) -> String {
     table(&head, rows.collect())
 }
 
+/// In what lengths are shown.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Millimetres, as they are kept.
+    #[default]
+    Millimetres,
+    /// Inches, to a thousandth.
+    Inches,
+}
+
+impl LengthUnit {
+    fn text(self, mm: f64) -> String {
+        match self {
+            Self::Millimetres => millimetres(mm),
+            Self::Inches => format!("{} in", number(Millimetres(mm).inches(), 3)),
+        }
+    }
+}
+
 /// Everything of one reed.
-pub fn sheet(history: &History) -> String {
+pub fn sheet(history: &History, unit: LengthUnit) -> String {
     let card = &history.reed.card;
     let mut text = format!("{}\n", card.label);
-    for (name, value) in card_lines(card) {
+    for (name, value) in card_lines(card, unit) {
         text += &format!("  {name:<11} {value}\n");
     }
     for measured in &history.measurements {
         let state = measured.state.map_or(String::new(), |state| format!(", {}", wetness(state)));
         text += &format!(
             "  measured    {} ({}{state})\n",
-            measurements(&measured.measurements),
+            measurements(&measured.measurements, unit),
             stage_words(measured.after_step)
         );
     }
@@ -52,11 +73,11 @@ pub fn sheet(history: &History) -> String {
         );
     }
     text.push('\n');
-    text + &way(history)
+    text + &way(history, unit)
 }
 
 /// The way of a reed: one line per stage.
-pub fn way(history: &History) -> String {
+fn way(history: &History, unit: LengthUnit) -> String {
     let card = &history.reed.card;
     let mut rows = Vec::new();
     for stage in timeline(history) {
@@ -64,7 +85,7 @@ pub fn way(history: &History) -> String {
         rows.push(vec![
             stage.number.to_string(),
             done,
-            stage.length.map(length).unwrap_or_default(),
+            stage.length.map(|reached| length(reached, unit)).unwrap_or_default(),
             stage_pitch(&stage, card),
             stage.kind.map(|kind| words::kind(kind).to_owned()).unwrap_or_default(),
             counted(stage.crows, "crow"),
@@ -78,9 +99,9 @@ pub fn way(history: &History) -> String {
 }
 
 /// `70.2 mm`, or `about 69.9 mm` where it is reckoned from a clip.
-pub fn length(length: Length) -> String {
+pub fn length(length: Length, unit: LengthUnit) -> String {
     let about = if length.measured { "" } else { "about " };
-    format!("{about}{}", millimetres(length.mm))
+    format!("{about}{}", unit.text(length.mm))
 }
 
 pub(super) fn stage_pitch(stage: &Stage, card: &Card) -> String {
@@ -106,10 +127,10 @@ fn wetness(state: Wetness) -> &'static str {
     }
 }
 
-fn card_lines(card: &Card) -> Vec<(&'static str, String)> {
+fn card_lines(card: &Card, unit: LengthUnit) -> Vec<(&'static str, String)> {
     let gouge = card.gouge_mm.map(|mm| {
         let state = card.gouge_state.map_or(String::new(), |state| format!(", {}", wetness(state)));
-        millimetres(mm) + &state
+        unit.text(mm) + &state
     });
     let ending = card.ending.map(|ending| match &card.ending_note {
         Some(note) => format!("{}: {note}", ending.words()),
@@ -134,7 +155,7 @@ fn card_lines(card: &Card) -> Vec<(&'static str, String)> {
     .collect()
 }
 
-pub(super) fn measurements(measured: &Measurements) -> String {
+pub(super) fn measurements(measured: &Measurements, unit: LengthUnit) -> String {
     let parts = [
         ("length", measured.length_mm),
         ("staple", measured.staple_mm),
@@ -146,7 +167,7 @@ pub(super) fn measurements(measured: &Measurements) -> String {
         ("throat", measured.throat_width_mm),
     ];
     let given =
-        parts.into_iter().filter_map(|(name, mm)| Some(format!("{name} {}", millimetres(mm?))));
+        parts.into_iter().filter_map(|(name, mm)| Some(format!("{name} {}", unit.text(mm?))));
     given.collect::<Vec<_>>().join(", ")
 }
 

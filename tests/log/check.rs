@@ -15,10 +15,12 @@ fn a_whole_log_has_no_faults_and_a_recording_no_take_names_is_left_over() {
     add_take(&mut log, "A", &workshop.recording(1));
     fs::write(log.audio_folder().join(".unfinished-abc"), b"RI").unwrap();
     fs::copy(workshop.recording(2), log.audio_folder().join("stray.wav")).unwrap();
+    fs::create_dir(log.recording_folder()).unwrap();
+    fs::copy(workshop.recording(3), log.recording_folder().join("take-001.wav")).unwrap();
     let check_up = log.check().unwrap();
     assert_eq!((check_up.reeds, check_up.recordings), (1, 1));
     assert_eq!(check_up.faults, []);
-    assert_eq!(check_up.leftovers.len(), 2);
+    assert_eq!(check_up.leftovers.len(), 3);
     assert!(check_up.leftovers[1].mend.contains("reed take"));
 }
 

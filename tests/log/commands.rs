@@ -48,6 +48,8 @@ fn a_reed_from_arrival_to_ending() {
     for part in ["70.1 mm", "about 69.8 mm", "clip 0.3 mm", "done: plays", "0.59 mm"] {
         assert!(shown.contains(part), "{part} is not in\n{shown}");
     }
+    let shown = workshop.prints(&["reed", "show", "Ilse 3", "--inches"]);
+    assert!(shown.contains("length 2.760 in"), "{shown}");
     let shown: serde_json::Value =
         serde_json::from_str(&workshop.prints(&["reed", "show", "Ilse 3", "--json"])).unwrap();
     assert_eq!(shown["steps"][0]["cut"], "clip");

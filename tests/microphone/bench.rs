@@ -2,7 +2,7 @@
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Child, ChildStdin, Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
 use tempfile::TempDir;
@@ -77,6 +77,11 @@ impl Running {
     /// Starts `command` with its output kept.
     pub fn start(command: &mut Command) -> Self {
         Self(Some(command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()))
+    }
+
+    /// Where to type; the command must have been given a pipe.
+    pub fn stdin(&mut self) -> ChildStdin {
+        self.0.as_mut().unwrap().stdin.take().unwrap()
     }
 
     /// Types Ctrl-C.

@@ -7,4 +7,5 @@
 mod bench;
 mod checking;
 mod ending;
+mod logging;
 mod reading;

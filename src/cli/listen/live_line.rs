@@ -4,7 +4,7 @@
 use std::io::{IsTerminal, Stderr, Write, stderr};
 use std::time::{Duration, Instant};
 
-use crossterm::cursor::MoveToColumn;
+use crossterm::cursor::{MoveToColumn, MoveUp, RestorePosition, SavePosition};
 use crossterm::queue;
 use crossterm::style::Print;
 use crossterm::terminal::{Clear, ClearType, size};
@@ -30,12 +30,42 @@ pub(super) struct LiveLine {
     a4: A4,
     style: Style,
     drawn: Option<Instant>,
+    /// Whether a line below it is left for typing.
+    with_typing: bool,
 }
 
 impl LiveLine {
     pub fn new(profile: &Profile, a4: A4, style: Style) -> Self {
         let terminal = stderr().is_terminal().then(stderr);
-        Self { terminal, target: profile.target_frequency(a4), a4, style, drawn: None }
+        Self {
+            terminal,
+            target: profile.target_frequency(a4),
+            a4,
+            style,
+            drawn: None,
+            with_typing: false,
+        }
+    }
+
+    /// The same with a line below it in which commands are typed.
+    pub fn above_typing(self) -> Self {
+        Self { with_typing: true, ..self }
+    }
+
+    /// After a line was typed: the cursor stands two lines below the live one.
+    pub fn typed(&mut self) {
+        let Some(terminal) = &mut self.terminal else { return };
+        if self.drawn.take().is_some() {
+            let _ = queue!(
+                terminal,
+                SavePosition,
+                MoveUp(2),
+                MoveToColumn(0),
+                Clear(ClearType::CurrentLine),
+                RestorePosition
+            );
+            let _ = terminal.flush();
+        }
     }
 
     /// Shows `listening`, unless it was drawn just before.
@@ -49,7 +79,16 @@ impl LiveLine {
         // A line that wraps could not be wiped.
         let fitting: String = text.chars().take(width.saturating_sub(1)).collect();
         // A terminal that cannot be written to has no one who would miss the line.
+        if self.with_typing {
+            if self.drawn.is_none() {
+                let _ = queue!(terminal, Print("\n"));
+            }
+            let _ = queue!(terminal, SavePosition, MoveUp(1));
+        }
         let _ = queue!(terminal, MoveToColumn(0), Print(fitting), Clear(ClearType::UntilNewLine));
+        if self.with_typing {
+            let _ = queue!(terminal, RestorePosition);
+        }
         let _ = terminal.flush();
         self.drawn = Some(Instant::now());
     }
@@ -58,6 +97,9 @@ impl LiveLine {
     pub fn clear(&mut self) {
         let Some(terminal) = &mut self.terminal else { return };
         if self.drawn.take().is_some() {
+            if self.with_typing {
+                let _ = queue!(terminal, Clear(ClearType::CurrentLine), MoveUp(1));
+            }
             let _ = queue!(terminal, MoveToColumn(0), Clear(ClearType::CurrentLine));
             let _ = terminal.flush();
         }

@@ -1,17 +1,17 @@
 //! What is done with the events of a session: takes are kept on disk, crows and cards printed.
 
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::live_line::LiveLine;
 use super::{Args, output};
-use crate::advice::advise;
+use crate::advice::{Advice, advise};
+use crate::bench::Desk;
 use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
-use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::Crow;
-use crate::reed::{Inspection, MeasurementError, Measurements};
+use crate::reading::{Crow, Reading};
+use crate::reed::{Inspection, Measurements};
 use crate::report::terminal::{self, Style};
 use crate::report::{format, json};
 
@@ -23,6 +23,7 @@ pub(super) struct TakeDesk {
     a4: A4,
     measurements: Measurements,
     inspection: Inspection,
+    reed: Option<Desk>,
     sample_rate_hz: u32,
     style: Style,
     file: Option<TakeFile>,
@@ -34,19 +35,25 @@ pub(super) struct TakeDesk {
 impl TakeDesk {
     /// A desk as `args` wants it, for takes of `sample_rate_hz`.
     ///
+    /// * `reed`: the card that takes go to.
+    ///
     /// Errors: measurements that no reed has.
     pub fn new(
         args: &Args,
         profile: Profile,
+        a4: A4,
+        reed: Option<Desk>,
         sample_rate_hz: u32,
-    ) -> Result<Self, MeasurementError> {
+    ) -> anyhow::Result<Self> {
+        let recordings = reed.as_ref().map(Desk::recording_folder);
         Ok(Self {
             measurements: args.measured.measurements()?,
             inspection: args.measured.inspection(),
-            save: args.save.clone(),
+            save: args.save.clone().or(recordings),
+            reed,
             json: args.json,
             profile,
-            a4: args.expectations.a4,
+            a4,
             sample_rate_hz,
             style: output::style(),
             file: None,
@@ -54,6 +61,16 @@ impl TakeDesk {
             takes: 0,
             crows: 0,
         })
+    }
+
+    /// Does what a typed line says; returns whether the maker wants to end.
+    ///
+    /// Errors: nobody reads standard output any more.
+    pub fn obey(&mut self, typed: &str) -> io::Result<bool> {
+        let Some(reed) = &mut self.reed else { return Ok(false) };
+        let reply = reed.obey(typed);
+        self.say(&reply.text)?;
+        Ok(reply.ends)
     }
 
     /// Takes the next events. A take that cannot be kept is said so at once and still read.
@@ -115,24 +132,67 @@ impl TakeDesk {
         let mut reading = take.analysis.reading;
         self.takes += 1;
         self.crows += reading.summary.crow_count;
+        let mut kept = None;
         match self.file.take().map(TakeFile::finish) {
             Some(Ok(path)) => {
                 // The kept file holds only the channel that was read.
-                reading.source = path.display().to_string();
                 (reading.channels, reading.channel) = (1, 1);
+                if self.reed.is_none() {
+                    reading.source = path.display().to_string();
+                }
+                kept = Some(path);
             }
             Some(Err(error)) => self.not_kept(error, line),
             None => {}
         }
-        let effects = Effects::default();
-        let advice =
-            advise(&reading, &self.measurements, &self.inspection, &self.profile, &effects);
+        let advice = self.advice(&reading);
+        let logged = kept.map(|path| self.to_card(&path, &reading, &advice)).unwrap_or_default();
         let text = if self.json {
             json::line(&reading, Some(&advice))
         } else {
             format!("\n{}", terminal::card(&reading, Some(&advice), &self.profile, &self.style))
         };
-        output::print(&(text + "\n"))
+        output::print(&(text + "\n"))?;
+        self.say(&logged)
+    }
+
+    /// Words beside the cards: on standard error where standard output holds JSON.
+    fn say(&self, text: &str) -> io::Result<()> {
+        if self.json {
+            eprint!("{text}");
+            return Ok(());
+        }
+        output::print(text)
+    }
+
+    /// The next move: by what was said of the reed now, else by its card.
+    fn advice(&self, reading: &Reading) -> Advice {
+        let on_card = self.reed.as_ref().and_then(|reed| reed.known().ok()).unwrap_or_default();
+        let measurements = match self.measurements == Measurements::default() {
+            true => on_card.measurements,
+            false => self.measurements,
+        };
+        let inspection = match self.inspection == Inspection::default() {
+            true => on_card.inspection,
+            false => self.inspection,
+        };
+        advise(reading, &measurements, &inspection, &self.profile, &on_card.effects)
+    }
+
+    /// Puts a recorded take on the reed's card; returns what to show.
+    fn to_card(&mut self, file: &Path, reading: &Reading, advice: &Advice) -> String {
+        let Some(reed) = &mut self.reed else { return String::new() };
+        match reed.take(file, reading, Some(advice)) {
+            Ok(text) => text,
+            Err(error) => {
+                self.all_kept = false;
+                output::complain(&format!(
+                    "{error}; the take is in {}: add it with 'reedcrow reed take'",
+                    file.display()
+                ));
+                String::new()
+            }
+        }
     }
 
     /// What is on disk of the take stays there; the next take tries anew.

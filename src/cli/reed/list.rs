@@ -10,6 +10,7 @@ use crate::cli::output;
 use crate::log::{History, Query, State, timeline};
 use crate::pitch::Note;
 use crate::profile;
+use crate::report::history::LengthUnit;
 use crate::report::plots::{PictureFormat, history_picture};
 use crate::report::timeline::glance;
 use crate::report::{history, json};
@@ -83,6 +84,9 @@ pub struct Show {
     /// Write a picture of its way from cut to cut; the ending says which kind
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Option<PathBuf>,
+    /// Show lengths in inches
+    #[arg(long)]
+    inches: bool,
     /// One line of JSON
     #[arg(long)]
     json: bool,
@@ -98,7 +102,10 @@ impl Show {
             json::one_line(&history) + "\n"
         } else {
             let style = output::style();
-            style.letters(history::sheet(&history) + "\n" + &glance(&stages, target, style.width))
+            let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
+            style.letters(
+                history::sheet(&history, unit) + "\n" + &glance(&stages, target, style.width),
+            )
         };
         output::print(&text)?;
         if let (Some(path), Some(format)) = (&self.plot, format) {

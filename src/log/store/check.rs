@@ -99,6 +99,16 @@ impl Log {
                 });
             }
         }
+        for path in files(&self.recording_folder())? {
+            let shown = path.display();
+            found.push(Fault {
+                what: format!("{shown}: recorded, and never put on a card"),
+                mend: format!(
+                    "if no program is recording now, add it with 'reedcrow reed take LABEL \
+                     {shown}', then delete it"
+                ),
+            });
+        }
         Ok(found)
     }
 }

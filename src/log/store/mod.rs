@@ -95,6 +95,11 @@ impl Log {
         self.audio.folder()
     }
 
+    /// Where takes are recorded before they are added; what a crash leaves there is no reed's yet.
+    pub fn recording_folder(&self) -> PathBuf {
+        self.audio.folder().join("recording")
+    }
+
     /// Where the recording of that hash is, or would be.
     pub fn audio_path(&self, sha256: &str) -> PathBuf {
         self.audio.path(sha256)

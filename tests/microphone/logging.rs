@@ -1,0 +1,55 @@
+//! A reed on the bench: crows go to its card, cuts are typed between them.
+
+use std::io::Write;
+use std::path::Path;
+use std::process::Stdio;
+
+use serde_json::Value;
+
+use crate::bench::{Bench, Running, let_it_open, text};
+
+const BEFORE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/mirek-12-before.wav");
+const AFTER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/mirek-12-after.wav");
+
+#[test]
+fn crows_go_to_the_step_they_were_heard_at_and_the_change_is_told() {
+    let Some(bench) = Bench::start() else { return };
+    let log = bench.path("reeds.db");
+    let reed = |arguments: &[&str]| {
+        let output = bench.reedcrow().env("REEDCROW_LOG", &log).args(arguments).output().unwrap();
+        assert!(output.status.success(), "{output:?}");
+        text(&output.stdout)
+    };
+    reed(&["reed", "new", "Mirek 12"]);
+    reed(&["reed", "measure", "Mirek 12", "--length-mm", "70.5"]);
+
+    let mut listening = bench.reedcrow();
+    listening.env("REEDCROW_LOG", &log).args(["listen", "--reed", "Mirek 12", "--pause", "60"]);
+    let mut listening = Running::start(listening.stdin(Stdio::piped()));
+    let mut typed = listening.stdin();
+    let_it_open();
+    bench.play(Path::new(BEFORE));
+    let_it_open();
+    // The pause is not over: the cut closes the take.
+    typed.write_all(b"c 0.3 a sliver\n").unwrap();
+    let_it_open();
+    bench.play(Path::new(AFTER));
+    let_it_open();
+    typed.write_all(b"n speaks\nq\n").unwrap();
+    let output = listening.ended(300);
+    assert!(output.status.success(), "{output:?}");
+    let said = text(&output.stdout);
+    for part in ["take 1, as it came", "step 1, clip 0.3 mm: a sliver", "take 2, after step 1"] {
+        assert!(said.contains(part), "{part} is not in\n{said}");
+    }
+    assert!(said.contains("since clip 0.3 mm:\n  pitch against the target rose by"), "{said}");
+
+    let history: Value =
+        serde_json::from_str(&reed(&["reed", "show", "Mirek 12", "--json"])).unwrap();
+    let stages: Vec<_> =
+        history["takes"].as_array().unwrap().iter().map(|t| &t["after_step"]).collect();
+    assert_eq!(stages, [0, 1]);
+    assert_eq!(history["takes"][0]["reading"]["advice"]["move"].is_string(), true);
+    assert!(reed(&["log", "check"]).contains("1 reed, 2 recordings looked at: all whole\n"));
+    assert!(reed(&["log", "effects"]).contains("clip"));
+}
