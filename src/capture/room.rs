@@ -34,6 +34,12 @@ impl Room {
         self.first_frame += too_many;
     }
 
+    /// Forgets all that was heard; the count goes on.
+    pub fn forget(&mut self) {
+        self.first_frame = self.end_frame();
+        self.samples.clear();
+    }
+
     /// One channel from `frame` on (or from the oldest kept, when that is later).
     pub fn channel_since(&self, frame: u64, channel: usize) -> Vec<f32> {
         let skip = frame.saturating_sub(self.first_frame) as usize;

@@ -217,11 +217,21 @@ impl<R: CrowReader> Session<R> {
 
     /// Works on one block.
     fn step(&mut self, block: &[f32], events: &mut Vec<Event>) {
+        let before_frame = self.room.end_frame();
         self.room.push(block);
         let strongest = self.strongest.push(block);
         let channels = usize::from(self.format.channels.max(1));
         let end_frame = self.room.end_frame();
         match &mut self.state {
+            // Microphones begin with zeros, and some send them between sounds. That is no room
+            // noise: whatever follows would stand over it.
+            State::Waiting(scout) if block.iter().all(|&sample| sample == 0.0) => {
+                if scout.first_frame < before_frame {
+                    scout.reader = (self.new_reader)();
+                }
+                scout.first_frame = end_frame;
+                self.room.forget();
+            }
             State::Waiting(_) if strongest != self.channel => {
                 self.channel = strongest;
                 let since = self.room.first_frame().max(self.last_crow_end_frame);

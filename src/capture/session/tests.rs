@@ -79,11 +79,14 @@ fn session(format: SoundFormat) -> Session<StandIn> {
     Session::with_reader(format, settings, StandIn::default)
 }
 
-/// Silence of `total_s` with sounds of 0.3 in each span, in seconds.
+/// A quiet room of ±0.001 for `total_s` with sounds of ±0.3 in each span, in seconds.
 fn sounds(total_s: f64, spans: &[(f64, f64)]) -> Vec<f32> {
     let in_span = |t: f64| spans.iter().any(|&(from, to)| (from..to).contains(&t));
     (0..(total_s * f64::from(RATE_HZ)).round() as usize)
-        .map(|n| if in_span(seconds(n)) { if n % 2 == 0 { 0.3 } else { -0.3 } } else { 0.0 })
+        .map(|n| {
+            let amplitude = if in_span(seconds(n)) { 0.3 } else { 0.001 };
+            if n % 2 == 0 { amplitude } else { -amplitude }
+        })
         .collect()
 }
 
@@ -219,14 +222,24 @@ fn the_channel_that_crows_is_read_even_where_another_hums() {
     let takes = takes(&heard(format, &frames, 64));
     assert_eq!(takes.len(), 1);
     assert_eq!(takes[0].0.analysis.reading.channel, 2);
-    assert!(takes[0].1.iter().all(|sample| [0.0, 0.3, -0.3].contains(sample)));
+    assert!(takes[0].1.iter().all(|sample| [0.001, 0.3].contains(&sample.abs())));
+}
+
+#[test]
+fn the_zeros_a_microphone_begins_with_are_no_room_noise() {
+    let mut frames = vec![0.0; 1600];
+    frames.extend(sounds(3.0, &[(0.5, 1.0)]));
+    let takes = takes(&heard(MONO, &frames, 64));
+    assert_eq!(takes.len(), 1);
+    assert!((takes[0].0.start_s - 1.6).abs() < 1e-9, "{}", takes[0].0.start_s);
+    assert!(takes[0].1.iter().all(|&sample| sample != 0.0));
 }
 
 #[test]
 fn silence_takes_no_memory() {
     let mut session = session(MONO);
     for _ in 0..300 {
-        assert!(session.push(&vec![0.0; 1000], 1).is_empty());
+        assert!(session.push(&vec![0.001; 1000], 1).is_empty());
     }
     let State::Waiting(scout) = &session.state else { panic!("nothing sounds") };
     assert!(scout.reader.heard.len() <= (SCOUT_S + 7.0) as usize * 1000);
