@@ -5,6 +5,7 @@
 mod live_line;
 mod take_desk;
 
+use std::collections::VecDeque;
 use std::io;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -100,10 +101,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut frames_left =
         args.seconds.map(|seconds| (seconds * f64::from(format.sample_rate_hz)).round() as usize);
     let mut samples = Vec::new();
+    let mut orders = VecDeque::new();
     let ended: anyhow::Result<()> = loop {
         samples.clear();
-        // Asked before reading, so that all that sounded before Ctrl-C is read.
+        // Asked before reading, so that all that sounded before a cut or Ctrl-C is read before it.
         let is_stopped = stop.load(Ordering::Acquire);
+        orders.extend(typed.iter().flat_map(|lines| std::iter::from_fn(|| lines.next())));
         let piece = match microphone.read(&mut samples) {
             Ok(piece) => piece,
             Err(error) => break Err(error.into()),
@@ -116,7 +119,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         if let Err(error) = desk.handle(events, &mut line) {
             break Err(error.into());
         }
-        match obey(typed.as_ref(), &mut session, &mut desk, &mut line) {
+        match obey(&mut orders, &mut session, &mut desk, &mut line) {
             Ok(false) => {}
             Ok(true) => break Ok(()),
             Err(error) => break Err(error.into()),
@@ -129,7 +132,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     drop(microphone);
     // Whatever ended it, what was recorded is kept and read.
-    let told = desk.handle(session.finish(), &mut line);
+    let mut told = desk.handle(session.finish(), &mut line);
+    // A cut that still waited for a sound to end.
+    for text in orders {
+        told = told.and(desk.obey(&text).map(drop));
+    }
     line.clear();
     let all_kept = desk.close();
     ended?;
@@ -137,22 +144,27 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Does what was typed meanwhile; returns whether the maker wants to end. What was crowed before a
-/// cut goes to the card before the cut.
+/// Does what was typed; returns whether the maker wants to end. What was crowed before a cut goes
+/// to the card before the cut, which therefore waits until nothing sounds.
 fn obey(
-    typed: Option<&Lines>,
+    orders: &mut VecDeque<String>,
     session: &mut Session<Reader>,
     desk: &mut TakeDesk,
     line: &mut LiveLine,
 ) -> io::Result<bool> {
-    while let Some(text) = typed.and_then(Lines::next) {
-        line.typed();
-        if Desk::changes_the_reed(&text) {
+    while let Some(text) = orders.front() {
+        if Desk::changes_the_reed(text) {
+            let listening = session.listening();
+            if listening.take.is_some() && listening.closes_in_s.is_none() {
+                return Ok(false);
+            }
             desk.handle(session.close_take(), line)?;
         }
-        if desk.obey(&text)? {
+        line.typed();
+        if desk.obey(text)? {
             return Ok(true);
         }
+        orders.pop_front();
     }
     Ok(false)
 }
