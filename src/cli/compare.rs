@@ -86,13 +86,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
 /// What is compared.
 enum Side {
     Recordings(PathBuf),
-    Logged(logged::Stage),
+    Logged(Box<logged::Stage>),
 }
 
 impl Side {
     fn named(place: &Path, log: &LogFile) -> anyhow::Result<Self> {
         Ok(match logged::Stage::named(place, log)? {
-            Some(stage) => Self::Logged(stage),
+            Some(stage) => Self::Logged(Box::new(stage)),
             None => Self::Recordings(place.to_owned()),
         })
     }
@@ -109,7 +109,7 @@ fn sides(args: &Args) -> anyhow::Result<(Side, Side)> {
     match (&args.reed, &args.before, &args.after) {
         (Some(label), ..) => {
             let (before, after) = logged::pair(label, args.steps.as_deref(), &args.log)?;
-            Ok((Side::Logged(before), Side::Logged(after)))
+            Ok((Side::Logged(Box::new(before)), Side::Logged(Box::new(after))))
         }
         (None, Some(before), Some(after)) => {
             Ok((Side::named(before, &args.log)?, Side::named(after, &args.log)?))

@@ -146,7 +146,8 @@ impl TakeDesk {
             None => {}
         }
         let advice = self.advice(&reading);
-        let logged = kept.map(|path| self.to_card(&path, &reading, &advice)).unwrap_or_default();
+        let logged =
+            kept.map(|path| self.put_on_card(&path, &reading, &advice)).unwrap_or_default();
         let text = if self.json {
             json::line(&reading, Some(&advice))
         } else {
@@ -180,7 +181,7 @@ impl TakeDesk {
     }
 
     /// Puts a recorded take on the reed's card; returns what to show.
-    fn to_card(&mut self, file: &Path, reading: &Reading, advice: &Advice) -> String {
+    fn put_on_card(&mut self, file: &Path, reading: &Reading, advice: &Advice) -> String {
         let Some(reed) = &mut self.reed else { return String::new() };
         match reed.take(file, reading, Some(advice)) {
             Ok(text) => text,
