@@ -1,0 +1,78 @@
+//! What is no crow gives a reading without one, a warning, and no pitch.
+
+use reedcrow::reading::{Kind, WarningCode};
+use reedcrow::synth::{
+    Background, Colour, CrowSound, Disturbance, Noise, NoiseLevel, Scene, Sound, Source,
+};
+use reedcrow::take::Take;
+
+use super::{reading_of, take_of};
+
+fn room_with(disturbance: Disturbance, seed: u64) -> Take {
+    let mut scene = Scene::new(3.0, seed);
+    scene.background = Background {
+        noise: Some(Noise { colour: Colour::Pink, level: NoiseLevel::Dbfs(-60.0) }),
+        ..Background::default()
+    };
+    scene.sounds.push(Sound { start_s: 0.8, source: Source::Other(disturbance) });
+    scene.render().take("room")
+}
+
+fn assert_no_crow(take: &Take, what: &str) {
+    let reading = reading_of(take);
+    assert_eq!(reading.summary.crow_count, 0, "{what}: {:?}", reading.crows);
+    assert!(
+        reading.warnings.iter().any(|warning| warning.code == WarningCode::NoCrow),
+        "{what}: {:?}",
+        reading.warnings
+    );
+}
+
+#[test]
+fn silence_and_stubs_hold_no_crow() {
+    for samples in [Vec::new(), vec![0.0], vec![0.0; 480_000], vec![0.5; 48_000]] {
+        let take =
+            Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() };
+        assert_no_crow(&take, "silence");
+    }
+}
+
+#[test]
+fn a_twentieth_of_a_second_of_tone_is_no_crow() {
+    assert_no_crow(&take_of(CrowSound::octaves(523.0, 0.05, -6.0), 40.0, 1), "0.05 s");
+}
+
+#[test]
+fn knocks_voices_handling_and_hum_are_no_crows() {
+    for seed in 0..6 {
+        let step = f64::from(seed as u32);
+        let cases = [
+            Disturbance::Knock { level_dbfs: -12.0 - step, decay_s: 0.05 + 0.05 * step },
+            Disturbance::Speech {
+                level_dbfs: -20.0,
+                duration_s: 0.5 + 0.2 * step,
+                pitch_hz: 90.0 + 35.0 * step,
+            },
+            Disturbance::Hum { level_dbfs: -25.0, duration_s: 1.2, mains_hz: 50.0 },
+            Disturbance::Handling { level_dbfs: -15.0 - step, duration_s: 0.6 },
+        ];
+        for case in cases {
+            assert_no_crow(&room_with(case, seed), &format!("{case:?}"));
+        }
+    }
+}
+
+#[test]
+fn breath_is_listed_and_not_counted() {
+    let puff = Disturbance::Breath {
+        level_dbfs: -25.0,
+        duration_s: 1.0,
+        colour: Colour::Air { low_hz: 500.0, high_hz: 4000.0 },
+    };
+    let take = room_with(puff, 2);
+    assert_no_crow(&take, "breath");
+    let reading = reading_of(&take);
+    assert_eq!(reading.crows.len(), 1);
+    assert_eq!(reading.crows[0].kind, Kind::Breath);
+    assert_eq!(reading.crows[0].figures.fundamental.hz, None);
+}

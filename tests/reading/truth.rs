@@ -1,0 +1,86 @@
+//! Readings against the truth of the takes they read.
+
+use reedcrow::dsp::harmonic;
+use reedcrow::reading::{Crow, Kind};
+use reedcrow::synth::{CrowSound, Rattle};
+
+use super::{cents, only_crow, reading_of, take_of};
+
+fn low_rung_hz(crow: &Crow) -> f64 {
+    crow.figures.rungs.first().map_or(f64::NAN, |rung| rung.hz)
+}
+
+/// A low octave down to 40 dB under the upper one is found; a pure upper octave is not given one.
+#[test]
+fn the_lowest_tone_is_found_by_evidence() {
+    for (seed, low_db) in [-6.0, -20.0, -30.0, -40.0].into_iter().enumerate() {
+        let take = take_of(CrowSound::octaves(511.0, 0.3, low_db), 30.0, seed as u64);
+        let reading = reading_of(&take);
+        let crow = only_crow(&reading);
+        assert!(
+            cents(low_rung_hz(crow), 511.0).abs() < 1.0,
+            "{low_db} dB: {:?}",
+            crow.figures.rungs
+        );
+        assert_eq!(crow.kind, Kind::Octaves);
+    }
+    for seed in 0..5 {
+        let reading = reading_of(&take_of(CrowSound::single(1022.0, 0.5), 30.0, seed));
+        let crow = only_crow(&reading);
+        assert!(cents(low_rung_hz(crow), 1022.0).abs() < 1.0, "{:?}", crow.figures.rungs);
+        assert_eq!(crow.kind, Kind::Single);
+        assert_eq!(crow.figures.alignment.cents, None);
+    }
+}
+
+#[test]
+fn two_tones_off_the_octave_are_both_found() {
+    for (deviation, duration_s, error) in
+        [(15.0, 0.25, 0.3), (-40.0, 0.4, 0.3), (6.0, 1.0, 0.05), (150.0, 1.0, 0.05)]
+    {
+        let take = take_of(CrowSound::split(533.0, duration_s, deviation), 30.0, 9);
+        let reading = reading_of(&take);
+        let crow = only_crow(&reading);
+        let found = crow.figures.alignment.cents.unwrap();
+        assert_eq!(crow.kind, Kind::Split, "{deviation}");
+        assert!((found - deviation).abs() < error, "{deviation}: {found}");
+        assert!(cents(low_rung_hz(crow), 533.0).abs() < error);
+        assert!(cents(crow.figures.rungs[1].hz, 1066.0) - deviation < error);
+    }
+}
+
+#[test]
+fn drift_spread_and_rattle_do_not_split_locked_octaves() {
+    let plain = CrowSound::octaves(523.0, 1.0, -6.0);
+    let mut drifting = plain.clone();
+    drifting.motion.drift_cents_per_s = 60.0;
+    let mut wavering = plain.clone();
+    wavering.motion.spread_cents = 10.0;
+    wavering.motion.spread_time_s = 0.05;
+    let mut rattling = plain.clone();
+    rattling.rattle = Some(Rattle { hz: 30.0, depth: 0.5 });
+    for crow in [plain, drifting.clone(), wavering, rattling.clone()] {
+        let reading = reading_of(&take_of(crow, 30.0, 11));
+        let figures = &only_crow(&reading).figures;
+        assert_eq!(only_crow(&reading).kind, Kind::Octaves);
+        assert!(figures.alignment.cents.unwrap().abs() < 0.05, "{:?}", figures.alignment);
+    }
+    let reading = reading_of(&take_of(drifting, 30.0, 12));
+    let drift = only_crow(&reading).figures.steadiness.drift_cents_per_s.unwrap();
+    assert!((drift - 60.0).abs() < 0.5, "{drift}");
+    let reading = reading_of(&take_of(rattling, 30.0, 13));
+    let steadiness = &only_crow(&reading).figures.steadiness;
+    assert!((steadiness.rattle_hz.unwrap() - 30.0).abs() < 0.2, "{steadiness:?}");
+    assert!((steadiness.rattle_depth.unwrap() - 0.5).abs() < 0.03, "{steadiness:?}");
+}
+
+/// The slow judge: exact least squares over one frame, with an interval of its own.
+#[test]
+fn the_reading_agrees_with_least_squares_over_a_frame() {
+    let take = take_of(CrowSound::octaves(523.25, 1.0, -6.0), 30.0, 21);
+    let frame: Vec<f64> = take.samples[48_000..50_880].iter().map(|s| f64::from(*s)).collect();
+    let judge = harmonic::estimate(&frame, 48_000.0).unwrap();
+    let reading = reading_of(&take);
+    let found = only_crow(&reading).figures.fundamental.hz.unwrap();
+    assert!(cents(found, judge.hz).abs() < 2.0 * judge.ci95_cents, "{found} {judge:?}");
+}
