@@ -16,6 +16,9 @@ pub struct CoarseTrack {
 const REACH: usize = 4;
 /// A frame farther from the course than this, octaves aside, does not belong to it.
 const OUTLIER_OCTAVES: f64 = 150.0 / 1200.0;
+/// No crow wanders farther than this from its commonest pitch; frames that seem to have heard the
+/// period of some of its partials only.
+const FAR_OCTAVES: f64 = 250.0 / 1200.0;
 
 impl CoarseTrack {
     /// From the periods of tonal frames (moments in seconds, ascending). `None` without any.
@@ -32,8 +35,11 @@ impl CoarseTrack {
                 median(window.iter().copied())
             })
             .collect();
-        let follows: Vec<bool> =
-            folded.iter().zip(&smooth).map(|(f, s)| (f - s).abs() < OUTLIER_OCTAVES).collect();
+        let follows: Vec<bool> = folded
+            .iter()
+            .zip(&smooth)
+            .map(|(f, s)| (f - s).abs() < OUTLIER_OCTAVES && (s - common).abs() < FAR_OCTAVES)
+            .collect();
         let knots: Vec<(f64, f64)> = periods
             .iter()
             .zip(&smooth)

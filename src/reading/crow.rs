@@ -113,7 +113,8 @@ fn read_tone(
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
-    if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
+    let hz = measured.fundamental.map_or(orders.reference_hz, |(hz, _)| hz);
+    if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, hz, low_share) {
         return None;
     }
     let standing: Vec<Standing> = measured

@@ -211,15 +211,18 @@ impl Finder {
             *sum += density;
         }
         let loud = self.floor.as_ref().is_none_or(|floor| is_loud(&bands, &floor.bands));
+        // Digital silence is a floor to rise above, but no noise to take off what rises.
+        let known = self.floor.as_ref().filter(|floor| !floor.is_silent());
+        let blind = known.is_none();
         let period = if loud && index.is_multiple_of(FRAMES_PER_PERIODICITY) {
-            let floor = self.floor.as_ref().map_or(&[][..], |floor| &floor.density);
+            let floor = known.map_or(&[][..], |floor| &floor.density);
             self.framer
                 .period(samples, floor)
                 .filter(|period| self.floor.is_some() || !is_hum(period.hz, bands[0]))
         } else {
             None
         };
-        let limit = if self.floor.is_some() { TONAL } else { TONAL_BLIND };
+        let limit = if blind { TONAL_BLIND } else { TONAL };
         let tonal = period.is_some_and(|p| p.correlation >= limit);
         self.frames.push_back(Frame { bands, period });
         self.next_frame += 1;

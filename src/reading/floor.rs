@@ -32,10 +32,28 @@ pub struct Floor {
     pub density: Vec<f32>,
 }
 
+impl Floor {
+    /// Whether it is that of digital silence.
+    pub fn is_silent(&self) -> bool {
+        self.bands.iter().all(|band| *band <= LEAST_DENSITY)
+    }
+}
+
 #[derive(Debug, Clone)]
 struct Block {
     bands: [f32; BANDS],
     density: Vec<f32>,
+}
+
+/// Blocks after which digital silence is forgotten (1 s), …
+const SILENCE_REMEMBERED: usize = 20;
+/// … if so many others tell of the room (0.5 s).
+const ROOM_KNOWN: usize = 10;
+
+impl Block {
+    fn is_silent(&self) -> bool {
+        self.bands.iter().all(|band| *band < LEAST_DENSITY)
+    }
 }
 
 /// The quiet past of a take.
@@ -45,6 +63,20 @@ pub struct FloorTracker {
 }
 
 impl FloorTracker {
+    /// The blocks that tell of the room. Digital silence is what a recorder writes before it hears
+    /// and an editor puts in: once there has been room noise for a while, silence at the very
+    /// beginning, or long past, says nothing of the room any more.
+    fn telling(&self) -> impl Iterator<Item = &Block> + Clone {
+        let noisy = self.blocks.iter().filter(|block| !block.is_silent()).count();
+        let begins = self.blocks.iter().position(|block| !block.is_silent()).unwrap_or(0);
+        let past = self.blocks.len().saturating_sub(SILENCE_REMEMBERED).max(begins);
+        self.blocks
+            .iter()
+            .enumerate()
+            .filter(move |(i, block)| noisy < ROOM_KNOWN || *i >= past || !block.is_silent())
+            .map(|(_, block)| block)
+    }
+
     /// Takes one block without tone.
     pub fn push(&mut self, bands: [f32; BANDS], density: Vec<f32>) {
         if self.blocks.len() == BLOCKS {
@@ -64,8 +96,7 @@ impl FloorTracker {
         let quiet = self.quiet_bands()?;
         Some(std::array::from_fn(|b| {
             let near = self
-                .blocks
-                .iter()
+                .telling()
                 .map(|block| block.bands[b])
                 .filter(|level| *level <= quiet[b] * NEAR_QUIET);
             mean(near).max(LEAST_DENSITY)
@@ -81,12 +112,9 @@ impl FloorTracker {
         let excess = |block: &Block| {
             (0..BANDS).map(|b| block.bands[b] / quiet[b].max(LEAST_DENSITY)).fold(0.0_f32, f32::max)
         };
-        let best = self.blocks.iter().map(excess).fold(f32::INFINITY, f32::min);
-        let chosen: Vec<&Block> = self
-            .blocks
-            .iter()
-            .filter(|block| excess(block) <= (NEAR_QUIET * 1.2).max(best))
-            .collect();
+        let best = self.telling().map(excess).fold(f32::INFINITY, f32::min);
+        let chosen: Vec<&Block> =
+            self.telling().filter(|block| excess(block) <= (NEAR_QUIET * 1.2).max(best)).collect();
         let bins = chosen.first().map_or(0, |block| block.density.len());
         let density =
             (0..bins).map(|k| mean(chosen.iter().map(|block| block.density[k]))).collect();
@@ -98,7 +126,7 @@ impl FloorTracker {
             return None;
         }
         Some(std::array::from_fn(|b| {
-            let mut levels: Vec<f32> = self.blocks.iter().map(|block| block.bands[b]).collect();
+            let mut levels: Vec<f32> = self.telling().map(|block| block.bands[b]).collect();
             let index = (QUIET_QUANTILE * (levels.len() - 1) as f64).round() as usize;
             *levels.select_nth_unstable_by(index, f32::total_cmp).1
         }))

@@ -14,7 +14,9 @@ const TONAL_TEST_S: f64 = 0.01;
 const LEAST_DENSITY: f64 = 0.4;
 /// Voices lie under this …
 const HIGHEST_VOICE_HZ: f64 = 360.0;
-/// … and drift faster than this, …
+/// … and move smoothly: this share of their frames follows one course, …
+const VOICE_AGREEMENT: f64 = 0.25;
+/// … drift faster than this, …
 const VOICE_DRIFT_CENTS_PER_S: f64 = 150.0;
 /// … or spread more than this within a syllable.
 const VOICE_SPREAD_CENTS: f64 = 12.0;
@@ -46,7 +48,7 @@ pub fn is_scattered(coarse: &CoarseTrack, tonal_frames: usize) -> bool {
 pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool {
     let low =
         median(coarse.knots.iter().map(|(_, hz)| *hz)).is_some_and(|hz| hz < HIGHEST_VOICE_HZ);
-    if !low || coarse.agreement < 0.5 {
+    if !low || coarse.agreement < VOICE_AGREEMENT {
         return false;
     }
     let (spread, drift) = pitch_steadiness(track);

@@ -108,3 +108,15 @@ fn another_sample_rate_keeps_the_pitch() {
         assert!(cents(found, 523.25).abs() < 0.01, "{sample_rate_hz}: {found}");
     }
 }
+
+/// Recorders begin with zeros now and then; that is not the room.
+#[test]
+fn zeros_in_front_do_not_join_the_crows() {
+    let take = take_of_three();
+    for seconds in [0.3, 1.0, 2.0] {
+        let zeros = vec![0.0; (seconds * 48_000.0) as usize];
+        let later = Take { samples: [zeros, take.samples.clone()].concat(), ..take.clone() };
+        let reading = reading_of(&later);
+        assert_eq!(reading.summary.crow_count, 3, "{seconds} s: {:?}", reading.crows);
+    }
+}

@@ -2,7 +2,9 @@
 //! per source. fixtures/SOURCES.md says where each value comes from.
 
 mod aes17;
+mod double_reed_notes;
 mod equal_temperament;
 mod harris_1978;
 mod iec_61260;
+mod librosa_scipy;
 mod table;
