@@ -77,7 +77,7 @@ fn a_recording_damaged_in_the_export_is_named_and_not_taken() {
     let hash = &exported.recordings()[0];
     fs::write(folder.join(format!("audio/{hash}.wav")), b"not it").unwrap();
     let mut other = Log::open(&workshop.path("other.db")).unwrap();
-    assert_eq!(other.import(&folder).unwrap().missing, [hash.clone()]);
+    assert_eq!(other.import(&folder).unwrap().missing, std::slice::from_ref(hash));
     assert!(!other.audio_path(hash).exists());
 }
 

@@ -49,7 +49,7 @@ fn crows_go_to_the_step_they_were_heard_at_and_the_change_is_told() {
     let stages: Vec<_> =
         history["takes"].as_array().unwrap().iter().map(|t| &t["after_step"]).collect();
     assert_eq!(stages, [0, 1]);
-    assert_eq!(history["takes"][0]["reading"]["advice"]["move"].is_string(), true);
+    assert!(history["takes"][0]["reading"]["advice"]["move"].is_string());
     assert!(reed(&["log", "check"]).contains("1 reed, 2 recordings looked at: all whole\n"));
     assert!(reed(&["log", "effects"]).contains("clip"));
 }
