@@ -43,6 +43,9 @@ impl fmt::Debug for Periodicity {
 /// after T also repeats after 2T, 3T ….
 const SHORTER_LAG_SHARE: f32 = 0.8;
 
+/// Share of a frame's power that single precision may put where nothing is.
+const ROUNDING: f32 = 1e-9;
+
 impl Periodicity {
     /// For frames of `n` samples, periods between 1/`max_hz` and 1/`min_hz` (at most 0.6 frames),
     /// hearing only `band_hz`.
@@ -98,6 +101,12 @@ impl Periodicity {
             .process_with_scratch(&mut self.padded, &mut self.bins, &mut self.scratch)
             .ok()?;
         let (first, end) = self.band;
+        let all: f32 = self.bins.iter().map(Complex::norm_sqr).sum();
+        let heard: f32 = self.bins.get(first..end)?.iter().map(Complex::norm_sqr).sum();
+        // What a constant or a rumble leaves in the band by rounding is no sound.
+        if heard < ROUNDING * all {
+            return None;
+        }
         for (k, bin) in self.bins.iter_mut().enumerate() {
             let power = if (first..end).contains(&k) {
                 match noise.get(k / 2) {

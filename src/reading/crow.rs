@@ -34,6 +34,8 @@ const SUSTAINED_FRAMES: f64 = 0.9;
 const SUSTAINED_SLOPE_CENTS_PER_S: f64 = 300.0;
 /// Shorter tones are no crows.
 const LEAST_TONE_S: f64 = 0.1;
+/// Lower tones are no reed's.
+const LOWEST_FUNDAMENTAL_HZ: f64 = 95.0;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -98,6 +100,7 @@ fn read_tone(
     let (tone, steady) = extent(orders, &rungs)?;
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
     if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s())
+        || orders.reference_hz < LOWEST_FUNDAMENTAL_HZ
         || dies_away(orders, &rungs, &steady)
     {
         return None;
@@ -113,8 +116,7 @@ fn read_tone(
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
-    let hz = measured.fundamental.map_or(orders.reference_hz, |(hz, _)| hz);
-    if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, hz, low_share) {
+    if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
         return None;
     }
     let standing: Vec<Standing> = measured

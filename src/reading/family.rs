@@ -8,7 +8,11 @@ use realfft::num_complex::Complex;
 use super::orders::{NOISE_CORRELATION, Orders};
 use crate::dsp::phase::PhaseTrack;
 
-/// Mean power |Z|² of the noise at each multiple of a base, measured midway between multiples.
+/// Noise is measured this far from a partial, in bins, or midway to the next where that is nearer:
+/// beyond the main lobe of the window and of what a rattle adds to it.
+const NOISE_ASIDE_BINS: f64 = 5.0;
+
+/// Mean power |Z|² of the noise at each multiple of a base, measured between multiples.
 #[derive(Debug, Clone)]
 pub struct NoiseProfile {
     /// `[multiples + 1]`, index 0 unused.
@@ -19,28 +23,29 @@ impl NoiseProfile {
     /// Over `frames`, for multiples 1 … as far as the bins go, of a base of `base_bins` bins.
     pub fn new(orders: &Orders, base_bins: f64, frames: Range<usize>) -> Self {
         let multiples = (orders.bins as f64 / base_bins).floor() as usize;
-        // The bins nearest the middle between two multiples; with room, one more to each side.
+        // Midway to the next multiples, or nearer where they are far: noise has a shape of its
+        // own. With room, one bin more to each side.
+        let aside = (base_bins / 2.0).min(NOISE_ASIDE_BINS);
         let reach = usize::from(base_bins >= 8.0);
-        let between: Vec<f64> = (0..=multiples)
-            .map(|m| {
-                let middle = ((m as f64 + 0.5) * base_bins).round() as usize;
-                let bins = middle.saturating_sub(reach)..=middle + reach;
-                let (mut sum, mut count) = (0.0, 0_u32);
-                for bin in bins.filter(|bin| *bin < orders.bins) {
-                    for frame in frames.clone() {
-                        sum += orders.amplitude(frame, bin).norm_sqr();
-                        count += 1;
-                    }
+        let mean_about = |place: f64| {
+            let middle = place.round() as usize;
+            let bins = middle.saturating_sub(reach)..=middle + reach;
+            let (mut sum, mut count) = (0.0, 0_u32);
+            for bin in bins.filter(|bin| *bin < orders.bins) {
+                for frame in frames.clone() {
+                    sum += orders.amplitude(frame, bin).norm_sqr();
+                    count += 1;
                 }
-                if count > 0 { sum / f64::from(count) } else { f64::NAN }
-            })
-            .collect();
+            }
+            (count > 0).then(|| sum / f64::from(count))
+        };
         let mean_square = (0..=multiples)
             .map(|m| {
-                let sides = [m.checked_sub(1).map_or(f64::NAN, |i| between[i]), between[m]];
-                let known: Vec<f64> = sides.into_iter().filter(|s| s.is_finite()).collect();
-                let mean = known.iter().sum::<f64>() / known.len().max(1) as f64;
-                mean.max(f64::MIN_POSITIVE)
+                let place = m as f64 * base_bins;
+                let below = if m > 0 { mean_about(place - aside) } else { None };
+                let known = [below, mean_about(place + aside)].into_iter().flatten();
+                let (sum, count) = known.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
+                (sum / f64::max(count, 1.0)).max(f64::MIN_POSITIVE)
             })
             .collect();
         Self { mean_square }

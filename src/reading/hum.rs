@@ -9,26 +9,21 @@ const OVER_NOISE: f64 = 30.0;
 const LEAST_LINES: usize = 2;
 /// So many are told from a low tone that happens to lie on one.
 const SURE_LINES: usize = 3;
-/// A tone this near to a multiple of the mains, as a share of it, may be hum.
-const NEAR_MAINS: f64 = 0.015;
 /// Hum has this share of its power in the low lines.
 const HUM_LOW_SHARE: f64 = 0.9;
 /// Hum under this level is no trouble (mean square; −70 dBFS).
 const LEAST_POWER: f64 = 5e-8;
 
-/// Whether a sound (half a second or more of it) is hum itself, switched on: its tone a multiple of
-/// the mains, three lines of the mains or more in it, and little above them.
+/// Whether a sound (half a second or more of it) is hum itself, switched on: three lines of the
+/// mains or more, which make up most of its power, and little above them.
 ///
-/// * `hz`: its tone, in hertz.
 /// * `low_share`: share of its power under 700 Hz.
-pub fn is_hum(sound: &[f32], sample_rate_hz: f64, hz: f64, low_share: f64) -> bool {
-    let near_mains = [50.0, 60.0].iter().any(|mains| {
-        let nearest = (hz / mains).round() * mains;
-        (hz - nearest).abs() < NEAR_MAINS * hz
-    });
-    near_mains
-        && low_share > HUM_LOW_SHARE
-        && lines(sound, sample_rate_hz).is_some_and(|(_, lines, _)| lines >= SURE_LINES)
+pub fn is_hum(sound: &[f32], sample_rate_hz: f64, low_share: f64) -> bool {
+    let power =
+        sound.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / sound.len().max(1) as f64;
+    low_share > HUM_LOW_SHARE
+        && lines(sound, sample_rate_hz)
+            .is_some_and(|(_, lines, hum)| lines >= SURE_LINES && hum > 0.5 * power)
 }
 
 /// The mains frequency (50 or 60 Hz) whose multiples stand in `quiet`, half a second or more of

@@ -25,8 +25,10 @@ const CHANCE: f64 = -12.0;
 /// And when its partials together are no weaker than this, relative to all (−50 dB): under that,
 /// what a converter or a room adds to a loud tone is not told from a reed's own octave.
 const LEAST_LOW_SHARE: f64 = 1e-5;
-/// A line between the multiples is strong from this power on, relative to the strongest (−20 dB).
+/// A line between the multiples is strong from this power on, relative to the strongest (−20 dB), …
 const STRONG_ASIDE: f64 = 0.01;
+/// … among so many multiples.
+const LOW_MULTIPLES: usize = 5;
 /// The lower tone may stand this far off (200 cents as a ratio).
 pub const REACH: f64 = 0.12;
 /// How exact a part that is no octave must be (7 cents as a ratio).
@@ -102,7 +104,9 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
     let (strongest, most) =
         mean.iter().copied().enumerate().skip(bins / 2).max_by(|a, b| a.1.total_cmp(&b.1))?;
     let aside = |bin: usize| (bin % bins).min(bins - bin % bins);
-    let stands_between = (bins / 2..mean.len().saturating_sub(1)).any(|bin| {
+    // Higher up, tones a little off the octave come to stand between the multiples as well.
+    let top = (LOW_MULTIPLES * bins).min(mean.len().saturating_sub(1));
+    let stands_between = (bins / 2..top).any(|bin| {
         aside(bin) >= 2
             && mean[bin] > STRONG_ASIDE * most
             && mean[bin] >= mean[bin - 1]

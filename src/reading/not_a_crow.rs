@@ -18,9 +18,9 @@ const HIGHEST_VOICE_HZ: f64 = 360.0;
 const VOICE_AGREEMENT: f64 = 0.25;
 /// … drift faster than this, …
 const VOICE_DRIFT_CENTS_PER_S: f64 = 150.0;
-/// … or spread more than this within a syllable.
-const VOICE_SPREAD_CENTS: f64 = 12.0;
-const VOICE_SYLLABLE_S: f64 = 0.5;
+/// … or spread more than this within a word.
+const VOICE_SPREAD_CENTS: f64 = 7.0;
+const VOICE_WORD_S: f64 = 1.0;
 /// What is struck dies away faster than this; a held crow does not.
 const DYING_DB_PER_S: f64 = -70.0;
 /// A glide keeps this near to a straight line …
@@ -56,7 +56,7 @@ pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool
         (None, _) => track.is_empty(),
         (Some(drift), spread) => {
             drift.abs() > VOICE_DRIFT_CENTS_PER_S
-                || (tone_s < VOICE_SYLLABLE_S && spread.is_none_or(|s| s > VOICE_SPREAD_CENTS))
+                || (tone_s < VOICE_WORD_S && spread.is_none_or(|s| s > VOICE_SPREAD_CENTS))
         }
     }
 }

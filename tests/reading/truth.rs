@@ -49,6 +49,24 @@ fn two_tones_off_the_octave_are_both_found() {
     }
 }
 
+/// A line high above the base that the upper tone brings between its multiples once passed for a
+/// tone of its own.
+#[test]
+fn strong_high_partials_of_an_unlocked_crow_do_not_mislead() {
+    for (seed, take) in reedcrow::synth::workshop(3).into_iter().enumerate() {
+        let rendered = take.scene.render();
+        let reading = reading_of(&rendered.take("workshop"));
+        for (truth, crow) in rendered.truth.crows.iter().zip(&reading.crows) {
+            if truth.kind == Kind::Split {
+                assert_eq!(crow.kind, Kind::Split, "{seed}");
+                let found = crow.figures.alignment.cents.unwrap();
+                let deviation = truth.alignment_cents.unwrap();
+                assert!((found - deviation).abs() < 0.3, "{seed}: {found} {deviation}");
+            }
+        }
+    }
+}
+
 #[test]
 fn drift_spread_and_rattle_do_not_split_locked_octaves() {
     let plain = CrowSound::octaves(523.0, 1.0, -6.0);
