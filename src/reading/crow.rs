@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::balance::{HIGHEST_HZ, LOWEST_HZ, MeanSpectrum, balance, floor_density};
+use super::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use super::base::Base;
 use super::breath::noise_power;
 use super::coarse::CoarseTrack;
@@ -12,26 +12,18 @@ use super::finder::Sound;
 use super::hum::is_hum;
 use super::kind::{Standing, judge};
 use super::ladder::{Ladder, find_ladder};
+use super::measured::{Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch};
 use super::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
 use super::orders::Orders;
 use super::reader::{CrowTracks, Partial, TrackPoint};
 use super::rungs::{RungCourse, courses, multiples_of_rung};
-use super::steadiness::{self, level_sd_db, rattle, steadiness};
+use super::steadiness::steadiness;
 use super::steady::extent;
 use super::tones::{CENTS, Tones, tones};
-use crate::dsp::statistics::line;
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
 use crate::units::Hertz;
 
-/// A sustained rung sounds in this share of the steady part …
-const SUSTAINED_SHARE: f64 = 0.5;
-/// … within this of a straight line …
-const SUSTAINED_CENTS: f64 = 50.0;
-/// … in this share of its frames (the line's own ends may stray).
-const SUSTAINED_FRAMES: f64 = 0.9;
-/// … and not gliding faster than this: a reed may drift, a hinge glides.
-const SUSTAINED_SLOPE_CENTS_PER_S: f64 = 300.0;
 /// Shorter tones are no crows.
 const LEAST_TONE_S: f64 = 0.1;
 /// Lower tones are no reed's.
@@ -156,172 +148,6 @@ fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, tones: &Tones) -> Vec<Run
     courses(orders, &families, &offsets, ladder.core.clone())
 }
 
-/// One rung with everything measured of it.
-#[derive(Debug)]
-struct MeasuredRung {
-    index: u32,
-    hz: f64,
-    sustained: bool,
-    course: RungCourse,
-    track: Vec<(f64, f64)>,
-}
-
-/// What is measured over the steady part.
-#[derive(Debug)]
-struct Measured {
-    steady: Range<usize>,
-    steady_s: (f64, f64),
-    noise: NoiseProfile,
-    /// The rungs that sound, lowest first.
-    rungs: Vec<MeasuredRung>,
-    /// Index into `rungs` of the lowest sustained one.
-    lowest: Option<usize>,
-    tones: Option<Tones>,
-    fundamental: Option<(f64, f64)>,
-    track: Vec<(f64, f64)>,
-    mean: Option<MeanSpectrum>,
-    tone_power: f64,
-    rattle: Option<(f64, f64)>,
-    level_sd_db: Option<f64>,
-}
-
-impl Measured {
-    fn locked(&self) -> bool {
-        self.tones.as_ref().and_then(|t| t.deviation).is_none_or(|d| d.locked())
-    }
-}
-
-fn measure(
-    sound: &Sound,
-    context: &Context<'_>,
-    ladder: &Ladder,
-    courses: &[RungCourse],
-    steady: Range<usize>,
-) -> Measured {
-    let orders = &ladder.orders;
-    let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
-    let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
-    let all_tones = tones(orders, &noise, 1, steady.clone());
-    let split = all_tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
-    let mut rungs = Vec::new();
-    for (index, course) in courses.iter().enumerate() {
-        if course.entry(orders).is_none() || course.present(steady.clone()) <= 0.0 {
-            continue;
-        }
-        let multiple = f64::from(1_u32 << index);
-        // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
-        let Some(tones) = &all_tones else { continue };
-        let (track, base) = match (&tones.upper, index) {
-            (Some(upper), 1..) => (upper, tones.upper_mean()),
-            _ => (&tones.lower, tones.lower_mean()),
-        };
-        let Some(base) = base else { continue };
-        let frames: Vec<(f64, f64)> = track
-            .frames(steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0))
-            .into_iter()
-            .map(|(t, hz)| (t, hz * multiple))
-            .collect();
-        let sustained = course.present(steady.clone()) >= SUSTAINED_SHARE && is_straight(&frames);
-        rungs.push(MeasuredRung {
-            index: index as u32,
-            hz: base.hz * multiple,
-            sustained,
-            course: course.clone(),
-            track: frames,
-        });
-    }
-    let lowest = rungs.iter().position(|rung| rung.sustained);
-    // The figures of the lowest sustained rung rest on its own multiples alone: what lies between
-    // belongs to a tone that does not last.
-    let tones = match lowest.map(|i| rungs[i].index) {
-        Some(0) | None => all_tones,
-        Some(index) => tones(orders, &noise, 1 << index, steady.clone()),
-    };
-    let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
-    let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
-    let fundamental = tones
-        .as_ref()
-        .filter(|_| lowest.is_some())
-        .and_then(Tones::lower_mean)
-        .map(|mean| (mean.hz, mean.ci95_hz.hypot(boundary_ci95_hz(&track, orders))));
-    let tone_power: f64 =
-        courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
-    let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
-    let samples = stretch(sound, context, steady_s.0, steady_s.1);
-    let air = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
-    let outside_tone = air + mean.as_ref().map_or(0.0, |mean| mean.rumble);
-    let rattle = if split {
-        None
-    } else {
-        rattle(samples, context.sample_rate_hz, orders.reference_hz, outside_tone)
-    };
-    let room = mean.as_ref().map_or(0.0, |mean| mean.rumble + mean.room);
-    Measured {
-        level_sd_db: level_sd_db(samples, context.sample_rate_hz, room),
-        steady,
-        steady_s,
-        noise,
-        rungs,
-        lowest,
-        tones,
-        fundamental,
-        track,
-        mean,
-        tone_power,
-        rattle,
-    }
-}
-
-/// What not knowing the steady part's ends to better than half a frame does to the mean of a
-/// frequency that drifts, as half width of a 95 % interval in hertz.
-fn boundary_ci95_hz(track: &[(f64, f64)], orders: &Orders) -> f64 {
-    let (x, y): (Vec<f64>, Vec<f64>) = track.iter().copied().unzip();
-    let half_frame_s = orders.bins_per_unit as f64 / orders.reference_hz / 2.0;
-    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * half_frame_s)
-}
-
-/// Whether nearly all frames of a track lie within ±50 cents of a straight line.
-fn is_straight(track: &[(f64, f64)]) -> bool {
-    let Some(&(_, first)) = track.first() else { return false };
-    if track.iter().any(|(_, hz)| !(*hz > 0.0)) {
-        return false;
-    }
-    let (x, cents): (Vec<f64>, Vec<f64>) =
-        track.iter().map(|(t, hz)| (*t, 1200.0 * (hz / first).log2())).unzip();
-    let Some(fit) = line(&x, &cents) else { return track.len() == 1 };
-    if fit.slope.abs() > SUSTAINED_SLOPE_CENTS_PER_S {
-        return false;
-    }
-    let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() <= SUSTAINED_CENTS);
-    near.count() as f64 >= SUSTAINED_FRAMES * track.len() as f64
-}
-
-/// Mean power of a rung's partials over the frames of `frames` in which it sounds.
-fn sounding_power(course: &RungCourse, frames: Range<usize>) -> (f64, usize) {
-    let sounding: Vec<f64> =
-        frames.filter(|b| course.sounds[*b]).map(|b| course.power[b]).collect();
-    (sounding.iter().sum(), sounding.len())
-}
-
-fn stretch<'a>(sound: &'a Sound, context: &Context<'_>, from_s: f64, to_s: f64) -> &'a [f32] {
-    let at = |seconds: f64| {
-        (((seconds - sound.offset_s) * context.sample_rate_hz).round().max(0.0) as usize)
-            .min(sound.samples.len())
-    };
-    let (start, end) = (at(from_s), at(to_s));
-    sound.samples.get(start..end).unwrap_or_default()
-}
-
-fn mean_spectrum(
-    sound: &Sound,
-    context: &Context<'_>,
-    from_s: f64,
-    to_s: f64,
-) -> Option<MeanSpectrum> {
-    let samples = stretch(sound, context, from_s, to_s);
-    MeanSpectrum::new(samples, context.sample_rate_hz, sound.floor.as_ref(), context.floor_bin_hz)
-}
-
 fn level_dbfs(mean_square: f64) -> Option<f64> {
     crate::units::Dbfs::from_mean_square(mean_square).map(|level| level.0)
 }
@@ -405,7 +231,7 @@ fn fundamental(measured: &Measured, context: &Context<'_>) -> Fundamental {
 
 /// Level of a rung over the frames in which it sounds, relative to all partials there.
 fn rung_level_db(measured: &Measured, rung: &MeasuredRung) -> f64 {
-    let own = sounding_power(&rung.course, measured.steady.clone()).0;
+    let own = sounding_power(&rung.course, measured.steady.clone());
     let all: f64 = measured
         .rungs
         .iter()

@@ -20,6 +20,7 @@ mod hum;
 mod kind;
 mod ladder;
 mod line;
+mod measured;
 mod not_a_crow;
 mod orders;
 mod reader;

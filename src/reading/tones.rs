@@ -153,6 +153,26 @@ fn fit_both(
     two_tones::fit(&family, frames, &smooth, difference_hz)
 }
 
+/// The tone of all partials from `lowest` times the base up, taken as one: for octaves that take
+/// turns, whose phases cannot be held against each other because they hardly sound together.
+pub fn one_tone(
+    orders: &Orders,
+    noise: &NoiseProfile,
+    lowest: usize,
+    frames: Range<usize>,
+) -> Option<Tones> {
+    let most = orders.bins / orders.bins_per_unit;
+    let all = Family {
+        orders,
+        base_bins: orders.bins_per_unit as f64,
+        multiples: (1..=most / lowest).map(|m| m * lowest).collect(),
+        noise,
+    };
+    let mut track = all.phase_track(frames)?;
+    track.cycles.iter_mut().chain(&mut track.noise_cycles).for_each(|c| *c *= lowest as f64);
+    Some(Tones { lower: track, upper: None, deviation: None, fitted: None })
+}
+
 /// What power a family keeps up: its mean power in the weaker half of the stretch. A strong tone
 /// that comes late is no guide for the time before.
 fn lasting_power(family: &Family<'_>, frames: Range<usize>) -> f64 {

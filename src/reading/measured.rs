@@ -1,0 +1,223 @@
+//! Everything that is measured of one crow over its steady part.
+
+use std::ops::Range;
+
+use super::balance::MeanSpectrum;
+use super::breath::noise_power;
+use super::crow::Context;
+use super::family::NoiseProfile;
+use super::finder::Sound;
+use super::ladder::Ladder;
+use super::orders::Orders;
+use super::rungs::RungCourse;
+use super::steadiness::{self, level_sd_db, rattle};
+use super::tones::{Tones, one_tone, tones};
+use crate::dsp::statistics::line;
+
+/// A sustained rung sounds in this share of the steady part …
+const SUSTAINED_SHARE: f64 = 0.5;
+/// … within this of a straight line …
+const SUSTAINED_CENTS: f64 = 50.0;
+/// … in this share of its frames (the line's own ends may stray).
+const SUSTAINED_FRAMES: f64 = 0.9;
+/// … and not gliding faster than this: a reed may drift, a hinge glides.
+const SUSTAINED_SLOPE_CENTS_PER_S: f64 = 300.0;
+/// Octaves are held against each other when they sound together for this share of the time in
+/// which either does.
+const TOGETHER: f64 = 0.4;
+
+/// One rung with everything measured of it.
+#[derive(Debug)]
+pub struct MeasuredRung {
+    /// Which: its partials are odd multiples of the base times 2^index.
+    pub index: u32,
+    /// Mean frequency.
+    pub hz: f64,
+    /// Whether it is sustained.
+    pub sustained: bool,
+    /// When it sounds, and how strongly.
+    pub course: RungCourse,
+    /// Moments in seconds and frequencies in hertz of 50 ms frames.
+    pub track: Vec<(f64, f64)>,
+}
+
+/// What is measured over the steady part.
+#[derive(Debug)]
+pub struct Measured {
+    /// The steady part, in frames.
+    pub steady: Range<usize>,
+    /// Its first and last moment, in seconds of the take.
+    pub steady_s: (f64, f64),
+    /// Noise at the multiples of the base.
+    pub noise: NoiseProfile,
+    /// The rungs that sound, lowest first.
+    pub rungs: Vec<MeasuredRung>,
+    /// Index into `rungs` of the lowest sustained one.
+    pub lowest: Option<usize>,
+    /// The tones from the lowest sustained one up.
+    pub tones: Option<Tones>,
+    /// Mean frequency of the lowest sustained rung and half width of its 95 % interval, in hertz.
+    pub fundamental: Option<(f64, f64)>,
+    /// The lowest sustained rung's: moments in seconds and frequencies in hertz of 50 ms frames.
+    pub track: Vec<(f64, f64)>,
+    /// Mean spectrum, room noise taken off.
+    pub mean: Option<MeanSpectrum>,
+    /// Power of all partials.
+    pub tone_power: f64,
+    /// Rate in hertz and depth of the rattle.
+    pub rattle: Option<(f64, f64)>,
+    /// Standard deviation of the 50 ms level.
+    pub level_sd_db: Option<f64>,
+}
+
+impl Measured {
+    /// Whether the two lowest tones stand at 2:1.
+    pub fn locked(&self) -> bool {
+        self.tones.as_ref().and_then(|t| t.deviation).is_none_or(|d| d.locked())
+    }
+}
+
+/// Measures the steady part of a crow whose rungs are known.
+pub fn measure(
+    sound: &Sound,
+    context: &Context<'_>,
+    ladder: &Ladder,
+    courses: &[RungCourse],
+    steady: Range<usize>,
+) -> Measured {
+    let orders = &ladder.orders;
+    let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
+    let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
+    let tones_from = |index: usize| {
+        let sound_together = courses.get(index).zip(courses.get(index + 1)).is_none_or(|(a, b)| {
+            let both = steady.clone().filter(|i| a.sounds[*i] && b.sounds[*i]).count();
+            let either = steady.clone().filter(|i| a.sounds[*i] || b.sounds[*i]).count();
+            both as f64 >= TOGETHER * either as f64 || a.present(steady.clone()) <= 0.0
+        });
+        let lowest = 1 << index;
+        if sound_together {
+            tones(orders, &noise, lowest, steady.clone())
+        } else {
+            one_tone(orders, &noise, lowest, steady.clone())
+        }
+    };
+    let all_tones = tones_from(0);
+    let split = all_tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
+    let mut rungs = Vec::new();
+    for (index, course) in courses.iter().enumerate() {
+        if course.entry(orders).is_none() || !(sounding_power(course, steady.clone()) > 0.0) {
+            continue;
+        }
+        let multiple = f64::from(1_u32 << index);
+        // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
+        let Some(tones) = &all_tones else { continue };
+        let (track, base) = match (&tones.upper, index) {
+            (Some(upper), 1..) => (upper, tones.upper_mean()),
+            _ => (&tones.lower, tones.lower_mean()),
+        };
+        let Some(base) = base else { continue };
+        let frames: Vec<(f64, f64)> = track
+            .frames(steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0))
+            .into_iter()
+            .map(|(t, hz)| (t, hz * multiple))
+            .collect();
+        let sustained = course.present(steady.clone()) >= SUSTAINED_SHARE && is_straight(&frames);
+        rungs.push(MeasuredRung {
+            index: index as u32,
+            hz: base.hz * multiple,
+            sustained,
+            course: course.clone(),
+            track: frames,
+        });
+    }
+    let lowest = rungs.iter().position(|rung| rung.sustained);
+    // The figures of the lowest sustained rung rest on its own multiples alone: what lies between
+    // belongs to a tone that does not last.
+    let tones = match lowest.map(|i| rungs[i].index) {
+        Some(0) | None => all_tones,
+        Some(index) => tones_from(index as usize),
+    };
+    let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
+    let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
+    let fundamental = tones
+        .as_ref()
+        .filter(|_| lowest.is_some())
+        .and_then(Tones::lower_mean)
+        .map(|mean| (mean.hz, mean.ci95_hz.hypot(boundary_ci95_hz(&track, orders))));
+    let tone_power: f64 =
+        courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
+    let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
+    let samples = stretch(sound, context, steady_s.0, steady_s.1);
+    let air = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
+    let outside_tone = air + mean.as_ref().map_or(0.0, |mean| mean.rumble);
+    let rattle = if split {
+        None
+    } else {
+        rattle(samples, context.sample_rate_hz, orders.reference_hz, outside_tone)
+    };
+    let room = mean.as_ref().map_or(0.0, |mean| mean.rumble + mean.room);
+    Measured {
+        level_sd_db: level_sd_db(samples, context.sample_rate_hz, room),
+        steady,
+        steady_s,
+        noise,
+        rungs,
+        lowest,
+        tones,
+        fundamental,
+        track,
+        mean,
+        tone_power,
+        rattle,
+    }
+}
+
+/// What not knowing the steady part's ends to better than half a frame does to the mean of a
+/// frequency that drifts, as half width of a 95 % interval in hertz.
+pub fn boundary_ci95_hz(track: &[(f64, f64)], orders: &Orders) -> f64 {
+    let (x, y): (Vec<f64>, Vec<f64>) = track.iter().copied().unzip();
+    let half_frame_s = orders.bins_per_unit as f64 / orders.reference_hz / 2.0;
+    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * half_frame_s)
+}
+
+/// Whether nearly all frames of a track lie within ±50 cents of a straight line.
+pub fn is_straight(track: &[(f64, f64)]) -> bool {
+    let Some(&(_, first)) = track.first() else { return false };
+    if track.iter().any(|(_, hz)| !(*hz > 0.0)) {
+        return false;
+    }
+    let (x, cents): (Vec<f64>, Vec<f64>) =
+        track.iter().map(|(t, hz)| (*t, 1200.0 * (hz / first).log2())).unzip();
+    let Some(fit) = line(&x, &cents) else { return track.len() == 1 };
+    if fit.slope.abs() > SUSTAINED_SLOPE_CENTS_PER_S {
+        return false;
+    }
+    let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() <= SUSTAINED_CENTS);
+    near.count() as f64 >= SUSTAINED_FRAMES * track.len() as f64
+}
+
+/// Sum of the power of a rung's partials over those of `frames` in which it sounds.
+pub fn sounding_power(course: &RungCourse, frames: Range<usize>) -> f64 {
+    frames.filter(|b| course.sounds[*b]).map(|b| course.power[b]).sum()
+}
+
+/// The samples between two moments of the take.
+pub fn stretch<'a>(sound: &'a Sound, context: &Context<'_>, from_s: f64, to_s: f64) -> &'a [f32] {
+    let at = |seconds: f64| {
+        (((seconds - sound.offset_s) * context.sample_rate_hz).round().max(0.0) as usize)
+            .min(sound.samples.len())
+    };
+    let (start, end) = (at(from_s), at(to_s));
+    sound.samples.get(start..end).unwrap_or_default()
+}
+
+/// Mean spectrum between two moments of the take.
+pub fn mean_spectrum(
+    sound: &Sound,
+    context: &Context<'_>,
+    from_s: f64,
+    to_s: f64,
+) -> Option<MeanSpectrum> {
+    let samples = stretch(sound, context, from_s, to_s);
+    MeanSpectrum::new(samples, context.sample_rate_hz, sound.floor.as_ref(), context.floor_bin_hz)
+}
