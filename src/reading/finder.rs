@@ -16,6 +16,8 @@ use crate::dsp::periodicity::Period;
 pub const RISE: f32 = 3.981_071_7;
 /// Two sounds have at least this much floor between them.
 const GAP_S: f64 = 0.15;
+/// A frame hears a loud sound this long before it begins and after it ends, together.
+const BLUR_S: f64 = 0.015;
 /// The finder waits a little longer than the gap, so that the floor after the sound is known too.
 const WAIT_S: f64 = 0.2;
 /// A sound is closed when its tone has been gone this long, though air still flows.
@@ -353,7 +355,7 @@ impl Finder {
                 continue;
             }
             match runs.last_mut() {
-                Some((_, last)) if index - *last < self.frames_in(GAP_S) => *last = index,
+                Some((_, last)) if index - *last < self.frames_in(GAP_S - BLUR_S) => *last = index,
                 _ => runs.push((index, index)),
             }
         }

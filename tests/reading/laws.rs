@@ -120,3 +120,21 @@ fn zeros_in_front_do_not_join_the_crows() {
         assert_eq!(reading.summary.crow_count, 3, "{seconds} s: {:?}", reading.crows);
     }
 }
+
+/// A sound that falls back to the floor for 0.15 s has ended; a shorter gap is in one crow.
+#[test]
+fn a_gap_of_0_15_s_parts_two_crows() {
+    for (gap_s, crows) in [(0.08, 1), (0.17, 2), (0.4, 2)] {
+        let mut scene = Scene::new(4.0, 3);
+        scene.background = Background {
+            noise: Some(Noise { colour: Colour::White, level: NoiseLevel::Dbfs(-65.0) }),
+            ..Background::default()
+        };
+        for start_s in [0.6, 0.6 + 1.0 + gap_s] {
+            let crow = CrowSound::octaves(523.0, 1.0, -6.0);
+            scene.sounds.push(Sound { start_s, source: Source::Crow(crow) });
+        }
+        let reading = reading_of(&scene.render().take("gap"));
+        assert_eq!(reading.summary.crow_count, crows, "{gap_s} s: {:?}", reading.crows.len());
+    }
+}
