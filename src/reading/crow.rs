@@ -93,7 +93,7 @@ fn read_tone(
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
     if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s())
         || orders.reference_hz < LOWEST_FUNDAMENTAL_HZ
-        || dies_away(orders, &rungs, &steady)
+        || dies_away(orders, &rungs, &tone)
     {
         return None;
     }

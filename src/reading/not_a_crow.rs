@@ -17,7 +17,9 @@ const HIGHEST_VOICE_HZ: f64 = 360.0;
 /// … and move smoothly: this share of their frames follows one course, …
 const VOICE_AGREEMENT: f64 = 0.25;
 /// … drift faster than this, …
-const VOICE_DRIFT_CENTS_PER_S: f64 = 150.0;
+const VOICE_DRIFT_CENTS_PER_S: f64 = 120.0;
+/// … waver more than this however long, …
+const VOICE_WAVER_CENTS: f64 = 15.0;
 /// … or spread more than this within a word.
 const VOICE_SPREAD_CENTS: f64 = 7.0;
 const VOICE_WORD_S: f64 = 1.0;
@@ -56,15 +58,16 @@ pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool
         (None, _) => track.is_empty(),
         (Some(drift), spread) => {
             drift.abs() > VOICE_DRIFT_CENTS_PER_S
+                || spread.is_some_and(|s| s > VOICE_WAVER_CENTS)
                 || (tone_s < VOICE_WORD_S && spread.is_none_or(|s| s > VOICE_SPREAD_CENTS))
         }
     }
 }
 
-/// Whether the level falls over the steady part as that of something struck.
-pub fn dies_away(orders: &Orders, rungs: &[RungCourse], steady: &Range<usize>) -> bool {
-    let (time, level): (Vec<f64>, Vec<f64>) = steady
-        .clone()
+/// Whether the level falls through the middle half of the tone as that of something struck.
+pub fn dies_away(orders: &Orders, rungs: &[RungCourse], tone: &Range<usize>) -> bool {
+    let quarter = tone.len() / 4;
+    let (time, level): (Vec<f64>, Vec<f64>) = (tone.start + quarter..tone.end - quarter)
         .map(|b| (orders.time_s[b], rungs.iter().map(|rung| rung.power[b]).sum::<f64>()))
         .filter(|(_, power)| *power > 0.0)
         .map(|(time, power)| (time, 10.0 * power.log10()))
