@@ -94,9 +94,10 @@ fn every_damaged_file_has_its_row() {
         assert!(!error.contains("a fault of the program"), "{source}: {error}");
     }
     assert!(most_kb < MOST_KB, "{most_kb} KiB");
-    // Damage in the sound leaves the rest readable: most files are read in part.
+    // Damage in the sound leaves the rest readable; damage in a header mostly does not, and half of
+    // the damage is done there.
     let read = table.iter().filter(|(_, error)| error.is_empty()).count();
-    assert!(read * 2 > count, "{read} of {count}");
+    assert!(read * 3 > count, "{read} of {count}");
 }
 
 /// Runs a batch under GNU time where it is there. Returns its exit code, its rows, and the most
