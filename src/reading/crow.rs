@@ -28,6 +28,8 @@ use crate::units::Hertz;
 const LEAST_TONE_S: f64 = 0.1;
 /// Lower tones are no reed's.
 const LOWEST_FUNDAMENTAL_HZ: f64 = 95.0;
+/// A tone heard this early in a take had begun before it.
+const BEGINS_INSIDE_S: f64 = 0.05;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -164,10 +166,16 @@ fn assemble(
     kind: Kind,
     tone: Range<usize>,
 ) -> Crow {
+    // In a take that begins inside a crow nothing tells when it began, or came in.
+    let start_seen = sound.start_s > 0.0;
+    let entry_at = |rung: &MeasuredRung| rung.course.entry(orders).map(|b| orders.time_s[b]);
     let entry_s = |rung: &MeasuredRung| {
-        rung.course.entry(orders).map(|b| (orders.time_s[b] - sound.start_s).max(0.0))
+        entry_at(rung).filter(|_| start_seen).map(|entry| (entry - sound.start_s).max(0.0))
     };
-    let onset_s = (orders.time_s[tone.start] - sound.start_s).max(0.0);
+    let first_tone_s = orders.time_s[tone.start];
+    let onset_s = start_seen.then(|| (first_tone_s - sound.start_s).max(0.0));
+    // Breath before the first tone shows that its beginning is there, whatever came before.
+    let tone_seen = start_seen || first_tone_s > BEGINS_INSIDE_S;
     let lowest = measured.lowest.map(|i| &measured.rungs[i]);
     let partials = partials(orders, measured);
     let figures = Figures {
@@ -201,8 +209,11 @@ fn assemble(
             .unwrap_or_default(),
         steadiness: steadiness(&measured.track, measured.level_sd_db, measured.rattle),
         response: Response {
-            onset_s: Some(onset_s),
-            low_delay_s: lowest.and_then(entry_s).map(|entry| (entry - onset_s).max(0.0)),
+            onset_s,
+            low_delay_s: lowest
+                .and_then(entry_at)
+                .filter(|_| tone_seen)
+                .map(|entry| (entry - first_tone_s).max(0.0)),
         },
         breath: Breath { noise_db: noise_db(sound, context, orders, measured) },
         level_dbfs: measured

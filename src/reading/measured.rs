@@ -150,7 +150,10 @@ pub fn measure(
     let samples = stretch(sound, context, steady_s.0, steady_s.1);
     let air = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
     let outside_tone = air + mean.as_ref().map_or(0.0, |mean| mean.rumble);
-    let rattle = if split {
+    // Octaves that take turns move the level as well; that is told by their switches.
+    let takes_turns =
+        rungs.iter().any(|rung| rung.sustained && rung.course.switches(steady.clone()) >= 2);
+    let rattle = if split || takes_turns {
         None
     } else {
         rattle(samples, context.sample_rate_hz, orders.reference_hz, outside_tone)

@@ -138,3 +138,16 @@ fn a_gap_of_0_15_s_parts_two_crows() {
         assert_eq!(reading.summary.crow_count, crows, "{gap_s} s: {:?}", reading.crows.len());
     }
 }
+
+/// What a take does not show is not told: when a crow that was sounding already began, and came in.
+#[test]
+fn a_take_that_begins_inside_a_crow_has_no_onset() {
+    let take = take_of(lively_crow(), 40.0, 6);
+    let inside = Take { samples: take.samples[48_000..].to_vec(), ..take.clone() };
+    let reading = reading_of(&inside);
+    let figures = &only_crow(&reading).figures;
+    assert_eq!(figures.response.onset_s, None);
+    assert_eq!(figures.response.low_delay_s, None);
+    assert!(figures.rungs.iter().all(|rung| rung.entry_s.is_none()), "{:?}", figures.rungs);
+    assert!(figures.fundamental.hz.is_some());
+}

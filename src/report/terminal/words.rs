@@ -172,7 +172,9 @@ pub fn response(figures: &Figures) -> Option<String> {
     if let Some(onset_s) = response.onset_s {
         said.push(format!("first tone after {}", seconds(onset_s)));
     }
-    if let Some(delay_s) = response.low_delay_s {
+    // A peep's lowest tone is no low octave.
+    let peeps = figures.fundamental.register.is_some_and(|register| register > 0);
+    if let Some(delay_s) = response.low_delay_s.filter(|_| !peeps) {
         said.push(match seconds(delay_s).as_str() {
             "0.00 s" => "the lowest octave with it".into(),
             delay => format!("the lowest octave {delay} later"),
