@@ -8,6 +8,18 @@ use crate::profile::Profile;
 use crate::reading::{Crow, Figures, Kind, Reading, WarningCode};
 use crate::reed::{Fault, Finding, Inspection, Measurements, findings};
 
+/// From this far off the target, either way, it does not sound like a crow of this kind of reed, in
+/// cents (our choice): makers argue over a tone or so, and clips and tip work move a crow by far less
+/// than a minor third.
+const FAR_CENTS: f64 = 300.0;
+
+/// Octaves that go out and come back more often than this are not said to sound together, per
+/// second (our choice): a crow of a second then loses one of them at least once.
+const TURNS_PER_S: f64 = 1.0;
+
+/// Share of a wild rattle's depth from which a rattle is worth naming (our choice).
+const NAMED_RATTLE: f64 = 0.5;
+
 /// What enters.
 pub(super) struct Case<'a> {
     pub reading: &'a Reading,
@@ -105,7 +117,7 @@ impl Facts<'_> {
         Reason {
             figure: "fundamental.target_cents".into(),
             value: Some(cents),
-            says: words::against_target(cents, self.profile()),
+            says: words::against_target(cents, self.profile(), self.summary().fundamental.register),
         }
     }
 
@@ -115,6 +127,16 @@ impl Facts<'_> {
             let value = estimate.value;
             let sure = 1.0 - estimate.probability_over(-cents);
             Condition::new(value < -cents, sure, self.target_reason(value))
+        })
+    }
+
+    /// So far off, either way, that it may be another reed, or no crow at all.
+    pub fn far_off(&self) -> Condition {
+        self.target().map_or_else(Condition::never, |estimate| {
+            let value = estimate.value;
+            let sure =
+                estimate.probability_over(FAR_CENTS) + 1.0 - estimate.probability_over(-FAR_CENTS);
+            Condition::new(value.abs() >= FAR_CENTS, sure, self.target_reason(value))
         })
     }
 
@@ -161,9 +183,36 @@ impl Facts<'_> {
         let reason = Reason {
             figure: "kind".into(),
             value: None,
-            says: words::of_kind(kind, alike, all, summary.figures.alignment.cents),
+            says: words::of_kind(kind, alike, all, summary.figures.alignment.cents, self.turns()),
         };
         Condition::new(holds, sure, reason)
+    }
+
+    /// How often a second the octaves take turns, where they do.
+    fn turns(&self) -> Option<f64> {
+        let sustained = self.summary().rungs.iter().filter(|rung| rung.sustained);
+        let most = sustained.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
+        (most > TURNS_PER_S && most.is_finite()).then_some(most)
+    }
+
+    /// A rattle that is not wild, but plain to hear.
+    pub fn rattle(&self) -> Option<Reason> {
+        let wild = self.profile().advice.wild_rattle_depth;
+        let depth = self.summary().steadiness.rattle_depth?;
+        (depth > NAMED_RATTLE * wild && depth <= wild).then(|| Reason {
+            figure: "steadiness.rattle_depth".into(),
+            value: Some(depth),
+            says: format!(
+                "it rattles, {:.0} % deep, still under the {:.0} % that count as wild",
+                depth * 100.0,
+                wild * 100.0
+            ),
+        })
+    }
+
+    /// What was measured or seen to be off.
+    pub fn found_reasons(&self) -> Vec<Reason> {
+        self.findings.iter().flat_map(|finding| self.found(finding.fault).reasons).collect()
     }
 
     /// No crow sounded.

@@ -4,7 +4,7 @@ use super::case::Facts;
 use super::rules::Match;
 use super::{Advice, Move, Reason};
 use crate::comparison::Cut;
-use crate::reading::WarningCode;
+use crate::reading::{Kind, WarningCode};
 
 /// How far each doubt about the recording lowers what its figures bear out (our choice). Pitch
 /// survives overload and a low rate; a crow hidden in noise or with samples missing may not be
@@ -21,6 +21,9 @@ const DOUBTS: [(WarningCode, f64); 9] = [
     (WarningCode::NotFinite, 0.85),
 ];
 
+/// How far fewer crows than the profile wants lower what they bear out for a cut (our choice).
+const FEW_CROWS: f64 = 0.9;
+
 /// Clips are cut in steps of this, in millimetres.
 const CLIP_STEP_MM: f64 = 0.05;
 
@@ -28,22 +31,40 @@ const CLIP_STEP_MM: f64 = 0.05;
 pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
     let doubted = DOUBTS.into_iter().filter(|(code, _)| facts.warned(*code));
     let recording = doubted.clone().map(|(_, factor)| factor).product::<f64>();
-    let confidence = (found.condition.sure * recording).clamp(0.0, 1.0);
     let rule = found.rule;
+    let few =
+        rule.next.is_cut() && facts.crow_count() < facts.profile().advice.crows_wanted as usize;
+    let crows = if few { FEW_CROWS } else { 1.0 };
+    let confidence = (found.condition.sure * recording * crows).clamp(0.0, 1.0);
     let mut because = found.condition.reasons;
-    because.dedup();
+    because.extend(facts.rattle());
+    because.extend(facts.found_reasons());
+    let mut said = std::collections::BTreeSet::new();
+    because.retain(|reason| said.insert(reason.says.clone()));
     let least = facts.profile().advice.least_confidence;
-    if rule.next.is_cut() && confidence < least {
+    let single = facts.crow_count() == 1;
+    if rule.next.is_cut() && (confidence < least || single) {
         because.extend(doubted.map(|(code, _)| doubt(facts, code)));
-        because.push(Reason {
-            figure: "confidence".into(),
-            value: Some(confidence),
-            says: format!(
-                "these figures bear out '{}' to {:.0} % only, and no cut is advised under {:.0} %",
-                name(rule.next),
-                confidence * 100.0,
-                least * 100.0
-            ),
+        because.push(if single {
+            Reason {
+                figure: "crow_count".into(),
+                value: Some(1.0),
+                says: format!(
+                    "one crow has no spread to judge by, so '{}' waits for more",
+                    name(rule.next)
+                ),
+            }
+        } else {
+            Reason {
+                figure: "confidence".into(),
+                value: Some(confidence),
+                says: format!(
+                    "these figures bear out '{}' to {:.0} % only, and no cut is advised under {:.0} %",
+                    name(rule.next),
+                    confidence * 100.0,
+                    least * 100.0
+                ),
+            }
         });
         return Advice {
             next: Move::Recrow,
@@ -55,6 +76,9 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
             cautions: super::cautions::of(Move::Recrow, facts),
         };
     }
+    if rule.next == Move::Leave && confidence < least {
+        because.push(unsure(facts, confidence));
+    }
     because.extend(history(facts, rule.next));
     because.push(rule.reason());
     Advice {
@@ -65,6 +89,23 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
         confidence,
         then: rule.then.into(),
         cautions: rule.cautions(facts),
+    }
+}
+
+/// Why leaving it alone is borne out so little.
+fn unsure(facts: &Facts, confidence: f64) -> Reason {
+    let (octaves, in_tune) = (facts.is(Kind::Octaves).sure, facts.in_tune().sure);
+    let why = if confidence < octaves.min(in_tune) {
+        "the recording is doubtful".to_owned()
+    } else if in_tune < octaves {
+        format!("with these crows the pitch is in tune to {:.0} % only", in_tune * 100.0)
+    } else {
+        "these crows are too few or differ too much to be sure of octaves".to_owned()
+    };
+    Reason {
+        figure: "confidence".into(),
+        value: Some(confidence),
+        says: format!("the confidence is low: {why}"),
     }
 }
 

@@ -84,6 +84,17 @@ pub(super) const RULES: &[Rule] = &[
                closed and blown? Then crow closer to the microphone, lips at the winding.",
     },
     Rule {
+        name: "far-from-target",
+        when: |f| f.far_off(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "this does not sound like a crow of this kind of reed: check the profile and what was \
+                  blown",
+        from: OURS,
+        then: "Check that the profile is the one of this reed and that the reed alone was blown, lips \
+               at the winding; then crow three times.",
+    },
+    Rule {
         name: "wound-past-staple",
         when: |f| f.found(Fault::WoundPastStaple).and(choked(f)),
         next: Move::Stop,

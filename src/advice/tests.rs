@@ -150,6 +150,7 @@ fn cases() -> Vec<(&'static str, Given)> {
         ),
         ("silent-after-tip", silent_after),
         ("silent", silent),
+        ("far-from-target", given(Single, -310.0, easy())),
         ("wound-past-staple", given(Split, 0.0, easy()).sizes(wound)),
         ("nothing-to-mend", given(Octaves, 3.0, easy())),
         (
@@ -213,7 +214,7 @@ fn every_rule_says_why_where_it_comes_from_and_what_comes_next() {
 /// our own limit, a first clip of 0.3 mm at most.
 #[test]
 fn a_flat_crow_in_octaves_is_clipped_and_never_by_more_than_0_3_mm() {
-    for cents in [-20.0, -38.0, -100.0, -400.0] {
+    for cents in [-20.0, -38.0, -100.0, -290.0] {
         let advice = given(Kind::Octaves, cents, easy()).advice();
         assert_eq!(advice.next, Move::Clip, "{cents}");
         let amount = advice.amount_mm.unwrap();
@@ -311,14 +312,42 @@ fn doubt_leads_to_crowing_again() {
 }
 
 #[test]
-fn one_clearly_flat_crow_is_enough_and_one_barely_flat_is_not() {
-    let one = |cents| {
-        let mut case = given(Kind::Octaves, cents, easy());
-        case.reading = reading(Kind::Octaves, Some(cents), 1, easy());
-        case.advice().next
+fn one_crow_is_never_enough_for_a_cut_and_two_make_it_less_sure_than_three() {
+    let of = |crows| {
+        let mut case = given(Kind::Octaves, -60.0, easy());
+        case.reading = reading(Kind::Octaves, Some(-60.0), crows, easy());
+        case.advice()
     };
-    assert_eq!(one(-38.0), Move::Clip);
-    assert_eq!(one(-16.0), Move::Recrow);
+    assert_eq!((of(1).next, of(2).next, of(3).next), (Move::Recrow, Move::Clip, Move::Clip));
+    assert!(of(1).because.iter().any(|reason| reason.says.contains("no spread")));
+    assert!(of(2).confidence < of(3).confidence);
+}
+
+fn says(case: &Given) -> String {
+    case.advice().because.iter().map(|reason| reason.says.as_str()).collect::<Vec<_>>().join("; ")
+}
+
+#[test]
+fn a_tone_far_off_is_crowed_again_and_named_in_its_own_octave() {
+    let mut case = given(Kind::Single, 553.0, easy());
+    case.reading.summary.figures.fundamental.register = Some(-2);
+    assert_eq!(case.advice().next, Move::Recrow);
+    assert!(says(&case).contains("553 cents sharp of C3"), "{}", says(&case));
+}
+
+#[test]
+fn a_rattle_measurements_and_turns_are_named_though_the_move_stays() {
+    let mut figures = easy();
+    figures.steadiness.rattle_depth = Some(0.41);
+    figures.rungs[1].switches_per_s = 1.5;
+    let sizes = Sizes { staple_mm: Some(47.0), wound_to_mm: Some(48.0), ..length(70.4) };
+    let case = given(Kind::Octaves, 3.0, figures).sizes(sizes);
+    assert_eq!(case.advice().next, Move::Leave);
+    let said = says(&case);
+    for words in ["41 % deep", "take turns", "past the end of the 47 mm staple"] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    assert!(!said.contains("together"), "{said}");
 }
 
 #[test]

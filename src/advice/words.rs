@@ -1,12 +1,18 @@
 //! Sentences for reasons.
 
+use crate::pitch::Note;
 use crate::profile::Profile;
 use crate::reading::Kind;
 use crate::reed::Fault;
 
-/// "38 cents flat of C5, past the 15 that count as in tune".
-pub(super) fn against_target(cents: f64, profile: &Profile) -> String {
-    let target = profile.target.map_or_else(|| "the target".to_owned(), |note| note.to_string());
+/// "38 cents flat of C5, past the 15 that count as in tune"; the target is named in the octave in
+/// which the crow sounds.
+pub(super) fn against_target(cents: f64, profile: &Profile, register: Option<i32>) -> String {
+    let octaves = register.unwrap_or(0).saturating_mul(12);
+    let target = profile.target.map_or_else(
+        || "the target".to_owned(),
+        |note| Note::from_midi(note.midi().saturating_add(octaves)).to_string(),
+    );
     let limit = profile.tolerance.target_cents;
     let side = if cents < 0.0 { "flat" } else { "sharp" };
     if cents.abs() <= limit {
@@ -23,9 +29,20 @@ pub(super) fn against_target(cents: f64, profile: &Profile) -> String {
 }
 
 /// What a kind means to the ear, and how many crows agree.
-pub(super) fn of_kind(kind: Kind, alike: usize, all: usize, alignment: Option<f64>) -> String {
+pub(super) fn of_kind(
+    kind: Kind,
+    alike: usize,
+    all: usize,
+    alignment: Option<f64>,
+    turns: Option<f64>,
+) -> String {
     let what = match kind {
-        Kind::Octaves => "the octaves sound together and locked".to_owned(),
+        Kind::Octaves => match turns {
+            Some(per_s) => {
+                format!("the octaves are true but take turns, {per_s:.1} times a second")
+            }
+            None => "the octaves sound together and locked".to_owned(),
+        },
         Kind::Single => "one tone sounds, without its octave".to_owned(),
         Kind::Split => match alignment {
             Some(cents) => format!("two tones sound {:.0} cents off the octave", cents.abs()),
