@@ -103,8 +103,7 @@ fn read_tone(
         rung.keep_within(&tone);
     }
     let measured = measure(sound, context, &ladder, &rungs, steady.clone());
-    let unsettled = measured.lowest.is_none();
-    if is_voice(coarse, &measured.track, tone_s) || (unsettled && is_glide(coarse)) {
+    if is_voice(coarse, &measured.track, tone_s) || is_glide(coarse) {
         return None;
     }
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {

@@ -15,6 +15,8 @@ pub const LOCKED_CENTS: f64 = 5.0;
 /// What the curvature leaves out of a deviation's interval (the ends of a stretch, partials chosen
 /// by what they show), found by counting how often it held the truth of simulated crows.
 const WIDENING: f64 = 1.08;
+/// The same for two tones fitted together, whose weakest combination tones the fit leaves out.
+const FIT_WIDENING: f64 = 1.35;
 /// Cents of a small ratio.
 pub const CENTS: f64 = 1200.0 / std::f64::consts::LN_2;
 
@@ -115,14 +117,52 @@ pub fn tones(
     if let Some(both) = fitted {
         deviation = Deviation {
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
-            ci95_cents: t * both.difference_sd_hz / both.lower_hz * CENTS,
+            ci95_cents: FIT_WIDENING * t * both.difference_sd_hz / both.lower_hz * CENTS,
         };
     }
-    let fitted = fitted.map(|both| FittedMeans {
-        lower: MeanFrequency { hz: both.lower_hz, ci95_hz: t * both.lower_sd_hz },
-        upper: MeanFrequency { hz: both.half_upper_hz, ci95_hz: t * both.half_upper_sd_hz },
-    });
-    Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted })
+    if fitted.is_none() {
+        // Read one after the other, each tone is pulled by lines the fit would have told apart.
+        let difference_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;
+        let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
+        deviation.ci95_cents =
+            deviation.ci95_cents.hypot(pull_hz / span_hz(&lower)? * CENTS * 2.0_f64.sqrt());
+    }
+    let fitted = match fitted {
+        Some(both) => FittedMeans {
+            lower: MeanFrequency {
+                hz: both.lower_hz,
+                ci95_hz: FIT_WIDENING * t * both.lower_sd_hz,
+            },
+            upper: MeanFrequency {
+                hz: both.half_upper_hz,
+                ci95_hz: FIT_WIDENING * t * both.half_upper_sd_hz,
+            },
+        },
+        None => {
+            let difference_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;
+            let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
+            let pulled = |track: &PhaseTrack| {
+                let mean = track.mean_frequency(NOISE_CORRELATION, true)?;
+                Some(MeanFrequency { ci95_hz: mean.ci95_hz.hypot(pull_hz), ..mean })
+            };
+            FittedMeans { lower: pulled(&lower)?, upper: pulled(&upper)? }
+        }
+    };
+    Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted: Some(fitted) })
+}
+
+/// Mean frequency of a track from its ends alone, in hertz.
+fn span_hz(track: &PhaseTrack) -> Option<f64> {
+    let cycles = track.cycles.last()? - track.cycles.first()?;
+    Some(cycles / (track.time_s.last()? - track.time_s.first()?))
+}
+
+/// How far a line 20 dB under a tone, `difference_hz` beside it, may pull the tone's frequency, in
+/// hertz: the slope of the phase ripple it makes, at worst 12/(2πT³)·a·T/(2πd) for the relative
+/// amplitude a and the stretch T.
+fn pull_ci95_hz(track: &PhaseTrack, difference_hz: f64) -> Option<f64> {
+    let span = track.time_s.last()? - track.time_s.first()?;
+    Some(0.304 * 0.1 / (span * (difference_hz * span).max(1.0)))
 }
 
 /// Both tones and their combination tones in one fit, about the smooth course of the upper.
