@@ -93,12 +93,12 @@ pub enum CaptureError {
     #[error("{}: is a file, and takes are kept in a folder; name another with --save", .0.display())]
     NotAFolder(PathBuf),
     /// A take cannot be kept on disk.
-    #[error("{}: {source}", .path.display())]
+    #[error("{}: {cause}", .path.display())]
     Keep {
         /// The file or folder.
         path: PathBuf,
-        /// What is wrong.
-        source: TakeError,
+        /// What is wrong; told in the line, hence not as its source too.
+        cause: TakeError,
     },
 }
 

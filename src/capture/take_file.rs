@@ -123,8 +123,8 @@ fn take_number(path: &Path) -> Option<u32> {
     (ending.is_empty() || ending.ends_with(".part")).then(|| number.parse().ok()).flatten()
 }
 
-fn keep_error(path: &Path, source: TakeError) -> CaptureError {
-    CaptureError::Keep { path: path.to_owned(), source }
+fn keep_error(path: &Path, cause: TakeError) -> CaptureError {
+    CaptureError::Keep { path: path.to_owned(), cause }
 }
 
 #[cfg(test)]

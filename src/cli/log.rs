@@ -65,7 +65,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         }
         Command::Backup { file } => {
             log.backup(&file)?;
-            output::print(&format!("{}: a copy of the log\n", file.display()))?;
+            output::print(&format!(
+                "{}: a copy of the log without its recordings; 'reedcrow reed export FOLDER' keeps both\n",
+                file.display()
+            ))?;
             Ok(ExitCode::SUCCESS)
         }
         Command::Reread { label, json } => {

@@ -60,14 +60,14 @@ pub enum LogError {
     #[error("the log is damaged ({0}); keep a copy of it, then restore a backup or an export")]
     Damaged(String),
     /// A file or folder could not be used.
-    #[error("{path}: {what}: {source}")]
+    #[error("{path}: {what}: {cause}")]
     File {
         /// Which.
         path: PathBuf,
         /// What was tried.
         what: &'static str,
-        /// Why it failed.
-        source: std::io::Error,
+        /// Why it failed; told in the line, hence not as its source too.
+        cause: std::io::Error,
     },
     /// The file system refused.
     #[error(
@@ -87,11 +87,11 @@ impl LogError {
         what: &'static str,
     ) -> impl FnOnce(std::io::Error) -> Self {
         let path = path.into();
-        move |source| match source.kind() {
+        move |cause| match cause.kind() {
             std::io::ErrorKind::StorageFull
             | std::io::ErrorKind::QuotaExceeded
             | std::io::ErrorKind::FileTooLarge => Self::Full(path),
-            _ => Self::File { path, what, source },
+            _ => Self::File { path, what, cause },
         }
     }
 }

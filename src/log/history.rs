@@ -3,9 +3,10 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::LogError;
 use super::card::{Card, Wetness};
 use super::conditions::Conditions;
-use super::step::Step;
+use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
 use crate::comparison::Cut;
 use crate::reading::Reading;
@@ -197,6 +198,28 @@ impl History {
         seen
     }
 
+    /// Whether the reed as it is now is long enough for a step.
+    ///
+    /// Errors: a clip that would leave less than the staple. Where length or staple is not known,
+    /// nothing is refused.
+    pub(super) fn check_room(&self, step: &Step) -> Result<(), LogError> {
+        let now = self.measured_now();
+        let (Some(Cut::Clip), Some(clipped), Some(length), Some(staple)) =
+            (step.cut, step.amount_mm, now.length_mm, now.staple_mm)
+        else {
+            return Ok(());
+        };
+        let left = to_micrometres(length - clipped);
+        if left >= staple {
+            return Ok(());
+        }
+        Err(LogError::Invalid(format!(
+            "a clip of {} mm would leave {left} mm, less than the staple of {staple} mm; measure the \
+             length anew, or clip less",
+            to_micrometres(clipped)
+        )))
+    }
+
     /// The length after `stage` cuts: measured there, or reckoned from the last measured one and
     /// the clips since.
     pub fn length_at(&self, stage: u32) -> Option<Length> {
@@ -216,7 +239,6 @@ impl History {
             .filter_map(|logged| logged.step.amount_mm)
             .sum();
         // Clips are typed in tenths: a sum such as 0.30000000000000004 is not meant.
-        let mm = ((mm - clipped) * 1000.0).round() / 1000.0;
-        Some(Length { mm, measured: measured_at == stage })
+        Some(Length { mm: to_micrometres(mm - clipped), measured: measured_at == stage })
     }
 }

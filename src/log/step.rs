@@ -6,6 +6,15 @@ use serde::{Deserialize, Serialize};
 use super::LogError;
 use crate::comparison::Cut;
 
+/// The most that one clip takes off, in millimetres (our choice: clips are slivers of some tenths;
+/// more is a slip of the keys).
+const MOST_CLIPPED_MM: f64 = 2.0;
+
+/// Without the last bits that reckoning or inches leave behind.
+pub(super) fn to_micrometres(mm: f64) -> f64 {
+    (mm * 1000.0).round() / 1000.0
+}
+
 /// A kind of cut as a maker says it.
 pub fn cut_words(cut: Cut) -> &'static str {
     match cut {
@@ -54,8 +63,12 @@ impl Step {
             (Some(Cut::Clip), None) => {
                 return invalid("a clip needs its amount in millimetres: clip 0.3".into());
             }
-            (Some(Cut::Clip), Some(mm)) if !(0.01..=30.0).contains(&mm) => {
-                return invalid(format!("a clip of {mm} mm cannot be; write one such as 0.3"));
+            (Some(Cut::Clip), Some(mm)) if !(0.01..=MOST_CLIPPED_MM).contains(&mm) => {
+                return invalid(format!(
+                    "a clip of {} mm cannot be: one takes {MOST_CLIPPED_MM} mm at most; write one \
+                     such as 0.3, or measure the length anew",
+                    to_micrometres(mm)
+                ));
             }
             (_, Some(mm)) if !(-30.0..=30.0).contains(&mm) => {
                 return invalid(format!("an amount of {mm} mm cannot be on a reed"));
@@ -113,10 +126,11 @@ mod tests {
     #[test]
     fn a_clip_needs_an_amount_that_can_be() {
         assert!(Step::new(Cut::Clip, None).check().is_err());
-        for bad in [0.0, -0.3, f64::NAN, 31.0] {
+        for bad in [0.0, -0.3, f64::NAN, 2.001, 30.0] {
             assert!(Step::new(Cut::Clip, Some(bad)).check().is_err(), "{bad}");
         }
         assert!(Step::new(Cut::Clip, Some(0.3)).check().is_ok());
+        assert!(Step::new(Cut::Clip, Some(2.0)).check().is_ok());
         assert!(Step::note(" ").check().is_err());
     }
 

@@ -86,7 +86,7 @@ pub enum TakeError {
     DiskFull,
     /// Anything else the system reports.
     #[error("could not be read or written ({0}); check the disk and try again")]
-    Io(#[source] io::Error),
+    Io(io::Error),
 }
 
 impl From<io::Error> for TakeError {

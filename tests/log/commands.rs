@@ -57,6 +57,17 @@ fn a_reed_from_arrival_to_ending() {
 }
 
 #[test]
+fn a_clip_leaves_the_staple_whole() {
+    let workshop = Workshop::with_a_reed();
+    workshop.prints(&["reed", "step", "A", "clip", "2"]);
+    workshop.prints(&["reed", "measure", "A", "--length-mm", "48", "--staple-mm", "47"]);
+    let refusal = workshop.refuses(&["reed", "step", "A", "clip", "1.1"]);
+    assert!(refusal.contains("would leave 46.9 mm, less than the staple of 47 mm"), "{refusal}");
+    workshop.prints(&["reed", "step", "A", "clip", "1"]);
+    assert!(workshop.refuses(&["reed", "step", "A", "clip", "0.1"]).contains("staple"));
+}
+
+#[test]
 fn lists_answer_by_what_stands_on_the_cards() {
     let workshop = Workshop::new();
     workshop.prints(&["reed", "new", "A", "--cane", "Brook, batch 4", "--owner", "Ilse"]);
@@ -92,7 +103,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "no day"),
         (vec!["reed", "new", "B", "--profile", "no-such"], "no-such"),
         (vec!["reed", "step", "A", "clip"], "amount"),
-        (vec!["reed", "step", "A", "clip", "300"], "cannot be"),
+        (vec!["reed", "step", "A", "clip", "30"], "one takes 2 mm at most"),
         (vec!["reed", "step", "A", "heart", "much"], "no length"),
         (vec!["reed", "step", "A", "note"], "words"),
         (vec!["reed", "measure", "A"], "nothing to write down"),
@@ -104,9 +115,11 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "redo", "A"], "nothing to redo"),
         (vec!["reed", "show", "B"], "no reed of that label"),
         (vec!["reed", "import", "/no/such/folder"], "log.json"),
+        (vec!["reed", "import", &text], "no.wav"),
     ] {
         let refusal = workshop.refuses(&arguments);
         assert!(refusal.contains(said), "{arguments:?}: {refusal}");
+        assert!(refusal.matches("(os error").count() < 2, "said twice: {refusal}");
     }
     assert_eq!(workshop.prints(&["reed", "list", "--json"]), before);
     workshop.prints(&["reed", "undo", "A"]);
@@ -138,7 +151,8 @@ fn exports_hold_tables_json_and_recordings_and_read_back() {
     );
     assert!(workshop.prints(&["log", "check", "--log", &other]).contains("all whole"));
     let copy = workshop.path("copy.db").display().to_string();
-    workshop.prints(&["log", "backup", &copy]);
+    let said = workshop.prints(&["log", "backup", &copy]);
+    assert!(said.contains("without its recordings") && said.contains("reed export"), "{said}");
     assert!(workshop.refuses(&["log", "backup", &copy]).contains("there already"));
 }
 

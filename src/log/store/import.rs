@@ -72,7 +72,12 @@ impl Log {
 
 fn read(folder: &Path) -> Result<Exported, LogError> {
     let path = folder.join(LOG_JSON);
-    let text = std::fs::read(&path).map_err(LogError::file(&path, "could not be read"))?;
+    let text = std::fs::read(&path).map_err(|error| match error.kind() {
+        std::io::ErrorKind::NotFound => {
+            no_export(&path, &"it is not there; name a folder that 'reedcrow reed export' wrote")
+        }
+        _ => LogError::file(&path, "could not be read")(error),
+    })?;
     let head: Value = serde_json::from_slice(&text).map_err(|error| no_export(&path, &error))?;
     if head.get("format").and_then(Value::as_str) != Some(FORMAT) {
         return Err(no_export(&path, &"it does not say that it is one"));

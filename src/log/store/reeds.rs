@@ -128,7 +128,8 @@ impl Log {
     }
 }
 
-fn history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
+/// Everything of one reed, as `view` sees it.
+pub fn history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
     let mine = "reed_id = ?1 AND gone = 0";
     let takes = TAKE.select(view, mine, [kept.id])?;
     let takes = takes

@@ -2,7 +2,7 @@
 
 use super::Log;
 use super::change::now;
-use super::reeds::{find_open, stage};
+use super::reeds::{find_open, history, stage};
 use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, to_row};
 use crate::log::LogError;
 use crate::log::card::Wetness;
@@ -15,7 +15,9 @@ impl Log {
     pub fn step(&mut self, label: &str, step: &Step) -> Result<Option<u32>, LogError> {
         step.check()?;
         let writing = self.write()?;
-        let reed = find_open(writing.connection(), label)?.id;
+        let kept = find_open(writing.connection(), label)?;
+        history(writing.connection(), &kept)?.check_room(step)?;
+        let reed = kept.id;
         let number = match step.cut.is_some() {
             true => Some(stage(writing.connection(), reed)? + 1),
             false => None,
