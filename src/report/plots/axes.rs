@@ -163,9 +163,41 @@ pub(super) fn line<DB: DrawingBackend>(
     let area = chart.plotting_area();
     match (points.len(), dash) {
         (0 | 1, _) => Ok(()),
-        (_, None) => area.draw(&PathElement::new(points, look)),
+        (_, None) => {
+            let runs = without_sharp_turns(points, |point| area.map_coordinate(point));
+            runs.into_iter().try_for_each(|run| area.draw(&PathElement::new(run, look)))
+        }
         (_, Some((on, off))) => area.draw(&DashedPathElement::new(points, on, off, look)),
     }
+}
+
+/// Cuts a line where it turns by more than a right angle in pixels: the mitre of a thick line at so
+/// sharp a corner reaches far out of the chart.
+fn without_sharp_turns(
+    points: Vec<(f64, f64)>,
+    pixel: impl Fn(&(f64, f64)) -> (i32, i32),
+) -> Vec<Vec<(f64, f64)>> {
+    let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
+    let mut run: Vec<(f64, f64)> = Vec::new();
+    let mut way = (0_i64, 0_i64);
+    let mut last: Option<((f64, f64), (i32, i32))> = None;
+    for point in points {
+        let at = pixel(&point);
+        if let Some((before, from)) = last {
+            let next = (i64::from(at.0) - i64::from(from.0), i64::from(at.1) - i64::from(from.1));
+            if next == (0, 0) {
+                continue;
+            }
+            if way.0 * next.0 + way.1 * next.1 < 0 {
+                runs.push(std::mem::replace(&mut run, vec![before]));
+            }
+            way = next;
+        }
+        run.push(point);
+        last = Some((point, at));
+    }
+    runs.push(run);
+    runs
 }
 
 /// Draws a filled mark with a dark rim at a point of `area`, `size` pixels to each side.
@@ -199,4 +231,17 @@ where
     outline.extend(corners.first());
     let body = Polygon::new(corners, mark.color.filled());
     area.draw(&(EmptyElement::at(at) + body + PathElement::new(outline, rim)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_is_cut_at_a_peak_and_nowhere_else() {
+        let points = vec![(0.0, 0.0), (1.0, 1.0), (1.2, 1.2), (2.0, 50.0), (3.0, 0.0), (9.0, 0.0)];
+        let runs = without_sharp_turns(points, |(x, y)| (*x as i32, *y as i32));
+        let up = vec![(0.0, 0.0), (1.0, 1.0), (2.0, 50.0)];
+        assert_eq!(runs, [up, vec![(2.0, 50.0), (3.0, 0.0), (9.0, 0.0)]]);
+    }
 }
