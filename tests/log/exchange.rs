@@ -24,10 +24,11 @@ proptest! {
             operation.apply(&workshop, &mut log);
             if *undo {
                 let _ = log.undo("A");
+                // What a closed reed refuses leaves nothing but its entering to undo.
+                if log.reed("A").is_err() {
+                    log.redo("A").unwrap();
+                }
             }
-        }
-        if log.reed("A").is_err() {
-            log.redo("A").unwrap();
         }
         let first = workshop.path("first");
         let one_reed = log.exported(&["A".into()]).unwrap();
