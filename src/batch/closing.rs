@@ -5,7 +5,8 @@ use std::path::Path;
 
 use super::inputs::shown;
 use super::{Attention, Entry, Summary};
-use crate::report::format::{cents, counted, number};
+use crate::report::distribution::Distribution;
+use crate::report::format::{cents, counted, number, signed};
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
@@ -57,21 +58,19 @@ pub fn closing(summary: &Summary, target: Option<&str>) -> String {
 
 /// The distribution of pitch about the target; empty where no take has one.
 fn distribution(summary: &Summary, target: &str) -> String {
-    let quantile = |share| summary.target_quantile(share).map(f64::from);
-    let (Some(low), Some(middle), Some(high)) = (quantile(0.25), quantile(0.5), quantile(0.75))
-    else {
+    let Some(pitch) = Distribution::of(&summary.target_cents) else {
         return String::new();
     };
     let mut text = format!(
         "Pitch against {target}: median {}, half of the takes from {} to {}\n",
-        cents(middle),
-        number(low, 0),
-        number(high, 0)
+        cents(pitch.median),
+        signed(pitch.lower_quartile, 0),
+        signed(pitch.upper_quartile, 0)
     );
-    let mut bars = vec![0; 2 * BINS as usize + 1];
-    for (&off, &count) in &summary.target_cents {
-        let bin = (f64::from(off) / f64::from(BIN)).round() as i32;
-        bars[(bin.clamp(-BINS, BINS) + BINS) as usize] += count;
+    let mut bars = vec![0_u64; 2 * BINS as usize + 1];
+    for &off in &summary.target_cents {
+        let bin = (off / f64::from(BIN)).round() as i32;
+        bars[(bin.clamp(-BINS, BINS) + BINS) as usize] += 1;
     }
     let most = bars.iter().copied().max().unwrap_or(1).max(1);
     let used = |count: &u64| *count > 0;
@@ -82,7 +81,7 @@ fn distribution(summary: &Summary, target: &str) -> String {
         let label = match bin {
             bin if bin == -BINS => format!("{} and flatter", number(f64::from(bin * BIN), 0)),
             bin if bin == BINS => format!("+{} and sharper", bin * BIN),
-            bin => format!("{:>5}", crate::report::format::signed(f64::from(bin * BIN), 0)),
+            bin => format!("{:>5}", signed(f64::from(bin * BIN), 0)),
         };
         let bar = "#".repeat(((count * BAR).div_ceil(most)) as usize);
         let _ = writeln!(text, "  {label:<17} {bar:<40} {count}");

@@ -8,6 +8,12 @@ pub enum BatchError {
     /// The name of the table does not say which form it has.
     #[error("{0}: name the table with .csv or .jsonl at its end")]
     Ending(String),
+    /// A table of that name is there, and nobody said what is to become of it.
+    #[error(
+        "{0}: is there already; go on with it with --resume, write it anew with --replace, or give \
+         another name"
+    )]
+    Exists(String),
     /// The unfinished table of another run is in the way.
     #[error(
         "{0}: is left from a run that was killed, or is still growing; go on from it with \

@@ -4,7 +4,7 @@
 //! of threads. A row is a pure function of the file's content, its name and the settings, so a
 //! batch can be broken off and gone on with, or split over machines and joined. Recordings are
 //! read as streams, rows are written as they come, and of each row only what the closing summary
-//! counts is kept, so memory grows neither with a recording's length nor with the number of files.
+//! counts is kept, so memory does not grow with a recording's length, and by a number for each file.
 
 mod closing;
 mod error;
@@ -27,7 +27,7 @@ pub use error::BatchError;
 pub use form::{Entry, Form, Made};
 pub use inputs::{Input, Inputs, LeftOut, paths_in, shown};
 pub use merge::{Merged, merge};
-pub use one::Settings;
+pub use one::{LONGEST_PICTURE_S, Settings};
 pub use ordered::in_order;
 pub use page_rows::page_row;
 pub use progress::{Counts, Progress};
@@ -57,6 +57,8 @@ pub struct Batch {
     pub jobs: usize,
     /// Whether rows of an earlier run that are current are taken over.
     pub resume: bool,
+    /// Whether a table that is there is written anew.
+    pub replace: bool,
     /// Whether rows for the page are kept. They are all that memory grows with.
     pub page: bool,
 }
@@ -66,6 +68,8 @@ pub struct Batch {
 pub struct Done {
     /// Of all rows in the table.
     pub summary: Summary,
+    /// Takes in the table that are too long for a picture, if pictures were asked for.
+    pub without_picture: u64,
     /// Folders that could not be looked through.
     pub left_out: u64,
     /// Whether it was stopped before its end.
@@ -102,7 +106,7 @@ pub fn run(
         _ => None,
     };
     let mut table = match &batch.out {
-        Some(path) => Table::create(path, batch.form)?,
+        Some(path) => Table::create(path, batch.form, batch.resume || batch.replace)?,
         None => Table::printed(printed, batch.form)?,
     };
     let worker = Worker {
@@ -117,6 +121,7 @@ pub fn run(
     let inputs = batch.inputs.iter().take_while(|_| standing.is_some() || !is_stopped());
     let mut done = Done {
         summary: Summary::new(batch.settings.profile.tolerance.target_cents),
+        without_picture: 0,
         left_out: 0,
         stopped: false,
         page_rows: Vec::new(),
@@ -136,6 +141,8 @@ pub fn run(
                     if batch.page {
                         done.page_rows.extend(page_row(batch.form, &row));
                     }
+                    done.without_picture +=
+                        u64::from(batch.settings.plots.is_some() && one::is_long(&entry));
                     done.summary.taken_over += u64::from(taken_over);
                     done.summary.add(entry);
                 }
@@ -224,12 +231,14 @@ impl Worker<'_> {
 
     /// Whether the picture that goes with a row is there, if there is to be one.
     fn has_picture(&self, path: &Path, made: &Made, entry: &Entry) -> bool {
-        let long = entry.duration_s.is_none_or(|length_s| length_s > one::LONGEST_PICTURE_S);
-        long || self
-            .batch
-            .settings
-            .plots
-            .as_ref()
-            .is_none_or(|folder| one::picture_path(folder, path, made).exists())
+        let is_read = entry.error.is_none();
+        !is_read
+            || one::is_long(entry)
+            || self
+                .batch
+                .settings
+                .plots
+                .as_ref()
+                .is_none_or(|folder| one::picture_path(folder, path, made).exists())
     }
 }

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use sha2::{Digest, Sha256};
 
-use super::form::Made;
+use super::form::{Entry, Made};
 use super::inputs::{Input, shown};
 use super::progress::Progress;
 use crate::advice::{Advice, advise};
@@ -56,6 +56,11 @@ pub enum Outcome {
     Failed(String),
     /// It was broken off.
     Stopped,
+}
+
+/// Whether a take is too long for a picture.
+pub fn is_long(entry: &Entry) -> bool {
+    entry.duration_s.is_some_and(|length_s| length_s > LONGEST_PICTURE_S)
 }
 
 /// Whether a file is to have a row: named itself, or by its content or its ending a recording.

@@ -36,8 +36,11 @@ fn of_cells(cells: &Cells) -> Option<PageRow> {
     }
     let rung = |index: usize| {
         let figure = |name: &str| cells.number(&format!("rungs.{index}.{name}"));
+        let hz = figure("hz")?;
+        let register = cells.number("fundamental.register").map(|register| register as i32);
         Some(PageRung {
-            hz: figure("hz")?,
+            hz,
+            octave: PageRung::octave(hz, cells.number("fundamental.hz"), register, index),
             level_db: figure("level_db")?,
             present: figure("present")?,
         })

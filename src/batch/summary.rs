@@ -33,7 +33,7 @@ pub struct Group {
     pub first: Vec<(Entry, f64)>,
 }
 
-/// What a batch comes to. Memory does not grow with the takes.
+/// What a batch comes to. Of a take it keeps its pitch alone.
 #[derive(Debug, Clone)]
 pub struct Summary {
     /// Takes with a row.
@@ -46,8 +46,9 @@ pub struct Summary {
     pub audio_s: f64,
     /// Takes by kind; the empty word stands for no crow.
     pub kinds: BTreeMap<String, u64>,
-    /// Takes by their distance from the target in whole cents.
-    pub target_cents: BTreeMap<i32, u64>,
+    /// Distance from the target of every take that has one, in cents: eight bytes a take, so that
+    /// the median here is the page's to the last digit.
+    pub target_cents: Vec<f64>,
     /// Takes that need attention.
     pub attention: BTreeMap<Attention, Group>,
     tolerance_cents: f64,
@@ -64,7 +65,7 @@ impl Summary {
             passed_over: 0,
             audio_s: 0.0,
             kinds: BTreeMap::new(),
-            target_cents: BTreeMap::new(),
+            target_cents: Vec::new(),
             attention: BTreeMap::new(),
             tolerance_cents,
         }
@@ -86,9 +87,7 @@ impl Summary {
         self.audio_s += entry.duration_s.unwrap_or_default();
         if entry.error.is_none() {
             *self.kinds.entry(entry.kind.clone().unwrap_or_default()).or_default() += 1;
-            if let Some(cents) = entry.target_cents {
-                *self.target_cents.entry(cents.round() as i32).or_default() += 1;
-            }
+            self.target_cents.extend(entry.target_cents.filter(|cents| cents.is_finite()));
         }
         let Some((attention, weight)) = self.attention_for(&entry) else { return };
         let group = self.attention.entry(attention).or_default();
@@ -119,18 +118,6 @@ impl Summary {
             Some(_) => None,
         }
     }
-
-    /// The quantile `share` (0 … 1) of the distance from the target, in cents: the smallest with
-    /// at least that share of the takes at or under it. `None` where no take has one.
-    pub fn target_quantile(&self, share: f64) -> Option<i32> {
-        let all: u64 = self.target_cents.values().sum();
-        let wanted = (share * all as f64).ceil().max(1.0) as u64;
-        let mut passed = 0;
-        self.target_cents.iter().find_map(|(&cents, &count)| {
-            passed += count;
-            (passed >= wanted).then_some(cents)
-        })
-    }
 }
 
 #[cfg(test)]
@@ -156,9 +143,7 @@ mod tests {
         assert_eq!(group.count, 6);
         let named: Vec<_> = group.first.iter().map(|(_, off)| *off).collect();
         assert_eq!(named, [90.0, 60.0, 50.0, 40.0, 30.0]);
-        assert_eq!(summary.target_quantile(0.5), Some(25));
-        assert_eq!(summary.target_quantile(0.0), Some(-90));
-        assert_eq!(summary.target_quantile(1.0), Some(60));
+        assert_eq!(summary.target_cents.len(), 7);
     }
 
     #[test]
@@ -169,6 +154,6 @@ mod tests {
         assert_eq!((summary.rows, summary.failed(), summary.read()), (2, 1, 1));
         assert_eq!(summary.kinds, BTreeMap::from([(String::new(), 1)]));
         assert_eq!(summary.attention[&Attention::NoCrow].count, 1);
-        assert_eq!(summary.target_quantile(0.5), None);
+        assert!(summary.target_cents.is_empty());
     }
 }

@@ -19,8 +19,14 @@ pub struct Table {
 impl Table {
     /// A table that will be `path`, until then `path` with `.part` added.
     ///
-    /// Errors: it cannot be written there, or the `.part` of another run is there.
-    pub fn create(path: &Path, form: Form) -> Result<Self, BatchError> {
+    /// * `over`: whether it may take the place of a table that is there.
+    ///
+    /// Errors: it cannot be written there, a table is there already, or the `.part` of another
+    /// run is.
+    pub fn create(path: &Path, form: Form, over: bool) -> Result<Self, BatchError> {
+        if !over && path.exists() {
+            return Err(BatchError::Exists(path.display().to_string()));
+        }
         let part = part_of(path);
         let file = File::options().write(true).create_new(true).open(&part).map_err(|error| {
             if error.kind() == io::ErrorKind::AlreadyExists {

@@ -14,8 +14,9 @@ use anyhow::{Context, bail};
 
 use super::expectations::Expectations;
 use super::output;
-use crate::batch::{self, Batch, Form, Inputs, Settings, Summary, Table};
+use crate::batch::{self, Batch, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table};
 use crate::report::csv::COLUMNS;
+use crate::report::format::counted;
 use crate::report::page::{self, PageRow};
 use crate::take::Channel;
 use display::Display;
@@ -45,7 +46,10 @@ pub struct Args {
     /// Go on with a table that is not finished: rows whose recording and settings are unchanged stay
     #[arg(long, requires = "out")]
     resume: bool,
-    /// Write a picture of each take into a folder
+    /// Write a table that is there already anew; without it that table is left alone
+    #[arg(long, requires = "out", conflicts_with = "resume")]
+    replace: bool,
+    /// Write a picture of each take of up to two minutes into a folder
     #[arg(long, value_name = "FOLDER")]
     plots: Option<PathBuf>,
     /// Write one page over all takes, to open in a browser: a table to sort, and charts
@@ -77,7 +81,7 @@ says so. Of a folder, hidden files and files that are no recordings are passed o
 
 Rows stand in the order of the paths, a folder's in the order of the names. While it runs, the \
 table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \
-goes on from there.
+goes on from there. A table that is there already is left alone without --resume or --replace.
 
 Exit code: 0 when every recording was read, 1 when some were not, 130 after Ctrl-C.";
 
@@ -86,13 +90,17 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if args.columns {
         return columns();
     }
+    if let Some(page) = &args.page {
+        can_be_written(page)?;
+    }
     let form = args.out.as_deref().map_or(Ok(Form::Csv), Form::of)?;
     let profile = args.expectations.profile()?;
     let target = profile.target.map(|note| note.to_string());
     let tolerance_cents = profile.tolerance.target_cents;
     if let (Some(out), false) = (&args.out, args.merge.is_empty()) {
         let summary = Summary::new(tolerance_cents);
-        return merge(&args.merge, out, form, summary, target.as_deref(), args.page.as_deref());
+        let table = Table::create(out, form, args.replace)?;
+        return merge(&args, out, table, form, summary, target.as_deref());
     }
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).with_context(|| folder.display().to_string())?;
@@ -104,12 +112,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             profile,
             a4: args.expectations.a4,
             channel: args.channel.unwrap_or_default(),
-            plots: args.plots,
+            plots: args.plots.clone(),
         },
-        out: args.out,
+        out: args.out.clone(),
         form,
         jobs: args.jobs.map_or_else(cores, usize::from),
         resume: args.resume,
+        replace: args.replace,
         page: args.page.is_some(),
     };
     let stop = stop_on_ctrl_c()?;
@@ -119,17 +128,26 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let done = batch::run(&batch, printed, display.progress(), &stop, complain);
     display.finish();
     let done = done?;
-    let closing = batch::closing(&done.summary, target.as_deref());
-    report(&closing, batch.out.as_deref())?;
-    if let Some(page) = &args.page {
-        let names = args.paths.iter().chain(&args.files_from).map(|path| batch::shown(path));
-        write_page(
-            page,
-            &names.collect::<Vec<_>>().join(", "),
-            target.as_deref(),
-            &done.page_rows,
-        )?;
+    let mut closing = batch::closing(&done.summary, target.as_deref());
+    if let Some(table) = batch.out.as_deref().filter(|_| done.summary.rows > 0) {
+        closing += &written("Table", table);
     }
+    let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
+        write_page(page, &title_of(&args, &done.page_rows), target.as_deref(), &done.page_rows)
+    });
+    closing += paged.as_deref().unwrap_or_default();
+    if let Some(folder) = &batch.settings.plots {
+        closing += &written("Pictures", folder);
+        if done.without_picture > 0 {
+            closing += &format!(
+                "No picture of {} over {LONGEST_PICTURE_S} s: a picture is drawn from samples held \
+                 in memory; cut out the part to see\n",
+                counted(done.without_picture as usize, "take"),
+            );
+        }
+    }
+    report(&closing, batch.out.is_some())?;
+    paged?;
     if done.stopped {
         output::complain(match &batch.out {
             Some(_) => "stopped; the table holds what was read, and --resume goes on with it",
@@ -159,6 +177,18 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
     Ok(Inputs { paths, recursive: args.recursive })
 }
 
+/// Better said now than when the folder has been read for an hour.
+fn can_be_written(page: &Path) -> anyhow::Result<()> {
+    let folder = page.parent().filter(|folder| !folder.as_os_str().is_empty());
+    if page.is_dir() {
+        bail!("{}: is a folder; name a file in it for the page", batch::shown(page));
+    }
+    if folder.is_some_and(|folder| !folder.is_dir()) {
+        bail!("{}: its folder is not there; make the folder first", batch::shown(page));
+    }
+    Ok(())
+}
+
 fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
     let stop = Arc::new(AtomicBool::new(false));
     let told = Arc::clone(&stop);
@@ -172,19 +202,21 @@ fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
 }
 
 fn merge(
-    parts: &[PathBuf],
+    args: &Args,
     out: &Path,
+    table: Table,
     form: Form,
     summary: Summary,
     target: Option<&str>,
-    page: Option<&Path>,
 ) -> anyhow::Result<ExitCode> {
-    let table = Table::create(out, form)?;
-    let merged = batch::merge(parts, form, table, summary, page.is_some())?;
-    report(&batch::closing(&merged.summary, target), Some(out))?;
-    if let Some(page) = page {
-        write_page(page, &batch::shown(out), target, &merged.page_rows)?;
-    }
+    let merged = batch::merge(&args.merge, form, table, summary, args.page.is_some())?;
+    let mut closing = batch::closing(&merged.summary, target) + &written("Table", out);
+    let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
+        write_page(page, &batch::shown(out), target, &merged.page_rows)
+    });
+    closing += paged.as_deref().unwrap_or_default();
+    report(&closing, true)?;
+    paged?;
     if merged.repeated > 0 {
         output::complain(&format!("left out {} that were there twice", merged.repeated));
     }
@@ -197,24 +229,42 @@ fn merge(
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
 }
 
+/// What a page is called: the one path that was named, or the folder that all takes lie in.
+fn title_of(args: &Args, rows: &[PageRow]) -> String {
+    let mut named = args.paths.iter().chain(&args.files_from);
+    if let (Some(path), None) = (named.next(), named.next()) {
+        return batch::shown(path);
+    }
+    let folder = page::common_folder(rows.iter().map(|row| row.source.as_str()));
+    let folder = folder.trim_end_matches(std::path::is_separator);
+    if folder.is_empty() { "Takes".to_owned() } else { batch::shown(Path::new(folder)) }
+}
+
+/// Returns the line that names it.
 fn write_page(
     path: &Path,
     title: &str,
     target: Option<&str>,
     rows: &[PageRow],
-) -> anyhow::Result<()> {
+) -> anyhow::Result<String> {
     let pitch_from =
         target.map_or_else(|| "the nearest note".to_owned(), |note| format!("the target {note}"));
-    std::fs::write(path, page::page(title, &pitch_from, rows))
-        .with_context(|| format!("{}: the page", batch::shown(path)))
+    output::save(path, page::page(title, &pitch_from, rows).as_bytes())?;
+    Ok(written("Page", path))
+}
+
+/// The line that names what was written.
+fn written(what: &str, path: &Path) -> String {
+    format!("{what}: {}\n", batch::shown(path))
 }
 
 /// Prints the closing summary: on standard output, unless the table stands there.
-fn report(closing: &str, out: Option<&Path>) -> anyhow::Result<()> {
+fn report(closing: &str, table_has_name: bool) -> anyhow::Result<()> {
     let text = output::style().letters(closing.to_owned());
-    match out {
-        Some(out) => output::print(&format!("{text}Table: {}\n", batch::shown(out)))?,
-        None => io::stderr().lock().write_all(text.as_bytes())?,
+    if table_has_name {
+        output::print(&text)?;
+    } else {
+        io::stderr().lock().write_all(text.as_bytes())?;
     }
     Ok(())
 }

@@ -3,6 +3,7 @@
 pub mod comparison;
 pub mod account;
 pub mod csv;
+pub mod distribution;
 pub mod format;
 pub mod history;
 pub mod json;

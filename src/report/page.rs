@@ -7,14 +7,19 @@
 mod charts;
 mod ladder;
 mod markup;
+mod names;
 mod table;
+
+pub use names::common_folder;
 
 use charts::{alignment_against_pitch, pitch_distribution};
 use markup::escape;
 
 use super::format::counted;
 use crate::advice::{Advice, Move};
+use crate::pitch::register;
 use crate::reading::{Kind, Reading};
+use crate::units::Hertz;
 
 /// One take of the page.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,6 +75,19 @@ pub struct PageRung {
     pub level_db: f64,
     /// Share of the steady part in which it sounds, 0 … 1.
     pub present: f64,
+    /// Octaves above the target's, or without a target above the lowest that is sustained.
+    pub octave: i32,
+}
+
+impl PageRung {
+    /// Which octave a rung of `hz` is, by the lowest sustained one and its register. Where none is
+    /// sustained, by its `place` in the ladder.
+    pub fn octave(hz: f64, fundamental_hz: Option<f64>, above: Option<i32>, place: usize) -> i32 {
+        let lowest = fundamental_hz.and_then(Hertz::new).zip(Hertz::new(hz));
+        lowest.map_or(place as i32, |(lowest, hz)| {
+            register(hz, lowest).saturating_add(above.unwrap_or(0))
+        })
+    }
 }
 
 /// Crows of one take kept for its small picture.
@@ -84,10 +102,12 @@ impl PageRow {
             let fundamental = &crow.figures.fundamental;
             fundamental.target_cents.or(fundamental.note_cents)
         });
-        let rungs = figures.rungs.iter().map(|rung| PageRung {
+        let pitch = &figures.fundamental;
+        let rungs = figures.rungs.iter().enumerate().map(|(place, rung)| PageRung {
             hz: rung.hz,
             level_db: rung.level_db,
             present: rung.present,
+            octave: PageRung::octave(rung.hz, pitch.hz, pitch.register, place),
         });
         let page_figures = PageFigures {
             kind: reading.summary.kind,
@@ -134,6 +154,7 @@ pub fn page(title: &str, pitch_from: &str, rows: &[PageRow]) -> String {
         .iter()
         .filter(|row| row.outcome.as_ref().is_ok_and(|figures| figures.crow_count > 0))
         .count();
+    let folder = common_folder(rows.iter().map(|row| row.source.as_str()));
     let figures: Vec<&PageFigures> =
         rows.iter().filter_map(|row| row.outcome.as_ref().ok()).collect();
     format!(
@@ -143,18 +164,27 @@ pub fn page(title: &str, pitch_from: &str, rows: &[PageRow]) -> String {
          style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n\
          <title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
          <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
-         Cents count from {pitch_from}; negative is flat.</p>\n</header>\n<main>\n\
+         Cents count from {pitch_from}; negative is flat.{from}</p>\n</header>\n<main>\n\
          <div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
          <script>\n{script}</script>\n</body>\n</html>\n",
         title = escape(title),
+        from = names_from(&folder),
         style = include_str!("page/style.css"),
         script = include_str!("page/sort.js"),
         takes = counted(rows.len(), "take"),
         pitch_from = escape(pitch_from),
         distribution = pitch_distribution(&figures, pitch_from),
-        scatter = alignment_against_pitch(rows, pitch_from),
-        table = table::table(rows),
+        scatter = alignment_against_pitch(rows, &folder, pitch_from),
+        table = table::table(rows, &folder),
     )
+}
+
+/// Where the names of the takes count from, in words.
+fn names_from(folder: &str) -> String {
+    if folder.is_empty() {
+        return String::new();
+    }
+    format!(" Takes are named from the folder <span class=\"path\">{}</span> on.", escape(folder))
 }
 
 #[cfg(test)]
@@ -172,8 +202,8 @@ mod tests {
             alignment_cents,
             locked: alignment_cents.map(|cents| cents.abs() <= 5.0),
             rungs: vec![
-                PageRung { hz: 511.9, level_db: -6.0, present: 1.0 },
-                PageRung { hz: 1023.9, level_db: -2.0, present: 0.7 },
+                PageRung { hz: 511.9, level_db: -6.0, present: 1.0, octave: 0 },
+                PageRung { hz: 1023.9, level_db: -2.0, present: 0.7, octave: 1 },
             ],
             crow_cents: vec![Some(target_cents - 3.0), None, Some(target_cents + 3.0)],
             spread_cents: Some(2.0),
@@ -230,6 +260,42 @@ mod tests {
         assert!(page.contains("2 takes with two octaves; 1 within 5 cents of 2:1."));
         assert!(page.contains("split: two tones that are not an octave apart: 1"));
         assert!(page.contains("Cents of the crows: −41, none, −35."));
+    }
+
+    #[test]
+    fn a_take_is_named_from_the_common_folder_on_and_its_whole_path_is_there() {
+        let mut rows = vec![
+            row("/home/mirek/reeds/a/1.wav", Kind::Octaves, -3.0, Some(1.0)),
+            PageRow::failed("/home/mirek/reeds/b/2.wav", "is empty"),
+        ];
+        let whole = page("reeds", "the target C5", &rows);
+        assert!(whole.contains(">a/1.wav</th>") && whole.contains(">b/2.wav</th>"));
+        assert!(whole.contains("title=\"/home/mirek/reeds/a/1.wav\""));
+        assert!(whole.contains("<title>a/1.wav: −3 cents"));
+        assert!(whole.contains("from the folder <span class=\"path\">/home/mirek/reeds/</span>"));
+        rows.truncate(1);
+        assert!(page("reeds", "the target C5", &rows).contains(">1.wav</th>"));
+    }
+
+    /// A peep has its upper octave alone: its bar has the colour and the place of that octave.
+    #[test]
+    fn an_octave_has_one_colour_and_place_whichever_is_the_lowest() {
+        let mut peep = row("peep.wav", Kind::Single, 9.0, None);
+        if let Ok(figures) = &mut peep.outcome {
+            figures.rungs.remove(0);
+        }
+        let both = page("reeds", "C5", &[row("good.wav", Kind::Octaves, 0.0, Some(0.0))]);
+        let alone = page("reeds", "C5", &[peep]);
+        let bar = |page: &str, octave| {
+            let (_, rest) = page.split_once(&format!("<rect class=\"rung{octave}\" "))?;
+            rest.split(' ').next().map(str::to_owned)
+        };
+        assert_eq!(bar(&alone, 0), None);
+        assert!(bar(&both, 0).is_some() && bar(&both, 0) != bar(&both, 1));
+        assert_eq!(bar(&both, 1), bar(&alone, 1));
+        assert_eq!(PageRung::octave(1040.0, Some(1041.0), Some(1), 0), 1);
+        assert_eq!(PageRung::octave(2082.0, Some(520.0), None, 0), 2);
+        assert_eq!(PageRung::octave(2082.0, None, None, 1), 1);
     }
 
     #[test]

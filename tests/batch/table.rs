@@ -86,6 +86,25 @@ fn a_table_of_something_else_is_refused_and_left_alone() {
     assert_eq!(workshop.text("other.csv"), "name,price\ncane,12\n");
 }
 
+/// A table that is there is months of work perhaps: it goes only when that is said.
+#[test]
+fn a_table_that_is_there_is_not_written_over_unasked() {
+    let workshop = workshop();
+    workshop.batch(&["takes/1.wav", "--out", "t.csv"]);
+    let before = workshop.text("t.csv");
+    for arguments in [&["takes", "--out", "t.csv"][..], &["--merge", "t.csv", "--out", "t.csv"]] {
+        let ran = workshop.batch(arguments);
+        assert_eq!((ran.code, ran.err.lines().count()), (Some(1), 1), "{ran:?}");
+        assert!(ran.err.contains("t.csv: is there already") && ran.err.contains("--replace"));
+        assert_eq!(workshop.text("t.csv"), before);
+        assert!(!workshop.path("t.csv.part").exists());
+    }
+    assert_eq!(workshop.batch(&["takes/2.wav", "--out", "t.csv", "--replace"]).code, Some(0));
+    assert_eq!(rows(&workshop.path("t.csv"))[0].0, "takes/2.wav");
+    assert_eq!(workshop.batch(&["takes/1.wav", "--out", "t.csv", "--resume"]).code, Some(0));
+    assert_eq!(rows(&workshop.path("t.csv"))[0].0, "takes/1.wav");
+}
+
 /// The unfinished table of a run that is still going, or was killed, is not written over.
 #[test]
 fn an_unfinished_table_is_not_written_over() {
@@ -118,6 +137,44 @@ fn pictures_are_drawn_and_a_missing_one_again() {
     let ran = workshop.batch(&arguments);
     assert!(ran.out.contains("1 of them before"), "{}", ran.out);
     assert_eq!(pictures(), drawn);
+}
+
+/// What was written is named, and so is what was left out, and why.
+#[test]
+fn the_closing_lines_name_table_page_and_pictures() {
+    let workshop = workshop();
+    // Only its length matters; nothing is decoded but silence.
+    let long = vec![0.0; 121 * crate::RATE_HZ as usize];
+    let format = reedcrow::take::wav::SampleFormat::I16;
+    reedcrow::take::wav::write(&workshop.path("long.wav"), &long, crate::RATE_HZ, 1, format)
+        .unwrap();
+    let ran = workshop.batch(&[
+        "long.wav",
+        "takes/1.wav",
+        "--out",
+        "t.csv",
+        "--plots",
+        "plots",
+        "--page",
+        "p.html",
+    ]);
+    let lines: Vec<&str> = ran.out.lines().rev().take(4).collect();
+    assert_eq!(lines[1..], ["Pictures: plots", "Page: p.html", "Table: t.csv"], "{}", ran.out);
+    assert!(lines[0].starts_with("No picture of 1 take over 120 s: "), "{}", ran.out);
+    assert_eq!(std::fs::read_dir(workshop.path("plots")).unwrap().count(), 1);
+    let ran = workshop.batch(&["takes", "--page", "no/such/p.html"]);
+    assert_eq!((ran.code, ran.out.as_str(), ran.err.lines().count()), (Some(1), "", 1));
+}
+
+/// The median that is printed is the page's.
+#[test]
+fn the_median_is_one_figure_wherever_it_stands() {
+    let workshop = workshop();
+    let ran = workshop.batch(&["takes", "--out", "t.csv", "--page", "p.html"]);
+    let printed = ran.out.split("median ").nth(1).unwrap().split(" cents").next().unwrap();
+    let page = workshop.text("p.html");
+    assert!(page.contains(&format!("the median is {printed} cents.")), "{printed}: {}", ran.out);
+    assert!(printed.starts_with('\u{2212}'), "{printed}");
 }
 
 /// The page is the same whether its rows were read now, before, or joined.

@@ -3,10 +3,11 @@
 use std::fmt::Write;
 
 use super::markup::escape;
+use super::names::name;
 use super::table::kind_class;
 use super::{PageFigures, PageRow};
-use crate::comparison::median;
 use crate::reading::Kind;
+use crate::report::distribution::Distribution;
 use crate::report::format::{counted, number, signed};
 use crate::report::terminal::words;
 
@@ -147,7 +148,7 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], pitch_from: &str) -> 
 }
 
 fn distribution_in_words(cents: &[f64]) -> String {
-    let Some(middle) = median(cents) else {
+    let Some(pitch) = Distribution::of(cents) else {
         return "No take holds a pitch.".into();
     };
     let within = cents.iter().filter(|cents| cents.abs() <= 10.0).count();
@@ -156,19 +157,27 @@ fn distribution_in_words(cents: &[f64]) -> String {
         "{} with a pitch: {flat} flat, {within} within 10 cents, {} sharp; the median is {} cents.",
         counted(cents.len(), "take"),
         cents.len() - flat - within,
-        signed(middle, 0),
+        signed(pitch.median, 0),
     )
 }
 
 /// Deviation of the octaves over pitch: one mark a take, its shape the kind.
-pub(super) fn alignment_against_pitch(rows: &[PageRow], pitch_from: &str) -> String {
+///
+/// * `folder`: what names count from.
+pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, pitch_from: &str) -> String {
     let points: Vec<(usize, &str, Option<Kind>, f64, f64)> = rows
         .iter()
         .enumerate()
         .filter_map(|(index, row)| {
             let figures = row.outcome.as_ref().ok()?;
             let alignment = figures.alignment_cents.filter(|cents| cents.is_finite())?;
-            Some((index + 1, row.source.as_str(), figures.kind, figures.pitch_cents()?, alignment))
+            Some((
+                index + 1,
+                name(&row.source, folder),
+                figures.kind,
+                figures.pitch_cents()?,
+                alignment,
+            ))
         })
         .collect();
     let x = Scale::covering(points.iter().map(|p| p.3), 50.0, LEFT, WIDTH - RIGHT);

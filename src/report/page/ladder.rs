@@ -8,12 +8,16 @@ use crate::report::format::{decibels, number, signed};
 
 const HEIGHT: f64 = 26.0;
 const BAR: f64 = 9.0;
+/// Octaves that have room, the target's or a lower one first.
+const PLACES: i32 = 4;
+/// Octaves told apart by colour, as in the pictures of takes.
+const COLOURS: i32 = 5;
 /// Where the dots begin, and the room for them.
 const DOTS: (f64, f64) = (52.0, 92.0);
 /// Cents at the upper and lower edge of the dots.
 const DOT_RANGE: f64 = 100.0;
 
-/// Bars from −40 dB up, as wide as the octave is present; dots for crows in order of time, held
+/// Bars from −40 dB up, each at the place of its octave and as wide as that is present; dots for crows in order of time, held
 /// at the edge beyond 100 cents.
 pub(super) fn small_picture(figures: &PageFigures) -> String {
     if figures.rungs.is_empty() && figures.crow_cents.is_empty() {
@@ -26,14 +30,17 @@ pub(super) fn small_picture(figures: &PageFigures) -> String {
     );
     let _ = write!(svg, "<path class=\"axis\" d=\"M0 {0}H46\"/>", HEIGHT - 1.0);
     let finite = figures.rungs.iter().filter(|rung| rung.level_db.is_finite());
-    for (index, rung) in finite.take(4).enumerate() {
+    let lowest = figures.rungs.iter().map(|rung| rung.octave).fold(0, i32::min);
+    let placed = finite.map(|rung| (rung.octave.saturating_sub(lowest), rung));
+    for (place, rung) in placed.filter(|(place, _)| *place < PLACES) {
         let height = ((rung.level_db + 40.0) / 40.0).clamp(0.04, 1.0) * (HEIGHT - 2.0);
         let width = BAR * rung.present.clamp(0.15, 1.0);
-        let (x, y) = (1.0 + 11.5 * index as f64, HEIGHT - 1.0 - height);
+        let (x, y) = (1.0 + 11.5 * f64::from(place), HEIGHT - 1.0 - height);
         let _ = write!(
             svg,
-            "<rect class=\"rung{index}\" x=\"{x:.1}\" y=\"{y:.1}\" width=\"{width:.1}\" \
+            "<rect class=\"rung{}\" x=\"{x:.1}\" y=\"{y:.1}\" width=\"{width:.1}\" \
              height=\"{height:.1}\"/>",
+            rung.octave.rem_euclid(COLOURS),
         );
     }
     let middle = HEIGHT / 2.0;

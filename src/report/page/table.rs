@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use super::ladder;
 use super::markup::escape;
+use super::names::name;
 use super::{PageFigures, PageRow};
 use crate::advice::Move;
 use crate::reading::Kind;
@@ -22,7 +23,7 @@ use Holds::{Numbers, RankedWords, Words};
 
 /// Heading, what it means, and what the column holds.
 const COLUMNS: [(&str, &str, Holds); 13] = [
-    ("Take", "The file", Words),
+    ("Take", "The file; its whole path shows when pointed at", Words),
     ("Kind", "How most of its crows sound", Words),
     ("Pitch", "Nearest note and cents from it", Words),
     (
@@ -32,7 +33,11 @@ const COLUMNS: [(&str, &str, Holds); 13] = [
     ),
     ("±", "Half width of the 95 % interval of the pitch, in cents", Numbers),
     ("Octaves off", "Cents of the upper octave over twice the lower", Numbers),
-    ("Rungs and crows", "Level of each octave; pitch of each crow against the target", RankedWords),
+    (
+        "Rungs and crows",
+        "Level of each octave, the target's first; pitch of each crow against the target",
+        RankedWords,
+    ),
     ("Wander", "How far the pitch wanders within a crow, in cents", Numbers),
     ("Onset", "Breath before the first tone, in seconds", Numbers),
     ("Level", "Level in dBFS", Numbers),
@@ -66,7 +71,9 @@ impl Cell {
 }
 
 /// The whole table with its filter.
-pub(super) fn table(rows: &[PageRow]) -> String {
+///
+/// * `folder`: what names count from.
+pub(super) fn table(rows: &[PageRow], folder: &str) -> String {
     let mut html = String::from(
         "<section aria-labelledby=\"takes\">\n<h2 id=\"takes\">Takes</h2>\n\
          <p class=\"tools\"><label>Show only rows that contain <input id=\"filter\" type=\"search\" \
@@ -86,7 +93,8 @@ pub(super) fn table(rows: &[PageRow]) -> String {
     html.push_str("</tr>\n</thead>\n<tbody>\n");
     for (index, row) in rows.iter().enumerate() {
         let _ = write!(html, "<tr id=\"take-{}\">", index + 1);
-        let _ = write!(html, "<th scope=\"row\" data-key=\"{0}\">{0}</th>", escape(&row.source));
+        let (path, name) = (escape(&row.source), escape(name(&row.source, folder)));
+        let _ = write!(html, "<th scope=\"row\" data-key=\"{name}\" title=\"{path}\">{name}</th>",);
         for (cell, (_, _, holds)) in cells(row).iter().zip(&COLUMNS[1..]) {
             let class = if *holds == Numbers { " class=\"number\"" } else { "" };
             let _ = write!(html, "<td{class} data-key=\"{}\">{}</td>", cell.key, cell.html);
