@@ -286,7 +286,11 @@ fn past_clips_set_the_amount_and_are_quoted() {
         count: 12,
         pitch_cents: Some(30.0),
         pitch_cents_per_mm: Some(190.0),
+        level_adjusted: 0,
         octaves_came: None,
+        without_octaves: 0,
+        octaves_lost: None,
+        with_octaves: 0,
     });
     let advice = case.advice();
     // 0.7 · 40 cents / 190 cents per mm = 0.147 mm, down to a step of 0.05.

@@ -6,10 +6,11 @@ use super::command::{Command, CommandError, HELP};
 use super::screen;
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
-use crate::log::{History, Log, LogError, NewTake, effects, last_cut, latest_pair};
+use crate::log::{History, Known, Log, LogError, NewTake, effects, latest_pair};
 use crate::profile::Profile;
 use crate::reading::Reading;
-use crate::reed::{Inspection, Measurements, Sizes};
+use crate::reed::{Measurements, Sizes};
+use crate::report::stage::stage_name;
 use crate::report::terminal::Style;
 
 /// A reed being worked on while the program listens.
@@ -20,17 +21,6 @@ pub struct Desk {
     profile: Profile,
     effects: Effects,
     style: Style,
-}
-
-/// What is known of the reed besides its crow.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Known {
-    /// What was last measured on it, its length less the clips since.
-    pub measurements: Measurements,
-    /// What was last seen on it.
-    pub inspection: Inspection,
-    /// What past cuts did, and what was done last.
-    pub effects: Effects,
 }
 
 /// What to show after a line was typed.
@@ -60,12 +50,7 @@ impl Desk {
 
     /// What the card and the log say that a next move rests on.
     pub fn known(&self) -> Result<Known, LogError> {
-        let history = self.history()?;
-        Ok(Known {
-            measurements: history.measured_now(),
-            inspection: history.seen_now(),
-            effects: Effects { last: last_cut(&history), ..self.effects.clone() },
-        })
+        Ok(Known::of(&self.history()?, &self.effects))
     }
 
     /// Whether a line, once obeyed, makes the reed another: what was crowed before it must go to
@@ -93,10 +78,7 @@ impl Desk {
             // It is kept under its hash; a copy that cannot be removed does no harm.
             let _ = std::fs::remove_file(file);
         }
-        let stage = match added.after_step {
-            0 => "as it came".to_owned(),
-            number => format!("after step {number}"),
-        };
+        let stage = stage_name(added.after_step);
         let head = format!("{}: take {}, {stage}\n", self.label, added.number);
         Ok(head + &self.change(&self.history()?))
     }

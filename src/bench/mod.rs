@@ -9,5 +9,5 @@ mod lines;
 pub mod screen;
 
 pub use command::{Command, CommandError, HELP};
-pub use desk::{Desk, Known, Reply};
+pub use desk::{Desk, Reply};
 pub use lines::Lines;

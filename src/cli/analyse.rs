@@ -9,16 +9,17 @@ use super::expectations::Expectations;
 use super::measured::Measured;
 use super::output;
 use super::picture::PicturePath;
+use super::recording::analyse_open;
 use crate::advice::{Advice, advise};
 use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{self, Analysis, Reader};
+use crate::reading::{self, Analysis};
 use crate::reed::{Inspection, Measurements};
 use crate::report::json;
 use crate::report::plots::{PictureFormat, take_picture};
 use crate::report::terminal::{self, Style};
-use crate::take::{self, Channel, OneChannel};
+use crate::take::{self, Channel};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -97,7 +98,8 @@ impl Question {
         let name = || file.display().to_string();
         let recording = take::open(file, self.channel).with_context(name)?;
         let Some(picture) = picture else {
-            let analysis = self.read(file, recording).with_context(name)?;
+            let analysis =
+                analyse_open(file, recording, &self.profile, self.a4).with_context(name)?;
             return self.print(&analysis);
         };
         let take = recording.into_take(&file.to_string_lossy()).with_context(name)?;
@@ -110,18 +112,6 @@ impl Question {
             return Ok(());
         }
         Ok(output::print(&terminal::row("Picture", &picture.path.to_string_lossy(), &self.style))?)
-    }
-
-    /// Reads a recording as a stream, so that its length costs no memory.
-    fn read(&self, file: &Path, mut recording: OneChannel) -> Result<Analysis, take::TakeError> {
-        let mut reader = Reader::new(recording.sample_rate_hz(), &self.profile, self.a4);
-        let mut block = Vec::new();
-        while recording.next_block(&mut block)? {
-            reader.push(&block);
-        }
-        let source = file.to_string_lossy();
-        let (channels, channel) = (recording.channels(), recording.channel());
-        Ok(reader.finish(&source, channels, channel, recording.faults()))
     }
 
     fn print(&self, analysis: &Analysis) -> anyhow::Result<()> {

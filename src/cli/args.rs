@@ -38,7 +38,7 @@ enum Command {
     Profile(profile::Args),
     /// Write synthetic takes with their truth beside them
     MakeTakes(make_takes::Args),
-    /// Print the JSON Schema of the line that --json prints
+    /// Print the JSON Schema of what --json prints, of a reading or a comparison
     Schema(schema::Args),
     /// Print completions for a shell
     Completions(completions::Args),

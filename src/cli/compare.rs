@@ -7,17 +7,19 @@ use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 
-use super::expectations::Expectations;
+use super::expectations::{self, Expectations};
 use super::log_file::LogFile;
-use super::{output, reed};
+use super::output;
+use super::recording::analyse;
 use crate::comparison::compare;
 use crate::log::Card;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{self, Analysis, Reader, Reading};
+use crate::reading::{self, Reading};
 use crate::report::comparison;
+use crate::report::format::counted;
 use crate::report::plots::{PictureFormat, PictureSide, comparison_picture};
-use crate::take::{self, Channel};
+use crate::take::{self, Channel, TakeError};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -56,7 +58,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let (before, after) = sides(&args)?;
     // A logged reed is held to what its card says.
     let (profile, a4) = match (before.card(), after.card()) {
-        (Some(card), _) | (None, Some(card)) => reed::expectations(card)?,
+        (Some(card), _) | (None, Some(card)) => expectations::of_card(card)?,
         (None, None) => (args.expectations.profile()?, args.expectations.a4),
     };
     let how = How {
@@ -71,7 +73,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let text = if args.json {
         comparison::line(&found) + "\n"
     } else {
-        comparison::text(&found, &profile, &output::style())
+        let names = [before.name.as_deref(), after.name.as_deref()];
+        comparison::text(&found, names, &profile, &output::style())
     };
     output::print(&text)?;
     if let (Some(path), Some(format)) = (&args.plot, format) {
@@ -128,6 +131,8 @@ struct How<'a> {
 
 /// One side.
 struct Heard {
+    /// What it is called, where not by its recordings.
+    name: Option<String>,
     readings: Vec<Reading>,
     picture: PictureSide,
 }
@@ -147,15 +152,17 @@ impl How<'_> {
                 picture.add(&take, &reading::read(&take, self.profile, self.a4));
             }
         }
-        Ok(Heard { readings: stage.readings, picture })
+        Ok(Heard { name: Some(stage.label), readings: stage.readings, picture })
     }
 
     /// The readings of a recording, or of all recordings in a folder, by name.
     ///
-    /// Errors: nothing to read. In a folder, what is no recording is named and passed over.
+    /// Errors: nothing to read. In a folder, what is no recording is counted and passed over, and a
+    /// recording that cannot be read is named.
     fn recordings(&self, place: &Path) -> anyhow::Result<Heard> {
         let label = place.file_name().unwrap_or(place.as_os_str()).to_string_lossy();
-        let mut side = Heard { readings: Vec::new(), picture: PictureSide::new(&label) };
+        let picture = PictureSide::new(&label);
+        let mut side = Heard { name: None, readings: Vec::new(), picture };
         if !place.is_dir() {
             self.add(place, &mut side)?;
             return Ok(side);
@@ -171,10 +178,19 @@ impl How<'_> {
             }
         }
         files.sort();
+        let mut no_recordings = 0;
         for file in &files {
-            if let Err(error) = self.add(file, &mut side) {
-                output::complain(&format!("{error:#}; passed over"));
+            match self.add(file, &mut side) {
+                Ok(()) => {}
+                Err(error) if is_no_recording(&error) => no_recordings += 1,
+                Err(error) => output::complain(&format!("{error:#}; passed over")),
             }
+        }
+        if no_recordings > 0 && !side.readings.is_empty() {
+            let files = counted(no_recordings, "file");
+            let are =
+                if no_recordings == 1 { "that is no recording" } else { "that are no recordings" };
+            output::complain(&format!("{}: skipped {files} {are}", folder()));
         }
         if side.readings.is_empty() {
             bail!(
@@ -200,14 +216,7 @@ impl How<'_> {
     }
 }
 
-fn analyse(file: &Path, channel: Channel, profile: &Profile, a4: A4) -> anyhow::Result<Analysis> {
-    let context = || file.display().to_string();
-    let mut recording = take::open(file, channel).with_context(context)?;
-    let mut reader = Reader::new(recording.sample_rate_hz(), profile, a4);
-    let mut block = Vec::new();
-    while recording.next_block(&mut block).with_context(context)? {
-        reader.push(&block);
-    }
-    let source = file.to_string_lossy();
-    Ok(reader.finish(&source, recording.channels(), recording.channel(), recording.faults()))
+/// Whether a file is none, as notes and pictures beside recordings are; by its content.
+fn is_no_recording(error: &anyhow::Error) -> bool {
+    matches!(error.downcast_ref(), Some(TakeError::NotRecording))
 }

@@ -1,5 +1,6 @@
 //! Options that say what a crow is held to; shared by the commands.
 
+use crate::log::Card;
 use crate::pitch::A4;
 use crate::profile::{self, Profile};
 
@@ -19,4 +20,15 @@ impl Expectations {
     pub fn profile(&self) -> anyhow::Result<Profile> {
         Ok(profile::load(&self.profile)?)
     }
+}
+
+/// What a card holds its reed to; the usual where it does not say.
+///
+/// Errors: a profile that can no longer be read, or an A4 that is none.
+pub fn of_card(card: &Card) -> anyhow::Result<(Profile, A4)> {
+    let profile = match &card.profile {
+        Some(name) => profile::load(name)?,
+        None => Profile::default(),
+    };
+    Ok((profile, card.a4_hz.map(A4::new).transpose()?.unwrap_or_default()))
 }

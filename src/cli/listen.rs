@@ -15,10 +15,10 @@ use std::time::Duration;
 
 use anyhow::Context;
 
-use super::expectations::Expectations;
+use super::expectations::{self, Expectations};
 use super::log_file::LogFile;
 use super::measured::Measured;
-use super::{output, reed};
+use super::output;
 use crate::bench::{Desk, Lines};
 use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
 use crate::reading::Reader;
@@ -65,7 +65,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if let Some(label) = &args.reed {
         let log = args.log.open_existing()?;
         let card = log.reed(label)?.card;
-        let (held_to, at) = reed::expectations(&card)?;
+        let (held_to, at) = expectations::of_card(&card)?;
         profile = if card.profile.is_some() { held_to } else { profile };
         a4 = if card.a4_hz.is_some() { at } else { a4 };
         on_bench = Some(Desk::open(log, label, profile.clone(), output::style())?);

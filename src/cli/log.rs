@@ -6,9 +6,11 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
-use super::{output, reed};
+use super::recording::analyse;
+use super::{expectations, output, reed};
 use crate::log::{Outcome, effects};
 use crate::report::{json, log_care};
+use crate::take::Channel;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -73,9 +75,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         }
         Command::Reread { label, json } => {
             let outcomes = log.reread(label.as_deref(), |card, file| {
-                let (profile, a4) =
-                    reed::expectations(card).map_err(|error| format!("{error:#}"))?;
-                reed::read(file, &profile, a4).map_err(|error| format!("{error:#}"))
+                let read = expectations::of_card(card).and_then(|(profile, a4)| {
+                    Ok(analyse(file, Channel::default(), &profile, a4)?.reading)
+                });
+                read.map_err(|error| format!("{error:#}"))
             })?;
             let text = match json {
                 true => outcomes.iter().map(|outcome| json::one_line(outcome) + "\n").collect(),

@@ -17,6 +17,7 @@ mod measured;
 mod output;
 mod picture;
 mod profile;
+mod recording;
 mod reed;
 mod schema;
 

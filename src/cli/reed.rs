@@ -5,6 +5,7 @@ mod card;
 mod conditions;
 mod exchange;
 mod list;
+mod show;
 mod take;
 mod work;
 
@@ -14,7 +15,6 @@ use clap::Subcommand;
 
 use super::log_file::LogFile;
 pub use list::Which;
-pub use take::{expectations, read};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -34,7 +34,7 @@ enum Command {
     /// List the reeds
     List(list::List),
     /// Show everything of one reed
-    Show(list::Show),
+    Show(show::Show),
     /// Write down what a reed measures
     Measure(work::Measure),
     /// Write down what a reed looks like

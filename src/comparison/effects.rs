@@ -62,12 +62,25 @@ pub struct Effect {
     pub cut: Cut,
     /// Cuts with a pitch before and after.
     pub count: usize,
-    /// Change of pitch per cut, in cents; negative is down.
+    /// Change of pitch per cut, in cents; negative is down. Each is what a comparison of the crows
+    /// before and after tells.
     pub pitch_cents: Option<f64>,
+    /// Of those cuts, the ones whose change of pitch is told at one blowing strength.
+    #[serde(default)]
+    pub level_adjusted: usize,
     /// Change of pitch per millimetre clipped, in cents, where the amount is known.
     pub pitch_cents_per_mm: Option<f64>,
     /// Cuts after which octaves were in order, of those before which they were not, 0 … 1.
     pub octaves_came: Option<f64>,
+    /// Those before which they were not.
+    #[serde(default)]
+    pub without_octaves: usize,
+    /// Cuts after which octaves were no longer in order, of those before which they were, 0 … 1.
+    #[serde(default)]
+    pub octaves_lost: Option<f64>,
+    /// Those before which they were.
+    #[serde(default)]
+    pub with_octaves: usize,
 }
 
 /// What past cuts did, and what was done last to the reed at hand. Empty by default.

@@ -1,5 +1,6 @@
 //! Every numeric figure of the crows on both sides, under its JSON path.
 
+use super::estimate::median;
 use super::sides::{Sides, Takes};
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -22,6 +23,8 @@ pub(super) struct Samples(pub Vec<Sample>);
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Figure {
     pub path: String,
+    /// Where the rung is that it is a figure of.
+    pub octave_hz: Option<f64>,
     pub before: Samples,
     pub after: Samples,
     /// Whether it moves with blowing strength as pitch does.
@@ -90,6 +93,19 @@ fn hz_interval(figures: &Figures) -> Option<f64> {
 
 /// All figures that any crow has, in the order of the reading.
 pub(super) fn of(sides: &Sides, profile: &Profile) -> Vec<Figure> {
+    let mut figures = plain(sides);
+    let at = figures.iter().position(|figure| figure.path == "alignment.cents").unwrap_or(0);
+    figures.splice(at..at, rungs(sides, profile));
+    let at = figures.iter().position(|figure| figure.path == "balance.centroid_hz").unwrap_or(0);
+    figures.splice(at..at, bands(sides));
+    figures.push(Figure::gathered("level_dbfs", sides, false, |crow| {
+        sample(crow.figures.level_dbfs?, None, crow)
+    }));
+    figures
+}
+
+/// Those of them that are one number a crow.
+pub(super) fn plain(sides: &Sides) -> Vec<Figure> {
     let mut figures: Vec<Figure> = PLAIN
         .into_iter()
         .map(|(path, value, own, is_pitch)| {
@@ -106,13 +122,6 @@ pub(super) fn of(sides: &Sides, profile: &Profile) -> Vec<Figure> {
             _ => {}
         }
     }
-    let at = figures.iter().position(|figure| figure.path == "alignment.cents").unwrap_or(0);
-    figures.splice(at..at, rungs(sides, profile));
-    let at = figures.iter().position(|figure| figure.path == "balance.centroid_hz").unwrap_or(0);
-    figures.splice(at..at, bands(sides));
-    figures.push(Figure::gathered("level_dbfs", sides, false, |crow| {
-        sample(crow.figures.level_dbfs?, None, crow)
-    }));
     figures
 }
 
@@ -135,6 +144,7 @@ impl Figure {
         let side = |takes: &Takes| Samples(takes.crows().filter_map(&of).collect());
         Self {
             path: path.into(),
+            octave_hz: None,
             before: side(&sides.before),
             after: side(&sides.after),
             is_pitch,
@@ -194,11 +204,12 @@ fn rungs(sides: &Sides, profile: &Profile) -> Vec<Figure> {
         let at = |crow: &Crow| {
             crow.figures.rungs.iter().find(|rung| rung.hz > 0.0 && step(rung) == register).cloned()
         };
+        let octave_hz = median(&crows().filter_map(at).map(|rung| rung.hz).collect::<Vec<_>>());
         let mut add = |name: &str, is_pitch: bool, of: fn(&Rung) -> Option<f64>| {
             let path = format!("rungs[{index}].{name}");
-            figures.push(Figure::gathered(path, sides, is_pitch, |crow| {
-                sample(of(&at(crow)?)?, None, crow)
-            }));
+            let figure =
+                Figure::gathered(path, sides, is_pitch, |crow| sample(of(&at(crow)?)?, None, crow));
+            figures.push(Figure { octave_hz, ..figure });
         };
         add("hz", true, |rung| Some(rung.hz));
         add("level_db", false, |rung| Some(rung.level_db));
@@ -206,11 +217,13 @@ fn rungs(sides: &Sides, profile: &Profile) -> Vec<Figure> {
         add("entry_s", false, |rung| rung.entry_s);
         // A rung that is not there sounds for no part of the time, which is a figure; a crow
         // without any rung says nothing.
-        figures.push(Figure::gathered(format!("rungs[{index}].present"), sides, false, |crow| {
+        let path = format!("rungs[{index}].present");
+        let figure = Figure::gathered(path, sides, false, |crow| {
             let any = !crow.figures.rungs.is_empty();
             let share = at(crow).map(|rung| rung.present).or(any.then_some(0.0));
             sample(share?, None, crow)
-        }));
+        });
+        figures.push(Figure { octave_hz, ..figure });
     }
     figures
 }

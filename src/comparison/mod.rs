@@ -42,6 +42,7 @@ pub const SCHEMA: u32 = 1;
 
 /// What changed between two sides.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "reedcrow comparison")]
 pub struct Comparison {
     /// Version of this form.
     pub schema: u32,
@@ -64,6 +65,8 @@ pub struct Side {
     pub crow_count: usize,
     /// The commonest kind among them, the less organised one on a tie; `None` with no crow.
     pub kind: Option<Kind>,
+    /// How many of them are of that kind.
+    pub kind_count: usize,
 }
 
 /// One figure on both sides.
@@ -71,6 +74,8 @@ pub struct Side {
 pub struct Change {
     /// Its JSON path in the reading.
     pub figure: String,
+    /// Of a figure of a rung, where that rung is: its median frequency over all crows, in hertz.
+    pub octave_hz: Option<f64>,
     /// Median over the crows before, as measured.
     pub before: f64,
     /// Median over the crows after, as measured.
@@ -119,6 +124,34 @@ fn change(
     notes: &mut notes::Notes,
 ) -> Option<Change> {
     let smallest = profile.smallest_change(&figure.path)?;
+    let Moved { before, after, found, level_adjusted } = moved(figure, sides, notes)?;
+    let (verdict, crows_needed) = verdict::of(&found, smallest);
+    Some(Change {
+        figure: figure.path.clone(),
+        octave_hz: figure.octave_hz,
+        before: figure.folded(before),
+        after: figure.folded(after),
+        difference: found.difference,
+        ci95: found.ci95,
+        verdict,
+        level_adjusted,
+        crows_needed,
+    })
+}
+
+/// A figure's medians and the difference.
+struct Moved {
+    before: f64,
+    after: f64,
+    found: welch::Difference,
+    level_adjusted: bool,
+}
+
+fn moved(
+    figure: &figures::Figure,
+    sides: &sides::Sides,
+    notes: &mut notes::Notes,
+) -> Option<Moved> {
     let before = median(&figure.before.values())?;
     let after = median(&figure.after.values())?;
     let adjusted = if figure.is_pitch && sides.levels_compare() {
@@ -131,17 +164,37 @@ fn change(
     };
     let level_adjusted = adjusted.is_some();
     let found = adjusted.unwrap_or_else(|| welch::of_medians(&figure.before, &figure.after));
-    let (verdict, crows_needed) = verdict::of(&found, smallest);
-    Some(Change {
-        figure: figure.path.clone(),
-        before: figure.folded(before),
-        after: figure.folded(after),
-        difference: found.difference,
-        ci95: found.ci95,
-        verdict,
-        level_adjusted,
-        crows_needed,
-    })
+    Some(Moved { before, after, found, level_adjusted })
+}
+
+/// A change of pitch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PitchChange {
+    /// After minus before, in cents.
+    pub cents: f64,
+    /// Whether it is the one at the mean level of all crows.
+    pub level_adjusted: bool,
+}
+
+/// The change of pitch that [`compare`] tells: against the target where both sides have one, else
+/// of the frequency. `None` where a side holds no tone.
+pub fn pitch_change(before: &[Reading], after: &[Reading]) -> Option<PitchChange> {
+    let sides = sides::Sides::new(before, after);
+    let mut notes = notes::Notes::of(&sides);
+    let figures = figures::plain(&sides);
+    let in_cents = |path: &str, notes: &mut notes::Notes| {
+        let figure = figures.iter().find(|figure| figure.path == path)?;
+        let moved = if notes.rule_out(path) { None } else { moved(figure, &sides, notes) }?;
+        let Moved { before, found: welch::Difference { difference, .. }, level_adjusted, .. } =
+            moved;
+        let cents = match path.ends_with("hz") {
+            true => 1200.0 * ((before + difference) / before).log2(),
+            false => difference,
+        };
+        cents.is_finite().then_some(PitchChange { cents, level_adjusted })
+    };
+    in_cents("fundamental.target_cents", &mut notes)
+        .or_else(|| in_cents("fundamental.hz", &mut notes))
 }
 
 #[cfg(test)]

@@ -195,8 +195,9 @@ impl Notes {
                 self.add(
                     NoteCode::LevelAdjusted,
                     format!(
-                        "the crows differ in level: pitch is compared at their mean level by analysis \
-                         of covariance (slope {:+.1} cents per dB within the sides)",
+                        "the crows differ in how hard they are blown: pitch is compared at one blowing \
+                         strength, the mean of all crows ({:+.1} cents per dB louder, from the crows \
+                         within each side)",
                         slope_per_db * cents_per_unit
                     ),
                 );

@@ -30,6 +30,7 @@ impl<'a> Takes<'a> {
             source: self.readings.iter().map(|reading| reading.source.clone()).collect(),
             crow_count: self.crows().count(),
             kind: self.kind(),
+            kind_count: self.crows().filter(|crow| Some(crow.kind) == self.kind()).count(),
         }
     }
 

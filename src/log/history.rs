@@ -159,20 +159,8 @@ impl History {
 
     /// The latest of each measurement, the length less the clips since.
     pub fn measured_now(&self) -> Measurements {
-        let mut sizes = Sizes::default();
-        for logged in &self.measurements {
-            let later = *logged.measurements;
-            sizes = Sizes {
-                length_mm: later.length_mm.or(sizes.length_mm),
-                staple_mm: later.staple_mm.or(sizes.staple_mm),
-                wound_to_mm: later.wound_to_mm.or(sizes.wound_to_mm),
-                window_bottom_mm: later.window_bottom_mm.or(sizes.window_bottom_mm),
-                heart_bottom_mm: later.heart_bottom_mm.or(sizes.heart_bottom_mm),
-                tip_start_mm: later.tip_start_mm.or(sizes.tip_start_mm),
-                opening_mm: later.opening_mm.or(sizes.opening_mm),
-                throat_width_mm: later.throat_width_mm.or(sizes.throat_width_mm),
-            };
-        }
+        let each = self.measurements.iter().map(|logged| *logged.measurements);
+        let mut sizes = each.fold(Sizes::default(), |earlier, later| later.over(earlier));
         sizes.length_mm = self.length_at(self.stage()).map(|length| length.mm);
         // Measurements of different days may contradict each other; the last ones then stand alone.
         let last = || self.measurements.last().map(|logged| logged.measurements);
@@ -181,21 +169,8 @@ impl History {
 
     /// The latest of each thing seen.
     pub fn seen_now(&self) -> Inspection {
-        let mut seen = Inspection::default();
-        for Inspection { overlap, leak, bark, symmetry, heart, corners, tip_sides } in
-            self.inspections.iter().map(|logged| logged.inspection)
-        {
-            seen = Inspection {
-                overlap: overlap.or(seen.overlap),
-                leak: leak.or(seen.leak),
-                bark: bark.or(seen.bark),
-                symmetry: symmetry.or(seen.symmetry),
-                heart: heart.or(seen.heart),
-                corners: corners.or(seen.corners),
-                tip_sides: tip_sides.or(seen.tip_sides),
-            };
-        }
-        seen
+        let each = self.inspections.iter().map(|logged| logged.inspection);
+        each.fold(Inspection::default(), |earlier, later| later.over(earlier))
     }
 
     /// Whether the reed as it is now is long enough for a step.

@@ -9,6 +9,8 @@ mod difference;
 mod effects;
 mod error;
 mod history;
+mod known;
+mod observed;
 mod pair;
 mod place;
 mod query;
@@ -25,7 +27,9 @@ pub use history::{
     History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
     LoggedTake, ReadTake,
 };
-pub use pair::{Pair, latest_pair, pair};
+pub use known::Known;
+pub use observed::Observed;
+pub use pair::{Pair, first_and_last, latest_pair, pair};
 pub use place::{LOG_VARIABLE, place};
 pub use query::{Query, State};
 pub use step::{Step, cut_words};

@@ -2,7 +2,6 @@
 
 use super::conditions::Conditions;
 use super::history::History;
-use super::step::Step;
 use crate::reading::Reading;
 
 /// The crows of two stages, and what was done between them.
@@ -27,8 +26,7 @@ pub fn pair(history: &History, before: u32, after: u32) -> Pair {
         .steps
         .iter()
         .filter(|logged| logged.number.is_some_and(|number| number > before && number <= after));
-    let between: Vec<String> =
-        cuts.map(|logged| Step { note: None, ..logged.step.clone() }.words()).collect();
+    let between: Vec<String> = cuts.map(|logged| logged.step.done_and_amount()).collect();
     Pair {
         stages: (before, after),
         before: readings(before),
@@ -42,13 +40,21 @@ pub fn pair(history: &History, before: u32, after: u32) -> Pair {
 /// not crowed since the last cut, or never before it.
 pub fn latest_pair(history: &History) -> Option<Pair> {
     let now = history.stage();
-    let crowed = |stage: &u32| {
-        history.readings_at(*stage).iter().any(|reading| reading.summary.crow_count > 0)
-    };
-    if !crowed(&now) {
+    if !is_crowed(history, now) {
         return None;
     }
-    (0..now).rev().find(crowed).map(|before| pair(history, before, now))
+    (0..now).rev().find(|stage| is_crowed(history, *stage)).map(|before| pair(history, before, now))
+}
+
+/// The first stage that was crowed and the last one; `None` where there are no two.
+pub fn first_and_last(history: &History) -> Option<Pair> {
+    let mut crowed = (0..=history.stage()).filter(|stage| is_crowed(history, *stage));
+    let (first, last) = (crowed.next()?, crowed.next_back()?);
+    Some(pair(history, first, last))
+}
+
+fn is_crowed(history: &History, stage: u32) -> bool {
+    history.readings_at(stage).iter().any(|reading| reading.summary.crow_count > 0)
 }
 
 /// How the reed was crowed at a stage: what the last take there says.

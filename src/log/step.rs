@@ -86,12 +86,17 @@ impl Step {
         self.cut.map_or("note", cut_words)
     }
 
+    /// What was done and how much of it: `clip 0.3 mm`.
+    pub fn done_and_amount(&self) -> String {
+        match self.amount_mm {
+            Some(mm) => format!("{} {mm} mm", self.done()),
+            None => self.done().to_owned(),
+        }
+    }
+
     /// One line: `clip 0.3 mm`, `tip sides: left more than right`.
     pub fn words(&self) -> String {
-        let mut line = self.done().to_owned();
-        if let Some(mm) = self.amount_mm {
-            line.push_str(&format!(" {mm} mm"));
-        }
+        let mut line = self.done_and_amount();
         if let Some(note) = &self.note {
             line.push_str(&format!(": {note}"));
         }

@@ -18,6 +18,10 @@ pub struct Stage {
     pub length: Option<Length>,
     /// Takes made there.
     pub takes: usize,
+    /// Those of them in which nothing crows.
+    pub takes_without_crow: usize,
+    /// Sounds of air without a tone, in all its takes.
+    pub breaths: usize,
     /// Crows in them that sound.
     pub crows: usize,
     /// The commonest kind among them, the less organised one on a tie.
@@ -52,6 +56,15 @@ fn stage(history: &History, number: u32) -> Stage {
         step: history.cut(number).cloned(),
         length: history.length_at(number),
         takes: readings.len(),
+        takes_without_crow: readings
+            .iter()
+            .filter(|reading| reading.crows.iter().all(|crow| crow.kind == Kind::Breath))
+            .count(),
+        breaths: readings
+            .iter()
+            .flat_map(|reading| &reading.crows)
+            .filter(|crow| crow.kind == Kind::Breath)
+            .count(),
         crows: crows.len(),
         kind: commonest(&crows),
         hz: of(|crow| crow.figures.fundamental.hz),

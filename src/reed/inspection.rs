@@ -112,3 +112,34 @@ pub struct Inspection {
     /// The sides of the tip.
     pub tip_sides: Option<TipSides>,
 }
+
+impl Inspection {
+    /// What was seen here, and for what was not looked at, what `earlier` says.
+    pub fn over(self, earlier: Self) -> Self {
+        Self {
+            overlap: self.overlap.or(earlier.overlap),
+            leak: self.leak.or(earlier.leak),
+            bark: self.bark.or(earlier.bark),
+            symmetry: self.symmetry.or(earlier.symmetry),
+            heart: self.heart.or(earlier.heart),
+            corners: self.corners.or(earlier.corners),
+            tip_sides: self.tip_sides.or(earlier.tip_sides),
+        }
+    }
+
+    /// What was seen here and `later` seen otherwise.
+    pub fn corrected_by(self, later: Self) -> Self {
+        fn otherwise<T: PartialEq>(was: Option<T>, is: Option<T>) -> Option<T> {
+            was.filter(|was| is.is_some_and(|is| is != *was))
+        }
+        Self {
+            overlap: otherwise(self.overlap, later.overlap),
+            leak: otherwise(self.leak, later.leak),
+            bark: otherwise(self.bark, later.bark),
+            symmetry: otherwise(self.symmetry, later.symmetry),
+            heart: otherwise(self.heart, later.heart),
+            corners: otherwise(self.corners, later.corners),
+            tip_sides: otherwise(self.tip_sides, later.tip_sides),
+        }
+    }
+}

@@ -115,6 +115,31 @@ fn in_order(upwards: &[(&'static str, Option<f64>)]) -> Result<(), MeasurementEr
     Ok(())
 }
 
+impl Sizes {
+    /// What is given here, and for what is not, what `earlier` says.
+    pub fn over(self, earlier: Self) -> Self {
+        self.each(earlier, Option::or)
+    }
+
+    /// The values given here that `later` gives otherwise.
+    pub fn corrected_by(self, later: Self) -> Self {
+        self.each(later, |was, is| was.filter(|was| is.is_some_and(|is| is != *was)))
+    }
+
+    fn each(self, other: Self, of: impl Fn(Option<f64>, Option<f64>) -> Option<f64>) -> Self {
+        Self {
+            length_mm: of(self.length_mm, other.length_mm),
+            staple_mm: of(self.staple_mm, other.staple_mm),
+            wound_to_mm: of(self.wound_to_mm, other.wound_to_mm),
+            window_bottom_mm: of(self.window_bottom_mm, other.window_bottom_mm),
+            heart_bottom_mm: of(self.heart_bottom_mm, other.heart_bottom_mm),
+            tip_start_mm: of(self.tip_start_mm, other.tip_start_mm),
+            opening_mm: of(self.opening_mm, other.opening_mm),
+            throat_width_mm: of(self.throat_width_mm, other.throat_width_mm),
+        }
+    }
+}
+
 impl Deref for Measurements {
     type Target = Sizes;
     fn deref(&self) -> &Sizes {

@@ -2,8 +2,9 @@
 //! in the making, what to take care of. Markdown that reads as plain text.
 
 use super::comparison::sentence;
-use super::format::{counted, number};
-use super::history::{LengthUnit, length, measurements, stage_pitch};
+use super::format::counted;
+use super::history::{LengthUnit, a4, conditions, inspection, length, measurements};
+use super::stage::{heard, pitch_in_full, stage_name};
 use super::terminal::words;
 use crate::comparison::{Comparison, Verdict};
 use crate::log::{Ending, History, Stage, timeline};
@@ -19,7 +20,7 @@ pub struct Account<'a> {
     pub profile: &'a Profile,
     /// What is wrong with its making, by its measurements and looks.
     pub findings: &'a [Finding],
-    /// As it came against as it is; `None` unless it was crowed at both.
+    /// The first stage that was crowed against the last; `None` where there are no two.
     pub comparison: Option<&'a Comparison>,
 }
 
@@ -59,20 +60,18 @@ impl Account<'_> {
         let mut lines = Vec::new();
         let card = &self.history.reed.card;
         lines.extend(card.complaint.as_ref().map(|words| format!("Your complaint: {words}.")));
-        let first = self.history.measurements.iter().find(|logged| logged.after_step == 0);
-        lines.extend(first.map(|logged| {
+        lines.extend(self.history.measured().first().map(|measured| {
             format!(
-                "It measured, from the bottom of the staple: {}.",
-                measurements(&logged.measurements, LengthUnit::Millimetres)
+                "It measured, from the bottom of the staple{}: {}.",
+                later(measured.after_step),
+                measurements(&measured.now, LengthUnit::Millimetres)
             )
         }));
-        if let Some(stage) = self.stages().first().filter(|stage| stage.crows > 0) {
-            lines.push(format!(
-                "Crowed as it came ({}): {}.",
-                counted(stage.crows, "crow"),
-                self.sound(stage)
-            ));
-        }
+        lines.extend(self.history.seen().first().map(|seen| {
+            format!("Looked over{}: {}.", later(seen.after_step), inspection(&seen.now))
+        }));
+        let first = self.stages().into_iter().find(|stage| stage.takes > 0);
+        lines.extend(first.map(|stage| self.heard(&stage_name(stage.number), &stage)));
         lines.extend(self.findings.iter().map(|finding| format!("{}.", capital(&finding.says))));
         lines
     }
@@ -102,13 +101,9 @@ impl Account<'_> {
                 lines.push(format!("{}.", capital(&sentence(change, self.profile))));
             }
         }
-        let crowed = |stage: &&Stage| stage.crows > 0;
-        if let Some(last) = stages.iter().rev().find(crowed).filter(|stage| stage.number > 0) {
-            lines.push(format!(
-                "Crowed at the end ({}): {}.",
-                counted(last.crows, "crow"),
-                self.sound(last)
-            ));
+        let mut blown = stages.iter().filter(|stage| stage.takes > 0);
+        if let (Some(_), Some(last)) = (blown.next(), blown.next_back()) {
+            lines.push(self.heard("at the end", last));
         }
         if let (Some(first), Some(last)) = (
             stages.first().and_then(|stage| stage.length),
@@ -134,18 +129,30 @@ impl Account<'_> {
     }
 
     fn making(&self) -> Vec<String> {
-        self.findings
-            .iter()
-            .map(|finding| {
-                let sure = if finding.sure >= 0.9 { "" } else { " (likely, not certain)" };
-                format!(
-                    "{}{sure}. On the next reed: {}. On this one: {}.",
-                    capital(&finding.says),
-                    finding.on_the_next,
-                    finding.on_this_reed
-                )
-            })
-            .collect()
+        if self.findings.is_empty() {
+            let looked = self.history.measurements.len() + self.history.inspections.len() > 0;
+            return vec![
+                match looked {
+                    true => {
+                        "Nothing in the making asks for a change, by what was measured and seen."
+                    }
+                    false => {
+                        "Nothing was measured or looked over, so nothing is said of the making."
+                    }
+                }
+                .to_owned(),
+            ];
+        }
+        let each = self.findings.iter().map(|finding| {
+            let sure = if finding.sure >= 0.9 { "" } else { " (likely, not certain)" };
+            format!(
+                "{}{sure}. On the next reed: {}. On this one: {}.",
+                capital(&finding.says),
+                finding.on_the_next,
+                finding.on_this_reed
+            )
+        });
+        each.collect()
     }
 
     fn cautions(&self) -> Vec<String> {
@@ -161,20 +168,31 @@ impl Account<'_> {
             .collect()
     }
 
-    /// How a stage sounds, in words.
-    fn sound(&self, stage: &Stage) -> String {
-        let kind = stage.kind.map(words::kind).unwrap_or_default();
-        let off = stage.target_cents.map(|cents| (number(cents.abs(), 0), cents < 0.0));
-        let pitch = match off {
-            Some((cents, _)) if cents == "0" => "on the target".to_owned(),
-            Some((cents, true)) => format!("{cents} cents flat of the target"),
-            Some((cents, false)) => format!("{cents} cents sharp of the target"),
-            None => stage_pitch(stage, &self.history.reed.card),
-        };
-        match pitch.is_empty() {
-            true => kind.to_owned(),
-            false => format!("{pitch}, {kind}"),
+    /// What was heard at a stage, and how it was crowed.
+    fn heard(&self, when: &str, stage: &Stage) -> String {
+        let card = &self.history.reed.card;
+        let how: Vec<String> = conditions(self.history)
+            .into_iter()
+            .filter(|(_, stages)| stages.contains(&stage.number))
+            .map(|(words, _)| words)
+            .collect();
+        let how: String = how.iter().map(|words| format!("; {words}")).collect();
+        if stage.crows == 0 {
+            let takes = counted(stage.takes, "take");
+            return format!("Blown {when} ({takes}{how}): {}.", heard(stage));
         }
+        let kind = stage.kind.map(words::kind).unwrap_or_default();
+        let pitch = pitch_in_full(stage, self.profile.target, a4(card));
+        let pitch = pitch.map(|pitch| format!("{pitch}, ")).unwrap_or_default();
+        format!("Crowed {when} ({}{how}): {pitch}{kind}.", heard(stage))
+    }
+}
+
+/// Where it was not as the reed came: `, after step 2`.
+fn later(after_step: u32) -> String {
+    match after_step {
+        0 => String::new(),
+        number => format!(", {}", stage_name(number)),
     }
 }
 

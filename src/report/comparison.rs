@@ -1,10 +1,13 @@
 //! A comparison as text: what moved first, what did not, what nobody can tell yet.
 
+mod names;
+
 use super::format::{counted, number, signed};
 use super::json;
 use super::terminal::{Role, Style, words};
 use crate::comparison::{Change, Comparison, Side, Verdict};
 use crate::profile::Profile;
+use names::{Name, is_expected, name};
 
 /// A comparison as one line of JSON, without the line feed.
 pub fn line(comparison: &Comparison) -> String {
@@ -13,12 +16,20 @@ pub fn line(comparison: &Comparison) -> String {
 
 /// A comparison as a maker reads it.
 ///
-/// Returns lines of at most `style.width` columns where words allow, each ended by a line feed.
-pub fn text(comparison: &Comparison, profile: &Profile, style: &Style) -> String {
+/// * `names`: what the sides are called where their takes' sources do not say it.
+///
+/// Returns lines of at most `style.width` columns where words allow, rows of figures of at most 80,
+/// each ended by a line feed.
+pub fn text(
+    comparison: &Comparison,
+    names: [Option<&str>; 2],
+    profile: &Profile,
+    style: &Style,
+) -> String {
     let mut lines = Vec::new();
-    for (label, side) in [("Before  ", &comparison.before), ("After   ", &comparison.after)] {
-        lines.extend(style.wrapped(label, &described(side)));
-    }
+    let [before, after] = names;
+    lines.extend(style.wrapped("Before  ", &described(&comparison.before, before)));
+    lines.extend(style.wrapped("After   ", &described(&comparison.after, after)));
     lines.push(String::new());
     for line in style.wrapped("  ", &headline(comparison, profile)) {
         lines.push(style.paint(Role::Headline, &line));
@@ -28,15 +39,18 @@ pub fn text(comparison: &Comparison, profile: &Profile, style: &Style) -> String
     let of = |verdicts: &[Verdict]| -> Vec<&Change> {
         shown.iter().copied().filter(|change| verdicts.contains(&change.verdict)).collect()
     };
-    let sections = [
-        ("Changed", of(&[Verdict::Rose, Verdict::Fell])),
-        ("Cannot tell", of(&[Verdict::Unclear])),
-    ];
+    let one_crow = comparison.changes.iter().any(|change| change.ci95.is_none());
+    let doubts = match one_crow {
+        true => "Cannot tell: one crow on a side gives no spread",
+        false => "Cannot tell yet; so many crows a side would",
+    };
+    let sections =
+        [("Changed", of(&[Verdict::Rose, Verdict::Fell])), (doubts, of(&[Verdict::Unclear]))];
     for (title, changes) in sections {
         if !changes.is_empty() {
             lines.push(String::new());
             lines.push(style.paint(Role::Headline, title));
-            lines.extend(changes.into_iter().map(|change| row(change, comparison, profile)));
+            lines.extend(changes.into_iter().flat_map(|change| rows(change, profile)));
         }
     }
     let same = of(&[Verdict::Same]);
@@ -63,35 +77,39 @@ pub fn text(comparison: &Comparison, profile: &Profile, style: &Style) -> String
     style.letters(lines.join("\n") + "\n")
 }
 
-/// A change in one short sentence: "pitch against the target rose by 26 ±6 cents".
+/// A change in one short sentence: "pitch against the target rose by 26 ±6 cents". Where it is
+/// reckoned for crows blown alike, the sentence says so, and what the crows themselves differ by.
 pub fn sentence(change: &Change, profile: &Profile) -> String {
-    let label = label(change);
-    let places = places(change);
-    let unit = label.unit;
-    let by = number(change.difference.abs(), places);
-    let interval = change.ci95.map(|half| format!(" ±{half:.places$}")).unwrap_or_default();
-    match change.verdict {
-        Verdict::Rose => format!("{} rose by {by}{interval}{unit}", label.name),
-        Verdict::Fell => format!("{} fell by {by}{interval}{unit}", label.name),
-        Verdict::Same => {
-            let limit = profile.smallest_change(&change.figure).unwrap_or_default();
-            format!("{}: no change larger than {}{unit}", label.name, trimmed(limit))
-        }
-        Verdict::Unclear => format!("{}: cannot tell ({})", label.name, doubt(change)),
+    let Name { text, unit, scale } = name(change, profile);
+    let places = places(change, scale);
+    let by = || {
+        let by = number(change.difference.abs() * scale, places);
+        format!("{by}{}{unit}", half(change, profile))
+    };
+    let said = match change.verdict {
+        Verdict::Rose => format!("{text} rose by {}", by()),
+        Verdict::Fell => format!("{text} fell by {}", by()),
+        Verdict::Same => format!("{text}: no change larger than {}", smallest(change, profile)),
+        Verdict::Unclear => format!("{text}: cannot tell ({})", doubt(change)),
+    };
+    if !change.level_adjusted {
+        return said;
     }
+    let plain = signed(as_crowed(change) * scale, places);
+    format!("{said} {ONE_STRENGTH} ({plain} as crowed)")
 }
 
-fn described(side: &Side) -> String {
-    let kind = match side.kind {
-        Some(kind) => format!(", mostly {}", words::kind(kind)),
-        None => String::new(),
+/// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
+fn described(side: &Side, name: Option<&str>) -> String {
+    let takes = match name {
+        Some(name) => name.to_owned(),
+        None if side.source.len() > 3 => format!("{} takes", side.source.len()),
+        None => side.source.join(", "),
     };
-    let takes = if side.source.len() > 3 {
-        format!("{} takes", side.source.len())
-    } else {
-        side.source.join(", ")
-    };
-    format!("{takes}: {}{kind}", counted(side.crow_count, "crow"))
+    match side.kind {
+        None => format!("{takes}: no crow"),
+        Some(kind) => format!("{takes}: {}", words::crows(side.crow_count, side.kind_count, kind)),
+    }
 }
 
 /// Pitch in one sentence, since it is what most cuts are for.
@@ -114,20 +132,19 @@ fn headline(comparison: &Comparison, profile: &Profile) -> String {
     }
 }
 
-/// Whether a figure is told in text: not what another line says already, nor rungs over the
-/// profile's, nor octave bands that did not change for sure.
+/// Whether a figure is told in text: not what another line says already, nor octaves that the
+/// profile does not expect, nor octave bands that did not change for sure.
 fn is_shown(change: &Change, comparison: &Comparison, profile: &Profile) -> bool {
     let has = |path: &str| comparison.changes.iter().any(|change| change.figure == path);
     let path = change.figure.as_str();
-    if let Some(rest) = path.strip_prefix("rungs[") {
-        let index = rest.split(']').next().and_then(|index| index.parse::<usize>().ok());
-        let expected = index.is_some_and(|index| index < profile.registers.len());
+    if path.starts_with("rungs[") {
         let never_out = path.ends_with("switches_per_s") && change.before + change.after == 0.0;
-        return expected && !never_out && !path.ends_with("].hz");
+        return is_expected(change, profile) && !never_out && !path.ends_with("].hz");
     }
     match path {
         "fundamental.hz" => !has("fundamental.target_cents"),
         "fundamental.note_cents" => false,
+        "fundamental.register" => change.verdict != Verdict::Same,
         _ if path.starts_with("balance.bands_db") => {
             matches!(change.verdict, Verdict::Rose | Verdict::Fell)
         }
@@ -135,116 +152,89 @@ fn is_shown(change: &Change, comparison: &Comparison, profile: &Profile) -> bool
     }
 }
 
-/// "pitch wander 3 cents"
+/// "pitch wander: 3 cents"
 fn limit(change: &Change, profile: &Profile) -> String {
-    let label = label(change);
-    let limit = profile.smallest_change(&change.figure).unwrap_or_default();
-    format!("{} {}{}", label.name, trimmed(limit), label.unit)
+    format!("{}: {}", name(change, profile).text, smallest(change, profile))
 }
 
-fn row(change: &Change, comparison: &Comparison, profile: &Profile) -> String {
-    let label = label(change);
-    let places = places(change);
-    let unit = label.unit;
-    let name = if label.name.contains("rung") {
-        // Which rung that is, by the frequency it has before.
-        let path = change.figure.split(']').next().unwrap_or_default();
-        let hz = format!("{path}].hz");
-        let at = comparison.changes.iter().find(|other| other.figure == hz);
-        at.map_or(label.name.clone(), |at| format!("{} ({:.0} Hz)", label.name, at.before))
-    } else {
-        label.name.clone()
-    };
-    let values = format!("{} → {}", number(change.before, places), number(change.after, places));
-    let difference = match change.ci95 {
-        Some(half) => format!("{} ±{half:.places$}{unit}", signed(change.difference, places)),
-        None => format!("{}{unit}", signed(change.difference, places)),
-    };
-    let adjusted = if change.level_adjusted { " at one level" } else { "" };
+/// The smallest change that matters, with its unit.
+fn smallest(change: &Change, profile: &Profile) -> String {
+    let Name { unit, scale, .. } = name(change, profile);
+    let limit = profile.smallest_change(&change.figure).unwrap_or_default();
+    let text = format!("{:.4}", limit * scale);
+    format!("{}{unit}", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// One figure, on lines of at most 80 columns: both medians, the difference, what that says. Where
+/// the difference is the one at one blowing strength, a line of its own has it: beside the medians
+/// stands what they differ by.
+fn rows(change: &Change, profile: &Profile) -> Vec<String> {
+    let Name { text, unit, scale } = name(change, profile);
+    let places = places(change, scale);
+    let value = |value: f64| number(value * scale, places);
+    let ends = format!("{:>7} → {:<7}", value(change.before), value(change.after));
+    let difference =
+        format!("{}{}{unit}", signed(change.difference * scale, places), half(change, profile));
     let verdict = match change.verdict {
         Verdict::Rose => "rose".to_owned(),
         Verdict::Fell => "fell".to_owned(),
-        Verdict::Same => format!("no more than {}", limit(change, profile)),
-        Verdict::Unclear => doubt(change),
+        Verdict::Same => String::new(),
+        Verdict::Unclear => match (change.ci95, change.crows_needed) {
+            (None, _) => String::new(),
+            (Some(_), Some(needed)) => format!("{needed} crows"),
+            (Some(_), None) => "over 200".to_owned(),
+        },
     };
-    format!("  {name:<29}{values:<18}{difference:<22}{verdict}{adjusted}").trim_end().to_owned()
+    let line = |name: &str, ends: &str, difference: &str, said: &str| {
+        format!("  {name:<25} {ends:<17} {difference:<22} {said}").trim_end().to_owned()
+    };
+    if !change.level_adjusted {
+        return vec![line(&text, &ends, &difference, &verdict)];
+    }
+    let plain = format!("{}{unit}", signed(as_crowed(change) * scale, places));
+    vec![
+        line(&text, &ends, &plain, "as crowed"),
+        line(&format!("  {ONE_STRENGTH}"), "", &difference, &verdict),
+    ]
+}
+
+/// How a difference is told that is reckoned for crows blown alike.
+const ONE_STRENGTH: &str = "at one blowing strength";
+
+/// After minus before, of the medians as they were crowed.
+fn as_crowed(change: &Change) -> f64 {
+    let plain = change.after - change.before;
+    match change.figure.as_str() {
+        // Over the tritone and back is no way.
+        "fundamental.target_cents" => plain - 1200.0 * (plain / 1200.0).round(),
+        _ => plain,
+    }
+}
+
+/// " ±5.7"; empty where one crow gives no interval.
+fn half(change: &Change, profile: &Profile) -> String {
+    let scale = name(change, profile).scale;
+    let places = places(change, scale);
+    change.ci95.map(|half| format!(" ±{:.places$}", half * scale)).unwrap_or_default()
 }
 
 fn doubt(change: &Change) -> String {
     match (change.ci95, change.crows_needed) {
         (None, _) => "one crow tells no spread".into(),
         (Some(_), Some(needed)) => format!("{needed} crows a side would"),
-        (Some(_), None) => "over 200 crows a side".into(),
+        (Some(_), None) => "over 200 crows a side would".into(),
     }
 }
 
-/// Decimals that show two digits of the interval, or of the value where there is none.
-fn places(change: &Change) -> usize {
+/// Decimals that show two digits of the interval, or of the difference where there is none.
+fn places(change: &Change, scale: f64) -> usize {
     let size = change.ci95.filter(|half| *half > 0.0).unwrap_or(change.difference.abs().max(0.1));
-    match size {
+    match size * scale {
         size if size >= 10.0 => 0,
         size if size >= 1.0 => 1,
         size if size >= 0.1 => 2,
         _ => 3,
     }
-}
-
-fn trimmed(value: f64) -> String {
-    let text = format!("{value:.4}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-struct Label {
-    name: String,
-    /// With its leading space.
-    unit: &'static str,
-}
-
-fn label(change: &Change) -> Label {
-    let path = change.figure.as_str();
-    let index = path
-        .split_once('[')
-        .and_then(|(_, rest)| rest.split_once(']'))
-        .and_then(|(index, _)| index.parse::<usize>().ok());
-    let (name, unit) = match path {
-        "fundamental.hz" => ("frequency", " Hz"),
-        "fundamental.note_cents" => ("pitch against the note", " cents"),
-        "fundamental.target_cents" => ("pitch against the target", " cents"),
-        "fundamental.register" => ("register", ""),
-        "alignment.cents" => ("octave alignment", " cents"),
-        "balance.centroid_hz" => ("centre of power", " Hz"),
-        "balance.tilt_db_per_octave" => ("slope of partials", " dB/octave"),
-        "balance.low_high_db" => ("low against high", " dB"),
-        "steadiness.spread_cents" => ("pitch wander", " cents"),
-        "steadiness.drift_cents_per_s" => ("pitch drift", " cents/s"),
-        "steadiness.level_sd_db" => ("level wander", " dB"),
-        "steadiness.rattle_hz" => ("rattle rate", " Hz"),
-        "steadiness.rattle_depth" => ("rattle depth", ""),
-        "response.onset_s" => ("breath before the tone", " s"),
-        "response.low_delay_s" => ("low octave after first tone", " s"),
-        "breath.noise_db" => ("breath noise", " dB"),
-        "level_dbfs" => ("level", " dBFS"),
-        _ => ("", ""),
-    };
-    if !name.is_empty() {
-        return Label { name: name.into(), unit };
-    }
-    let rung = index.map_or_else(String::new, |index| (index + 1).to_string());
-    match path.rsplit(']').next() {
-        Some(".db") => Label { name: format!("band {}", band(index)), unit: " dB" },
-        Some(".hz") => Label { name: format!("rung {rung} pitch"), unit: " Hz" },
-        Some(".level_db") => Label { name: format!("rung {rung} level"), unit: " dB" },
-        Some(".present") => Label { name: format!("rung {rung} share"), unit: "" },
-        Some(".switches_per_s") => Label { name: format!("rung {rung} outs"), unit: "/s" },
-        Some(".entry_s") => Label { name: format!("rung {rung} entry"), unit: " s" },
-        _ => Label { name: path.into(), unit: "" },
-    }
-}
-
-/// Octave bands stand from 125 Hz upwards.
-fn band(index: Option<usize>) -> String {
-    let hz = 125u32 << index.unwrap_or(0).min(6);
-    format!("{} Hz", if hz == 125 { 125 } else { hz / 250 * 250 })
 }
 
 #[cfg(test)]
@@ -254,6 +244,7 @@ mod tests {
     fn change(figure: &str, difference: f64, ci95: Option<f64>, verdict: Verdict) -> Change {
         Change {
             figure: figure.into(),
+            octave_hz: None,
             before: -38.0,
             after: -38.0 + difference,
             difference,
@@ -286,19 +277,66 @@ mod tests {
             ),
             (
                 change("rungs[1].level_db", 4.0, None, Verdict::Unclear),
-                "rung 2 level: cannot tell (one crow tells no spread)",
+                "octave 2 loudness: cannot tell (one crow tells no spread)",
             ),
         ] {
             assert_eq!(sentence(&given, &profile), said);
         }
     }
 
+    /// The medians that stand beside it differ by 35.5; the reader is told why it is not that.
     #[test]
-    fn bands_are_named_by_their_nominal_frequency() {
-        let names: Vec<String> = (0..7).map(|index| band(Some(index))).collect();
+    fn a_difference_at_one_blowing_strength_says_so_and_what_was_crowed() {
+        let profile = Profile::default();
+        let given = Change {
+            before: -57.4,
+            after: -21.9,
+            level_adjusted: true,
+            ..change("fundamental.target_cents", 38.8, Some(5.7), Verdict::Rose)
+        };
         assert_eq!(
-            names,
-            ["125 Hz", "250 Hz", "500 Hz", "1000 Hz", "2000 Hz", "4000 Hz", "8000 Hz"]
+            sentence(&given, &profile),
+            "pitch against the target rose by 38.8 ±5.7 cents at one blowing strength (+35.5 as crowed)"
         );
+        assert_eq!(
+            rows(&given, &profile),
+            [
+                "  pitch against the target    −57.4 → −21.9   +35.5 cents            as crowed",
+                "    at one blowing strength                   +38.8 ±5.7 cents       rose",
+            ]
+        );
+    }
+
+    #[test]
+    fn rows_speak_of_octaves_by_their_note_and_stay_within_eighty_columns() {
+        let profile = Profile::default();
+        for (figure, hz, name) in [
+            ("rungs[0].level_db", 506.2, "C5 loudness"),
+            ("rungs[0].present", 506.2, "C5 held"),
+            ("rungs[1].entry_s", 1012.4, "C6 comes in"),
+            ("rungs[1].switches_per_s", 1012.4, "C6 goes out"),
+        ] {
+            let given = Change {
+                octave_hz: Some(hz),
+                ..change(figure, -1774.25, Some(1774.25), Verdict::Unclear)
+            };
+            let rows = rows(&given, &profile);
+            assert!(rows[0].trim_start().starts_with(name), "{rows:?}");
+            assert!(rows.iter().all(|row| row.chars().count() <= 80), "{rows:?}");
+        }
+    }
+
+    #[test]
+    fn a_side_says_how_many_of_its_crows_are_of_a_kind() {
+        let side = |crow_count, kind_count| Side {
+            source: vec!["a.wav".into()],
+            crow_count,
+            kind: (crow_count > 0).then_some(crate::reading::Kind::Octaves),
+            kind_count,
+        };
+        assert_eq!(described(&side(3, 3), None), "a.wav: 3 crows, all in octaves");
+        assert_eq!(described(&side(3, 2), Some("A")), "A: 3 crows, 2 of them in octaves");
+        assert_eq!(described(&side(1, 1), None), "a.wav: 1 crow, in octaves");
+        assert_eq!(described(&side(0, 0), None), "a.wav: no crow");
     }
 }

@@ -1,29 +1,34 @@
 //! A reed's card and its way from cut to cut, and the list of all reeds, as text.
 
-use super::format::{cents, counted, millimetres, nearest_note, number};
+use super::format::{counted, millimetres, number};
+use super::stage::{heard, pitch, stage_name};
 use super::table::table;
-use super::terminal::words;
-use crate::log::{Card, History, Length, Stage, Wetness, timeline};
-use crate::pitch::A4;
-use crate::reed::{Inspection, Measurements};
+use super::terminal::{Style, words::kind};
+use super::timeline::kind_word;
+use crate::log::{Card, Conditions, History, Length, Stage, Wetness, timeline};
+use crate::pitch::{A4, Note};
+use crate::reed::{Inspection, Sizes};
 use crate::units::Millimetres;
 
 /// One line per reed: label, stage, pitch, length, owner, ending.
-pub fn list(histories: &[History]) -> String {
+///
+/// * `target`: the note that a card holds its reed to.
+pub fn list(histories: &[History], mut target: impl FnMut(&Card) -> Option<Note>) -> String {
     if histories.is_empty() {
         return "no reeds\n".to_owned();
     }
     let in_mm = |reached| length(reached, LengthUnit::Millimetres);
     let rows = histories.iter().map(|history| {
         let stages = timeline(history);
-        let last = stages.iter().rev().find(|stage| stage.crows > 0);
+        let last = stages.iter().rev().find(|stage| stage.takes > 0);
         let card = &history.reed.card;
+        let crow = |stage| stage_pitch(stage, target(card), card);
         vec![
             card.label.clone(),
             card.ending.map_or("open", |ending| ending.words()).to_owned(),
             counted(history.stage() as usize, "cut"),
             stages.last().and_then(|stage| stage.length).map(in_mm).unwrap_or_default(),
-            last.map(|stage| stage_pitch(stage, card)).unwrap_or_default(),
+            last.map(crow).unwrap_or_default(),
             card.owner.clone().unwrap_or_default(),
         ]
     });
@@ -51,49 +56,82 @@ impl LengthUnit {
 }
 
 /// Everything of one reed.
-pub fn sheet(history: &History, unit: LengthUnit) -> String {
+///
+/// * `target`: the note that it is held to.
+pub fn sheet(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style) -> String {
     let card = &history.reed.card;
-    let mut text = format!("{}\n", card.label);
+    let mut lines = vec![card.label.clone()];
+    let mut row = |name: &str, value: &str| {
+        lines.extend(style.wrapped(&format!("  {name:<11} "), value));
+    };
     for (name, value) in card_lines(card, unit) {
-        text += &format!("  {name:<11} {value}\n");
+        row(name, &value);
     }
-    for measured in &history.measurements {
+    for measured in history.measured() {
         let state = measured.state.map_or(String::new(), |state| format!(", {}", wetness(state)));
-        text += &format!(
-            "  measured    {} ({}{state})\n",
-            measurements(&measured.measurements, unit),
-            stage_words(measured.after_step)
-        );
+        let stage = stage_name(measured.after_step);
+        row("measured", &format!("{} ({stage}{state})", measurements(&measured.now, unit)));
+        let was = measurements(&measured.corrected, unit);
+        if !was.is_empty() {
+            row("", &format!("corrected; before, it said {was}"));
+        }
     }
-    for seen in &history.inspections {
-        text += &format!(
-            "  seen        {} ({})\n",
-            inspection(&seen.inspection),
-            stage_words(seen.after_step)
-        );
+    for seen in history.seen() {
+        let stage = stage_name(seen.after_step);
+        row("seen", &format!("{} ({stage})", inspection(&seen.now)));
+        let was = inspection(&seen.corrected);
+        if !was.is_empty() {
+            row("", &format!("corrected; before, it said {was}"));
+        }
     }
-    text.push('\n');
-    text + &way(history, unit)
+    for (words, stages) in conditions(history) {
+        let stages: Vec<String> = stages.into_iter().map(stage_name).collect();
+        row("crowed", &format!("{words} ({})", stages.join(", ")));
+    }
+    lines.push(String::new());
+    lines.join("\n") + "\n" + &way(history, target, unit, style)
 }
 
-/// The way of a reed: one line per stage.
-fn way(history: &History, unit: LengthUnit) -> String {
+/// How the reed was crowed, each in words with the stages at which it was so, in order of time.
+pub fn conditions(history: &History) -> Vec<(String, Vec<u32>)> {
+    let mut found: Vec<(String, Vec<u32>)> = Vec::new();
+    for take in &history.takes {
+        let words = take.take.conditions.as_ref().map(Conditions::words).unwrap_or_default();
+        let stage = take.take.after_step;
+        match found.iter_mut().find(|(known, _)| *known == words) {
+            _ if words.is_empty() => {}
+            Some((_, stages)) if stages.last() == Some(&stage) => {}
+            Some((_, stages)) => stages.push(stage),
+            None => found.push((words, vec![stage])),
+        }
+    }
+    found
+}
+
+/// The way of a reed: one line per stage, and below it what was written down in words.
+fn way(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style) -> String {
     let card = &history.reed.card;
     let mut rows = Vec::new();
     for stage in timeline(history) {
-        let done = stage.step.as_ref().map_or("as it came".to_owned(), |step| step.step.words());
         rows.push(vec![
             stage.number.to_string(),
-            done,
+            match &stage.step {
+                Some(logged) => logged.step.done_and_amount(),
+                None => stage_name(0),
+            },
             stage.length.map(|reached| length(reached, unit)).unwrap_or_default(),
-            stage_pitch(&stage, card),
-            stage.kind.map(|kind| words::kind(kind).to_owned()).unwrap_or_default(),
-            counted(stage.crows, "crow"),
+            pitch(&stage, target, a4(card)).unwrap_or_default(),
+            stage.kind.map(|kind| kind_word(Some(kind)).to_owned()).unwrap_or_default(),
+            heard(&stage),
         ]);
     }
-    let mut text = table(&["", "cut", "length", "pitch", "octaves", ""], rows);
-    for note in history.steps.iter().filter(|step| step.number.is_none()) {
-        text += &format!("note: {}\n", note.step.note.as_deref().unwrap_or_default());
+    let mut text = table(&["", "cut", "length", "pitch", "octaves", "heard"], rows);
+    for logged in &history.steps {
+        let Some(words) = &logged.step.note else { continue };
+        let label = logged.number.map_or("note".into(), |number| format!("step {number}"));
+        for line in style.wrapped(&format!("{label}: "), words) {
+            text += &(line + "\n");
+        }
     }
     text
 }
@@ -104,20 +142,16 @@ pub fn length(length: Length, unit: LengthUnit) -> String {
     format!("{about}{}", unit.text(length.mm))
 }
 
-pub(super) fn stage_pitch(stage: &Stage, card: &Card) -> String {
-    let a4 = card.a4_hz.and_then(|hz| A4::new(hz).ok()).unwrap_or_default();
-    match (stage.target_cents, stage.hz) {
-        (Some(off), Some(hz)) => format!("{} ({})", cents(off), nearest_note(hz, a4)),
-        (None, Some(hz)) => format!("{} Hz ({})", number(hz, 1), nearest_note(hz, a4)),
-        _ => String::new(),
-    }
+/// Pitch of a stage, or that nothing crowed there.
+pub(super) fn stage_pitch(stage: &Stage, target: Option<Note>, card: &Card) -> String {
+    pitch(stage, target, a4(card)).unwrap_or_else(|| match stage.crows {
+        0 => heard(stage),
+        _ => stage.kind.map(kind).unwrap_or_default().to_owned(),
+    })
 }
 
-fn stage_words(after_step: u32) -> String {
-    match after_step {
-        0 => "as it came".to_owned(),
-        number => format!("after step {number}"),
-    }
+pub(super) fn a4(card: &Card) -> A4 {
+    card.a4_hz.and_then(|hz| A4::new(hz).ok()).unwrap_or_default()
 }
 
 fn wetness(state: Wetness) -> &'static str {
@@ -155,7 +189,8 @@ fn card_lines(card: &Card, unit: LengthUnit) -> Vec<(&'static str, String)> {
     .collect()
 }
 
-pub(super) fn measurements(measured: &Measurements, unit: LengthUnit) -> String {
+/// What was measured, in words: `length 70.6 mm, tip from 66.2 mm`. Empty where nothing was.
+pub fn measurements(measured: &Sizes, unit: LengthUnit) -> String {
     let parts = [
         ("length", measured.length_mm),
         ("staple", measured.staple_mm),
@@ -172,7 +207,7 @@ pub(super) fn measurements(measured: &Measurements, unit: LengthUnit) -> String 
 }
 
 /// The inspection's own words, which are those of its JSON.
-fn inspection(seen: &Inspection) -> String {
+pub fn inspection(seen: &Inspection) -> String {
     let Ok(serde_json::Value::Object(fields)) = serde_json::to_value(seen) else {
         return String::new();
     };

@@ -8,6 +8,7 @@ use serde::Serialize;
 use serde_json::{Number, Value};
 
 use crate::advice::Advice;
+use crate::comparison::Comparison;
 use crate::reading::{Crow, Reading, Summary, Warning};
 
 /// What reedcrow says about one take: its reading, and the next cut.
@@ -73,8 +74,17 @@ pub fn one_line(value: &impl Serialize) -> String {
 
 /// The JSON Schema (draft 2020-12) of the line that [`line`] writes.
 pub fn schema() -> Value {
+    schema_of::<Line<'static>>()
+}
+
+/// The same of the line that a comparison is written on.
+pub fn comparison_schema() -> Value {
+    schema_of::<Comparison>()
+}
+
+fn schema_of<T: JsonSchema>() -> Value {
     let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
-    let schema = generator.into_root_schema_for::<Line<'static>>().to_value();
+    let schema = generator.into_root_schema_for::<T>().to_value();
     // Which draft it is and what it describes come first, where a reader looks for them.
     let Value::Object(mut rest) = schema else { return schema };
     let mut ordered = serde_json::Map::new();

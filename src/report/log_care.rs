@@ -1,6 +1,6 @@
 //! What looking after the log found, as text.
 
-use super::format::{cents, counted, percent};
+use super::format::{cents, counted};
 use super::table::table;
 use crate::comparison::Effects;
 use crate::log::{CheckUp, Fault, Outcome, Reread, cut_words};
@@ -57,15 +57,64 @@ pub fn effects(effects: &Effects, reeds: usize) -> String {
             counted(reeds, "reed")
         );
     }
+    let share = |share: Option<f64>, of: usize| match share {
+        Some(share) => format!("{:.0} of {of}", share * of as f64),
+        None => String::new(),
+    };
     let rows = effects.cuts.iter().map(|effect| {
         vec![
             cut_words(effect.cut).to_owned(),
-            effect.count.to_string(),
             effect.pitch_cents.map(cents).unwrap_or_default(),
+            if effect.count > 0 { counted(effect.count, "cut") } else { String::new() },
             effect.pitch_cents_per_mm.map(cents).unwrap_or_default(),
-            effect.octaves_came.map(percent).unwrap_or_default(),
+            share(effect.octaves_came, effect.without_octaves),
+            share(effect.octaves_lost, effect.with_octaves),
         ]
     });
-    let head = ["cut", "times", "pitch, median", "per mm clipped", "octaves came"];
-    table(&head, rows.collect())
+    let head = ["cut", "pitch", "of", "per mm", "octaves came", "octaves lost"];
+    let adjusted: usize = effects.cuts.iter().map(|effect| effect.level_adjusted).sum();
+    let text = table(&head, rows.collect())
+        + "\nPitch is the median change over the cuts with crows before and after, and what\n\
+           it comes to per mm clipped. Octaves came: of the cuts before which they were\n\
+           not in order. Octaves lost: of those before which they were.\n";
+    match adjusted {
+        0 => text,
+        count => {
+            text + &format!(
+                "Of {} pitch is told at one blowing strength, as 'reedcrow compare' does.\n",
+                counted(count, "cut")
+            )
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::comparison::{Cut, Effect};
+
+    #[test]
+    fn effects_tell_what_was_counted_and_how_pitch_was_compared() {
+        let clip = Effect {
+            cut: Cut::Clip,
+            count: 4,
+            pitch_cents: Some(36.2),
+            pitch_cents_per_mm: Some(121.0),
+            level_adjusted: 3,
+            octaves_came: Some(0.5),
+            without_octaves: 2,
+            octaves_lost: Some(0.0),
+            with_octaves: 3,
+        };
+        let text = effects(&Effects { cuts: vec![clip], last: None }, 5);
+        insta::assert_snapshot!(text, @r"
+        cut   pitch      of      per mm      octaves came  octaves lost
+        clip  +36 cents  4 cuts  +121 cents  1 of 2        0 of 3
+
+        Pitch is the median change over the cuts with crows before and after, and what
+        it comes to per mm clipped. Octaves came: of the cuts before which they were
+        not in order. Octaves lost: of those before which they were.
+        Of 3 cuts pitch is told at one blowing strength, as 'reedcrow compare' does.
+        ");
+    }
 }

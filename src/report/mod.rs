@@ -11,6 +11,7 @@ pub mod log_care;
 pub mod log_csv;
 pub mod page;
 pub mod plots;
+pub mod stage;
 mod table;
 pub mod terminal;
 pub mod timeline;

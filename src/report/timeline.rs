@@ -29,7 +29,7 @@ pub fn glance(stages: &[Stage], target: Option<Note>, width: usize) -> String {
             [
                 shortened(&done(stage)),
                 value(*cents, 0),
-                kind_word(stage.kind).to_owned(),
+                stage_kind(stage).to_owned(),
                 value(stage.length.map(|length| length.mm), 1),
             ]
         })
@@ -100,6 +100,14 @@ pub(super) fn done(stage: &Stage) -> String {
     match logged.step.amount_mm {
         Some(mm) => format!("{} {mm}", logged.step.done()),
         None => logged.step.done().to_owned(),
+    }
+}
+
+/// The kind of a stage in a word or two; `no crow` where it was blown in vain.
+pub(super) fn stage_kind(stage: &Stage) -> &'static str {
+    match stage.kind {
+        None if stage.takes_without_crow > 0 => "no crow",
+        kind => kind_word(kind),
     }
 }
 
@@ -178,6 +186,8 @@ mod tests {
             step: step.map(|step| LoggedStep { at: String::new(), number: Some(number), step }),
             length: Some(Length { mm, measured: true }),
             takes: 1,
+            takes_without_crow: 0,
+            breaths: 0,
             crows: 3,
             kind,
             hz: target_cents.map(|cents| 523.25 * (cents / 1200.0).exp2()),

@@ -6,7 +6,11 @@ use serde_json::Value;
 use crate::{Bench, ending};
 
 fn schema(bench: &Bench) -> Value {
-    let end = ending(&mut bench.reedcrow(&["schema"]));
+    schema_of(bench, &["schema"])
+}
+
+fn schema_of(bench: &Bench, arguments: &[&str]) -> Value {
+    let end = ending(&mut bench.reedcrow(arguments));
     assert_eq!((end.code, end.errors.as_str()), (Some(0), ""));
     serde_json::from_str(&end.output).unwrap()
 }
@@ -35,6 +39,25 @@ fn lines_of_real_takes_keep_to_the_printed_schema() {
             validator.iter_errors(&take).map(|error| error.to_string()).collect();
         assert!(wrong.is_empty(), "{wrong:?}\n{line}");
     }
+}
+
+#[test]
+fn a_comparison_keeps_to_its_printed_schema() {
+    let bench = Bench::new();
+    let schema = schema_of(&bench, &["schema", "comparison"]);
+    assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    bench.crow("before.wav", 1.5);
+    bench.crow("after.wav", 2.0);
+    let end = ending(&mut bench.reedcrow(&["compare", "--json", "before.wav", "after.wav"]));
+    let mut line: Value = serde_json::from_str(&end.output).unwrap();
+    let wrong: Vec<String> = validator.iter_errors(&line).map(|error| error.to_string()).collect();
+    assert!(wrong.is_empty(), "{wrong:?}\n{line}");
+    line["changes"][0].as_object_mut().unwrap().remove("verdict");
+    assert!(!validator.is_valid(&line));
+    let reading = ending(&mut bench.reedcrow(&["schema", "reading"]));
+    let plain = ending(&mut bench.reedcrow(&["schema"]));
+    assert_eq!(reading.output, plain.output);
 }
 
 #[test]

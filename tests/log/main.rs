@@ -10,6 +10,7 @@ mod migration;
 mod operations;
 mod two_writers;
 mod undo;
+mod work;
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -8,10 +8,11 @@ use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{Card, History, Log, latest_pair, pair as logged_pair};
 use crate::reading::Reading;
+use crate::report::stage::stage_name;
 
 /// A logged reed between two cuts.
 pub struct Stage {
-    /// The reed and the number of the last cut, for pictures.
+    /// The reed and the last cut.
     pub label: String,
     /// Its card.
     pub card: Card,
@@ -57,7 +58,7 @@ impl Stage {
         }
         let takes = history.takes.iter().filter(|take| take.take.after_step == number);
         Ok(Self {
-            label: format!("{label}@{number}"),
+            label: format!("{label} {}", stage_name(number)),
             card: history.reed.card.clone(),
             readings,
             recordings: takes.map(|take| log.audio_path(&take.take.sha256)).collect(),

@@ -5,11 +5,10 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
-use super::take::expectations;
 use crate::cli::log_file::LogFile;
-use crate::cli::output;
+use crate::cli::{expectations, output};
 use crate::comparison::compare;
-use crate::log::pair;
+use crate::log::first_and_last;
 use crate::reed::findings;
 use crate::report::account;
 
@@ -27,11 +26,10 @@ impl Account {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let history = log.open_existing()?.history(&self.label)?;
-        let (profile, _) = expectations(&history.reed.card)?;
+        let (profile, _) = expectations::of_card(&history.reed.card)?;
         let found = findings(&history.measured_now(), &history.seen_now(), &profile);
-        let ends = pair(&history, 0, history.stage());
-        let changed = !ends.before.is_empty() && !ends.after.is_empty() && history.stage() > 0;
-        let comparison = changed.then(|| compare(&ends.before, &ends.after, &profile));
+        let comparison =
+            first_and_last(&history).map(|ends| compare(&ends.before, &ends.after, &profile));
         let text = account::Account {
             history: &history,
             profile: &profile,

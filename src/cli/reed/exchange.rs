@@ -59,6 +59,8 @@ impl Import {
 
 fn complain_of_missing(hashes: &[String], what: &str) {
     for hash in hashes {
-        output::complain(&format!("{hash}.wav: {what}; 'reedcrow log check' says which take"));
+        output::complain(&format!(
+            "recording {hash}: {what}; 'reedcrow log check' says which take"
+        ));
     }
 }

@@ -1,18 +1,12 @@
-//! What the log holds, shown.
+//! The reeds of the log, all or some.
 
-use std::path::PathBuf;
+use std::collections::HashMap;
 use std::process::ExitCode;
 
-use anyhow::Context;
-
+use super::show::target;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
-use crate::log::{History, Query, State, timeline};
-use crate::pitch::Note;
-use crate::profile;
-use crate::report::history::LengthUnit;
-use crate::report::plots::{PictureFormat, history_picture};
-use crate::report::timeline::glance;
+use crate::log::{Card, Query, State};
 use crate::report::{history, json};
 
 /// `reed list`.
@@ -69,57 +63,12 @@ impl List {
         let text = if self.json {
             histories.iter().map(|history| json::one_line(history) + "\n").collect()
         } else {
-            history::list(&histories)
+            let mut known = HashMap::new();
+            let mut target =
+                |card: &Card| *known.entry(card.profile.clone()).or_insert_with(|| target(card));
+            history::list(&histories, &mut target)
         };
         output::print(&output::style().letters(text))?;
         Ok(ExitCode::SUCCESS)
     }
-}
-
-/// `reed show`.
-#[derive(Debug, clap::Args)]
-pub struct Show {
-    /// The reed
-    label: String,
-    /// Write a picture of its way from cut to cut; the ending says which kind
-    #[arg(long, value_name = "OUT.svg|OUT.png")]
-    plot: Option<PathBuf>,
-    /// Show lengths in inches
-    #[arg(long)]
-    inches: bool,
-    /// One line of JSON
-    #[arg(long)]
-    json: bool,
-}
-
-impl Show {
-    /// Runs it.
-    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let format = self.plot.as_deref().map(PictureFormat::from_path).transpose()?;
-        let history = log.open_existing()?.history(&self.label)?;
-        let (stages, target) = (timeline(&history), target(&history));
-        let text = if self.json {
-            json::one_line(&history) + "\n"
-        } else {
-            let style = output::style();
-            let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
-            style.letters(
-                history::sheet(&history, unit) + "\n" + &glance(&stages, target, style.width),
-            )
-        };
-        output::print(&text)?;
-        if let (Some(path), Some(format)) = (&self.plot, format) {
-            let bytes = history_picture(&history.reed.card.label, &stages, target, format)
-                .with_context(|| path.display().to_string())?;
-            output::save(path, &bytes)?;
-        }
-        Ok(ExitCode::SUCCESS)
-    }
-}
-
-/// The note that the card's profile holds crows to. A card without a profile, or with one that can
-/// no longer be read, is held to the usual one: its readings were too, unless they said otherwise.
-fn target(history: &History) -> Option<Note> {
-    let named = history.reed.card.profile.as_deref();
-    named.and_then(|name| profile::load(name).ok()).unwrap_or_default().target
 }

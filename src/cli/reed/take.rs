@@ -1,18 +1,16 @@
 //! Recordings added to a reed.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
-
-use anyhow::Context;
 
 use super::conditions::Said;
 use crate::cli::log_file::LogFile;
-use crate::cli::output;
-use crate::log::{Card, NewTake};
-use crate::pitch::A4;
-use crate::profile::{self, Profile};
-use crate::reading::{Reader, Reading};
-use crate::take::{self, Channel};
+use crate::cli::recording::analyse;
+use crate::cli::{expectations, output};
+use crate::log::{Known, NewTake, effects};
+use crate::report::stage::stage_name;
+use crate::report::terminal;
+use crate::take::Channel;
 
 /// `reed take`.
 #[derive(Debug, clap::Args)]
@@ -31,61 +29,42 @@ impl Take {
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let mut log = log.open_existing()?;
         let card = log.reed(&self.label)?.card;
-        let (profile, a4) = expectations(&card)?;
+        let (profile, a4) = expectations::of_card(&card)?;
+        let known = Known::of(&log.history(&self.label)?, &effects(&log.histories()?));
         let conditions = self.said.conditions();
         let conditions = conditions.as_ref();
+        let style = output::style();
+        let mut next = None;
         let mut failed = false;
         for file in &self.files {
-            let added = read(file, &profile, a4).and_then(|reading| {
-                let take = NewTake { file, reading: &reading, advice: None, conditions };
-                Ok(log.take(&self.label, take)?)
+            let added = analyse(file, Channel::default(), &profile, a4).and_then(|analysis| {
+                let reading = analysis.reading;
+                let advice = known.advise(&reading, &profile);
+                let advised = Some(&advice);
+                let take = NewTake { file, reading: &reading, advice: advised, conditions };
+                Ok((log.take(&self.label, take)?, reading, advice))
             });
-            match added {
-                Ok(added) => output::print(&format!(
-                    "{}: take {}{}, {}\n",
-                    self.label,
-                    added.number,
-                    if added.known { " already" } else { "" },
-                    stage_words(added.after_step)
-                ))?,
+            let (added, reading, advice) = match added {
+                Ok(added) => added,
                 Err(error) => {
                     output::complain(&format!("{error:#}"));
                     failed = true;
+                    continue;
                 }
-            }
+            };
+            output::print(&style.letters(format!(
+                "{}: take {}{}, {}\n{}",
+                self.label,
+                added.number,
+                if added.known { " already" } else { "" },
+                stage_name(added.after_step),
+                terminal::short(&reading, &profile, &style)
+            )))?;
+            next = Some(advice);
+        }
+        if let Some(advice) = next {
+            output::print(&terminal::row("Next", &terminal::move_line(&advice), &style))?;
         }
         Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
     }
-}
-
-/// What a card holds its reed to.
-pub fn expectations(card: &Card) -> anyhow::Result<(Profile, A4)> {
-    let profile = match &card.profile {
-        Some(name) => profile::load(name)?,
-        None => Profile::default(),
-    };
-    let a4 = card.a4_hz.map(A4::new).transpose()?.unwrap_or_default();
-    Ok((profile, a4))
-}
-
-fn stage_words(after_step: u32) -> String {
-    match after_step {
-        0 => "as it came".to_owned(),
-        number => format!("after step {number}"),
-    }
-}
-
-/// Reads one recording as a stream.
-pub fn read(file: &Path, profile: &Profile, a4: A4) -> anyhow::Result<Reading> {
-    let context = || file.display().to_string();
-    let mut recording = take::open(file, Channel::default()).with_context(context)?;
-    let mut reader = Reader::new(recording.sample_rate_hz(), profile, a4);
-    let mut block = Vec::new();
-    while recording.next_block(&mut block).with_context(context)? {
-        reader.push(&block);
-    }
-    let source = file.to_string_lossy();
-    let (channels, channel, faults) =
-        (recording.channels(), recording.channel(), recording.faults());
-    Ok(reader.finish(&source, channels, channel, faults).reading)
 }

@@ -9,7 +9,9 @@ use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks};
 use crate::cli::output;
 use crate::comparison::Cut;
-use crate::log::{self, Wetness};
+use crate::log::{self, History, Wetness};
+use crate::reed::Sizes;
+use crate::report::history::{self, LengthUnit};
 use crate::units::Millimetres;
 
 /// `reed measure`.
@@ -32,8 +34,20 @@ impl Measure {
             measurements != Default::default(),
             "nothing to write down; give at least one, such as --length-mm 70"
         );
-        log.open_existing()?.measure(&self.label, &measurements, self.state)?;
-        output::print(&format!("{}: measurements written down\n", self.label))?;
+        let mut log = log.open_existing()?;
+        let now = |history: History| -> Sizes {
+            let stage = history.stage();
+            let here = history.measured().into_iter().find(|here| here.after_step == stage);
+            here.map(|here| here.now).unwrap_or_default()
+        };
+        let corrected = now(log.history(&self.label)?).corrected_by(*measurements);
+        log.measure(&self.label, &measurements, self.state)?;
+        let words = |sizes: &Sizes| history::measurements(sizes, LengthUnit::Millimetres);
+        let instead = match corrected == Sizes::default() {
+            true => String::new(),
+            false => format!(" (corrected; before, it said {})", words(&corrected)),
+        };
+        output::print(&format!("{}: {}{instead}\n", self.label, words(&measurements)))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -1,4 +1,5 @@
-//! The recordings beside the log: one file each, named by the SHA-256 of what it holds.
+//! The recordings beside the log: one file each, named by the SHA-256 of what it holds, with the
+//! ending of its format.
 
 use std::fs::{self, File};
 use std::io::{Read, Write};
@@ -7,6 +8,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use crate::log::LogError;
+use crate::take::decode::Format;
 
 /// The folder of recordings of one log.
 #[derive(Debug, Clone)]
@@ -34,9 +36,9 @@ impl Audio {
         &self.folder
     }
 
-    /// Where the recording of that hash is, or would be.
+    /// Where the recording of that hash is; where there is none, its place as a WAV.
     pub fn path(&self, sha256: &str) -> PathBuf {
-        self.folder.join(format!("{sha256}.wav"))
+        recording_in(&self.folder, sha256)
     }
 
     /// Keeps what `recording` holds: on return file and folder are synced. A file of that name
@@ -56,8 +58,14 @@ impl Audio {
         })
         .map_err(failed())?;
         let stored = Stored { sha256: hex(&hasher.finalize()), bytes };
-        let path = self.path(&stored.sha256);
-        if file_hash(&path).is_ok_and(|found| found == stored.sha256) {
+        let there = self.path(&stored.sha256);
+        let is_whole = file_hash(&there).is_ok_and(|found| found == stored.sha256);
+        // A damaged one is replaced where it is.
+        let path = match there.exists() {
+            true => there,
+            false => self.folder.join(file_name(&stored.sha256, file.path()).map_err(failed())?),
+        };
+        if is_whole {
             // Another program may have renamed it and not yet synced the folder.
             sync_folder(&self.folder)?;
             return Ok(stored);
@@ -67,6 +75,38 @@ impl Audio {
         sync_folder(&self.folder)?;
         Ok(stored)
     }
+}
+
+/// What the name of a recording may end in, by what it holds; logs of earlier versions have `wav`
+/// for all.
+const ENDINGS: [&str; 7] = ["wav", "flac", "mp3", "m4a", "ogg", "aiff", "caf"];
+
+/// Where a folder has the recording of that hash; where it has none, its place as a WAV.
+pub fn recording_in(folder: &Path, sha256: &str) -> PathBuf {
+    let named = |ending: &&str| folder.join(format!("{sha256}.{ending}"));
+    let [wav, ..] = ENDINGS;
+    ENDINGS.iter().map(named).find(|path| path.exists()).unwrap_or_else(|| named(&wav))
+}
+
+/// The hash that a file's name says, where it is one of a recording.
+pub fn hash_in_name(name: &str) -> Option<&str> {
+    let (hash, ending) = name.rsplit_once('.')?;
+    ENDINGS.contains(&ending).then_some(hash)
+}
+
+/// The name of a recording of that hash; its ending says what it really holds.
+pub fn file_name(sha256: &str, recording: &Path) -> std::io::Result<String> {
+    let ending = match Format::of_file(recording)? {
+        Some(Format::Flac) => "flac",
+        Some(Format::Mpeg) => "mp3",
+        Some(Format::Mp4) => "m4a",
+        Some(Format::Ogg) => "ogg",
+        Some(Format::Aiff) => "aiff",
+        Some(Format::Caf) => "caf",
+        // What is no recording is never put on a card.
+        Some(Format::Wav | Format::NotRead(_)) | None => "wav",
+    };
+    Ok(format!("{sha256}.{ending}"))
 }
 
 /// SHA-256 of a file as 64 hexadecimal digits, read piece by piece.
@@ -160,6 +200,39 @@ mod tests {
             "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
         assert_eq!(stored.bytes, 3);
+    }
+
+    #[test]
+    fn the_ending_of_a_name_is_that_of_the_content() {
+        let folder = tempfile::tempdir().unwrap();
+        let audio = Audio::beside(&folder.path().join("reeds.db"));
+        for (content, ending) in [
+            (&b"RIFF\0\0\0\0WAVEfmt "[..], "wav"),
+            (b"fLaC\0\0\0\x22", "flac"),
+            (b"\0\0\0\x1cftypM4A ", "m4a"),
+            (b"ID3\x04\0\0\0\0\0\0", "mp3"),
+            (b"OggS\0", "ogg"),
+        ] {
+            let stored = audio.keep(content).unwrap();
+            let path = audio.path(&stored.sha256);
+            assert_eq!(path.extension().unwrap(), ending);
+            assert_eq!(fs::read(&path).unwrap(), content);
+            let name = path.file_name().unwrap().to_str().unwrap();
+            assert_eq!(hash_in_name(name), Some(stored.sha256.as_str()));
+        }
+    }
+
+    /// Earlier versions named every recording as a WAV.
+    #[test]
+    fn a_recording_that_is_there_under_another_ending_is_not_kept_twice() {
+        let folder = tempfile::tempdir().unwrap();
+        let audio = Audio::beside(&folder.path().join("reeds.db"));
+        let stored = audio.keep(&b"fLaC crow"[..]).unwrap();
+        let earlier = audio.path(&stored.sha256).with_extension("wav");
+        fs::rename(audio.path(&stored.sha256), &earlier).unwrap();
+        audio.keep(&b"fLaC crow"[..]).unwrap();
+        assert_eq!(audio.path(&stored.sha256), earlier);
+        assert_eq!(fs::read_dir(audio.folder()).unwrap().count(), 1);
     }
 
     #[test]

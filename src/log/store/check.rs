@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
-use super::audio::{UNFINISHED, file_hash};
+use super::audio::{UNFINISHED, file_hash, hash_in_name};
 use super::change::from_whole;
 use super::rows::{Kept, READING, REED, TAKE, Table, from_row};
 use crate::log::LogError;
@@ -92,7 +92,7 @@ impl Log {
                     what: format!("{shown}: a program was ended while it wrote this"),
                     mend: "the recording it copied is where it was; delete this file".into(),
                 });
-            } else if !name.strip_suffix(".wav").is_some_and(|hash| named.contains(hash)) {
+            } else if !hash_in_name(&name).is_some_and(|hash| named.contains(hash)) {
                 found.push(Fault {
                     what: format!("{shown}: no take names this recording"),
                     mend: format!("add it with 'reedcrow reed take LABEL {shown}', or delete it"),

@@ -10,7 +10,7 @@ use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::audio::{file_hash, folder_of, sync_folder, write_synced};
+use super::audio::{file_hash, file_name, folder_of, sync_folder, write_synced};
 use super::change::from_whole;
 use super::reeds::find;
 use super::rows::{Form, Kept, REED, Row, Table};
@@ -126,11 +126,12 @@ impl Log {
         std::fs::create_dir(&audio).map_err(failed())?;
         let mut missing = Vec::new();
         for hash in exported.recordings() {
-            let (from, copy) = (self.audio_path(&hash), audio.join(format!("{hash}.wav")));
+            let from = self.audio_path(&hash);
             if !file_hash(&from).is_ok_and(|found| found == hash) {
                 missing.push(hash);
                 continue;
             }
+            let copy = audio.join(file_name(&hash, &from).map_err(failed())?);
             std::fs::copy(&from, &copy)
                 .and_then(|_| std::fs::File::open(&copy)?.sync_all())
                 .map_err(failed())?;

@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde_json::Value;
 
-use super::audio::file_hash;
+use super::audio::{file_hash, recording_in};
 use super::change::{Writing, whole};
 use super::export::{AUDIO, Exported, ExportedReed, ExportedRow, FORMAT, LOG_JSON};
 use super::rows::{Form, Kept, REED, Table};
@@ -35,7 +35,7 @@ impl Log {
         let exported = read(folder)?;
         let mut imported = Imported::default();
         for hash in exported.recordings() {
-            let path = folder.join(AUDIO).join(format!("{hash}.wav"));
+            let path = recording_in(&folder.join(AUDIO), &hash);
             if file_hash(&path).is_ok_and(|found| found == hash) {
                 let file = File::open(&path).map_err(LogError::file(&path, "could not be read"))?;
                 self.audio.keep(file)?;

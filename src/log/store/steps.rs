@@ -6,7 +6,7 @@ use super::reeds::{find_open, history, stage};
 use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, to_row};
 use crate::log::LogError;
 use crate::log::card::Wetness;
-use crate::log::history::{LoggedInspection, LoggedMeasurement, LoggedStep};
+use crate::log::history::{History, LoggedInspection, LoggedMeasurement, LoggedStep};
 use crate::log::step::Step;
 use crate::reed::{Inspection, Measurements};
 
@@ -29,23 +29,31 @@ impl Log {
         Ok(number)
     }
 
-    /// Writes down measurements, made on the reed as it is now.
+    /// Writes down measurements, made on the reed as it is now. What was measured before at the same
+    /// stage is corrected by it.
+    ///
+    /// Errors: measurements that contradict others of the same stage.
     pub fn measure(
         &mut self,
         label: &str,
         measurements: &Measurements,
         state: Option<Wetness>,
     ) -> Result<(), LogError> {
-        self.observe(label, "measure", &MEASUREMENT, |at, after_step| {
+        let check = |history: &History| history.check_corrected(measurements);
+        self.observe(label, "measure", &MEASUREMENT, check, |at, after_step| {
             to_row(&LoggedMeasurement { after_step, at, state, measurements: *measurements })
         })
     }
 
     /// Writes down what was seen on the reed as it is now.
     pub fn inspect(&mut self, label: &str, inspection: &Inspection) -> Result<(), LogError> {
-        self.observe(label, "inspect", &INSPECTION, |at, after_step| {
-            to_row(&LoggedInspection { after_step, at, inspection: *inspection })
-        })
+        self.observe(
+            label,
+            "inspect",
+            &INSPECTION,
+            |_| Ok(()),
+            |at, after_step| to_row(&LoggedInspection { after_step, at, inspection: *inspection }),
+        )
     }
 
     fn observe(
@@ -53,10 +61,13 @@ impl Log {
         label: &str,
         what: &str,
         table: &Table,
+        check: impl FnOnce(&History) -> Result<(), LogError>,
         row: impl FnOnce(String, u32) -> Result<Row, LogError>,
     ) -> Result<(), LogError> {
         let writing = self.write()?;
-        let reed = find_open(writing.connection(), label)?.id;
+        let kept = find_open(writing.connection(), label)?;
+        check(&history(writing.connection(), &kept)?)?;
+        let reed = kept.id;
         let row = row(now(writing.connection())?, stage(writing.connection(), reed)?)?;
         writing.change(Some(reed), what, None)?.insert(table, &of(reed, row))?;
         writing.commit()

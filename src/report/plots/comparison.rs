@@ -21,7 +21,7 @@ use crate::report::format::{decibels, signed};
 use crate::report::terminal::words;
 
 /// Heights of heading, pitch, ladder and spectra in pixels.
-const HEIGHTS: [u32; 4] = [118, 230, 360, 440];
+const HEIGHTS: [u32; 4] = [144, 230, 360, 440];
 const WIDTH: u32 = 1100;
 
 /// Before: light and dashed, circles. After: dark and whole, squares.
@@ -65,8 +65,9 @@ fn lines(comparison: &Comparison, profile: &Profile) -> Vec<String> {
     let change = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
     let pitch = change("fundamental.target_cents").or_else(|| change("fundamental.hz"));
     let told = pitch.into_iter().chain(change("alignment.cents"));
-    let told: Vec<String> = told.map(|change| sentence(change, profile)).collect();
-    vec![kinds, told.join(" · ")]
+    // A line each: one that is reckoned for crows blown alike is long.
+    let told = told.map(|change| sentence(change, profile));
+    std::iter::once(kinds).chain(told).collect()
 }
 
 impl ComparisonPicture<'_> {

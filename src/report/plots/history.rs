@@ -15,7 +15,7 @@ use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
 use crate::report::format::{counted, millimetres, signed};
-use crate::report::timeline::{PitchCourse, done, kind_word};
+use crate::report::timeline::{PitchCourse, done, stage_kind};
 
 /// Heights of heading, pitch, octaves and length in pixels.
 const HEIGHTS: [u32; 4] = [96, 380, 260, 250];
@@ -119,7 +119,7 @@ impl HistoryPicture<'_> {
                 _ => style::text(style::SMALL, style::INK),
             };
             let at = (index as f64, low + 0.08 * (high - low));
-            let word = kind_word(stage.kind).to_owned();
+            let word = stage_kind(stage).to_owned();
             chart.plotting_area().draw(&Text::new(
                 word,
                 at,
@@ -229,6 +229,8 @@ mod tests {
             }),
             length: Some(Length { mm: 71.0 - 0.1 * f64::from(number), measured: true }),
             takes: 1,
+            takes_without_crow: 0,
+            breaths: 0,
             crows: 3,
             kind: [Some(Kind::Split), Some(Kind::Octaves), None][number as usize % 3],
             hz: Some(510.0),

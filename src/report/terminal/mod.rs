@@ -9,7 +9,7 @@ pub mod words;
 
 pub use style::{Role, Style};
 
-use super::format::{counted, millimetres, number, percent, seconds};
+use super::format::{millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -49,6 +49,25 @@ pub fn card(
     let mut text = card.lines.join("\n");
     text.push('\n');
     style.letters(text)
+}
+
+/// A take in a few rows: pitch, crows, and what makes them doubtful.
+pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
+    let mut card = Card { style, lines: Vec::new() };
+    let summary = &reading.summary;
+    match summary.kind {
+        None => card.row("Crow", &words::no_crow(reading)),
+        Some(kind) => {
+            let pitch = words::pitch(&summary.figures, profile);
+            card.row("Pitch", pitch.as_deref().unwrap_or("no tone held"));
+            let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
+            card.row("Crow", &words::crows(summary.crow_count, same, kind));
+        }
+    }
+    for warning in &reading.warnings {
+        card.warning(&labelled("Beware"), &warning.text);
+    }
+    style.letters(card.lines.join("\n") + "\n")
 }
 
 /// One line for one crow, as it is shown in the card and while listening.
@@ -107,9 +126,8 @@ impl Card<'_> {
 
     fn no_crow(&mut self, reading: &Reading) {
         self.push(self.style.paint(Role::Headline, "  No crow heard"));
-        let breaths = reading.crows.len();
-        if breaths > 0 {
-            self.row("Heard", &format!("{} of air without a tone", counted(breaths, "sound")));
+        if !reading.crows.is_empty() {
+            self.row("Heard", &words::air(reading));
         }
         self.push(String::new());
     }
@@ -180,14 +198,7 @@ impl Card<'_> {
     }
 
     fn next_move(&mut self, advice: &Advice) {
-        let mut headline = move_words(advice.next).to_owned();
-        if let Some(amount_mm) = advice.amount_mm {
-            headline += &format!(", {}", millimetres(amount_mm));
-        }
-        if let Some(place) = &advice.r#where {
-            headline += &format!(": {place}");
-        }
-        headline += &format!(" ({} sure)", percent(advice.confidence));
+        let headline = move_line(advice);
         if self.lines.last().is_some_and(|line| !line.is_empty()) {
             self.push(String::new());
         }
@@ -220,6 +231,18 @@ impl Card<'_> {
     fn push(&mut self, line: String) {
         self.lines.push(line);
     }
+}
+
+/// The next move in one line: `Clip the end, 0.15 mm: the end, straight across (88 % sure)`.
+pub fn move_line(advice: &Advice) -> String {
+    let mut line = move_words(advice.next).to_owned();
+    if let Some(amount_mm) = advice.amount_mm {
+        line += &format!(", {}", millimetres(amount_mm));
+    }
+    if let Some(place) = &advice.r#where {
+        line += &format!(": {place}");
+    }
+    line + &format!(" ({} sure)", percent(advice.confidence))
 }
 
 /// What a move is called at the bench.

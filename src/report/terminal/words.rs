@@ -4,8 +4,8 @@ use crate::pitch::{A4, Note, register};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung};
 use crate::report::format::{
-    cents, counted_number, dbfs, decibels, hertz, interval, nearest_note, note_and_cents, number,
-    percent, seconds, signed,
+    cents, counted, counted_number, dbfs, decibels, hertz, interval, nearest_note, note_and_cents,
+    number, percent, seconds, signed,
 };
 use crate::units::Hertz;
 
@@ -17,6 +17,31 @@ pub fn kind(kind: Kind) -> &'static str {
         Kind::Split => "split: two tones that are not an octave apart",
         Kind::Unsettled => "unsettled: it sounds, but holds no tone",
         Kind::Breath => "air only",
+    }
+}
+
+/// What was heard of a take in which nothing crows: `3 sounds of air without a tone`.
+pub fn air(reading: &Reading) -> String {
+    format!("{} of air without a tone", counted(reading.crows.len(), "sound"))
+}
+
+/// As [`air`], beginning with `no crow`; also of a take in which nothing sounds.
+pub fn no_crow(reading: &Reading) -> String {
+    match reading.crows.is_empty() {
+        true => "no crow, nothing heard".to_owned(),
+        false => format!("no crow: {}", air(reading)),
+    }
+}
+
+/// How many crows sound, and how: `3 crows, all in octaves`, `3 crows, 2 of them in octaves`.
+///
+/// * `same`: how many of them are of that kind.
+pub fn crows(count: usize, same: usize, kind_of_most: Kind) -> String {
+    let (crows, kind) = (counted(count, "crow"), kind(kind_of_most));
+    match (count, same) {
+        (1, _) => format!("{crows}, {kind}"),
+        (all, same) if all == same => format!("{crows}, all {kind}"),
+        _ => format!("{crows}, {same} of them {kind}"),
     }
 }
 

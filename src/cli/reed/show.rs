@@ -1,0 +1,78 @@
+//! One reed, shown whole.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::Context;
+
+use crate::cli::log_file::LogFile;
+use crate::cli::{expectations, output};
+use crate::log::{Card, History, Known, Log, effects, timeline};
+use crate::pitch::Note;
+use crate::report::history::LengthUnit;
+use crate::report::plots::{PictureFormat, history_picture};
+use crate::report::timeline::glance;
+use crate::report::{history, json, terminal};
+
+/// `reed show`.
+#[derive(Debug, clap::Args)]
+pub struct Show {
+    /// The reed
+    label: String,
+    /// Write a picture of its way from cut to cut; the ending says which kind
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Option<PathBuf>,
+    /// Show lengths in inches
+    #[arg(long)]
+    inches: bool,
+    /// One line of JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Show {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let format = self.plot.as_deref().map(PictureFormat::from_path).transpose()?;
+        let log = log.open_existing()?;
+        let history = log.history(&self.label)?;
+        let (stages, target) = (timeline(&history), target(&history.reed.card));
+        let text = if self.json {
+            json::one_line(&history) + "\n"
+        } else {
+            let style = output::style();
+            let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
+            let sheet = history::sheet(&history, target, unit, &style);
+            let next = next_move(&log, &history)?.map(|said| {
+                let row = terminal::row("Next", &said, &style);
+                format!("\n{row}")
+            });
+            let glance = glance(&stages, target, style.width);
+            style.letters(format!("{sheet}\n{glance}{}", next.unwrap_or_default()))
+        };
+        output::print(&text)?;
+        if let (Some(path), Some(format)) = (&self.plot, format) {
+            let bytes = history_picture(&history.reed.card.label, &stages, target, format)
+                .with_context(|| path.display().to_string())?;
+            output::save(path, &bytes)?;
+        }
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// The note that a card's profile holds crows to. A card without a profile, or with one that can no
+/// longer be read, is held to the usual one: its readings were too, unless they said otherwise.
+pub fn target(card: &Card) -> Option<Note> {
+    expectations::of_card(card).map(|(profile, _)| profile).unwrap_or_default().target
+}
+
+/// The next move on a reed that is open and was blown since its last cut, by its last take, its
+/// card, and what past cuts did. `None` also where its profile can no longer be read.
+fn next_move(log: &Log, history: &History) -> anyhow::Result<Option<String>> {
+    let card = &history.reed.card;
+    let readings = history.readings_at(history.stage());
+    let (Some(reading), None) = (readings.last(), card.ending) else { return Ok(None) };
+    let Ok((profile, _)) = expectations::of_card(card) else { return Ok(None) };
+    let known = Known::of(history, &effects(&log.histories()?));
+    Ok(Some(terminal::move_line(&known.advise(reading, &profile))))
+}

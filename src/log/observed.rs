@@ -1,0 +1,101 @@
+//! What was measured and seen at each stage. What is given a second time at one stage corrects what
+//! was given before, value by value; the earlier entries stay in the log.
+
+use super::LogError;
+use super::card::Wetness;
+use super::history::History;
+use crate::reed::{Inspection, Measurements, Sizes};
+
+/// What holds at one stage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observed<T> {
+    /// How many cuts had been made.
+    pub after_step: u32,
+    /// Whether the cane was wet or dry, as last said; of measurements only.
+    pub state: Option<Wetness>,
+    /// The last of each value.
+    pub now: T,
+    /// The values that were corrected, as they were before.
+    pub corrected: T,
+}
+
+impl History {
+    /// What was measured, a stage at a time.
+    pub fn measured(&self) -> Vec<Observed<Sizes>> {
+        let entries = self
+            .measurements
+            .iter()
+            .map(|logged| (logged.after_step, logged.state, *logged.measurements));
+        by_stage(entries, Sizes::over, Sizes::corrected_by)
+    }
+
+    /// Errors: measurements that contradict others of the stage the reed is in, which they do not
+    /// correct.
+    pub(super) fn check_corrected(&self, given: &Measurements) -> Result<(), LogError> {
+        let stage = self.stage();
+        let before = self.measured().into_iter().find(|measured| measured.after_step == stage);
+        // What contradicted itself before can only become better.
+        let Some(before) = before.filter(|before| Measurements::new(before.now).is_ok()) else {
+            return Ok(());
+        };
+        Measurements::new((**given).over(before.now)).map(drop).map_err(|error| {
+            LogError::Invalid(format!("with what was measured before on it: {error}"))
+        })
+    }
+
+    /// What was seen, a stage at a time.
+    pub fn seen(&self) -> Vec<Observed<Inspection>> {
+        let entries =
+            self.inspections.iter().map(|logged| (logged.after_step, None, logged.inspection));
+        by_stage(entries, Inspection::over, Inspection::corrected_by)
+    }
+}
+
+fn by_stage<T: Copy + Default>(
+    entries: impl Iterator<Item = (u32, Option<Wetness>, T)>,
+    over: fn(T, T) -> T,
+    corrected_by: fn(T, T) -> T,
+) -> Vec<Observed<T>> {
+    let mut stages: Vec<Observed<T>> = Vec::new();
+    for (after_step, state, given) in entries {
+        match stages.iter_mut().find(|stage| stage.after_step == after_step) {
+            Some(stage) => {
+                stage.corrected = over(corrected_by(stage.now, given), stage.corrected);
+                stage.now = over(given, stage.now);
+                stage.state = state.or(stage.state);
+            }
+            None => {
+                let (now, corrected) = (given, T::default());
+                stages.push(Observed { after_step, state, now, corrected });
+            }
+        }
+    }
+    stages
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tip(mm: f64) -> Sizes {
+        Sizes { tip_start_mm: Some(mm), ..Sizes::default() }
+    }
+
+    #[test]
+    fn a_second_value_at_one_stage_corrects_the_first_and_leaves_the_others() {
+        let first = Sizes { staple_mm: Some(47.0), ..tip(67.5) };
+        let entries = [(0, Some(Wetness::Wet), first), (0, None, tip(66.2)), (1, None, tip(66.0))];
+        let found = by_stage(entries.into_iter(), Sizes::over, Sizes::corrected_by);
+        assert_eq!(found.len(), 2);
+        assert_eq!((found[0].now.tip_start_mm, found[0].now.staple_mm), (Some(66.2), Some(47.0)));
+        assert_eq!((found[0].corrected, found[0].state), (tip(67.5), Some(Wetness::Wet)));
+        assert_eq!((found[1].now, found[1].corrected), (tip(66.0), Sizes::default()));
+    }
+
+    #[test]
+    fn the_same_value_again_corrects_nothing() {
+        let entries = [(2, None, tip(66.2)), (2, None, tip(66.2))];
+        let found = by_stage(entries.into_iter(), Sizes::over, Sizes::corrected_by);
+        assert_eq!(found[0].corrected, Sizes::default());
+    }
+}

@@ -1,0 +1,126 @@
+//! One stage of a reed, between two cuts, in the maker's words.
+
+use super::format::{counted, counted_number, note_and_cents, number};
+use crate::log::Stage;
+use crate::pitch::{A4, Note};
+use crate::units::Hertz;
+
+/// When that was: `as it came`, `after step 2`.
+pub fn stage_name(after_step: u32) -> String {
+    match after_step {
+        0 => "as it came".to_owned(),
+        number => format!("after step {number}"),
+    }
+}
+
+/// What was heard: `3 crows`, `3 crows, and 1 take without one`, `no crow, air only`. Empty where
+/// it was not blown.
+pub fn heard(stage: &Stage) -> String {
+    let silent = stage.takes_without_crow;
+    match (stage.crows, silent, stage.breaths) {
+        (0, 0, _) => String::new(),
+        (0, _, 0) => "no crow, nothing heard".to_owned(),
+        (0, ..) => "no crow, air only".to_owned(),
+        (crows, 0, _) => counted(crows, "crow"),
+        (crows, ..) => {
+            format!("{}, and {} without one", counted(crows, "crow"), counted(silent, "take"))
+        }
+    }
+}
+
+/// Pitch at a stage: `57 flat of C5`, or without a target `511.4 Hz (C5 −39 cents)`; `None` where
+/// no tone was held.
+///
+/// * `target`: the note that the reed is held to; the one of the register it sounds in is named.
+pub fn pitch(stage: &Stage, target: Option<Note>, a4: A4) -> Option<String> {
+    let hz = stage.hz?;
+    let Some((distance, way)) = off_target(stage, target) else {
+        let near = Hertz::new(hz).map(|hertz| Note::nearest(hertz, a4))?;
+        let near = note_and_cents(&near.0.to_string(), near.1.0);
+        return Some(format!("{} Hz ({near})", number(hz, 1)));
+    };
+    Some(if distance == "0" { format!("on {way}") } else { format!("{distance} {way}") })
+}
+
+/// As [`pitch`], for a sentence: `57 cents flat of C5`.
+pub fn pitch_in_full(stage: &Stage, target: Option<Note>, a4: A4) -> Option<String> {
+    match off_target(stage, target) {
+        Some((distance, way)) if distance != "0" => {
+            Some(format!("{} {way}", counted_number(&distance, "cent")))
+        }
+        _ => pitch(stage, target, a4),
+    }
+}
+
+/// How many cents a stage is off the target, and which way of which note; of a stage that is on it
+/// the note alone.
+fn off_target(stage: &Stage, target: Option<Note>) -> Option<(String, String)> {
+    let (target, off) = (target?, stage.target_cents?);
+    let octaves = stage.register.unwrap_or(0).saturating_mul(12);
+    let target = Note::from_midi(target.midi().saturating_add(octaves));
+    let distance = number(off.abs(), 0);
+    let way = match (distance.as_str(), off < 0.0) {
+        ("0", _) => target.to_string(),
+        (_, true) => format!("flat of {target}"),
+        (_, false) => format!("sharp of {target}"),
+    };
+    Some((distance, way))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stage(hz: Option<f64>, target_cents: Option<f64>, register: Option<i32>) -> Stage {
+        Stage {
+            number: 0,
+            step: None,
+            length: None,
+            takes: 1,
+            takes_without_crow: 0,
+            breaths: 0,
+            crows: 3,
+            kind: None,
+            hz,
+            target_cents,
+            register,
+            alignment_cents: None,
+        }
+    }
+
+    /// B4 lies a semitone under C5: a crow 57 cents flat of C5 is nearer to B4, and still told
+    /// against C5.
+    #[test]
+    fn pitch_is_told_against_the_target_and_not_the_nearest_note() {
+        let told = |stage: &Stage, target: Option<&str>| {
+            pitch(stage, target.and_then(|note| note.parse().ok()), A4::default())
+        };
+        let flat = stage(Some(506.2), Some(-57.3), Some(0));
+        assert_eq!(told(&flat, Some("C5")).as_deref(), Some("57 flat of C5"));
+        assert_eq!(told(&flat, None).as_deref(), Some("506.2 Hz (B4 +43 cents)"));
+        let peep = stage(Some(1050.0), Some(5.8), Some(1));
+        assert_eq!(told(&peep, Some("C5")).as_deref(), Some("6 sharp of C6"));
+        let on = stage(Some(523.3), Some(0.2), Some(0));
+        assert_eq!(told(&on, Some("C5")).as_deref(), Some("on C5"));
+        assert_eq!(told(&stage(None, None, None), Some("C5")), None);
+        let c5 = "C5".parse().ok();
+        let full = pitch_in_full(&flat, c5, A4::default());
+        assert_eq!(full.as_deref(), Some("57 cents flat of C5"));
+        assert_eq!(pitch_in_full(&on, c5, A4::default()).as_deref(), Some("on C5"));
+    }
+
+    #[test]
+    fn takes_without_a_crow_are_told() {
+        let with = |crows, takes_without_crow, breaths| Stage {
+            crows,
+            takes_without_crow,
+            breaths,
+            ..stage(None, None, None)
+        };
+        assert_eq!(heard(&with(0, 0, 0)), "");
+        assert_eq!(heard(&with(0, 1, 0)), "no crow, nothing heard");
+        assert_eq!(heard(&with(0, 1, 3)), "no crow, air only");
+        assert_eq!(heard(&with(3, 0, 1)), "3 crows");
+        assert_eq!(heard(&with(3, 1, 1)), "3 crows, and 1 take without one");
+    }
+}
