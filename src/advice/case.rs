@@ -229,6 +229,25 @@ impl Facts<'_> {
         Condition::new(none, f64::from(u8::from(none)), reason)
     }
 
+    /// Nothing was recorded: the microphone is muted, and nothing is known of the reed.
+    pub fn unheard(&self) -> Condition {
+        if !self.warned(WarningCode::Silent) {
+            return Condition::never();
+        }
+        let reason = Reason {
+            figure: "warnings".into(),
+            value: None,
+            says: "the input is silent from beginning to end: muted?".into(),
+        };
+        Condition::new(true, 1.0, reason)
+    }
+
+    /// Air goes through, and no crow comes of it.
+    pub fn air_only(&self) -> Condition {
+        let breath = self.case.reading.crows.iter().any(|crow| crow.kind == Kind::Breath);
+        self.silent().and(Condition::known(breath))
+    }
+
     /// Its one tone lies over the lowest expected register: the low octave is missing.
     pub fn low_octave_missing(&self) -> Condition {
         let register = self.summary().fundamental.register;

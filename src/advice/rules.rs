@@ -1,6 +1,7 @@
 //! The table of rules. The first whose conditions all hold decides; the last always does.
 //!
-//! Order: what no scraping can cure; nothing heard; nothing to mend; then, by how the crow sounds,
+//! Order: what was seen and can be sealed; a microphone that heard nothing, since no move follows
+//! from that; what no scraping can cure; no crow; nothing to mend; then, by how the crow sounds,
 //! the least that is lost for what is gained. Where pitch and octaves ask for opposite cuts, the
 //! tip comes first (a clip can follow it and bring the pitch up), unless the crow is so flat that
 //! thinning would lose it.
@@ -53,6 +54,16 @@ pub(super) const RULES: &[Rule] = &[
         then: "Close the tip, blow, feel for air; when tight, crow three times.",
     },
     Rule {
+        name: "unheard",
+        when: |f| f.unheard(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "of a reed that was not heard nothing is known",
+        from: OURS,
+        then: "Unmute the microphone or choose another ('reedcrow devices --check' tells whether it \
+               hears), then crow three times.",
+    },
+    Rule {
         name: "leak-by-heart",
         when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().gate()),
         next: Move::Stop,
@@ -71,6 +82,15 @@ pub(super) const RULES: &[Rule] = &[
         from: PRACTICE,
         then: "Wet it, see that the tip is open and the sides are tight, crow again; if it stays \
                silent, clip 0.1 mm and no more.",
+    },
+    Rule {
+        name: "wound-past-staple",
+        when: |f| f.found(Fault::WoundPastStaple).and(choked(f)).and(f.far_off().not().gate()),
+        next: Move::Stop,
+        place: |_| Some("the winding".into()),
+        because: "a winding past the staple's end chokes the reed, and no scraping frees it",
+        from: PRACTICE,
+        then: "Tie it again lower if it is worth the work; else give it up.",
     },
     Rule {
         name: "silent",
@@ -93,15 +113,6 @@ pub(super) const RULES: &[Rule] = &[
         from: OURS,
         then: "Check that the profile is the one of this reed and that the reed alone was blown, lips \
                at the winding; then crow three times.",
-    },
-    Rule {
-        name: "wound-past-staple",
-        when: |f| f.found(Fault::WoundPastStaple).and(choked(f)),
-        next: Move::Stop,
-        place: |_| Some("the winding".into()),
-        because: "a winding past the staple's end chokes the reed, and no scraping frees it",
-        from: PRACTICE,
-        then: "Tie it again lower if it is worth the work; else give it up.",
     },
     Rule {
         name: "nothing-to-mend",
@@ -402,9 +413,9 @@ fn disordered(facts: &Facts) -> Condition {
     facts.is(Kind::Split).or(facts.is(Kind::Single)).or(facts.is(Kind::Unsettled))
 }
 
-/// Not in octaves, or hard to blow.
+/// Air without a crow, not in octaves, or hard to blow.
 fn choked(facts: &Facts) -> Condition {
-    disordered(facts).or(facts.hard()).gate()
+    facts.air_only().or(disordered(facts)).or(facts.hard()).gate()
 }
 
 fn nowhere(_: &Facts) -> Option<String> {

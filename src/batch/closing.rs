@@ -98,8 +98,8 @@ fn attention(summary: &Summary) -> String {
         let what = match attention {
             Attention::NotRead => "not read",
             Attention::NoCrow => "no crow in it",
-            Attention::Split => "octaves apart",
-            Attention::Unsettled => "no tone is sustained",
+            Attention::Split => "split: octaves apart",
+            Attention::Unsettled => "unsettled: no tone holds",
             Attention::Doubtful => "read with doubt",
             Attention::OffTarget => "off the target",
         };

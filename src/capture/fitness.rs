@@ -7,6 +7,7 @@ use realfft::num_complex::Complex;
 
 use super::SoundFormat;
 use super::channel::{alternating_power, loudest};
+use crate::dsp::window::hann;
 use crate::units::Dbfs;
 
 /// The band that readings use.
@@ -205,9 +206,8 @@ fn bin_powers(samples: &[f32]) -> Vec<f64> {
         return Vec::new();
     }
     let mean = samples.iter().map(|&x| f64::from(x)).sum::<f64>() / n as f64;
-    let weight = |k: usize| 0.5 - 0.5 * (std::f64::consts::TAU * k as f64 / n as f64).cos();
     let mut windowed: Vec<f64> =
-        samples.iter().enumerate().map(|(k, &x)| (f64::from(x) - mean) * weight(k)).collect();
+        samples.iter().zip(hann(n)).map(|(&x, weight)| (f64::from(x) - mean) * weight).collect();
     let fft = RealFftPlanner::<f64>::new().plan_fft_forward(n);
     let mut spectrum: Vec<Complex<f64>> = fft.make_output_vec();
     // Lengths fit by construction; a failure would leave an empty spectrum.

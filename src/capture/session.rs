@@ -20,8 +20,8 @@ use super::channel::{Strongest, alternating_power, loudest};
 use super::room::Room;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::Reader;
-use crate::take::Faults;
+use crate::reading::{Reader, is_silent};
+use crate::take::{Channel, Faults};
 
 /// Room noise before a take's first crow: a maker's crow may begin with a faint breath, and the
 /// reader needs the noise floor.
@@ -41,6 +41,10 @@ const SCOUT_S: f64 = 60.0;
 /// A take ends here at the latest, so that a machine left running beside it fills no disk.
 const LONGEST_S: f64 = 600.0;
 
+/// An input without any sound for this long is said to be silent: longer than a device takes to
+/// begin.
+const SILENT_S: f64 = 2.0;
+
 /// Rate and channels of a live stream.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SoundFormat {
@@ -57,6 +61,8 @@ pub struct SessionSettings {
     pub source: String,
     /// Crows with less than this between them make one take, in seconds.
     pub pause_s: f64,
+    /// The channel to listen to; one that the stream does not have counts as its last.
+    pub channel: Channel,
 }
 
 /// A live stream on its way to takes.
@@ -71,6 +77,8 @@ pub struct Session<R> {
     losses: Vec<Loss>,
     ended_takes: usize,
     last_crow_end_frame: u64,
+    /// Frames without any sound, up to the last.
+    silent_frames: u64,
     state: State<R>,
 }
 
@@ -123,6 +131,10 @@ impl<R: CrowReader> Session<R> {
         let rate = f64::from(format.sample_rate_hz.max(1));
         let keep_frames = ((BEFORE_S + NOTICE_S) * rate) as u64;
         let scout = Scout { reader: new_reader(), first_frame: 0 };
+        let channel = match settings.channel {
+            Channel::Strongest => 0,
+            Channel::Number(number) => usize::from(number).clamp(1, channels) - 1,
+        };
         Self {
             format,
             settings,
@@ -130,10 +142,11 @@ impl<R: CrowReader> Session<R> {
             unfinished_block: Vec::new(),
             room: Room::new(channels, keep_frames),
             strongest: Strongest::new(channels, block_frames(format) as f64 / rate),
-            channel: 0,
+            channel,
             losses: Vec::new(),
             ended_takes: 0,
             last_crow_end_frame: 0,
+            silent_frames: 0,
             state: State::Waiting(scout),
         }
     }
@@ -191,8 +204,11 @@ impl<R: CrowReader> Session<R> {
 
     /// What a live display shows.
     pub fn listening(&self) -> Listening {
+        let silent = self.silent_s() >= SILENT_S;
         match &self.state {
-            State::Waiting(scout) => Listening { now: scout.reader.now(), ..Listening::default() },
+            State::Waiting(scout) => {
+                Listening { now: scout.reader.now(), silent, ..Listening::default() }
+            }
             State::Taking(taking) => {
                 let end_s = taking.last_crow_end_s.filter(|_| !taking.sounds());
                 let silence_s = end_s.map(|end_s| self.seconds_since(taking.first_frame) - end_s);
@@ -200,10 +216,21 @@ impl<R: CrowReader> Session<R> {
                     now: taking.reader.now(),
                     take: Some(taking.number),
                     crows: taking.crows,
+                    silent,
                     closes_in_s: silence_s.map(|past| (self.settings.pause_s - past).max(0.0)),
                 }
             }
         }
+    }
+
+    /// How long nothing at all has come from the input, in seconds.
+    fn silent_s(&self) -> f64 {
+        self.silent_frames as f64 / f64::from(self.format.sample_rate_hz.max(1))
+    }
+
+    /// Whether the input never gave any sound, for long enough to tell that it is muted.
+    pub fn was_silent(&self) -> bool {
+        self.silent_frames == self.room.end_frame() && self.silent_s() >= SILENT_S
     }
 
     /// The channel listened to, counted from 1.
@@ -219,9 +246,20 @@ impl<R: CrowReader> Session<R> {
     fn step(&mut self, block: &[f32], events: &mut Vec<Event>) {
         let before_frame = self.room.end_frame();
         self.room.push(block);
-        let strongest = self.strongest.push(block);
         let channels = usize::from(self.format.channels.max(1));
         let end_frame = self.room.end_frame();
+        let strongest = match self.settings.channel {
+            Channel::Strongest => self.strongest.push(block),
+            Channel::Number(_) => self.channel,
+        };
+        let is_heard = |channel: &usize| match self.settings.channel {
+            Channel::Strongest => true,
+            Channel::Number(_) => *channel == self.channel,
+        };
+        let silent =
+            (0..channels).filter(is_heard).all(|channel| holds_no_sound(block, channel, channels));
+        self.silent_frames =
+            if silent { self.silent_frames + (end_frame - before_frame) } else { 0 };
         match &mut self.state {
             // Microphones begin with zeros, and some send them between sounds. That is no room
             // noise: whatever follows would stand over it.
@@ -276,7 +314,9 @@ impl<R: CrowReader> Session<R> {
         let powers: Vec<f64> = (0..usize::from(self.format.channels.max(1)))
             .map(|channel| alternating_power(&self.room.channel_since(sound_frame, channel)))
             .collect();
-        self.channel = loudest(&powers);
+        if self.settings.channel == Channel::Strongest {
+            self.channel = loudest(&powers);
+        }
         let mut taking = Box::new(Taking {
             reader: (self.new_reader)(),
             tone_since_s: None,
@@ -388,6 +428,12 @@ impl<R: CrowReader> Taking<R> {
 /// Frames of a block of 10 ms.
 fn block_frames(format: SoundFormat) -> usize {
     (format.sample_rate_hz as usize / 100).max(1)
+}
+
+fn holds_no_sound(frames: &[f32], channel: usize, channels: usize) -> bool {
+    let samples = frames.iter().skip(channel).step_by(channels).copied();
+    let none = (f32::INFINITY, f32::NEG_INFINITY);
+    is_silent(samples.fold(none, |(low, high), sample| (low.min(sample), high.max(sample))))
 }
 
 fn one_channel(frames: &[f32], channel: usize, channels: usize) -> Vec<f32> {

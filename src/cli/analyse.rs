@@ -5,12 +5,13 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
+use super::cautions::Cautions;
 use super::expectations::Expectations;
 use super::measured::Measured;
 use super::output;
 use super::picture::PicturePath;
 use super::recording::analyse_open;
-use crate::advice::{Advice, advise};
+use crate::advice::advise;
 use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -77,11 +78,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         paths.map(|path| Picture { path, format: plot.format() })
     });
     let mut all_read = true;
+    let mut cautions = Cautions::of(args.files.len());
     for (index, file) in args.files.iter().enumerate() {
         if index > 0 && !args.json {
             output::print("\n")?;
         }
-        if let Err(error) = question.answer(file, pictures.next()) {
+        if let Err(error) = question.answer(file, pictures.next(), &mut cautions) {
             if output::is_closed(&error) {
                 return Err(error);
             }
@@ -89,22 +91,30 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             all_read = false;
         }
     }
+    if !args.json {
+        output::print(&cautions.at_the_end(&question.style))?;
+    }
     Ok(if all_read { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 impl Question {
     /// Reads one recording, prints what it says, and draws it.
-    fn answer(&self, file: &Path, picture: Option<Picture>) -> anyhow::Result<()> {
+    fn answer(
+        &self,
+        file: &Path,
+        picture: Option<Picture>,
+        cautions: &mut Cautions,
+    ) -> anyhow::Result<()> {
         let name = || file.display().to_string();
         let recording = take::open(file, self.channel).with_context(name)?;
         let Some(picture) = picture else {
             let analysis =
                 analyse_open(file, recording, &self.profile, self.a4).with_context(name)?;
-            return self.print(&analysis);
+            return self.print(&analysis, cautions);
         };
         let take = recording.into_take(&file.to_string_lossy()).with_context(name)?;
         let analysis = reading::read(&take, &self.profile, self.a4);
-        self.print(&analysis)?;
+        self.print(&analysis, cautions)?;
         let bytes = take_picture(&take, &analysis, &self.profile, self.a4, picture.format)
             .with_context(|| picture.path.display().to_string())?;
         output::save(&picture.path, &bytes)?;
@@ -114,9 +124,9 @@ impl Question {
         Ok(output::print(&terminal::row("Picture", &picture.path.to_string_lossy(), &self.style))?)
     }
 
-    fn print(&self, analysis: &Analysis) -> anyhow::Result<()> {
+    fn print(&self, analysis: &Analysis, cautions: &mut Cautions) -> anyhow::Result<()> {
         let reading = &analysis.reading;
-        let advice: Advice = advise(
+        let advice = advise(
             reading,
             &self.measurements,
             &self.inspection,
@@ -126,6 +136,7 @@ impl Question {
         Ok(output::print(&if self.json {
             json::line(reading, Some(&advice)) + "\n"
         } else {
+            let advice = cautions.keep(advice);
             terminal::card(reading, Some(&advice), &self.profile, &self.style)
         })?)
     }

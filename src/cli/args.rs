@@ -6,7 +6,7 @@ use clap::{Parser, Subcommand};
 
 use super::{
     analyse, batch, compare, completions, devices, listen, log, make_takes, man, output, profile,
-    reed, schema,
+    reed, schema, usage,
 };
 
 /// Everything that can be typed after `reedcrow`.
@@ -46,6 +46,9 @@ enum Command {
     Man(man::Args),
 }
 
+/// Exit code for a command line that cannot be understood, as shells and clap have it.
+const WRONGLY_TYPED: u8 = 2;
+
 /// What `reedcrow` alone says.
 const WELCOME: &str = "\
 reedcrow listens to the crow of a double reed: its pitch against A = 440,
@@ -63,9 +66,29 @@ What people do first:
 /// Parses the command line and runs the command. A reader of the output that goes away, as `head`
 /// does, ends the program quietly.
 pub fn run() -> anyhow::Result<ExitCode> {
-    match dispatch(Cli::parse()) {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => return answer(&error),
+    };
+    match dispatch(cli) {
         Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
         result => result,
+    }
+}
+
+/// Shows the help or version that was asked for, or says in one line what was typed wrong.
+fn answer(error: &clap::Error) -> anyhow::Result<ExitCode> {
+    let typed = std::env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned());
+    match usage::line(error, typed) {
+        Some(line) => {
+            output::complain(&line);
+            Ok(ExitCode::from(WRONGLY_TYPED))
+        }
+        None => {
+            // That nobody reads the help any more is no reason to end in another way.
+            let _ = error.print();
+            Ok(ExitCode::SUCCESS)
+        }
     }
 }
 

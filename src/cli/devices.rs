@@ -6,7 +6,7 @@ use std::io;
 use std::process::ExitCode;
 use std::time::Duration;
 
-use super::output::say;
+use super::output::{self, say};
 use crate::capture::{
     CaptureError, Fitness, Input, InputFormat, Matter, Microphone, default_input, find_input,
     inputs, room_fitness,
@@ -128,7 +128,11 @@ fn check(args: &Args) -> anyhow::Result<ExitCode> {
     } else {
         print_fitness(&fitness)?;
     }
-    Ok(if fitness.findings.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) })
+    if fitness.findings.is_empty() {
+        return Ok(ExitCode::SUCCESS);
+    }
+    output::complain(&unfit(&input.name, &fitness.findings));
+    Ok(ExitCode::from(2))
 }
 
 fn listen_and_judge(input: &Input) -> Result<Fitness, CaptureError> {
@@ -167,9 +171,28 @@ fn print_fitness(fitness: &Fitness) -> io::Result<()> {
             "The room is fit for crowing. No crow was heard: run the check again and crow during it, \
              to check the level too."
         ),
-        (false, _) => say!("Change this, then check again."),
+        (false, _) => {}
     }
     Ok(())
+}
+
+/// The last line of a check that found something: what, and what to do.
+fn unfit(device: &str, findings: &[Matter]) -> String {
+    let found: Vec<&str> = findings.iter().map(|&matter| in_short(matter)).collect();
+    format!("{device} is not fit for crowing: {}; change that, then check again", found.join(", "))
+}
+
+fn in_short(matter: Matter) -> &'static str {
+    match matter {
+        Matter::Muted => "it is silent (muted?)",
+        Matter::Overload => "the crow overloads it",
+        Matter::Hot => "the crow comes close to overload",
+        Matter::Quiet => "the crow is weak",
+        Matter::NoisyRoom => "the room is loud",
+        Matter::Hum => "mains hum",
+        Matter::LostSamples => "samples were lost",
+        Matter::LowRate => "its sample rate is low",
+    }
 }
 
 fn in_words(matter: Matter) -> &'static str {

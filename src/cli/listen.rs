@@ -13,7 +13,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use anyhow::Context;
+use anyhow::{Context, bail};
 
 use super::expectations::{self, Expectations};
 use super::log_file::LogFile;
@@ -22,6 +22,7 @@ use super::output;
 use crate::bench::{Desk, Lines};
 use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
 use crate::reading::Reader;
+use crate::take::{Channel, TakeError};
 use live_line::LiveLine;
 use take_desk::TakeDesk;
 
@@ -43,6 +44,9 @@ pub struct Args {
     /// Seconds of silence that end a take
     #[arg(long, value_name = "S", default_value_t = 4.0, value_parser = positive)]
     pause: f64,
+    /// Channel to read, counted from 1 [default: the strongest]
+    #[arg(long, value_name = "N", value_parser = str::parse::<Channel>)]
+    channel: Option<Channel>,
     /// One line of JSON per take on standard output, all else on standard error
     #[arg(long)]
     json: bool,
@@ -83,7 +87,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let stop = stop_on_ctrl_c()?;
     let mut microphone = Microphone::open(&input)?;
     let format = microphone.format();
-    let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause };
+    let channel = args.channel.unwrap_or_default();
+    if let Channel::Number(asked) = channel
+        && asked > format.channels
+    {
+        let error = TakeError::NoSuchChannel { asked, channels: format.channels };
+        bail!("{}: {error}", input.name);
+    }
+    let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause, channel };
     let mut session = Session::new(format, settings, &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
     if typed.is_some() {
@@ -102,6 +113,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         args.seconds.map(|seconds| (seconds * f64::from(format.sample_rate_hz)).round() as usize);
     let mut samples = Vec::new();
     let mut orders = VecDeque::new();
+    let mut lost_frames = 0;
     let ended: anyhow::Result<()> = loop {
         samples.clear();
         // Asked before reading, so that all that sounded before a cut or Ctrl-C is read before it.
@@ -115,6 +127,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             samples.truncate(left.saturating_mul(channels));
             *left -= samples.len() / channels;
         }
+        lost_frames += piece.lost_frames;
         let events = session.push(&samples, piece.lost_frames);
         if let Err(error) = desk.handle(events, &mut line) {
             break Err(error.into());
@@ -131,6 +144,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         std::thread::sleep(READ_EVERY);
     };
     drop(microphone);
+    let was_silent = session.was_silent();
     // Whatever ended it, what was recorded is kept and read.
     let mut told = desk.handle(session.finish(), &mut line);
     // A cut that still waited for a sound to end.
@@ -138,7 +152,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         told = told.and(desk.obey(&text).map(drop));
     }
     line.clear();
-    let all_kept = desk.close();
+    let all_kept = desk.close(lost_frames, was_silent);
     ended?;
     told?;
     Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })

@@ -4,6 +4,7 @@
 mod analyse;
 mod args;
 mod batch;
+mod cautions;
 mod compare;
 mod completions;
 mod devices;
@@ -20,6 +21,7 @@ mod profile;
 mod recording;
 mod reed;
 mod schema;
+mod usage;
 
 pub use args::{Cli, run};
 

@@ -52,6 +52,16 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "advice" "stuffy_db" -60.0 20.0 "dB" => |p, v| p.advice.stuffy_db = v;
 };
 
+/// Why a range is as narrow as it is, where that is not plain.
+pub(super) fn why(name: &str) -> Option<&'static str> {
+    match name {
+        "first_clip_mm" | "smallest_clip_mm" => {
+            Some("cane cannot be put back, so no clip over 0.3 mm is ever advised at once")
+        }
+        _ => None,
+    }
+}
+
 /// The sections a profile may have, besides its name and title.
 pub(super) const SECTIONS: [&str; 5] =
     ["crow", "tolerance", "dimensions_mm", "smallest_change", "advice"];

@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::keys::{FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE};
+use super::keys::{FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
 use super::{Dimensions, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
 
@@ -251,9 +251,13 @@ impl Page<'_> {
             return Ok(number);
         }
         let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+        let why = why(entry.name).map_or(String::new(), |why| format!(": {why}"));
         Err(self.wrong(
             &entry.span,
-            format!("{} = {number}{unit} makes no sense; give {least} to {most}{unit}", entry.name),
+            format!(
+                "{} = {number}{unit} is out of range; give {least} to {most}{unit}{why}",
+                entry.name
+            ),
         ))
     }
 

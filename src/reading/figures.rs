@@ -222,6 +222,8 @@ pub enum WarningCode {
     NoisyRoom,
     /// Mains hum in the room noise.
     Hum,
+    /// No sound at all from beginning to end: a muted or unplugged microphone.
+    Silent,
     /// No crow was found.
     NoCrow,
     /// The sample rate is too low for some figures.

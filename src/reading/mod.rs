@@ -36,4 +36,4 @@ pub use figures::{
     Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Reading, Response, Rung,
     SCHEMA, Steadiness, Summary, Warning, WarningCode,
 };
-pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, read};
+pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};

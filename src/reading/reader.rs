@@ -79,6 +79,7 @@ pub struct Reader {
     finder: Finder,
     samples: u64,
     overload: OverloadCount,
+    extremes: Option<(f32, f32)>,
     cut: bool,
     read: Vec<(Crow, CrowTracks)>,
 }
@@ -110,6 +111,14 @@ impl OverloadCount {
     }
 }
 
+/// Half the distance between extremes under which there is no sound: −90 dBFS, a step of 16 bits.
+const SILENT_PEAK: f32 = 3.16e-5;
+
+/// Whether samples between these extremes hold no sound. A constant offset is none.
+pub fn is_silent((low, high): (f32, f32)) -> bool {
+    high - low < 2.0 * SILENT_PEAK
+}
+
 impl Reader {
     /// A reader for samples at `sample_rate_hz`.
     pub fn new(sample_rate_hz: u32, profile: &Profile, a4: A4) -> Self {
@@ -120,6 +129,7 @@ impl Reader {
             finder: Finder::new(sample_rate_hz),
             samples: 0,
             overload: OverloadCount::default(),
+            extremes: None,
             cut: false,
             read: Vec::new(),
         }
@@ -130,6 +140,10 @@ impl Reader {
     pub fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
         self.samples += samples.len() as u64;
         self.overload.push(samples);
+        for &sample in samples {
+            let (low, high) = self.extremes.unwrap_or((sample, sample));
+            self.extremes = Some((low.min(sample), high.max(sample)));
+        }
         let mut ended = Vec::new();
         for piece in samples.chunks(1 << 14) {
             let sounds = self.finder.push(piece);
@@ -170,6 +184,7 @@ impl Reader {
             crows: &crows,
             summary: &summary,
             faults,
+            silent: self.extremes.is_some_and(is_silent),
             overloads: self.overload.stretches,
             floor_dbfs,
             hum_hz: mains_hum_hz(self.finder.quiet(), f64::from(self.sample_rate_hz)),

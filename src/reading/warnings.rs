@@ -12,6 +12,8 @@ pub struct Evidence<'a> {
     pub summary: &'a Summary,
     /// What was lost on the way.
     pub faults: Faults,
+    /// Whether no sample says anything at all.
+    pub silent: bool,
     /// Stretches of three samples or more at full scale.
     pub overloads: u64,
     /// Level of the room noise.
@@ -39,7 +41,13 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     let mut warn = |code, text: String| list.push(Warning { code, text });
     let level = evidence.summary.figures.level_dbfs;
     let sounding = || evidence.crows.iter().filter(|crow| crow.kind != Kind::Breath);
-    if evidence.summary.crow_count == 0 {
+    if evidence.silent && evidence.summary.crow_count == 0 {
+        warn(
+            WarningCode::Silent,
+            "the input is silent: muted? Unmute the microphone, raise its level, or choose another; 'reedcrow devices --check' tells whether it hears".into(),
+        );
+        warn(WarningCode::NoCrow, "no crow was found, because nothing was recorded".into());
+    } else if evidence.summary.crow_count == 0 {
         warn(
             WarningCode::NoCrow,
             "no crow was found; crow for a second or two, near the microphone, with a little silence before and after".into(),

@@ -7,8 +7,9 @@
 
 use serde_json::Value;
 
+use super::terminal::words;
 use crate::advice::Advice;
-use crate::reading::{Figures, Kind, Reading, Rung, WarningCode};
+use crate::reading::{Figures, Reading, Rung, WarningCode};
 
 /// What a row is made from.
 #[derive(Debug, Clone, Copy)]
@@ -50,7 +51,7 @@ columns! {
         Some(row.reading()?.summary.crow_count.to_string())
     };
     "kind", "commonest kind of them: octaves, single, split or unsettled", |row| {
-        row.reading()?.summary.kind.map(|kind| kind_word(kind).to_owned())
+        row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned())
     };
     "fundamental.hz", "frequency of the lowest sustained rung in Hz", |row| {
         number(row.figures()?.fundamental.hz?)
@@ -153,7 +154,7 @@ columns! {
             let pitch = &crow.figures.fundamental;
             let cents = pitch.target_cents.or(pitch.note_cents);
             let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
-            format!("{:.3}-{:.3} {}{cents}", crow.start_s, crow.end_s, kind_word(crow.kind))
+            format!("{:.3}-{:.3} {}{cents}", crow.start_s, crow.end_s, words::kind_word(crow.kind))
         });
         some_text(crows.collect::<Vec<_>>().join("; "))
     };
@@ -227,16 +228,6 @@ fn number(value: f64) -> Option<String> {
 
 fn some_text(text: String) -> Option<String> {
     (!text.is_empty()).then_some(text)
-}
-
-fn kind_word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Octaves => "octaves",
-        Kind::Single => "single",
-        Kind::Split => "split",
-        Kind::Unsettled => "unsettled",
-        Kind::Breath => "breath",
-    }
 }
 
 fn code_word(code: WarningCode) -> String {

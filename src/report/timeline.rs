@@ -1,6 +1,7 @@
 //! The way of one reed at a glance: pitch, octaves and length from cut to cut, side by side.
 
 use super::format::number;
+use super::terminal::words;
 use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
@@ -113,14 +114,7 @@ pub(super) fn stage_kind(stage: &Stage) -> &'static str {
 
 /// A kind in one word.
 pub(super) fn kind_word(kind: Option<Kind>) -> &'static str {
-    match kind {
-        Some(Kind::Octaves) => "octaves",
-        Some(Kind::Single) => "single",
-        Some(Kind::Split) => "split",
-        Some(Kind::Unsettled) => "unsettled",
-        Some(Kind::Breath) => "air",
-        None => "–",
-    }
+    kind.map_or("–", words::kind_word)
 }
 
 const NAMES_WIDTH: usize = 7;

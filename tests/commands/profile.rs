@@ -46,7 +46,7 @@ fn a_wrong_profile_gets_one_line_that_names_the_line() {
     let bench = Bench::new();
     let whole = "name = \"mine\"\n[crow]\ntarget = \"C5\"\nregisters = [0, 1]\n[tolerance]\n";
     for (last, said) in [
-        ("target_cents = 9000\n", "line 6: target_cents = 9000 cents makes no sense"),
+        ("target_cents = 9000\n", "line 6: target_cents = 9000 cents is out of range"),
         ("target_sents = 9\n", "line 6: unknown key 'target_sents'"),
         ("target_cents = \n", "line 6: "),
     ] {

@@ -39,10 +39,21 @@ fn what_is_typed_wrong_ends_with_2_and_says_what_is_right() {
         (&["analyse", "x.wav", "--a4", "high"], "A4 of high Hz is outside 380 to 480"),
         (&["analyse", "x.wav", "--channel", "0"], "channels are counted from 1"),
         (&["completions", "cobol"], "bash"),
+        (&["batch"], "<PATH>"),
+        (&["batch", "x", "--resume"], "--out"),
+        (&["listen", "--pause", "never"], "give seconds above 0"),
+        (&["devices", "--chek"], "--check"),
+        (&["compare", "a.wav"], "reedcrow compare --help"),
+        (&["reed"], "reedcrow reed --help"),
+        (&["reed", "step"], "reedcrow reed step --help"),
+        (&["log", "chekc"], "reedcrow log --help"),
+        (&["profile", "--nothing"], "--nothing"),
     ] {
         let end = ending(&mut bench.reedcrow(arguments));
         assert_eq!(end.code, Some(2), "{arguments:?}");
         assert!(end.errors.contains(said), "{arguments:?}: {}", end.errors);
+        assert!(end.errors.starts_with("reedcrow: "), "{}", end.errors);
+        assert_eq!(end.errors.lines().count(), 1, "{}", end.errors);
         assert_eq!(end.output, "");
     }
 }

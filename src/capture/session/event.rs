@@ -52,6 +52,8 @@ pub struct Listening {
     pub take: Option<usize>,
     /// Crows that have ended in it.
     pub crows: usize,
+    /// Whether nothing at all has come from the input for two seconds, not even room noise.
+    pub silent: bool,
     /// Seconds of silence left until the take ends; `None` between takes and while it sounds.
     pub closes_in_s: Option<f64>,
 }

@@ -75,7 +75,8 @@ impl CrowReader for StandIn {
 }
 
 fn session(format: SoundFormat) -> Session<StandIn> {
-    let settings = SessionSettings { source: "bench".into(), pause_s: 4.0 };
+    let settings =
+        SessionSettings { source: "bench".into(), pause_s: 4.0, channel: Channel::Strongest };
     Session::with_reader(format, settings, StandIn::default)
 }
 
@@ -226,6 +227,41 @@ fn the_channel_that_crows_is_read_even_where_another_hums() {
 }
 
 #[test]
+fn the_channel_asked_for_is_read_though_another_crows() {
+    let (loud, quiet) = (sounds(9.0, &[(3.0, 4.0)]), sounds(9.0, &[(3.5, 4.0)]));
+    let frames: Vec<f32> = loud.iter().zip(&quiet).flat_map(|(&a, &b)| [a, 0.5 * b]).collect();
+    let format = SoundFormat { channels: 2, ..MONO };
+    let settings =
+        SessionSettings { source: "bench".into(), pause_s: 4.0, channel: Channel::Number(2) };
+    let mut session = Session::with_reader(format, settings, StandIn::default);
+    assert_eq!(session.channel(), 2);
+    let mut events = session.push(&frames, 0);
+    events.extend(session.finish());
+    let takes = takes(&events);
+    let crow = &takes[0].0.analysis.reading.crows[0];
+    assert_eq!((takes.len(), takes[0].0.analysis.reading.channel), (1, 2));
+    assert!((crow.end_s - crow.start_s - 0.5).abs() < 0.01, "{crow:?}");
+}
+
+/// A muted input gives zeros, or the last bit of 16 taking turns.
+#[test]
+fn an_input_without_any_sound_is_told_from_a_quiet_room() {
+    let last_bit: Vec<f32> = (0..3000).map(|n| if n % 2 == 0 { 0.0 } else { 3.0e-5 }).collect();
+    for muted in [vec![0.0; 3000], vec![0.02; 3000], last_bit] {
+        let mut session = session(MONO);
+        session.push(&muted[..1500], 0);
+        assert!(!session.listening().silent, "too early to tell");
+        session.push(&muted[1500..], 0);
+        assert!(session.listening().silent && session.was_silent());
+        session.push(&sounds(0.1, &[]), 0);
+        assert!(!session.listening().silent && !session.was_silent());
+    }
+    let mut session = session(MONO);
+    session.push(&sounds(4.0, &[]), 0);
+    assert!(!session.listening().silent);
+}
+
+#[test]
 fn the_zeros_a_microphone_begins_with_are_no_room_noise() {
     let mut frames = vec![0.0; 1600];
     frames.extend(sounds(3.0, &[(0.5, 1.0)]));
@@ -300,7 +336,8 @@ mod with_the_reader {
 
     fn heard(samples: &[f32], piece: usize) -> Vec<(Reading, Vec<f32>)> {
         let format = SoundFormat { sample_rate_hz: RATE_HZ, channels: 1 };
-        let settings = SessionSettings { source: "bench".into(), pause_s: 1.5 };
+        let settings =
+            SessionSettings { source: "bench".into(), pause_s: 1.5, channel: Channel::Strongest };
         let mut session = Session::new(format, settings, &Profile::default(), A4::default());
         let mut events: Vec<Event> =
             samples.chunks(piece).flat_map(|piece| session.push(piece, 0)).collect();

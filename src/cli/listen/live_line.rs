@@ -145,6 +145,9 @@ fn state(listening: &Listening) -> String {
         1 => "1 crow".to_owned(),
         count => format!("{count} crows"),
     };
+    if listening.silent {
+        return "the input is silent: muted?".to_owned();
+    }
     match (listening.take, listening.closes_in_s) {
         (None, _) if listening.now.armed => "ready: crow".to_owned(),
         (None, _) => "measuring the room".to_owned(),
@@ -167,6 +170,8 @@ mod tests {
             line(&silent, target, a4),
             "░░░░░░░░░░░░░░░░    – dBFS                          measuring the room"
         );
+        let muted = Listening { silent: true, ..silent };
+        assert!(line(&muted, target, a4).ends_with("the input is silent: muted?"));
         // 511.89 Hz is C5 (523.25 Hz) 38 cents flat.
         let now = Now {
             level_dbfs: Some(-20.4),
@@ -175,7 +180,7 @@ mod tests {
             armed: true,
             floor_dbfs: Some(-70.0),
         };
-        let sounding = Listening { now, take: Some(2), crows: 1, closes_in_s: None };
+        let sounding = Listening { now, take: Some(2), crows: 1, ..Listening::default() };
         assert_eq!(
             line(&sounding, target, a4),
             "████████████░░░░  -20 dBFS  C5 −38 (−38 from C)     take 2, 1 crow, sounding"

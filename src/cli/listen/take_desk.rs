@@ -8,6 +8,7 @@ use super::{Args, output};
 use crate::advice::{Advice, advise};
 use crate::bench::Desk;
 use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
+use crate::cli::cautions::Cautions;
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Crow, Reading};
@@ -30,6 +31,7 @@ pub(super) struct TakeDesk {
     all_kept: bool,
     takes: usize,
     crows: usize,
+    cautions: Cautions,
 }
 
 impl TakeDesk {
@@ -60,6 +62,7 @@ impl TakeDesk {
             all_kept: true,
             takes: 0,
             crows: 0,
+            cautions: Cautions::as_they_come(),
         })
     }
 
@@ -113,7 +116,12 @@ impl TakeDesk {
     }
 
     /// Says what the session brought, and returns whether all of it that was to be kept is.
-    pub fn close(self) -> bool {
+    ///
+    /// * `lost_frames`: samples of each channel that were lost, in takes and between them.
+    /// * `was_silent`: whether the input gave no sound at all.
+    pub fn close(self, lost_frames: u64, was_silent: bool) -> bool {
+        eprint!("{}", self.style.letters(self.cautions.at_the_end(&self.style)));
+        eprint!("{}", self.style.letters(troubles(lost_frames, self.sample_rate_hz, was_silent)));
         let takes = format::counted(self.takes, "take");
         eprintln!("{takes}, {}.", format::counted(self.crows, "crow"));
         self.all_kept
@@ -151,6 +159,7 @@ impl TakeDesk {
         let text = if self.json {
             json::line(&reading, Some(&advice))
         } else {
+            let advice = self.cautions.keep(advice);
             format!("\n{}", terminal::card(&reading, Some(&advice), &self.profile, &self.style))
         };
         output::print(&(text + "\n"))?;
@@ -202,5 +211,37 @@ impl TakeDesk {
         output::complain(&error.to_string());
         self.file = None;
         self.all_kept = false;
+    }
+}
+
+/// What went wrong with the input over the whole session, a line each; empty where nothing did.
+fn troubles(lost_frames: u64, sample_rate_hz: u32, was_silent: bool) -> String {
+    let mut text = String::new();
+    if was_silent {
+        text += "The input was silent throughout: muted? 'reedcrow devices --check' tells whether it \
+                 hears.\n";
+    }
+    if lost_frames > 0 {
+        text += &format!(
+            "{} ({}) were lost while listening, in takes or between them; close programs that keep \
+             the computer busy.\n",
+            format::counted(lost_frames as usize, "sample"),
+            format::seconds(lost_frames as f64 / f64::from(sample_rate_hz.max(1))),
+        );
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lost_samples_and_a_silent_input_are_told_once_at_the_end() {
+        assert_eq!(troubles(0, 48_000, false), "");
+        assert!(troubles(0, 48_000, true).starts_with("The input was silent throughout: muted?"));
+        let lost = troubles(4_800, 48_000, false);
+        assert!(lost.starts_with("4800 samples (0.10 s) were lost"), "{lost}");
+        assert_eq!(lost.lines().count(), 1);
     }
 }

@@ -66,6 +66,11 @@ fn every_wrong_key_is_named_with_its_line() {
     for (text, expected) in [
         (format!("{LEAST}[advice]\nfirst_clip = 0.2\n"), "line 6: unknown key 'first_clip'"),
         (format!("{LEAST}[advice]\n\nfirst_clip_mm = 3\n"), "line 7: first_clip_mm = 3 mm"),
+        (
+            format!("{LEAST}[advice]\nfirst_clip_mm = 0.4\n"),
+            "line 6: first_clip_mm = 0.4 mm is out of range; give 0.05 to 0.3 mm: cane cannot be \
+             put back, so no clip over 0.3 mm is ever advised at once",
+        ),
         (format!("{LEAST}[advice]\nfirst_clip_mm = nan\n"), "line 6: first_clip_mm = NaN mm"),
         (format!("{LEAST}[advice]\nfirst_clip_mm = \"a\"\n"), "line 6: first_clip_mm must be"),
         (format!("{LEAST}[shape]\n"), "line 5: unknown key 'shape'"),

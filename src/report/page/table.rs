@@ -9,7 +9,7 @@ use super::{PageFigures, PageRow};
 use crate::advice::Move;
 use crate::reading::Kind;
 use crate::report::format::{interval, millimetres, number, signed};
-use crate::report::timeline::kind_word;
+use crate::report::terminal::words::kind_word;
 
 /// What a column holds: words, numbers, or words that sort by a number.
 #[derive(Clone, Copy, PartialEq)]
@@ -117,7 +117,7 @@ fn cells(row: &PageRow) -> [Cell; COLUMNS.len() - 1] {
         }
     };
     [
-        Cell::text(figures.kind.map_or("no crow", |kind| kind_word(Some(kind)))),
+        Cell::text(figures.kind.map_or("no crow", kind_word)),
         Cell::text(&pitch(figures)),
         Cell::number(figures.pitch_cents(), |cents| signed(cents, 1)),
         Cell::number(figures.ci95_cents, |ci95| interval(ci95, 2)),

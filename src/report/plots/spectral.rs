@@ -8,6 +8,8 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
+use crate::dsp::window::{hann, noise_bandwidth_bins};
+
 /// Longest window of an average spectrum, in seconds: tells lines 12 Hz apart.
 const AVERAGE_WINDOW_S: f64 = 0.18;
 /// Window of a spectrogram, in seconds.
@@ -39,9 +41,7 @@ struct Frames {
 impl Frames {
     /// For windows of `length` samples, at least 2.
     fn new(length: usize) -> Self {
-        let window: Vec<f64> = (0..length)
-            .map(|n| 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / length as f64).cos())
-            .collect();
+        let window = hann(length);
         let sum: f64 = window.iter().sum();
         let transform = RealFftPlanner::new().plan_fft_forward(length);
         Self {
@@ -71,9 +71,8 @@ impl Frames {
     }
 
     fn noise_bandwidth_bins(&self) -> f64 {
-        let sum: f64 = self.window.iter().sum();
-        let squares: f64 = self.window.iter().map(|weight| weight * weight).sum();
-        squares * self.window.len() as f64 / (sum * sum)
+        // The weights of a Hann window of two samples or more sum to more than 0.
+        noise_bandwidth_bins(&self.window).unwrap_or(1.0)
     }
 }
 

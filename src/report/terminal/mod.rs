@@ -13,7 +13,7 @@ use super::format::{millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Crow, Kind, Reading, Rung};
+use crate::reading::{Crow, Kind, Reading, Rung, WarningCode};
 
 /// Columns before the text of a row.
 const LABEL: usize = 14;
@@ -75,14 +75,7 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
 /// * `number`: which crow of the take, counted from 1.
 pub fn crow_line(number: usize, crow: &Crow, a4: A4, style: &Style) -> String {
     let times = format!("{}–{}", super::format::number(crow.start_s, 2), seconds(crow.end_s));
-    let kind = match crow.kind {
-        Kind::Octaves => "octaves",
-        Kind::Single => "single",
-        Kind::Split => "split",
-        Kind::Unsettled => "unsettled",
-        Kind::Breath => "air only",
-    };
-    let mut parts = vec![format!("{kind:<9}")];
+    let mut parts = vec![format!("{:<9}", words::kind_word(crow.kind))];
     if crow.kind != Kind::Breath {
         parts.push(format!("{:<14}", words::short_pitch(&crow.figures).unwrap_or_default()));
         parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4)));
@@ -98,6 +91,16 @@ pub fn crow_line(number: usize, crow: &Crow, a4: A4, style: &Style) -> String {
 pub fn row(label: &str, text: &str, style: &Style) -> String {
     let mut card = Card { style, lines: Vec::new() };
     card.row(label, text);
+    style.letters(card.lines.join("\n") + "\n")
+}
+
+/// Cautions as the card has them, for the end of several cards; empty without any.
+pub fn cautions(cautions: &[String], style: &Style) -> String {
+    if cautions.is_empty() {
+        return String::new();
+    }
+    let mut card = Card { style, lines: Vec::new() };
+    card.cautions(cautions);
     style.letters(card.lines.join("\n") + "\n")
 }
 
@@ -125,7 +128,9 @@ impl Card<'_> {
     }
 
     fn no_crow(&mut self, reading: &Reading) {
-        self.push(self.style.paint(Role::Headline, "  No crow heard"));
+        let is_silent = reading.warnings.iter().any(|warning| warning.code == WarningCode::Silent);
+        let why = if is_silent { ": the input is silent; muted?" } else { "" };
+        self.push(self.style.paint(Role::Headline, &format!("  No crow heard{why}")));
         if !reading.crows.is_empty() {
             self.row("Heard", &words::air(reading));
         }
@@ -212,7 +217,11 @@ impl Card<'_> {
         if !advice.then.is_empty() {
             self.row("then", &advice.then);
         }
-        for (index, caution) in advice.cautions.iter().enumerate() {
+        self.cautions(&advice.cautions);
+    }
+
+    fn cautions(&mut self, cautions: &[String]) {
+        for (index, caution) in cautions.iter().enumerate() {
             let label = labelled(if index == 0 { "Take care" } else { "" });
             self.warning(&(label + "- "), caution);
         }

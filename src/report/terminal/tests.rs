@@ -198,7 +198,7 @@ fn a_take_without_a_crow() {
     4.20 s · channel 1 of 2 · american-oboe, held to C5 · A4 = 440 Hz
 
       No crow heard
-      Heard       2 sounds of air without a tone
+      Heard       2 breaths of air without a tone
 
       Beware      no crow was heard; put the reed in the mouth to the winding and
                   blow for a second

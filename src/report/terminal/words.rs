@@ -9,20 +9,31 @@ use crate::report::format::{
 };
 use crate::units::Hertz;
 
-/// How a crow of this kind sounds.
-pub fn kind(kind: Kind) -> &'static str {
+/// A kind in one word, the same on the card, in tables, pages and pictures.
+pub fn kind_word(kind: Kind) -> &'static str {
     match kind {
-        Kind::Octaves => "in octaves",
-        Kind::Single => "one octave only",
-        Kind::Split => "split: two tones that are not an octave apart",
-        Kind::Unsettled => "unsettled: it sounds, but holds no tone",
-        Kind::Breath => "air only",
+        Kind::Octaves => "octaves",
+        Kind::Single => "single",
+        Kind::Split => "split",
+        Kind::Unsettled => "unsettled",
+        Kind::Breath => "breath",
     }
 }
 
-/// What was heard of a take in which nothing crows: `3 sounds of air without a tone`.
+/// That word, and what it means to the ear where it does not say so itself.
+pub fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Octaves => "in octaves",
+        Kind::Single => "single: one octave alone",
+        Kind::Split => "split: two tones that are not an octave apart",
+        Kind::Unsettled => "unsettled: it sounds, but holds no tone",
+        Kind::Breath => "breath: air without a tone",
+    }
+}
+
+/// What was heard of a take in which nothing crows: `3 breaths of air without a tone`.
 pub fn air(reading: &Reading) -> String {
-    format!("{} of air without a tone", counted(reading.crows.len(), "sound"))
+    format!("{} of air without a tone", counted(reading.crows.len(), "breath"))
 }
 
 /// As [`air`], beginning with `no crow`; also of a take in which nothing sounds.
@@ -112,7 +123,7 @@ pub fn switches(rung: &Rung) -> Option<String> {
 /// Whether the octaves stand together.
 pub fn alignment(figures: &Figures, kind: Option<Kind>) -> Option<String> {
     let Some(off) = figures.alignment.cents else {
-        return (kind == Some(Kind::Single)).then(|| "one octave only, nothing to align".into());
+        return (kind == Some(Kind::Single)).then(|| "one octave alone, nothing to align".into());
     };
     let interval = figures.alignment.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
     let interval = interval.unwrap_or_default();

@@ -1,7 +1,7 @@
 //! A recording decoded packet by packet.
 
 use std::fs::File;
-use std::io;
+use std::io::{self, Seek};
 use std::path::Path;
 
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, well_known as codec};
@@ -16,6 +16,7 @@ use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
 use super::Format;
+use super::edit::Edit;
 use super::guard::guarded;
 use crate::take::{RATES_HZ, SampleStream, TakeError};
 
@@ -49,6 +50,11 @@ pub struct Packets {
     channels: u16,
     /// Frames of the track as its header has it.
     claimed_frames: Option<u64>,
+    /// Frames before the sound begins, still to be dropped, and those that were.
+    to_skip: u64,
+    skipped: u64,
+    /// Where the sound ends by the container, in frames of the track.
+    end: Option<u64>,
     /// Frames handed out, silence among them.
     frames: u64,
     /// Frames of silence still to be handed out.
@@ -68,13 +74,27 @@ impl Packets {
     ///
     /// Errors: no sound in it, a codec that is not read, or a rate outside those that are read.
     pub fn open(path: &Path, format: Format) -> Result<Self, TakeError> {
-        let file = File::open(path)?;
+        Self::of_file(File::open(path)?, format)
+    }
+
+    /// The same of a file that is open, from its start.
+    pub fn of_file(mut file: File, format: Format) -> Result<Self, TakeError> {
         if format == Format::Mpeg {
             // Where it can seek, a length is estimated from the first bit rate, and all that
             // sounds past it would be taken for padding.
             return Self::new(Box::new(ReadOnlySource::new(file)));
         }
-        Self::new(Box::new(file))
+        if format != Format::Mp4 {
+            return Self::new(Box::new(file));
+        }
+        let edits = Edit::all(&mut file);
+        file.rewind()?;
+        let mut packets = Self::new(Box::new(file))?;
+        let own = edits.iter().find(|(track, _)| *track == packets.track);
+        if let Some((_, edit)) = own {
+            packets.keep_to(edit);
+        }
+        Ok(packets)
     }
 
     /// Reads from anything that symphonia can read.
@@ -106,6 +126,9 @@ impl Packets {
             sample_rate_hz: 0,
             channels: 0,
             claimed_frames,
+            to_skip: 0,
+            skipped: 0,
+            end: None,
             frames: 0,
             silence: 0,
             waiting: Vec::new(),
@@ -117,6 +140,39 @@ impl Packets {
         };
         packets.first_packet()?;
         Ok(packets)
+    }
+
+    /// Keeps to the part of the track that is to be heard. To be called before anything is handed
+    /// out. An edit that leaves nothing of the sound is not believed.
+    fn keep_to(&mut self, edit: &Edit) {
+        let frames_at = |ticks: u64| {
+            let frames = u128::from(ticks) * u128::from(self.sample_rate_hz);
+            u64::try_from(frames / u128::from(edit.timescale)).unwrap_or(u64::MAX)
+        };
+        let (start, end) = (frames_at(edit.start), edit.end.map(frames_at));
+        let whole = self.claimed_frames.unwrap_or(LONGEST_PADDING as u64);
+        if start >= whole || end.is_some_and(|end| end <= start) {
+            return;
+        }
+        self.to_skip = start;
+        self.end = end;
+        self.claimed_frames =
+            self.claimed_frames.map(|claimed| end.map_or(claimed, |end| claimed.min(end)));
+        self.skip();
+    }
+
+    /// Drops what stands before the sound from what was decoded.
+    fn skip(&mut self) {
+        let channels = usize::from(self.channels);
+        let frames = self.to_skip.min((self.waiting.len() / channels) as u64);
+        self.waiting.drain(..frames as usize * channels);
+        self.to_skip -= frames;
+        self.skipped += frames;
+    }
+
+    /// Frames of the track so far: skipped, handed out, and those that may be padding.
+    fn done(&self) -> u64 {
+        self.skipped + self.frames + (self.tail.len() / usize::from(self.channels)) as u64
     }
 
     /// Decodes until rate and channels are known, and keeps what was decoded.
@@ -203,9 +259,13 @@ impl Packets {
         let padding = samples_of(packet.trim_end.get());
         self.decoder.last_decoded().copy_to_vec_interleaved(&mut self.waiting);
         self.waiting.drain(..delay.min(self.waiting.len()));
+        self.skip();
         if self.length_lies {
             return;
         }
+        let after = self.done() + (self.waiting.len() / channels) as u64;
+        let past = self.end.map_or(0, |end| after.saturating_sub(end));
+        let padding = padding.max((past as usize).saturating_mul(channels));
         let sound = self.waiting.len().saturating_sub(padding);
         let padding = self.waiting.len() - sound;
         // More sound after what was taken for padding, or more of it than any encoder pads.
@@ -237,7 +297,7 @@ impl Packets {
     /// trusted.
     fn gap_before(&mut self, packet: &Packet) -> u64 {
         let position = self.position_of(packet);
-        let done = (self.frames + (self.tail.len() / usize::from(self.channels)) as u64) as i64;
+        let done = self.done() as i64;
         let start = *self.start.get_or_insert(position.saturating_sub(done));
         let gap = u64::try_from(position.saturating_sub(start).saturating_sub(done)).unwrap_or(0);
         let length = u64::try_from(self.to_frames(packet.block_dur().get() as i64)).unwrap_or(0);
@@ -287,7 +347,8 @@ impl SampleStream for Packets {
 
     fn cut_off(&self) -> bool {
         let short_s = self.claimed_frames.map_or(0.0, |claimed| {
-            claimed.saturating_sub(self.frames) as f64 / f64::from(self.sample_rate_hz)
+            claimed.saturating_sub(self.skipped + self.frames) as f64
+                / f64::from(self.sample_rate_hz)
         });
         self.ended && (self.broken_off || short_s > CUT_OFF_S)
     }

@@ -1,0 +1,131 @@
+//! Advice for reeds made by hand: what is given, and then a file for each thing it must hold to.
+
+mod any_reading;
+mod cases;
+mod doubt;
+mod practice;
+mod reasons;
+
+use super::case::Case;
+use super::rules::first_that_holds;
+use super::*;
+use crate::comparison::Cut;
+use crate::reading::{Crow, Figures, Kind, Reading, Rung, Summary};
+use crate::reed::Sizes;
+
+/// A reading of `crows` crows that are all alike.
+fn reading(kind: Kind, cents: Option<f64>, crows: usize, figures: Figures) -> Reading {
+    let mut figures = figures;
+    figures.fundamental.target_cents = cents;
+    figures.fundamental.ci95_cents = cents.map(|_| 1.0);
+    let crow = Crow { start_s: 0.0, end_s: 1.0, kind, figures: figures.clone() };
+    Reading {
+        schema: 1,
+        source: "made by hand".into(),
+        sample_rate_hz: 48_000,
+        channels: 1,
+        channel: 1,
+        duration_s: 5.0,
+        a4_hz: 440.0,
+        profile: "american-oboe".into(),
+        crows: vec![crow; crows],
+        summary: Summary {
+            crow_count: crows,
+            kind: (crows > 0).then_some(kind),
+            figures: if crows > 0 { figures } else { Figures::default() },
+        },
+        warnings: Vec::new(),
+    }
+}
+
+fn rung(level_db: f64, present: f64) -> Rung {
+    Rung { hz: 520.0, level_db, present, switches_per_s: 0.0, entry_s: Some(0.0), sustained: true }
+}
+
+/// Figures of a crow that answers at once and stands still.
+fn easy() -> Figures {
+    let mut figures =
+        Figures { rungs: vec![rung(-6.0, 1.0), rung(-2.0, 1.0)], ..Figures::default() };
+    figures.fundamental.register = Some(0);
+    figures.steadiness.spread_cents = Some(3.0);
+    figures.response.onset_s = Some(0.03);
+    figures.response.low_delay_s = Some(0.02);
+    figures.breath.noise_db = Some(-30.0);
+    figures
+}
+
+fn peep() -> Figures {
+    let mut figures = easy();
+    figures.fundamental.register = Some(1);
+    figures
+}
+
+fn stuffy() -> Figures {
+    let mut figures = easy();
+    figures.response.onset_s = Some(0.6);
+    figures
+}
+
+fn wild() -> Figures {
+    let mut figures = easy();
+    figures.steadiness.spread_cents = Some(60.0);
+    figures
+}
+
+fn late() -> Figures {
+    let mut figures = easy();
+    figures.response.low_delay_s = Some(0.6);
+    figures
+}
+
+fn after(cut: Cut) -> Effects {
+    Effects { cuts: Vec::new(), last: Some(cut) }
+}
+
+fn length(mm: f64) -> Sizes {
+    Sizes { length_mm: Some(mm), ..Sizes::default() }
+}
+
+struct Given {
+    reading: Reading,
+    sizes: Sizes,
+    seen: Inspection,
+    effects: Effects,
+}
+
+fn given(kind: Kind, cents: f64, figures: Figures) -> Given {
+    Given {
+        reading: reading(kind, Some(cents), 3, figures),
+        sizes: Sizes::default(),
+        seen: Inspection::default(),
+        effects: Effects::default(),
+    }
+}
+
+impl Given {
+    fn seen(self, seen: Inspection) -> Self {
+        Self { seen, ..self }
+    }
+    fn sizes(self, sizes: Sizes) -> Self {
+        Self { sizes, ..self }
+    }
+    fn after(self, cut: Cut) -> Self {
+        Self { effects: after(cut), ..self }
+    }
+    fn rule(&self) -> &'static str {
+        let measured = Measurements::new(self.sizes).unwrap();
+        let profile = Profile::default();
+        let case = Case {
+            reading: &self.reading,
+            measured: &measured,
+            seen: &self.seen,
+            profile: &profile,
+            effects: &self.effects,
+        };
+        first_that_holds(&case.facts()).rule.name
+    }
+    fn advice(&self) -> Advice {
+        let measured = Measurements::new(self.sizes).unwrap();
+        advise(&self.reading, &measured, &self.seen, &Profile::default(), &self.effects)
+    }
+}

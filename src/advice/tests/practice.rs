@@ -1,0 +1,112 @@
+//! What common practice asks for.
+
+use super::*;
+use crate::comparison::Effect;
+use crate::reading::Crow;
+use crate::reed::{Bark, Heart, Leak};
+
+/// Common practice, no source: clipping raises the pitch; a crow around B has room to clip; and
+/// our own limit, a first clip of 0.3 mm at most.
+#[test]
+fn a_flat_crow_in_octaves_is_clipped_and_never_by_more_than_0_3_mm() {
+    for cents in [-20.0, -38.0, -100.0, -290.0] {
+        let advice = given(Kind::Octaves, cents, easy()).advice();
+        assert_eq!(advice.next, Move::Clip, "{cents}");
+        let amount = advice.amount_mm.unwrap();
+        assert!((0.1..=0.3).contains(&amount), "{cents}: {amount}");
+        assert!(advice.because.iter().any(|reason| reason.figure == "fundamental.target_cents"));
+    }
+}
+
+/// Common practice, no source: tip work organises the octaves and lets the pitch fall.
+#[test]
+fn unlocked_octaves_a_peep_and_a_sharp_crow_ask_for_tip_work() {
+    for (kind, cents, figures) in
+        [(Kind::Split, 0.0, easy()), (Kind::Single, 20.0, peep()), (Kind::Octaves, 40.0, easy())]
+    {
+        assert_eq!(given(kind, cents, figures).advice().next, Move::Tip, "{kind:?}");
+    }
+}
+
+/// Common practice, no source: after thinning the tip the crow can vanish, and a small clip brings
+/// it back. It is crowed again first.
+#[test]
+fn a_crow_lost_after_tip_work_is_crowed_again_and_then_clipped_a_little() {
+    let mut case = given(Kind::Octaves, 0.0, easy()).after(Cut::TipSurface);
+    case.reading = reading(Kind::Octaves, None, 0, Figures::default());
+    let advice = case.advice();
+    assert_eq!(advice.next, Move::Recrow);
+    assert!(advice.then.contains("clip 0.1 mm"), "{}", advice.then);
+}
+
+/// Common practice, no source: a leak low by the winding can be sealed with tape, one beside the
+/// heart rarely; too thin a heart or bark lost below it cannot be scraped better.
+#[test]
+fn what_cannot_be_mended_is_not_scraped() {
+    let look = Inspection::default();
+    for (seen, next) in [
+        (Inspection { leak: Some(Leak::Low), ..look }, Move::Seal),
+        (Inspection { leak: Some(Leak::Heart), ..look }, Move::Stop),
+        (Inspection { heart: Some(Heart::Thin), ..look }, Move::Stop),
+        (Inspection { bark: Some(Bark::Gone), ..look }, Move::Stop),
+    ] {
+        assert_eq!(given(Kind::Split, 10.0, easy()).seen(seen).advice().next, next, "{seen:?}");
+    }
+}
+
+/// A clip never takes the reed under the profile's shortest length (67 mm here).
+#[test]
+fn a_short_reed_is_clipped_less_or_not_at_all() {
+    let at = |mm| given(Kind::Octaves, -90.0, easy()).sizes(length(mm)).advice();
+    assert_eq!(at(70.0).amount_mm, Some(0.3));
+    assert_eq!(at(67.2).amount_mm, Some(0.2));
+    assert_eq!(at(67.0).next, Move::Stop);
+}
+
+#[test]
+fn flat_and_hard_shows_both_sides() {
+    let advice = given(Kind::Octaves, -40.0, stuffy()).advice();
+    assert_eq!((advice.next, advice.amount_mm), (Move::Clip, Some(0.1)));
+    let figures: Vec<&str> = advice.because.iter().map(|reason| reason.figure.as_str()).collect();
+    assert!(figures.contains(&"fundamental.target_cents"), "{figures:?}");
+    assert!(figures.contains(&"response.onset_s"), "{figures:?}");
+    assert!(advice.because.iter().any(|reason| reason.says.starts_with("two sides")));
+}
+
+#[test]
+fn past_clips_set_the_amount_and_are_quoted() {
+    let mut case = given(Kind::Octaves, -40.0, easy());
+    case.effects.cuts.push(Effect {
+        cut: Cut::Clip,
+        count: 12,
+        pitch_cents: Some(30.0),
+        pitch_cents_per_mm: Some(190.0),
+        level_adjusted: 0,
+        octaves_came: None,
+        without_octaves: 0,
+        octaves_lost: None,
+        with_octaves: 0,
+    });
+    let advice = case.advice();
+    // 0.7 · 40 cents / 190 cents per mm = 0.147 mm, down to a step of 0.05.
+    assert_eq!(advice.amount_mm, Some(0.1));
+    assert!(advice.because.iter().any(|reason| reason.says.contains("12 earlier clips")));
+}
+
+/// Common practice, no source: winding past the staple's end chokes the reed. Where only air comes
+/// of it and the measurements say why, that is the reason, and not that nothing can be judged.
+#[test]
+fn air_alone_from_a_reed_wound_past_its_staple_is_explained() {
+    let wound = Sizes { staple_mm: Some(47.0), wound_to_mm: Some(48.0), ..Sizes::default() };
+    let mut choked = given(Kind::Octaves, 0.0, easy()).sizes(wound);
+    choked.reading = reading(Kind::Octaves, None, 0, Figures::default());
+    // Nothing blown says nothing about the winding.
+    assert_eq!(choked.rule(), "silent");
+    let air = Crow { start_s: 0.5, end_s: 1.5, kind: Kind::Breath, figures: Figures::default() };
+    choked.reading.crows = vec![air; 3];
+    let advice = choked.advice();
+    assert_eq!(advice.next, Move::Stop);
+    assert!(advice.because.iter().any(|reason| reason.says.contains("47 mm staple")));
+    choked.sizes.wound_to_mm = Some(46.5);
+    assert_eq!(choked.advice().next, Move::Recrow);
+}

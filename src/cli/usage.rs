@@ -1,0 +1,79 @@
+//! What was typed wrong, in one line.
+
+use clap::CommandFactory;
+use clap::error::ErrorKind;
+
+use super::Cli;
+
+/// What is wrong and what to do, in one line; `None` where nothing is wrong and help or a version
+/// was asked for.
+///
+/// * `typed`: the words of the command line after the program's name.
+pub(super) fn line(error: &clap::Error, typed: impl Iterator<Item = String>) -> Option<String> {
+    let command = command_of(typed);
+    let what = match error.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => return None,
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            format!("'{command}' does nothing alone; say what it is to do")
+        }
+        _ => condensed(&error.render().to_string()),
+    };
+    Some(format!("{what}; '{command} --help' shows what can be typed"))
+}
+
+/// The message of a rendered error: its paragraphs before the usage, the lines of each joined.
+fn condensed(rendered: &str) -> String {
+    let paragraphs = rendered.split("\n\n").map(|paragraph| {
+        paragraph.split_whitespace().collect::<Vec<_>>().join(" ").replace("error: ", "")
+    });
+    let told = paragraphs.take_while(|text| {
+        !text.starts_with("Usage:") && !text.starts_with("For more information")
+    });
+    let told: Vec<String> = told.filter(|text| !text.is_empty()).collect();
+    told.join("; ").trim_end_matches('.').to_owned()
+}
+
+/// The command that was meant, with the program's name before it: as far as its words are known.
+fn command_of(typed: impl Iterator<Item = String>) -> String {
+    let mut known = Cli::command();
+    let mut words = known.get_name().to_owned();
+    for word in typed {
+        let Some(next) = known.find_subcommand(&word) else { break };
+        words = format!("{words} {}", next.get_name());
+        known = next.clone();
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    fn said(typed: &str) -> Option<String> {
+        let words = || typed.split(' ').map(str::to_owned);
+        let error = Cli::try_parse_from(words()).unwrap_err();
+        line(&error, words().skip(1))
+    }
+
+    #[test]
+    fn a_wrong_word_is_one_line_that_names_it_and_the_help_of_its_command() {
+        assert_eq!(
+            said("reedcrow analyse x.wav --jsn").unwrap(),
+            "unexpected argument '--jsn' found; tip: a similar argument exists: '--json'; \
+             'reedcrow analyse --help' shows what can be typed"
+        );
+        assert_eq!(
+            said("reedcrow analyze").unwrap(),
+            "the following required arguments were not provided: <FILE>; \
+             'reedcrow analyse --help' shows what can be typed"
+        );
+        assert_eq!(
+            said("reedcrow reed").unwrap(),
+            "'reedcrow reed' does nothing alone; say what it is to do; \
+             'reedcrow reed --help' shows what can be typed"
+        );
+        assert_eq!(said("reedcrow batch --help"), None);
+        assert_eq!(said("reedcrow --version"), None);
+    }
+}
