@@ -126,8 +126,12 @@ fn why(attention: Attention, entry: &Entry) -> String {
             entry.target_cents.map_or_else(String::new, |off| format!(": {}", cents(off)))
         }
         Attention::Doubtful => format!(": {}", entry.warnings.replace(' ', ", ")),
-        Attention::NoCrow if entry.warnings.is_empty() => String::new(),
-        Attention::NoCrow => format!(": {}", entry.warnings.replace(' ', ", ")),
+        Attention::NoCrow => {
+            // That there is no crow is said already.
+            let others = entry.warnings.split(' ').filter(|code| *code != "no-crow");
+            let others = others.collect::<Vec<_>>().join(", ");
+            if others.is_empty() { others } else { format!(": {others}") }
+        }
         Attention::Unsettled => String::new(),
     }
 }
