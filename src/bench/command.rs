@@ -2,6 +2,7 @@
 
 use crate::comparison::Cut;
 use crate::log::Step;
+use crate::reed::Sizes;
 use crate::units::{LengthError, Millimetres};
 
 /// Something typed at the bench.
@@ -9,8 +10,8 @@ use crate::units::{LengthError, Millimetres};
 pub enum Command {
     /// A cut, or a note.
     Step(Step),
-    /// The length, measured anew.
-    Length(Millimetres),
+    /// What was measured: the length where nothing else is named.
+    Measure(Sizes),
     /// Take the last thing back.
     Undo,
     /// Make it again.
@@ -42,24 +43,27 @@ pub const HELP: &str = "\
 c 0.3      clip of 0.3 mm        h   heart               u   undo the last
 t          tip sides             hc  heart channels      r   redo it
 tc         tip corners           b   back, windows       w   the way so far
-tf         tip surface           ra  rails               l 70.1  length measured
-ts         tip start, rooftop    o   opening             n words  a note
-s          seal                  words after a cut are kept with it: t left more
-?          this                  q   end
+tf         tip surface           ra  rails               n words  a note
+ts         tip start, rooftop    o   opening             ?   this
+s          seal                                          q   end
+m 70.1     length measured, in mm; m tip 66 heart 61.2 others (also staple, wound,
+           window, opening, throat)
+Words after a cut are kept with it: t left more. Whole words do too: clip 0.3.
 ";
 
-const CUTS: [(&str, Cut); 11] = [
-    ("c", Cut::Clip),
-    ("t", Cut::TipSides),
-    ("tc", Cut::TipCorners),
-    ("tf", Cut::TipSurface),
-    ("ts", Cut::TipStart),
-    ("h", Cut::Heart),
-    ("hc", Cut::HeartChannels),
-    ("b", Cut::Back),
-    ("ra", Cut::Rails),
-    ("o", Cut::Opening),
-    ("s", Cut::Seal),
+/// What is typed for each cut: letters, and the whole word.
+const CUTS: [(&str, &str, Cut); 11] = [
+    ("c", "clip", Cut::Clip),
+    ("t", "tip", Cut::TipSides),
+    ("tc", "corners", Cut::TipCorners),
+    ("tf", "surface", Cut::TipSurface),
+    ("ts", "rooftop", Cut::TipStart),
+    ("h", "heart", Cut::Heart),
+    ("hc", "channels", Cut::HeartChannels),
+    ("b", "back", Cut::Back),
+    ("ra", "rails", Cut::Rails),
+    ("o", "opening", Cut::Opening),
+    ("s", "seal", Cut::Seal),
 ];
 
 impl Command {
@@ -69,24 +73,23 @@ impl Command {
         let (word, rest) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
         let rest = rest.trim();
         let word = word.to_lowercase();
-        if let Some((_, cut)) = CUTS.iter().find(|(name, _)| *name == word) {
+        if let Some((_, _, cut)) =
+            CUTS.iter().find(|(letters, whole, _)| [*letters, *whole].contains(&word.as_str()))
+        {
             return Ok(Some(Self::Step(step(*cut, rest)?)));
         }
         Ok(Some(match word.as_str() {
             "" => return Ok(None),
-            "n" if rest.is_empty() => {
+            "n" | "note" if rest.is_empty() => {
                 return Err(CommandError::Incomplete("n wants words: n dull"));
             }
-            "n" => Self::Step(Step::note(rest)),
-            "l" if rest.is_empty() => {
-                return Err(CommandError::Incomplete("l wants the length: l 70.1"));
-            }
-            "l" => Self::Length(rest.parse()?),
-            "u" => Self::Undo,
-            "r" => Self::Redo,
-            "w" => Self::Way,
-            "?" => Self::Help,
-            "q" => Self::Quit,
+            "n" | "note" => Self::Step(Step::note(rest)),
+            "m" | "measure" | "l" | "length" => Self::Measure(sizes(rest)?),
+            "u" | "undo" => Self::Undo,
+            "r" | "redo" => Self::Redo,
+            "w" | "way" => Self::Way,
+            "?" | "help" => Self::Help,
+            "q" | "quit" | "end" => Self::Quit,
             _ => return Err(CommandError::Unknown(word)),
         }))
     }
@@ -104,6 +107,32 @@ fn step(cut: Cut, rest: &str) -> Result<Step, CommandError> {
     let (amount, more) = rest.split_once(char::is_whitespace).unwrap_or((rest, ""));
     let amount: Millimetres = amount.parse()?;
     Ok(Step { note: words(more), ..Step::new(cut, Some(amount.0)) })
+}
+
+/// Lengths with the names of what was measured before them; one without a name is the length.
+fn sizes(text: &str) -> Result<Sizes, CommandError> {
+    const WANTED: CommandError =
+        CommandError::Incomplete("m wants millimetres: m 70.1, or m tip 66 heart 61.2");
+    let mut sizes = Sizes::default();
+    let mut words = text.split_whitespace();
+    while let Some(word) = words.next() {
+        let field = match word {
+            "length" => &mut sizes.length_mm,
+            "staple" => &mut sizes.staple_mm,
+            "wound" => &mut sizes.wound_to_mm,
+            "window" => &mut sizes.window_bottom_mm,
+            "heart" => &mut sizes.heart_bottom_mm,
+            "tip" => &mut sizes.tip_start_mm,
+            "opening" => &mut sizes.opening_mm,
+            "throat" => &mut sizes.throat_width_mm,
+            length => {
+                sizes.length_mm = Some(length.parse::<Millimetres>()?.0);
+                continue;
+            }
+        };
+        *field = Some(words.next().ok_or(WANTED)?.parse::<Millimetres>()?.0);
+    }
+    if sizes == Sizes::default() { Err(WANTED) } else { Ok(sizes) }
 }
 
 #[cfg(test)]
@@ -124,9 +153,32 @@ mod tests {
     }
 
     #[test]
+    fn whole_words_do_as_well_as_letters() {
+        for (whole, letters) in [
+            ("clip 0.3", "c 0.3"),
+            ("heart thinner", "h thinner"),
+            ("undo", "u"),
+            ("measure 70.1", "l 70.1"),
+            ("note dull", "n dull"),
+            ("quit", "q"),
+        ] {
+            assert_eq!(parsed(whole), parsed(letters));
+        }
+    }
+
+    #[test]
+    fn a_measurement_without_a_name_is_the_length() {
+        let sizes = Sizes { length_mm: Some(70.1), ..Sizes::default() };
+        assert_eq!(parsed("m 70.1"), Command::Measure(sizes));
+        let sizes =
+            Sizes { tip_start_mm: Some(66.0), heart_bottom_mm: Some(61.2), ..Sizes::default() };
+        assert_eq!(parsed("m tip 66 heart 61,2"), Command::Measure(sizes));
+    }
+
+    #[test]
     fn every_cut_has_its_letters_and_the_help_names_them() {
         for cut in <Cut as clap::ValueEnum>::value_variants() {
-            let (letters, _) = CUTS.iter().find(|(_, other)| other == cut).unwrap();
+            let (letters, _, _) = CUTS.iter().find(|(_, _, other)| other == cut).unwrap();
             let named = HELP.split_whitespace().any(|word| word == *letters);
             assert!(named, "{letters}");
         }
@@ -138,7 +190,7 @@ mod tests {
     #[test]
     fn what_is_no_command_is_refused_and_an_empty_line_is_nothing() {
         assert_eq!(Command::parse("  "), Ok(None));
-        for line in ["x", "c", "c much", "n", "l", "l long", "clip 0.3"] {
+        for line in ["x", "c", "c much", "n", "l", "l long", "m", "m tip", "m tip heart", "clip"] {
             assert!(Command::parse(line).is_err(), "{line}");
         }
     }

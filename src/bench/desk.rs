@@ -9,7 +9,8 @@ use crate::comparison::{Effects, compare};
 use crate::log::{History, Known, Log, LogError, NewTake, effects, latest_pair};
 use crate::profile::Profile;
 use crate::reading::Reading;
-use crate::reed::{Measurements, Sizes};
+use crate::reed::Measurements;
+use crate::report::history::{LengthUnit, measurements};
 use crate::report::stage::stage_name;
 use crate::report::terminal::Style;
 
@@ -35,9 +36,13 @@ pub struct Reply {
 impl Desk {
     /// Opens the card of a reed.
     ///
-    /// Errors: no such reed, or a log that cannot be read.
+    /// Errors: no such reed, one that is closed, or a log that cannot be read.
     pub fn open(log: Log, label: &str, profile: Profile, style: Style) -> Result<Self, LogError> {
-        let label = log.reed(label)?.card.label;
+        let card = log.reed(label)?.card;
+        let label = card.label;
+        if card.ending.is_some() {
+            return Err(LogError::Closed(label));
+        }
         let effects = effects(&log.histories()?);
         Ok(Self { log, label, profile, effects, style })
     }
@@ -107,12 +112,11 @@ impl Desk {
                 Some(number) => format!("step {number}, {}; now crow\n", step.words()),
                 None => format!("{}\n", step.words()),
             },
-            Command::Length(length) => {
-                let sizes = Sizes { length_mm: Some(length.0), ..Sizes::default() };
+            Command::Measure(sizes) => {
                 let measured = Measurements::new(sizes)
                     .map_err(|error| LogError::Invalid(error.to_string()))?;
                 self.log.measure(&label, &measured, None)?;
-                format!("length {} mm\n", length.0)
+                format!("{}\n", measurements(&sizes, LengthUnit::Millimetres))
             }
             Command::Undo => format!("undone: {}\n", self.log.undo(&label)?.what),
             Command::Redo => format!("made again: {}\n", self.log.redo(&label)?.what),
@@ -126,8 +130,9 @@ impl Desk {
             return screen::way(history, &self.profile, &self.style);
         };
         let comparison = compare(&pair.before, &pair.after, &self.profile);
-        let beware: String = pair.beware.iter().map(|line| format!("beware: {line}\n")).collect();
-        beware + &screen::change(&comparison, &pair.between, history, &self.profile, &self.style)
+        let told =
+            screen::Told { comparison: &comparison, since: &pair.between, beware: &pair.beware };
+        told.text(history, &self.profile, &self.style)
     }
 
     fn history(&self) -> Result<History, LogError> {

@@ -10,4 +10,4 @@ pub mod screen;
 
 pub use command::{Command, CommandError, HELP};
 pub use desk::{Desk, Reply};
-pub use lines::Lines;
+pub use lines::{Lines, Typed};

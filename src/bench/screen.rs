@@ -1,9 +1,9 @@
 //! What is shown after a take or a command.
 
-use crate::comparison::{Change, Comparison, Verdict};
+use crate::comparison::{Change, Comparison, NoteCode, Verdict};
 use crate::log::{History, timeline};
 use crate::profile::Profile;
-use crate::report::terminal::Style;
+use crate::report::terminal::{Style, words};
 use crate::report::{comparison as report, timeline as course};
 
 /// The figures that a maker asks for after a cut, the first ones first.
@@ -16,36 +16,48 @@ const ASKED: [&str; 6] = [
     "breath.noise_db",
 ];
 
-/// What the last cut did, one line per figure asked for, and the way so far.
-///
-/// * `since`: the cuts between the two sides, in words.
-pub fn change(
-    comparison: &Comparison,
-    since: &str,
-    history: &History,
-    profile: &Profile,
-    style: &Style,
-) -> String {
-    let mut text = format!("since {since}:\n");
-    let mut told = 0;
-    for change in asked(comparison) {
-        text += &format!("  {}\n", report::sentence(change, profile));
-        told += 1;
+/// What the last cut did.
+#[derive(Debug, Clone, Copy)]
+pub struct Told<'a> {
+    /// The crows before it and after it.
+    pub comparison: &'a Comparison,
+    /// The cuts between the two, in words.
+    pub since: &'a str,
+    /// What else differed, one line each.
+    pub beware: &'a [String],
+}
+
+impl Told<'_> {
+    /// One line per figure asked for, and the way so far.
+    pub fn text(&self, history: &History, profile: &Profile, style: &Style) -> String {
+        let mut lines = Vec::new();
+        for words in self.beware {
+            lines.extend(style.wrapped("beware: ", words));
+        }
+        lines.extend(style.wrapped("since ", &format!("{}:", self.since)));
+        let mut told: Vec<String> = asked(self.comparison)
+            .into_iter()
+            .map(|change| report::sentence(change, profile))
+            .collect();
+        let sides = (&self.comparison.before, &self.comparison.after);
+        if let (Some(before), Some(after)) = (sides.0.kind, sides.1.kind)
+            && before != after
+        {
+            told.push(format!("it was {}, now it is {}", words::kind(before), words::kind(after)));
+        }
+        if told.is_empty() {
+            told.push("nothing that both sides support can be compared yet; crow again".into());
+        }
+        let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
+        told.extend(notes.map(|note| note.text.clone()));
+        lines.extend(told.iter().flat_map(|words| style.wrapped("  ", words)));
+        style.letters(lines.join("\n") + "\n") + &way(history, profile, style)
     }
-    if let (Some(before), Some(after)) = (comparison.before.kind, comparison.after.kind)
-        && before != after
-    {
-        use crate::report::terminal::words;
-        text += &format!("  it was {}, now it is {}\n", words::kind(before), words::kind(after));
-        told += 1;
-    }
-    if told == 0 {
-        text += "  nothing that both sides support can be compared yet; crow again\n";
-    }
-    for note in &comparison.notes {
-        text += &format!("  {}\n", note.text);
-    }
-    style.letters(text + &way(history, profile, style))
+}
+
+/// Not what a figure's own line says, nor what is about figures that are not shown here.
+fn is_for_the_bench(code: NoteCode) -> bool {
+    !matches!(code, NoteCode::LevelAdjusted | NoteCode::Chance | NoteCode::MicrophoneUnknown)
 }
 
 /// Without a target, pitch is told in hertz.

@@ -19,7 +19,7 @@ use super::expectations::{self, Expectations};
 use super::log_file::LogFile;
 use super::measured::Measured;
 use super::output;
-use crate::bench::{Desk, Lines};
+use crate::bench::{Desk, Lines, Typed};
 use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
 use crate::reading::Reader;
 use crate::take::{Channel, TakeError};
@@ -106,6 +106,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         "Listening to {} at {} samples per second. Crow when it says ready; Ctrl-C ends.",
         input.name, format.sample_rate_hz
     );
+    if typed.is_some() {
+        eprintln!(
+            "Type what you cut and Enter: c 0.3 is a clip of 0.3 mm, u takes it back, ? shows all."
+        );
+    }
     warn_of_unfinished(folder.as_deref());
 
     let channels = usize::from(format.channels);
@@ -148,8 +153,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     // Whatever ended it, what was recorded is kept and read.
     let mut told = desk.handle(session.finish(), &mut line);
     // A cut that still waited for a sound to end.
-    for text in orders {
-        told = told.and(desk.obey(&text).map(drop));
+    for typed in orders {
+        if let Typed::Line(text) = typed {
+            told = told.and(desk.obey(&text).map(drop));
+        }
     }
     line.clear();
     let all_kept = desk.close(lost_frames, was_silent);
@@ -161,12 +168,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
 /// Does what was typed; returns whether the maker wants to end. What was crowed before a cut goes
 /// to the card before the cut, which therefore waits until nothing sounds.
 fn obey(
-    orders: &mut VecDeque<String>,
+    orders: &mut VecDeque<Typed>,
     session: &mut Session<Reader>,
     desk: &mut TakeDesk,
     line: &mut LiveLine,
 ) -> io::Result<bool> {
-    while let Some(text) = orders.front() {
+    while let Some(typed) = orders.front() {
+        let Typed::Line(text) = typed else { return Ok(true) };
         if Desk::changes_the_reed(text) {
             let listening = session.listening();
             if listening.take.is_some() && listening.closes_in_s.is_none() {

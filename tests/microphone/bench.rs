@@ -90,6 +90,13 @@ impl Running {
         assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
     }
 
+    /// Kills it (SIGKILL), and what it wrote until then.
+    pub fn killed(mut self) -> Output {
+        let mut child = self.0.take().unwrap();
+        child.kill().unwrap();
+        child.wait_with_output().unwrap()
+    }
+
     /// Waits for its end, for at most `limit_s` seconds.
     pub fn ended(mut self, limit_s: u64) -> Output {
         let mut child = self.0.take().unwrap();

@@ -7,5 +7,6 @@
 mod bench;
 mod checking;
 mod ending;
+mod killed;
 mod logging;
 mod reading;
