@@ -25,7 +25,7 @@ use crate::take::{self, Channel};
 /// Options of the command.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Recordings to read; - is WAV on standard input
+    /// Recordings to read; - is one on standard input, in any format that is read
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// Print one line of JSON per recording ('reedcrow schema' describes it)

@@ -31,6 +31,9 @@ impl FromStr for Channel {
     }
 }
 
+/// Opens a recording from its start.
+pub type Opens<'a> = dyn Fn() -> Result<Box<dyn SampleStream>, TakeError> + 'a;
+
 /// One channel of a recording, in blocks: finite samples, and a count of those that were not.
 pub struct OneChannel {
     stream: Box<dyn SampleStream>,
@@ -66,14 +69,21 @@ impl OneChannel {
         Ok(Self { stream, channel: number, frames, primed: true, not_finite: 0 })
     }
 
-    /// The strongest channel of `stream`.
+    /// The channel wanted of what `open` opens: by its number, or the strongest.
     ///
-    /// * `again`: opens the recording a second time. What is longer than a few seconds is read
-    ///   twice, so that memory stays constant; without `again` (a pipe) it is held whole.
-    pub fn strongest(
-        mut stream: Box<dyn SampleStream>,
-        again: Option<&dyn Fn() -> Result<Box<dyn SampleStream>, TakeError>>,
-    ) -> Result<Self, TakeError> {
+    /// * `open`: opens the recording from its start, as often as it is called.
+    ///
+    /// Errors: no such channel, no samples at all, or it cannot be opened or read.
+    pub fn choose(channel: Channel, open: &Opens<'_>) -> Result<Self, TakeError> {
+        match channel {
+            Channel::Number(number) => Self::new(open()?, number),
+            Channel::Strongest => Self::strongest(open()?, open),
+        }
+    }
+
+    /// The strongest channel of `stream`. What is longer than a few seconds is opened `again` and
+    /// read twice, so that memory stays constant.
+    fn strongest(mut stream: Box<dyn SampleStream>, again: &Opens<'_>) -> Result<Self, TakeError> {
         if stream.channels() == 1 {
             return Self::new(stream, 1);
         }
@@ -82,7 +92,7 @@ impl OneChannel {
         let mut is_held = true;
         while stream.next_block(&mut block)? {
             powers.add(&block);
-            is_held &= again.is_none() || held.len() + block.len() <= HELD_SAMPLES;
+            is_held &= held.len() + block.len() <= HELD_SAMPLES;
             if is_held {
                 held.extend_from_slice(&block);
             } else {
@@ -90,15 +100,16 @@ impl OneChannel {
             }
         }
         let strongest = powers.strongest();
-        let stream = match again {
-            Some(again) if !is_held => again()?,
-            _ => Box::new(Held {
+        let stream = if is_held {
+            Box::new(Held {
                 sample_rate_hz: stream.sample_rate_hz(),
                 channels: stream.channels(),
                 cut_off: stream.cut_off(),
                 lost: stream.lost(),
                 samples: Some(held),
-            }),
+            })
+        } else {
+            again()?
         };
         Self::new(stream, strongest)
     }
@@ -237,7 +248,8 @@ mod tests {
 
     #[test]
     fn the_strongest_channel_is_read_and_named() {
-        let take = OneChannel::strongest(stereo(vec![0.1, -0.5, 0.1, 0.4]), None).unwrap();
+        let open: &Opens<'_> = &|| Ok(stereo(vec![0.1, -0.5, 0.1, 0.4]));
+        let take = OneChannel::choose(Channel::Strongest, open).unwrap();
         let take = take.into_take("two").unwrap();
         assert_eq!((take.channel, take.channels), (2, 2));
         assert_eq!(take.samples, [-0.5, 0.4]);
@@ -246,14 +258,14 @@ mod tests {
     #[test]
     fn a_long_recording_is_opened_again_and_a_short_one_held() {
         let opened = std::cell::Cell::new(0);
-        for (frames, times) in [(8, 0), (HELD_SAMPLES, 1)] {
+        for (frames, times) in [(8, 1), (HELD_SAMPLES, 2)] {
             opened.set(0);
             let again = || {
                 opened.set(opened.get() + 1);
                 Ok(stereo([0.1, -0.5].repeat(frames)))
             };
-            let stream = stereo([0.1, -0.5].repeat(frames));
-            let take = OneChannel::strongest(stream, Some(&again)).unwrap().into_take("").unwrap();
+            let take = OneChannel::choose(Channel::Strongest, &again).unwrap();
+            let take = take.into_take("").unwrap();
             assert_eq!((take.channel, take.samples.len(), opened.get()), (2, frames, times));
         }
     }

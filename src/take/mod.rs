@@ -7,12 +7,14 @@ mod channel;
 pub mod decode;
 mod error;
 mod open;
+mod pipe;
 mod stream;
 pub mod wav;
 
 pub use channel::{Channel, OneChannel};
 pub use error::TakeError;
 pub use open::{STANDARD_INPUT, open, read};
+pub use pipe::open_pipe;
 pub use stream::SampleStream;
 
 /// Sample rates that are read, in hertz.

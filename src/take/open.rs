@@ -1,30 +1,34 @@
 //! A path, or standard input, to one channel of samples.
 
+use std::fs::File;
 use std::path::Path;
 
 use super::decode::{Format, Packets};
-use super::{Channel, OneChannel, SampleStream, Take, TakeError, wav};
+use super::{Channel, OneChannel, SampleStream, Take, TakeError, open_pipe, wav};
 
-/// The name that stands for standard input, which is read as WAV.
+/// The name that stands for standard input.
 pub const STANDARD_INPUT: &str = "-";
 
 /// Opens a recording and chooses its channel.
 ///
-/// * `source`: a path, or `-` for WAV on standard input.
+/// * `source`: a path, or `-` for standard input; the content decides the format of either.
 ///
-/// Of a file with several channels, `Strongest` reads it twice unless it is short, so that memory
-/// stays constant; what cannot be read twice (a pipe) is held whole meanwhile.
+/// Of several channels, `Strongest` reads the recording twice unless it is short, so that memory
+/// stays constant; what comes through a pipe is put on the disk meanwhile.
 ///
 /// Errors: nothing readable there, no samples, or no such channel.
 pub fn open(source: &Path, channel: Channel) -> Result<OneChannel, TakeError> {
-    let stream = open_stream(source)?;
-    match channel {
-        Channel::Number(number) => OneChannel::new(stream, number),
-        Channel::Strongest if source.is_file() => {
-            OneChannel::strongest(stream, Some(&|| open_stream(source)))
-        }
-        Channel::Strongest => OneChannel::strongest(stream, None),
+    if source.as_os_str() == STANDARD_INPUT {
+        return open_pipe(std::io::stdin(), channel);
     }
+    let about = source.metadata()?;
+    if about.is_dir() {
+        return Err(TakeError::Folder);
+    }
+    if !about.is_file() {
+        return open_pipe(File::open(source)?, channel);
+    }
+    OneChannel::choose(channel, &|| open_file(source))
 }
 
 /// Reads a recording whole; see [`open`].
@@ -32,18 +36,7 @@ pub fn read(source: &Path, channel: Channel) -> Result<Take, TakeError> {
     open(source, channel)?.into_take(&source.to_string_lossy())
 }
 
-fn open_stream(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
-    if source.as_os_str() == STANDARD_INPUT {
-        return Ok(Box::new(wav::WavStream::piped(std::io::stdin())?));
-    }
-    let about = source.metadata()?;
-    if about.is_dir() {
-        return Err(TakeError::Folder);
-    }
-    if !about.is_file() {
-        // A named pipe: its first bytes cannot be read twice.
-        return Ok(Box::new(wav::WavStream::open(source)?));
-    }
+fn open_file(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
     match Format::of_file(source)? {
         Some(Format::Wav) => match wav::WavStream::open(source) {
             Ok(stream) => Ok(Box::new(stream)),
@@ -55,7 +48,7 @@ fn open_stream(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
         },
         Some(Format::NotRead(name)) => Err(TakeError::NotRead(name)),
         Some(format) => Ok(Box::new(Packets::open(source, format)?)),
-        None if about.len() == 0 => Err(TakeError::Empty),
+        None if source.metadata()?.len() == 0 => Err(TakeError::Empty),
         None => Err(TakeError::NotRecording),
     }
 }

@@ -1,5 +1,6 @@
 //! `reedcrow analyse` on recordings that can be read.
 
+use std::f64::consts::TAU;
 use std::fs;
 
 use reedcrow::take::wav::{self, SampleFormat};
@@ -51,6 +52,49 @@ fn standard_input_reads_as_the_file_does() {
     assert_eq!(piped["source"], "-");
     piped["source"] = "take.wav".into();
     assert_eq!(piped, line(&filed.output));
+}
+
+/// A pipe can be read once only; what has to be read twice or in jumps is read all the same.
+#[allow(clippy::print_stderr, reason = "a skipped test must be seen")]
+#[test]
+fn standard_input_may_hold_any_format() {
+    let bench = Bench::new();
+    let frames: Vec<f32> = (0..96_000)
+        .flat_map(|n| {
+            let tone = (TAU * 511.89 * f64::from(n) / 48_000.0).sin();
+            [0.02 * tone as f32, 0.2 * tone as f32]
+        })
+        .collect();
+    wav::write(&bench.path("two.wav"), &frames, 48_000, 2, SampleFormat::I16).unwrap();
+    let mut forms = vec!["two.wav"];
+    let convert = |options: &[&str]| {
+        let mut ffmpeg = std::process::Command::new("ffmpeg");
+        ffmpeg.args(["-loglevel", "error", "-nostdin", "-i", "two.wav"]).args(options);
+        ffmpeg.current_dir(bench.path("")).status().is_ok_and(|status| status.success())
+    };
+    for (name, codec) in [("a.flac", "flac"), ("a.m4a", "aac"), ("ima.wav", "adpcm_ima_wav")] {
+        if convert(&["-c:a", codec, name]) {
+            forms.push(name);
+        } else {
+            eprintln!("SKIPPED: {name} on standard input needs ffmpeg");
+        }
+    }
+    for name in forms {
+        let bytes = fs::read(bench.path(name)).unwrap();
+        let piped = ending(bench.reedcrow(&["analyse", "--json", "-"]).write_stdin(bytes));
+        assert_eq!(piped.code, Some(0), "{name}: {}", piped.errors);
+        let mut piped = line(&piped.output);
+        let filed = ending(&mut bench.reedcrow(&["analyse", "--json", name]));
+        assert_eq!(piped["channel"], 2, "{name}");
+        piped["source"] = name.into();
+        assert_eq!(piped, line(&filed.output), "{name}");
+    }
+    for (bytes, said) in [(&b""[..], "-: is empty"), (b"words, no recording", "no recording that")]
+    {
+        let end = ending(bench.reedcrow(&["analyse", "-"]).write_stdin(bytes));
+        assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1));
+        assert!(end.errors.contains(said), "{}", end.errors);
+    }
 }
 
 #[test]

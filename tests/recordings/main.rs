@@ -9,21 +9,19 @@ mod strange_sound;
 mod written_files;
 
 use reedcrow::take::wav::WavStream;
-use reedcrow::take::{Channel, OneChannel, Take, TakeError};
+use reedcrow::take::{self, Channel, OneChannel, SampleStream, Take, TakeError};
 
 /// Reads bytes as a file would be read.
 fn read(bytes: Vec<u8>, channel: Channel) -> Result<Take, TakeError> {
-    let stream = Box::new(WavStream::seekable(std::io::Cursor::new(bytes))?);
-    match channel {
-        Channel::Number(number) => OneChannel::new(stream, number)?.into_take("bytes"),
-        Channel::Strongest => OneChannel::strongest(stream, None)?.into_take("bytes"),
-    }
+    let open = || -> Result<Box<dyn SampleStream>, TakeError> {
+        Ok(Box::new(WavStream::seekable(std::io::Cursor::new(bytes.clone()))?))
+    };
+    OneChannel::choose(channel, &open)?.into_take("bytes")
 }
 
 /// Reads bytes as they come through a pipe.
 fn read_piped(bytes: Vec<u8>) -> Result<Take, TakeError> {
-    let stream = Box::new(WavStream::piped(std::io::Cursor::new(bytes))?);
-    OneChannel::strongest(stream, None)?.into_take("-")
+    take::open_pipe(std::io::Cursor::new(bytes), Channel::Strongest)?.into_take("-")
 }
 
 /// A WAV file put together by hand, so that any of its fields can lie.

@@ -5,7 +5,7 @@ use std::io::{self, Read};
 use std::path::Path;
 
 /// Bytes that tell the format.
-const OPENING_BYTES: usize = 64;
+pub const OPENING_BYTES: usize = 64;
 
 /// The format of a recording, as its first bytes have it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

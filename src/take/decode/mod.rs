@@ -8,7 +8,7 @@ mod format;
 mod guard;
 mod packets;
 
-pub use format::Format;
+pub use format::{Format, OPENING_BYTES};
 pub use packets::Packets;
 
 /// The formats that are read, as a message names them.

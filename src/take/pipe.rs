@@ -1,0 +1,76 @@
+//! What comes through a pipe: standard input, or a named one. It can be read once only, so what
+//! has to be read twice, or in jumps, is put on the disk meanwhile.
+
+use std::fs::File;
+use std::io::{self, Cursor, Read, Seek};
+
+use super::decode::{Format, OPENING_BYTES, Packets};
+use super::{Channel, OneChannel, SampleStream, TakeError, wav};
+
+/// Format codes of WAV whose samples are plain: PCM, float, and those that a longer header names.
+const PLAIN_CODES: [u16; 3] = [1, 3, 0xfffe];
+
+/// Opens what comes through `input` and chooses its channel.
+///
+/// Plain WAV of one channel is read as it comes, also while it is still being recorded. All else
+/// is copied first into a temporary file without a name, which goes with the program, so that
+/// memory stays constant.
+///
+/// Errors: as of a file; and the disk is full.
+pub fn open_pipe(
+    mut input: impl Read + Send + 'static,
+    channel: Channel,
+) -> Result<OneChannel, TakeError> {
+    let mut opening = Vec::with_capacity(OPENING_BYTES);
+    input.by_ref().take(OPENING_BYTES as u64).read_to_end(&mut opening)?;
+    let format = match Format::of(&opening) {
+        Some(Format::NotRead(name)) => return Err(TakeError::NotRead(name)),
+        Some(format) => format,
+        None if opening.is_empty() => return Err(TakeError::Empty),
+        None => return Err(TakeError::NotRecording),
+    };
+    let streams = format == Format::Wav && is_plain_and_mono(&opening);
+    let whole = Cursor::new(opening).chain(input);
+    if streams {
+        let number = if let Channel::Number(number) = channel { number } else { 1 };
+        return OneChannel::new(Box::new(wav::WavStream::piped(whole)?), number);
+    }
+    let file = on_disk(whole)?;
+    OneChannel::choose(channel, &|| {
+        let rewound = || -> io::Result<File> {
+            let mut file = file.try_clone()?;
+            file.rewind()?;
+            Ok(file)
+        };
+        let packets = |format| Packets::of_file(rewound()?, format).map(boxed);
+        if format != Format::Wav {
+            return packets(format);
+        }
+        match wav::WavStream::piped(rewound()?) {
+            Err(plain @ TakeError::Codec { .. }) => packets(Format::Wav).map_err(|_| plain),
+            stream => stream.map(|stream| Box::new(stream) as _),
+        }
+    })
+}
+
+fn boxed(packets: Packets) -> Box<dyn SampleStream> {
+    Box::new(packets)
+}
+
+/// By a header of the usual layout, its format first; any other may be anything.
+fn is_plain_and_mono(opening: &[u8]) -> bool {
+    let word = |at: usize| {
+        let bytes = opening.get(at..at + 2)?;
+        Some(u16::from_le_bytes([bytes[0], bytes[1]]))
+    };
+    opening.starts_with(b"RIFF")
+        && opening.get(12..16) == Some(b"fmt ")
+        && word(20).is_some_and(|code| PLAIN_CODES.contains(&code))
+        && word(22) == Some(1)
+}
+
+fn on_disk(mut input: impl Read) -> io::Result<File> {
+    let mut file = tempfile::tempfile()?;
+    io::copy(&mut input, &mut file)?;
+    Ok(file)
+}
