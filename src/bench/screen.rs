@@ -46,7 +46,10 @@ impl Told<'_> {
             told.push(format!("it was {}, now it is {}", words::kind(before), words::kind(after)));
         }
         if told.is_empty() {
-            told.push("nothing that both sides support can be compared yet; crow again".into());
+            told.push(match sides.1.crow_count {
+                0 => "it does not crow any more".into(),
+                _ => "nothing that both sides support can be compared yet; crow again".into(),
+            });
         }
         let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
         told.extend(notes.map(|note| note.text.clone()));
@@ -57,7 +60,8 @@ impl Told<'_> {
 
 /// Not what a figure's own line says, nor what is about figures that are not shown here.
 fn is_for_the_bench(code: NoteCode) -> bool {
-    !matches!(code, NoteCode::LevelAdjusted | NoteCode::Chance | NoteCode::MicrophoneUnknown)
+    use NoteCode::{Chance, LevelAdjusted, MicrophoneUnknown, NoCrow};
+    !matches!(code, LevelAdjusted | Chance | MicrophoneUnknown | NoCrow)
 }
 
 /// Without a target, pitch is told in hertz.

@@ -192,13 +192,13 @@ impl Notes {
                 None
             }
             Levelled::At { found, slope_per_db, apart } => {
+                let slope = format!("{:+.1}", slope_per_db * cents_per_unit).replace('-', "−");
                 self.add(
                     NoteCode::LevelAdjusted,
                     format!(
                         "the crows differ in how hard they are blown: pitch is compared at one blowing \
-                         strength, the mean of all crows ({:+.1} cents per dB louder, from the crows \
-                         within each side)",
-                        slope_per_db * cents_per_unit
+                         strength, the mean of all crows ({slope} cents per dB louder, from the crows \
+                         within each side)"
                     ),
                 );
                 if apart {

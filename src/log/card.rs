@@ -17,6 +17,16 @@ pub enum Wetness {
     Dry,
 }
 
+impl Wetness {
+    /// As a maker says it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Wet => "wet",
+            Self::Dry => "dry",
+        }
+    }
+}
+
 /// How the work on a reed ended.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,

@@ -65,12 +65,8 @@ impl Conditions {
 
     /// In words: `wet, soaked 5 min, 21 °C`. Empty where nothing was said.
     pub fn words(&self) -> String {
-        let state = self.state.map(|state| match state {
-            Wetness::Wet => "wet".to_owned(),
-            Wetness::Dry => "dry".to_owned(),
-        });
         [
-            state,
+            self.state.map(|state| state.words().to_owned()),
             self.soaked_min.map(|minutes| format!("soaked {minutes} min")),
             self.temperature_c.map(|degrees| format!("{degrees} °C")),
             self.humidity_percent.map(|percent| format!("{percent} % humidity")),

@@ -37,10 +37,10 @@ pub fn pair(history: &History, before: u32, after: u32) -> Pair {
 }
 
 /// The stage the reed is in and the last one before it that was crowed; `None` where the reed was
-/// not crowed since the last cut, or never before it.
+/// not blown since the last cut, or never crowed before it.
 pub fn latest_pair(history: &History) -> Option<Pair> {
     let now = history.stage();
-    if !is_crowed(history, now) {
+    if history.readings_at(now).is_empty() {
         return None;
     }
     (0..now).rev().find(|stage| is_crowed(history, *stage)).map(|before| pair(history, before, now))

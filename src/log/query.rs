@@ -1,6 +1,7 @@
 //! Which reeds: by what stands on their cards and how they ended.
 
 use super::card::{Card, Ending};
+use crate::profile::Profile;
 
 /// What is asked for; what is not said matches all. Texts match a part, whatever its capitals.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -53,9 +54,14 @@ impl Query {
             && part(&self.cane, &card.cane)
             && part(&self.shape, &card.shape)
             && part(&self.staple, &card.staple)
-            && part(&self.profile, &card.profile)
+            && (self.profile.is_none() || part(&self.profile, &held_to(card)))
             && self.state.is_none_or(|asked| asked == state)
     }
+}
+
+/// The name of the profile that a card's reed is held to: the usual one where it does not say.
+fn held_to(card: &Card) -> Option<String> {
+    card.profile.clone().or_else(|| Some(Profile::default().name))
 }
 
 #[cfg(test)]
@@ -69,6 +75,8 @@ mod tests {
         assert!(asked("BATCH 4").matches(&card));
         assert!(!asked("batch 5").matches(&card));
         assert!(!Query { owner: Some("a".into()), ..Query::default() }.matches(&card));
+        let held_to = |profile: &str| Query { profile: Some(profile.into()), ..Query::default() };
+        assert!(held_to("american").matches(&card) && !held_to("bassoon").matches(&card));
         assert!(Query { state: Some(State::Open), ..Query::default() }.matches(&card));
         assert!(!Query { state: Some(State::Done), ..Query::default() }.matches(&card));
     }

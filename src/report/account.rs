@@ -6,7 +6,7 @@ use super::format::counted;
 use super::history::{LengthUnit, a4, conditions, inspection, length, measurements};
 use super::stage::{heard, pitch_in_full, stage_name};
 use super::terminal::words;
-use crate::comparison::{Comparison, Verdict};
+use crate::comparison::{Change, Comparison, Verdict};
 use crate::log::{Ending, History, Stage, timeline};
 use crate::profile::Profile;
 use crate::reed::Finding;
@@ -20,8 +20,9 @@ pub struct Account<'a> {
     pub profile: &'a Profile,
     /// What is wrong with its making, by its measurements and looks.
     pub findings: &'a [Finding],
-    /// The first stage that was crowed against the last; `None` where there are no two.
-    pub comparison: Option<&'a Comparison>,
+    /// The first stage that was crowed against the last, and their numbers; `None` where there are no
+    /// two.
+    pub comparison: Option<(&'a Comparison, (u32, u32))>,
 }
 
 /// The cautions that every account ends with.
@@ -61,8 +62,10 @@ impl Account<'_> {
         let card = &self.history.reed.card;
         lines.extend(card.complaint.as_ref().map(|words| format!("Your complaint: {words}.")));
         lines.extend(self.history.measured().first().map(|measured| {
+            let state =
+                measured.state.map_or(String::new(), |state| format!(", {}", state.words()));
             format!(
-                "It measured, from the bottom of the staple{}: {}.",
+                "It measured, from the bottom of the staple{}{state}: {}.",
                 later(measured.after_step),
                 measurements(&measured.now, LengthUnit::Millimetres)
             )
@@ -91,15 +94,18 @@ impl Account<'_> {
     fn changed(&self) -> Vec<String> {
         let stages = self.stages();
         let mut lines = Vec::new();
-        if let Some(comparison) = self.comparison {
-            let told = |verdict| matches!(verdict, Verdict::Rose | Verdict::Fell | Verdict::Same);
-            for change in comparison
-                .changes
-                .iter()
-                .filter(|change| OWNERS.contains(&change.figure.as_str()) && told(change.verdict))
-            {
-                lines.push(format!("{}.", capital(&sentence(change, self.profile))));
+        if let Some((comparison, (first, last))) = self.comparison {
+            if (first, last) != (0, self.history.stage()) {
+                let (first, last) = (stage_name(first), stage_name(last));
+                lines.push(format!("Compared are the crows {first} and {last}."));
             }
+            // What cannot be told is told of pitch alone.
+            let told = |change: &&Change| {
+                change.verdict != Verdict::Unclear || change.figure == "fundamental.target_cents"
+            };
+            let owners = |change: &&Change| OWNERS.contains(&change.figure.as_str());
+            let changes = comparison.changes.iter().filter(owners).filter(told);
+            lines.extend(changes.map(|change| capital(&sentence(change, self.profile)) + "."));
         }
         let mut blown = stages.iter().filter(|stage| stage.takes > 0);
         if let (Some(_), Some(last)) = (blown.next(), blown.next_back()) {

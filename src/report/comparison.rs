@@ -86,17 +86,24 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
         let by = number(change.difference.abs() * scale, places);
         format!("{by}{}{unit}", half(change, profile))
     };
-    let said = match change.verdict {
-        Verdict::Rose => format!("{text} rose by {}", by()),
-        Verdict::Fell => format!("{text} fell by {}", by()),
-        Verdict::Same => format!("{text}: no change larger than {}", smallest(change, profile)),
-        Verdict::Unclear => format!("{text}: cannot tell ({})", doubt(change)),
+    let plain = format!("{} as crowed", signed(as_crowed(change) * scale, places));
+    let (strength, aside, doubt) = match change.level_adjusted {
+        true => (
+            format!(" {ONE_STRENGTH}"),
+            format!(" ({plain})"),
+            format!("{}; {plain}", doubt(change)),
+        ),
+        false => (String::new(), String::new(), doubt(change)),
     };
-    if !change.level_adjusted {
-        return said;
+    match change.verdict {
+        Verdict::Rose => format!("{text} rose by {}{strength}{aside}", by()),
+        Verdict::Fell => format!("{text} fell by {}{strength}{aside}", by()),
+        Verdict::Same => {
+            let limit = smallest(change, profile);
+            format!("{text}: no change larger than {limit}{strength}{aside}")
+        }
+        Verdict::Unclear => format!("{text}: cannot tell{strength} ({doubt})"),
     }
-    let plain = signed(as_crowed(change) * scale, places);
-    format!("{said} {ONE_STRENGTH} ({plain} as crowed)")
 }
 
 /// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
@@ -297,6 +304,12 @@ mod tests {
         assert_eq!(
             sentence(&given, &profile),
             "pitch against the target rose by 38.8 ±5.7 cents at one blowing strength (+35.5 as crowed)"
+        );
+        let unclear = Change { verdict: Verdict::Unclear, crows_needed: Some(7), ..given.clone() };
+        assert_eq!(
+            sentence(&unclear, &profile),
+            "pitch against the target: cannot tell at one blowing strength (7 crows a side would; \
+             +35.5 as crowed)"
         );
         assert_eq!(
             rows(&given, &profile),

@@ -5,7 +5,7 @@ use super::stage::{heard, pitch, stage_name};
 use super::table::table;
 use super::terminal::{Style, words::kind};
 use super::timeline::kind_word;
-use crate::log::{Card, Conditions, History, Length, Stage, Wetness, timeline};
+use crate::log::{Card, Conditions, History, Length, Stage, timeline};
 use crate::pitch::{A4, Note};
 use crate::reed::{Inspection, Sizes};
 use crate::units::Millimetres;
@@ -68,7 +68,7 @@ pub fn sheet(history: &History, target: Option<Note>, unit: LengthUnit, style: &
         row(name, &value);
     }
     for measured in history.measured() {
-        let state = measured.state.map_or(String::new(), |state| format!(", {}", wetness(state)));
+        let state = measured.state.map_or(String::new(), |state| format!(", {}", state.words()));
         let stage = stage_name(measured.after_step);
         row("measured", &format!("{} ({stage}{state})", measurements(&measured.now, unit)));
         let was = measurements(&measured.corrected, unit);
@@ -154,16 +154,9 @@ pub(super) fn a4(card: &Card) -> A4 {
     card.a4_hz.and_then(|hz| A4::new(hz).ok()).unwrap_or_default()
 }
 
-fn wetness(state: Wetness) -> &'static str {
-    match state {
-        Wetness::Wet => "wet",
-        Wetness::Dry => "dry",
-    }
-}
-
 fn card_lines(card: &Card, unit: LengthUnit) -> Vec<(&'static str, String)> {
     let gouge = card.gouge_mm.map(|mm| {
-        let state = card.gouge_state.map_or(String::new(), |state| format!(", {}", wetness(state)));
+        let state = card.gouge_state.map_or(String::new(), |state| format!(", {}", state.words()));
         unit.text(mm) + &state
     });
     let ending = card.ending.map(|ending| match &card.ending_note {

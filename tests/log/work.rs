@@ -67,6 +67,10 @@ fn what_is_measured_again_corrects_the_account_and_the_findings_and_undo_brings_
     assert!(shown.contains("corrected; before, it said wound to 48 mm"), "{shown}");
     workshop.says(&["reed", "undo", "A"]);
     assert!(account().contains("wound to 48 mm"), "{}", account());
+    workshop.says(&["reed", "inspect", "A", "--leak", "low", "--bark", "kept"]);
+    let said = workshop.says(&["reed", "inspect", "A", "--leak", "none"]);
+    assert_eq!(said, "A: leak none (corrected; before, it said leak low)\n");
+    assert!(account().contains("Looked over: leak none, bark kept."), "{}", account());
 }
 
 #[test]
@@ -79,6 +83,16 @@ fn a_correction_that_contradicts_what_stands_is_refused() {
     assert!(!output.status.success() && refusal.contains("tip start at 66 mm"), "{refusal}");
     assert!(workshop.says(&["reed", "show", "A"]).contains("length 70 mm"));
     workshop.says(&["reed", "measure", "A", "--length-mm", "60", "--tip-mm", "56"]);
+}
+
+#[test]
+fn a_closed_reed_is_not_listened_to() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "close", "A", "done"]);
+    let output = workshop.reedcrow(&["listen", "--reed", "A"]).output().unwrap();
+    let refusal = String::from_utf8(output.stderr).unwrap();
+    assert!(!output.status.success() && refusal.contains("A: is closed; open it"), "{refusal}");
+    assert_eq!(refusal.lines().count(), 1, "{refusal}");
 }
 
 #[test]
@@ -154,6 +168,8 @@ fn a_cut_after_which_nothing_crows_lost_the_octaves() {
     assert!(effects.lines().any(|line| line.starts_with("tip sides") && line.ends_with("1 of 1")));
     let account = workshop.says(&["reed", "account", "A"]);
     assert!(account.contains("Blown at the end (1 take): no crow, air only."), "{account}");
+    let compared = workshop.says(&["compare", "--reed", "A"]);
+    assert!(compared.contains("It does not crow any more."), "{compared}");
 }
 
 /// The log's own effects and not common practice alone set the amount of the next clip.

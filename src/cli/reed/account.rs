@@ -28,13 +28,13 @@ impl Account {
         let history = log.open_existing()?.history(&self.label)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
         let found = findings(&history.measured_now(), &history.seen_now(), &profile);
-        let comparison =
-            first_and_last(&history).map(|ends| compare(&ends.before, &ends.after, &profile));
+        let ends = first_and_last(&history);
+        let comparison = ends.as_ref().map(|ends| compare(&ends.before, &ends.after, &profile));
         let text = account::Account {
             history: &history,
             profile: &profile,
             findings: &found,
-            comparison: comparison.as_ref(),
+            comparison: comparison.as_ref().zip(ends.as_ref().map(|ends| ends.stages)),
         }
         .text();
         match self.out {

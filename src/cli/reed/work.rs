@@ -9,7 +9,7 @@ use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks};
 use crate::cli::output;
 use crate::comparison::Cut;
-use crate::log::{self, History, Wetness};
+use crate::log::{self, History, Observed, Wetness};
 use crate::reed::Sizes;
 use crate::report::history::{self, LengthUnit};
 use crate::units::Millimetres;
@@ -35,19 +35,11 @@ impl Measure {
             "nothing to write down; give at least one, such as --length-mm 70"
         );
         let mut log = log.open_existing()?;
-        let now = |history: History| -> Sizes {
-            let stage = history.stage();
-            let here = history.measured().into_iter().find(|here| here.after_step == stage);
-            here.map(|here| here.now).unwrap_or_default()
-        };
-        let corrected = now(log.history(&self.label)?).corrected_by(*measurements);
+        let corrected =
+            here(&log.history(&self.label)?, History::measured).corrected_by(*measurements);
         log.measure(&self.label, &measurements, self.state)?;
         let words = |sizes: &Sizes| history::measurements(sizes, LengthUnit::Millimetres);
-        let instead = match corrected == Sizes::default() {
-            true => String::new(),
-            false => format!(" (corrected; before, it said {})", words(&corrected)),
-        };
-        output::print(&format!("{}: {}{instead}\n", self.label, words(&measurements)))?;
+        output::print(&written(&self.label, &words(&measurements), &words(&corrected)))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -69,10 +61,29 @@ impl Inspect {
             inspection != Default::default(),
             "nothing to write down; give at least one, such as --leak none"
         );
-        log.open_existing()?.inspect(&self.label, &inspection)?;
-        output::print(&format!("{}: inspection written down\n", self.label))?;
+        let mut log = log.open_existing()?;
+        let corrected = here(&log.history(&self.label)?, History::seen).corrected_by(inspection);
+        log.inspect(&self.label, &inspection)?;
+        let words = history::inspection;
+        output::print(&written(&self.label, &words(&inspection), &words(&corrected)))?;
         Ok(ExitCode::SUCCESS)
     }
+}
+
+/// What holds at the stage the reed is in; the default where nothing was observed there.
+fn here<T: Default>(history: &History, observed: fn(&History) -> Vec<Observed<T>>) -> T {
+    let stage = history.stage();
+    let here = observed(history).into_iter().find(|here| here.after_step == stage);
+    here.map(|here| here.now).unwrap_or_default()
+}
+
+/// What was written down, and instead of what.
+fn written(label: &str, given: &str, corrected: &str) -> String {
+    let instead = match corrected {
+        "" => String::new(),
+        before => format!(" (corrected; before, it said {before})"),
+    };
+    format!("{label}: {given}{instead}\n")
 }
 
 /// `reed step`.
