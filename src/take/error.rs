@@ -35,6 +35,12 @@ pub enum TakeError {
     /// The file ends before its sound begins.
     #[error("ends inside its header, before any sound; copy it again or record it again")]
     CutOffInHeader,
+    /// An MPEG-4 file without the index that is written last.
+    #[error(
+        "lost its index, which is written last, and without it no sound in it can be found; copy \
+         it again from where it was recorded"
+    )]
+    NoIndex,
     /// A header that contradicts itself.
     #[error("has a header that makes no sense ({0}); save it again as WAV, or record it again")]
     Header(String),

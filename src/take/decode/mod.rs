@@ -3,6 +3,7 @@
 //! The content decides, never the ending of the name ([`Format::of`]). Packets are decoded one by
 //! one, so memory does not depend on the length. Decoding itself is Symphonia's.
 
+mod caf;
 mod edit;
 mod format;
 mod guard;

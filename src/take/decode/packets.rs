@@ -16,6 +16,7 @@ use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
 use super::Format;
+use super::caf::Mended;
 use super::edit::Edit;
 use super::guard::guarded;
 use crate::take::{RATES_HZ, SampleStream, TakeError};
@@ -84,12 +85,22 @@ impl Packets {
             // sounds past it would be taken for padding.
             return Self::new(Box::new(ReadOnlySource::new(file)));
         }
-        if format != Format::Mp4 {
-            return Self::new(Box::new(file));
+        if format == Format::Caf {
+            let mended = Mended::new(file)?;
+            let is_cut_off = mended.is_cut_off;
+            let packets = Self::new(Box::new(mended))?;
+            return Ok(Self { broken_off: packets.broken_off || is_cut_off, ..packets });
         }
-        let edits = Edit::all(&mut file);
+        let edits = if format == Format::Mp4 { Edit::all(&mut file) } else { Vec::new() };
         file.rewind()?;
-        let mut packets = Self::new(Box::new(file))?;
+        // The two share their place in the file, and are read one after the other.
+        let mut again = file.try_clone()?;
+        let mut packets = Self::new(Box::new(file)).or_else(|error| {
+            again.rewind()?;
+            // What is damaged towards its end is looked for there in vain: lengths, last pages and
+            // what stands after the sound. Read in one go, it gives what comes before.
+            Self::new(Box::new(ReadOnlySource::new(again))).map_err(|_| error)
+        })?;
         let own = edits.iter().find(|(track, _)| *track == packets.track);
         if let Some((_, edit)) = own {
             packets.keep_to(edit);
@@ -429,6 +440,7 @@ fn opening_error(error: Error) -> TakeError {
             TakeError::Decode("its header gives a place that is not in it".into())
         }
         Error::IoError(error) => error.into(),
+        Error::Unsupported(what) if what.contains("missing moov") => TakeError::NoIndex,
         error => TakeError::Decode(error.to_string()),
     }
 }
