@@ -4,8 +4,9 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::estimate::median;
 use super::level::Levelled;
-use super::sides::{Sides, channel};
+use super::sides::{Sides, Takes, channel};
 use super::welch::Difference;
 use super::{Change, Verdict};
 use crate::reading::Reading;
@@ -31,6 +32,8 @@ pub enum NoteCode {
     DifferentA4,
     /// Takes read with different profiles.
     DifferentProfile,
+    /// The lowest octave that is held is another one before than after.
+    DifferentOctave,
     /// Takes with different sample rates.
     DifferentSampleRate,
     /// Takes from different channels.
@@ -63,6 +66,7 @@ impl Notes {
         let mut found = Self { notes: Vec::new(), left_out: Vec::new() };
         found.counts(sides);
         found.pitch_scale(sides);
+        found.octave(sides);
         found.recorder(sides);
         found
     }
@@ -123,6 +127,26 @@ impl Notes {
                      left out",
                     listed(&profiles)
                 ),
+            );
+        }
+    }
+
+    /// A peep's only octave is there at once: that it comes later once there is one below it is no
+    /// change for the worse.
+    fn octave(&mut self, sides: &Sides) {
+        let octave = |takes: &Takes| {
+            let hz: Vec<f64> =
+                takes.crows().filter_map(|crow| crow.figures.fundamental.hz).collect();
+            median(&hz).map(f64::log2)
+        };
+        if let (Some(before), Some(after)) = (octave(&sides.before), octave(&sides.after))
+            && (after - before).abs() > 0.5
+        {
+            self.left_out.push("response.low_delay_s");
+            self.add(
+                NoteCode::DifferentOctave,
+                "the lowest octave that is held is another one before than after: how late it comes \
+                 is left out",
             );
         }
     }

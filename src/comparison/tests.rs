@@ -306,6 +306,44 @@ fn rungs_are_compared_by_octave_and_not_by_place() {
 }
 
 #[test]
+fn how_late_the_lowest_octave_comes_is_compared_only_where_it_is_the_same_octave() {
+    let with_delay = |mut reading: Reading, hz_times: f64| {
+        for figures in reading.crows.iter_mut().map(|crow| &mut crow.figures) {
+            figures.fundamental.hz = figures.fundamental.hz.map(|hz| hz * hz_times);
+            figures.response.low_delay_s = Some(0.05);
+        }
+        reading
+    };
+    let crowed = with_delay(take(&RAISED), 1.0);
+    let found = of(std::slice::from_ref(&crowed), std::slice::from_ref(&crowed));
+    assert!(change(&found, "response.low_delay_s").is_some());
+    assert!(!noted(&found, NoteCode::DifferentOctave));
+    let found = of(&[with_delay(take(&EVEN), 2.0)], &[crowed]);
+    assert!(change(&found, "response.low_delay_s").is_none());
+    assert!(noted(&found, NoteCode::DifferentOctave));
+}
+
+#[test]
+fn the_change_of_pitch_alone_is_the_one_of_the_whole_comparison() {
+    let louder: Vec<(f64, f64)> =
+        RAISED.iter().zip([-14.0, -17.0, -15.5, -16.0]).map(|((c, _), db)| (*c, db)).collect();
+    for after in [take(&RAISED), take(&louder)] {
+        let found = of(&[take(&EVEN)], std::slice::from_ref(&after));
+        let whole = change(&found, "fundamental.target_cents").unwrap();
+        let alone = pitch_change(&[take(&EVEN)], &[after]).unwrap();
+        assert_eq!((alone.cents, alone.level_adjusted), (whole.difference, whole.level_adjusted));
+    }
+    // Without a target on one side, of the frequency: RAISED lies 26 cents over EVEN.
+    let mut no_target = take(&RAISED);
+    for crow in &mut no_target.crows {
+        crow.figures.fundamental.target_cents = None;
+    }
+    let alone = pitch_change(&[take(&EVEN)], &[no_target]).unwrap();
+    assert!((alone.cents - 26.0).abs() < 0.05, "{alone:?}");
+    assert_eq!(pitch_change(&[take(&EVEN)], &[take(&[])]), None);
+}
+
+#[test]
 fn pitches_on_both_sides_of_the_tritone_are_near_each_other() {
     let before = [take(&[(595.0, -20.0), (596.0, -20.0), (594.0, -20.0)])];
     let after = [take(&[(-595.0, -20.0), (-594.0, -20.0), (-596.0, -20.0)])];

@@ -235,6 +235,9 @@ fn doubt(change: &Change) -> String {
 
 /// Decimals that show two digits of the interval, or of the difference where there is none.
 fn places(change: &Change, scale: f64) -> usize {
+    if change.figure == "fundamental.register" && change.difference.fract() == 0.0 {
+        return 0;
+    }
     let size = change.ci95.filter(|half| *half > 0.0).unwrap_or(change.difference.abs().max(0.1));
     match size * scale {
         size if size >= 10.0 => 0,

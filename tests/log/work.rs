@@ -65,7 +65,7 @@ fn what_is_measured_again_corrects_the_account_and_the_findings_and_undo_brings_
     let shown = workshop.says(&["reed", "show", "A"]);
     assert!(shown.contains("measured    staple 47 mm, wound to 46.8 mm (as it came)"), "{shown}");
     assert!(shown.contains("corrected; before, it said wound to 48 mm"), "{shown}");
-    workshop.says(&["reed", "undo", "A"]);
+    assert_eq!(workshop.says(&["reed", "undo", "A"]), "A: undone: measure wound to\n");
     assert!(account().contains("wound to 48 mm"), "{}", account());
     workshop.says(&["reed", "inspect", "A", "--leak", "low", "--bark", "kept"]);
     let said = workshop.says(&["reed", "inspect", "A", "--leak", "none"]);

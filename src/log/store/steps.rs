@@ -40,16 +40,18 @@ impl Log {
         state: Option<Wetness>,
     ) -> Result<(), LogError> {
         let check = |history: &History| history.check_corrected(measurements);
-        self.observe(label, "measure", &MEASUREMENT, check, |at, after_step| {
+        let what = format!("measure {}", fields(&**measurements));
+        self.observe(label, &what, &MEASUREMENT, check, |at, after_step| {
             to_row(&LoggedMeasurement { after_step, at, state, measurements: *measurements })
         })
     }
 
     /// Writes down what was seen on the reed as it is now.
     pub fn inspect(&mut self, label: &str, inspection: &Inspection) -> Result<(), LogError> {
+        let what = format!("inspect {}", fields(inspection));
         self.observe(
             label,
-            "inspect",
+            &what,
             &INSPECTION,
             |_| Ok(()),
             |at, after_step| to_row(&LoggedInspection { after_step, at, inspection: *inspection }),
@@ -72,6 +74,16 @@ impl Log {
         writing.change(Some(reed), what, None)?.insert(table, &of(reed, row))?;
         writing.commit()
     }
+}
+
+/// The names of what is given, for a change's own words: `tip start, heart bottom`.
+fn fields(given: &impl serde::Serialize) -> String {
+    let Ok(serde_json::Value::Object(fields)) = serde_json::to_value(given) else {
+        return String::new();
+    };
+    let names = fields.iter().filter(|(_, value)| !value.is_null());
+    let names = names.map(|(name, _)| name.trim_end_matches("_mm").replace('_', " "));
+    names.collect::<Vec<_>>().join(", ")
 }
 
 /// The row with the key of its reed.
