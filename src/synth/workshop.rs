@@ -47,7 +47,7 @@ pub fn workshop(seed: u64) -> Vec<WorkshopTake> {
         .collect();
     all.push(WorkshopTake {
         name: "mirek-13-choked",
-        shows: "air only: the reed does not speak",
+        shows: "breath alone: the reed does not speak",
         scene: choked(seed.wrapping_mul(100).wrapping_add(99)),
     });
     all
