@@ -48,4 +48,7 @@ fn a_muted_microphone_is_not_fit() {
     let output = bench.reedcrow().args(["devices", "--check"]).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stdout).contains("Unmute it"), "{}", text(&output.stdout));
+    let told = text(&output.stderr);
+    let last = told.lines().last().unwrap();
+    assert!(last.starts_with("reedcrow: default is not fit for crowing: it is silent (muted?)"));
 }

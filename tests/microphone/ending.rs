@@ -22,6 +22,24 @@ fn the_seconds_asked_for_end_it() {
 }
 
 #[test]
+fn a_muted_microphone_is_named_at_the_end() {
+    let Some(bench) = Bench::start() else { return };
+    let listening = Running::start(bench.reedcrow().args(["listen", "--seconds", "3"]));
+    let told = text(&listening.ended(20).stderr);
+    assert!(told.contains("The input was silent throughout: muted?"), "{told}");
+}
+
+#[test]
+fn a_channel_that_the_microphone_does_not_have_is_said_before_listening() {
+    let Some(bench) = Bench::start() else { return };
+    let listening = Running::start(bench.reedcrow().args(["listen", "--channel", "40"]));
+    let output = listening.ended(10);
+    let told = text(&output.stderr);
+    assert_eq!((output.status.code(), told.lines().count()), (Some(1), 1), "{told}");
+    assert!(told.contains("default: has no channel 40; its channels are 1 to "), "{told}");
+}
+
+#[test]
 fn a_microphone_that_goes_away_is_one_clear_line() {
     let Some(bench) = Bench::start() else { return };
     let listening = Running::start(bench.reedcrow().arg("listen"));
