@@ -7,6 +7,7 @@
 //! counts is kept, so memory does not grow with a recording's length, and by a number for each file.
 
 mod closing;
+mod crows;
 mod error;
 mod form;
 mod inputs;
@@ -23,6 +24,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 pub use closing::{clock, closing};
+pub use crows::crow_table;
 pub use error::BatchError;
 pub use form::{Entry, Form, Made};
 pub use inputs::{Input, Inputs, LeftOut, paths_in, shown};

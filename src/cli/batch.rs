@@ -14,7 +14,10 @@ use anyhow::{Context, bail};
 
 use super::expectations::Expectations;
 use super::output;
-use crate::batch::{self, Batch, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table};
+use crate::batch::{
+    self, Batch, BatchError, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table,
+};
+use crate::report::crow_csv;
 use crate::report::csv::COLUMNS;
 use crate::report::format::counted;
 use crate::report::page::{self, PageRow};
@@ -52,6 +55,10 @@ pub struct Args {
     /// Write a picture of each take of up to two minutes into a folder
     #[arg(long, value_name = "FOLDER")]
     plots: Option<PathBuf>,
+    /// Write a table with one row per crow as well; the takes' table must be TABLE.jsonl, which
+    /// holds every crow
+    #[arg(long, value_name = "CROWS.csv", requires = "out")]
+    crows: Option<PathBuf>,
     /// Write one page over all takes, to open in a browser: a table to sort, and charts
     #[arg(long, value_name = "OVERVIEW.html")]
     page: Option<PathBuf>,
@@ -94,6 +101,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         can_be_written(page)?;
     }
     let form = args.out.as_deref().map_or(Ok(Form::Csv), Form::of)?;
+    if let Some(crows) = &args.crows {
+        may_be_made(crows, form, args.resume || args.replace)?;
+    }
     let profile = args.expectations.profile()?;
     let target = profile.target.map(|note| note.to_string());
     let tolerance_cents = profile.tolerance.target_cents;
@@ -132,6 +142,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if let Some(table) = batch.out.as_deref().filter(|_| done.summary.rows > 0) {
         closing += &written("Table", table);
     }
+    let with_crows = match (&args.crows, &batch.out) {
+        (Some(crows), Some(table)) if done.summary.rows > 0 => write_crows(table, crows),
+        _ => Ok(String::new()),
+    };
+    closing += with_crows.as_deref().unwrap_or_default();
     let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
         write_page(page, &title_of(&args, &done.page_rows), target.as_deref(), &done.page_rows)
     });
@@ -147,6 +162,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         }
     }
     report(&closing, batch.out.is_some())?;
+    with_crows?;
     paged?;
     if done.stopped {
         output::complain(match &batch.out {
@@ -181,7 +197,7 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
 fn can_be_written(page: &Path) -> anyhow::Result<()> {
     let folder = page.parent().filter(|folder| !folder.as_os_str().is_empty());
     if page.is_dir() {
-        bail!("{}: is a folder; name a file in it for the page", batch::shown(page));
+        bail!("{}: is a folder; name a file in it", batch::shown(page));
     }
     if folder.is_some_and(|folder| !folder.is_dir()) {
         bail!("{}: its folder is not there; make the folder first", batch::shown(page));
@@ -211,11 +227,14 @@ fn merge(
 ) -> anyhow::Result<ExitCode> {
     let merged = batch::merge(&args.merge, form, table, summary, args.page.is_some())?;
     let mut closing = batch::closing(&merged.summary, target) + &written("Table", out);
+    let with_crows = args.crows.as_ref().map_or(Ok(String::new()), |crows| write_crows(out, crows));
+    closing += with_crows.as_deref().unwrap_or_default();
     let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
         write_page(page, &batch::shown(out), target, &merged.page_rows)
     });
     closing += paged.as_deref().unwrap_or_default();
     report(&closing, true)?;
+    with_crows?;
     paged?;
     if merged.repeated > 0 {
         output::complain(&format!("left out {} that were there twice", merged.repeated));
@@ -227,6 +246,28 @@ fn merge(
     }
     let failed = merged.summary.failed() > 0;
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+/// Whether a table of crows can be made, before anything is read.
+fn may_be_made(crows: &Path, takes: Form, over: bool) -> anyhow::Result<()> {
+    if Form::of(crows)? != Form::Csv {
+        bail!("{}: crows go to a table of CSV; name it with .csv", batch::shown(crows));
+    }
+    if takes != Form::JsonLines {
+        bail!(
+            "--crows needs every crow of each take: name the takes' table TABLE.jsonl with --out"
+        );
+    }
+    if !over && crows.exists() {
+        return Err(BatchError::Exists(crows.display().to_string()).into());
+    }
+    can_be_written(crows)
+}
+
+/// Returns the line that names it.
+fn write_crows(table: &Path, crows: &Path) -> anyhow::Result<String> {
+    batch::crow_table(table, crows)?;
+    Ok(written("Crows", crows))
 }
 
 /// What a page is called: the one path that was named, or the folder that all takes lie in.
@@ -271,7 +312,10 @@ fn report(closing: &str, table_has_name: bool) -> anyhow::Result<()> {
 
 fn columns() -> anyhow::Result<ExitCode> {
     let widest = COLUMNS.iter().map(|column| column.name.len()).max().unwrap_or(0);
-    let lines = COLUMNS.iter().map(|column| format!("{:<widest$}  {}\n", column.name, column.says));
-    output::print(&output::style().letters(lines.collect()))?;
+    let line = |name: &str, says: &str| format!("{name:<widest$}  {says}\n");
+    let mut text: String = COLUMNS.iter().map(|column| line(column.name, column.says)).collect();
+    text += "\nOf the table that --crows makes, each crow's own:\n\n";
+    text.extend(crow_csv::columns().map(|(name, says)| line(name, says)));
+    output::print(&output::style().letters(text))?;
     Ok(ExitCode::SUCCESS)
 }

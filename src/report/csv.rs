@@ -168,6 +168,13 @@ columns! {
     "settings", "stands for the profile, A4 and channel asked for", |row| Some(row.settings.to_owned());
 }
 
+impl Column {
+    /// The text of its cell in a row; `None` where that is empty.
+    pub(super) fn cell(&self, row: &Row) -> Option<String> {
+        (self.cell)(row)
+    }
+}
+
 impl<'a> Row<'a> {
     fn reading(&self) -> Option<&'a Reading> {
         self.outcome.ok().map(|(reading, _)| reading)
@@ -202,7 +209,7 @@ pub fn row(row: &Row) -> String {
 }
 
 /// RFC 4180, except that lines end with a line feed alone.
-fn line(cells: impl Iterator<Item = String>) -> String {
+pub(super) fn line(cells: impl Iterator<Item = String>) -> String {
     let mut text = String::new();
     for (index, cell) in cells.enumerate() {
         if index > 0 {
@@ -220,7 +227,7 @@ fn line(cells: impl Iterator<Item = String>) -> String {
     text
 }
 
-fn number(value: f64) -> Option<String> {
+pub(super) fn number(value: f64) -> Option<String> {
     // Adding 0 makes −0 into 0.
     let rounded = (value * 1e6).round() / 1e6 + 0.0;
     rounded.is_finite().then(|| rounded.to_string())

@@ -2,6 +2,7 @@
 
 pub mod comparison;
 pub mod account;
+pub mod crow_csv;
 pub mod csv;
 pub mod distribution;
 pub mod format;

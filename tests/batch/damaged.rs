@@ -23,7 +23,7 @@ struct Whole {
 
 /// The formats to damage; WAV alone without the converter.
 fn whole_files(workshop: &Workshop) -> Vec<Whole> {
-    let take = workshop.take("whole/take.wav", 520.0, 6.0);
+    let take = workshop.take("whole/take.wav", 520.0, 3.0);
     if converter::is_there("damage to formats other than WAV") {
         for (name, options) in [
             ("take.flac", &["-c:a", "flac"][..]),

@@ -166,6 +166,36 @@ fn the_closing_lines_name_table_page_and_pictures() {
     assert_eq!((ran.code, ran.out.as_str(), ran.err.lines().count()), (Some(1), "", 1));
 }
 
+/// The table of crows is a function of the table of takes, however that was made.
+#[test]
+fn every_crow_has_a_row_whether_read_at_once_gone_on_with_or_joined() {
+    let workshop = workshop();
+    let run = |arguments: &[&str]| workshop.batch(arguments);
+    let ran = run(&["takes", "--out", "t.jsonl", "--crows", "c.csv"]);
+    assert!(ran.out.contains("Table: t.jsonl\nCrows: c.csv\n"), "{}", ran.out);
+    let crows = workshop.text("c.csv");
+    assert_eq!(crows.lines().count(), 1 + 10, "{crows}");
+    assert!(crows.starts_with("source,crow,start_s,end_s,kind,fundamental.hz,"));
+    run(&["takes/0.wav", "takes/1.wav", "--out", "u.jsonl", "--crows", "d.csv"]);
+    assert_eq!(workshop.text("d.csv").lines().count(), 1 + 2);
+    run(&["takes", "--out", "u.jsonl", "--crows", "d.csv", "--resume"]);
+    assert_eq!(workshop.text("d.csv"), crows);
+    run(&["--merge", "t.jsonl", "u.jsonl", "--out", "m.jsonl", "--crows", "e.csv"]);
+    assert_eq!(workshop.text("e.csv"), crows);
+    for (arguments, said) in [
+        (&["takes", "--out", "x.csv", "--crows", "y.csv"][..], "TABLE.jsonl"),
+        (&["takes", "--out", "x.jsonl", "--crows", "y.jsonl"], "name it with .csv"),
+        (&["takes", "--out", "x.jsonl", "--crows", "c.csv"], "--replace"),
+        (&["takes", "--crows", "y.csv"], "--out"),
+    ] {
+        let ran = run(arguments);
+        assert_eq!(ran.err.lines().count(), 1, "{}", ran.err);
+        assert!(ran.code != Some(0) && ran.err.contains(said), "{arguments:?}: {}", ran.err);
+        assert!(!workshop.path("x.csv").exists() && !workshop.path("x.jsonl").exists());
+    }
+    assert_eq!(workshop.text("c.csv"), crows);
+}
+
 /// The median that is printed is the page's.
 #[test]
 fn the_median_is_one_figure_wherever_it_stands() {

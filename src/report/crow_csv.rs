@@ -1,0 +1,139 @@
+//! Tables with one row per crow: the columns that a take's table has for figures, of each crow
+//! alone.
+
+use super::csv::{COLUMNS, Column, Row, line, number};
+use crate::reading::{Crow, Reading, Summary};
+
+/// What comes before the figures: name, and what it holds.
+const FIRST: [(&str, &str); 4] = [
+    ("source", "path of the recording"),
+    ("crow", "which crow of it, counted from 1; breaths are counted too"),
+    ("start_s", "where its sound begins, breath included, in seconds of the recording"),
+    ("end_s", "where it ends"),
+];
+
+/// Columns of a take that a crow has as well, by their name or its beginning.
+const SHARED: [&str; 12] = [
+    "kind",
+    "fundamental.",
+    "alignment.",
+    "rungs.",
+    "balance.",
+    "steadiness.",
+    "response.",
+    "breath.",
+    "level_dbfs",
+    "sample_rate_hz",
+    "a4_hz",
+    "profile",
+];
+
+fn shared() -> impl Iterator<Item = &'static Column> {
+    let is_shared = |name: &str| {
+        SHARED.iter().any(|shared| match shared.ends_with('.') {
+            true => name.starts_with(shared),
+            false => name == *shared,
+        })
+    };
+    // One crow has no spread between crows.
+    COLUMNS
+        .iter()
+        .filter(move |column| is_shared(column.name) && !column.name.contains("between_crows"))
+}
+
+/// The columns in their order: name, and what it holds.
+pub fn columns() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let figures = shared().map(|column| match column.name {
+        "kind" => (column.name, "octaves, single, split, unsettled or breath"),
+        name => (name, column.says),
+    });
+    FIRST.into_iter().chain(figures)
+}
+
+/// The header line, with its line feed.
+pub fn header() -> String {
+    line(columns().map(|(name, _)| name.to_owned()))
+}
+
+/// A line for each crow of a take, in order of time; empty without any.
+pub fn rows(reading: &Reading) -> String {
+    let lines = reading.crows.iter().enumerate().map(|(index, crow)| row(reading, index + 1, crow));
+    lines.collect()
+}
+
+fn row(reading: &Reading, place: usize, crow: &Crow) -> String {
+    let alone = Reading {
+        crows: Vec::new(),
+        warnings: Vec::new(),
+        summary: Summary { crow_count: 1, kind: Some(crow.kind), figures: crow.figures.clone() },
+        ..reading.clone()
+    };
+    let take = Row {
+        source: &reading.source,
+        sha256: None,
+        version: "",
+        settings: "",
+        outcome: Ok((&alone, None)),
+    };
+    let first = [
+        reading.source.clone(),
+        place.to_string(),
+        number(crow.start_s).unwrap_or_default(),
+        number(crow.end_s).unwrap_or_default(),
+    ];
+    line(first.into_iter().chain(shared().map(|column| column.cell(&take).unwrap_or_default())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::{Figures, Fundamental, Kind, SCHEMA};
+
+    #[test]
+    fn each_crow_has_its_own_figures_and_every_column_a_cell() {
+        let crow = |start_s, kind, target_cents| Crow {
+            start_s,
+            end_s: start_s + 1.0,
+            kind,
+            figures: Figures {
+                fundamental: Fundamental { target_cents, ..Default::default() },
+                ..Default::default()
+            },
+        };
+        let reading = Reading {
+            schema: SCHEMA,
+            source: "a, b.wav".into(),
+            sample_rate_hz: 48_000,
+            channels: 1,
+            channel: 1,
+            duration_s: 5.0,
+            a4_hz: 442.0,
+            profile: "bassoon".into(),
+            crows: vec![crow(0.5, Kind::Split, Some(-12.5)), crow(2.0, Kind::Breath, None)],
+            summary: Summary::default(),
+            warnings: Vec::new(),
+        };
+        let text = header() + &rows(&reading);
+        let mut table = ::csv::Reader::from_reader(text.as_bytes());
+        let names = table.headers().unwrap().clone();
+        let records: Vec<_> = table.records().map(Result::unwrap).collect();
+        assert_eq!((records.len(), names.len()), (2, columns().count()));
+        let cell = |row: usize, name: &str| {
+            records[row][names.iter().position(|column| column == name).unwrap()].to_owned()
+        };
+        for (row, name, expected) in [
+            (0, "source", "a, b.wav"),
+            (0, "crow", "1"),
+            (0, "kind", "split"),
+            (0, "fundamental.target_cents", "-12.5"),
+            (1, "start_s", "2"),
+            (1, "end_s", "3"),
+            (1, "kind", "breath"),
+            (1, "fundamental.target_cents", ""),
+            (1, "a4_hz", "442"),
+        ] {
+            assert_eq!(cell(row, name), expected, "{name}");
+        }
+        assert!(names.iter().all(|name| name != "fundamental.spread_between_crows_cents"));
+    }
+}
