@@ -84,7 +84,8 @@ impl Desk {
             let _ = std::fs::remove_file(file);
         }
         let stage = stage_name(added.after_step);
-        let head = format!("{}: take {}, {stage}\n", self.label, added.number);
+        let already = if added.known { " already" } else { "" };
+        let head = format!("{}: take {}{already}, {stage}\n", self.label, added.number);
         Ok(head + &self.change(&self.history()?))
     }
 

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, Command, Output, Stdio};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
 use tempfile::TempDir;
@@ -90,11 +90,16 @@ impl Running {
         assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
     }
 
-    /// Kills it (SIGKILL), and what it wrote until then.
-    pub fn killed(mut self) -> Output {
+    /// What it prints, to be read while it runs.
+    pub fn stdout(&mut self) -> ChildStdout {
+        self.0.as_mut().unwrap().stdout.take().unwrap()
+    }
+
+    /// Kills it (SIGKILL).
+    pub fn kill(mut self) {
         let mut child = self.0.take().unwrap();
         child.kill().unwrap();
-        child.wait_with_output().unwrap()
+        child.wait().unwrap();
     }
 
     /// Waits for its end, for at most `limit_s` seconds.

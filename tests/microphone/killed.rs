@@ -1,9 +1,11 @@
 //! The program killed while it listens and writes to the log: what it said it had done is there.
 
 use std::collections::BTreeSet;
-use std::io::Write;
+use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
-use std::process::Stdio;
+use std::process::{ChildStdout, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::thread::JoinHandle;
 use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
@@ -37,14 +39,19 @@ fn killed_while_it_records_and_logs_it_keeps_every_acknowledged_step_and_take() 
         let mut listening = Running::start(listening.stdin(Stdio::piped()));
         let mut typed = listening.stdin();
         let_it_open();
-        let patience = Duration::from_secs_f64(random.random_range(1.0..5.5));
-        let said = std::thread::scope(|scope| {
+        let (heard, hearing) = Heard::begin(listening.stdout());
+        // Some are killed at any moment, some shortly after they said that something is done: how
+        // long that takes depends on the machine.
+        let wanted = random.random_range(0..=3);
+        let moment = Duration::from_secs_f64(random.random_range(0.0..2.5));
+        std::thread::scope(|scope| {
             scope.spawn(|| bench.play(Path::new(CROWS)));
-            std::thread::sleep(patience / 2);
             typed.write_all(b"t left more\n").unwrap();
-            std::thread::sleep(patience / 2);
-            text(&listening.killed().stdout)
+            heard.wait_for(wanted);
+            std::thread::sleep(moment);
+            listening.kill();
         });
+        let said = hearing.join().unwrap();
         acknowledged.hear(&said);
         let history: Value = serde_json::from_str(&reed(&["reed", "show", "A", "--json"])).unwrap();
         acknowledged.check(&history);
@@ -62,6 +69,36 @@ fn killed_while_it_records_and_logs_it_keeps_every_acknowledged_step_and_take() 
     assert!(last.unwrap().status.success());
 }
 
+/// How much the running program has said it had done.
+struct Heard(Receiver<()>);
+
+impl Heard {
+    /// Reads what it prints to its end.
+    fn begin(stdout: ChildStdout) -> (Self, JoinHandle<String>) {
+        let (sender, receiver) = channel();
+        let reading = std::thread::spawn(move || {
+            let mut said = String::new();
+            for line in BufReader::new(stdout).lines().map_while(Result::ok) {
+                if line.starts_with("step ") || line.starts_with("A: take ") {
+                    let _ = sender.send(());
+                }
+                said += &(line + "\n");
+            }
+            said
+        });
+        (Self(receiver), reading)
+    }
+
+    /// Until it has said so this many times, or for so long that it will not.
+    fn wait_for(&self, times: usize) {
+        for _ in 0..times {
+            if self.0.recv_timeout(Duration::from_secs(30)).is_err() {
+                return;
+            }
+        }
+    }
+}
+
 /// What the program said it had done.
 #[derive(Debug, Default)]
 struct Acknowledged {
@@ -76,6 +113,7 @@ impl Acknowledged {
             if let Some(step) = line.strip_prefix("step ").and_then(number) {
                 assert!(self.steps.insert(step), "step {step} twice");
             }
+            // What is played again may be the same to the last bit; it is one take, and said so.
             if let Some(take) = line.strip_prefix("A: take ").and_then(number) {
                 assert!(self.takes.insert(take), "take {take} twice");
             }
