@@ -29,15 +29,10 @@ impl NoiseProfile {
         let reach = usize::from(base_bins >= 8.0);
         let mean_about = |place: f64| {
             let middle = place.round() as usize;
-            let bins = middle.saturating_sub(reach)..=middle + reach;
-            let (mut sum, mut count) = (0.0, 0_u32);
-            for bin in bins.filter(|bin| *bin < orders.bins) {
-                for frame in frames.clone() {
-                    sum += orders.amplitude(frame, bin).norm_sqr();
-                    count += 1;
-                }
-            }
-            (count > 0).then(|| sum / f64::from(count))
+            let bins = middle.saturating_sub(reach)..(middle + reach + 1).min(orders.bins);
+            let count = bins.len() as f64;
+            (!bins.is_empty())
+                .then(|| bins.map(|k| orders.mean_square(k, frames.clone())).sum::<f64>() / count)
         };
         let mean_square = (0..=multiples)
             .map(|m| {
@@ -79,40 +74,55 @@ pub struct Family<'a> {
 }
 
 impl Family<'_> {
-    /// Amplitude of a partial, from the bin nearest to it, its phase counted from `multiple` times
-    /// the reference's share of the base.
-    pub fn amplitude(&self, frame: usize, multiple: usize) -> Complex<f64> {
+    /// The bin nearest to a partial, and what its amplitude there is to be multiplied by.
+    fn place(&self, multiple: usize) -> (usize, f64) {
         let place = multiple as f64 * self.base_bins;
         let bin = place.round();
-        let amplitude = self.orders.amplitude(frame, bin as usize);
         let aside = place - bin;
-        if aside == 0.0 {
-            return amplitude;
-        }
-        // The bin's phase is counted from its own multiple of the reference.
-        let units = aside / self.orders.bins_per_unit as f64;
-        let turn = -std::f64::consts::TAU * (units * self.orders.reference_cycles[frame]).fract();
-        amplitude * Complex::from_polar(1.0 / main_lobe(aside), turn)
+        (bin as usize, if aside == 0.0 { 1.0 } else { 1.0 / main_lobe(aside) })
+    }
+
+    /// Power |Z|² of a partial in each of `frames`, noise included.
+    pub fn squares(&self, multiple: usize, frames: Range<usize>) -> impl Iterator<Item = f64> {
+        let (bin, gain) = self.place(multiple);
+        self.orders.bin(bin, frames).iter().map(move |z| f64::from(z.norm_sqr()) * gain * gain)
     }
 
     /// `[multiples][frames]` amplitudes over `frames`, each turned back by its multiple of
     /// `offset`: `[frames]` phase of the base over its share of the reference's, in cycles.
     pub fn turned_back(&self, frames: Range<usize>, offset: &[f64]) -> Vec<Vec<Complex<f64>>> {
-        let mut turned: Vec<Vec<Complex<f64>>> =
-            self.multiples.iter().map(|_| Vec::with_capacity(frames.len())).collect();
-        for (frame, offset) in frames.zip(offset) {
-            let base = Complex::from_polar(1.0, -std::f64::consts::TAU * offset.fract());
-            let (mut at, mut turn) = (0, Complex::new(1.0, 0.0));
-            for (&m, series) in self.multiples.iter().zip(&mut turned) {
+        let unit = self.base_bins / self.orders.bins_per_unit as f64;
+        // Beside the bins' middles, what counts is the base's own phase, and the bin's own has to
+        // be turned forth again.
+        let on_bins = self.base_bins.fract() == 0.0;
+        let base: Vec<Complex<f64>> = frames
+            .clone()
+            .zip(offset)
+            .map(|(frame, offset)| {
+                let own = if on_bins { 0.0 } else { unit * self.orders.reference_cycles[frame] };
+                Complex::from_polar(1.0, -std::f64::consts::TAU * (offset + own).fract())
+            })
+            .collect();
+        let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
+        let mut at = 0;
+        self.multiples
+            .iter()
+            .map(|&m| {
                 // The multiples ascend, mostly by one or two.
                 while at < m {
-                    turn *= base;
+                    turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
                     at += 1;
                 }
-                series.push(self.amplitude(frame, m) * turn);
-            }
-        }
-        turned
+                let (bin, gain) = self.place(m);
+                let series = self.orders.bin(bin, frames.clone()).iter().zip(&turns);
+                let turned = series
+                    .map(|(z, turn)| Complex::new(f64::from(z.re), f64::from(z.im)) * turn * gain);
+                if on_bins {
+                    return turned.collect();
+                }
+                turned.zip(frames.clone()).map(|(z, b)| z * self.orders.bin_turn(b, bin)).collect()
+            })
+            .collect()
     }
 
     /// The family without the partials that tell next to nothing of its phase.
@@ -146,9 +156,9 @@ impl Family<'_> {
 
     /// Mean power of partial `multiple` over `frames`, noise taken off, not under 0.
     pub fn partial_power(&self, multiple: usize, frames: Range<usize>) -> f64 {
-        let count = frames.len().max(1) as f64;
-        let sum: f64 = frames.map(|b| self.amplitude(b, multiple).norm_sqr()).sum();
-        0.5 * (sum / count - self.noise.at(multiple)).max(0.0)
+        let (bin, gain) = self.place(multiple);
+        let mean = self.orders.mean_square(bin, frames) * gain * gain;
+        0.5 * (mean - self.noise.at(multiple)).max(0.0)
     }
 
     /// Phase of the base as this family tells it, over `frames`. `None` when no partial stands
@@ -159,11 +169,7 @@ impl Family<'_> {
     /// yardstick of its phase, and all are averaged by their information m²·SNR.
     pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
         let count = frames.len();
-        let lowest = *self.multiples.first()?;
-        let mut offset = vec![0.0; count];
-        for i in 1..count {
-            offset[i] = offset[i - 1] + self.phase_step(frames.start + i, LOW_PARTIALS * lowest);
-        }
+        let mut offset = self.stepped_phase(frames.clone());
         let telling = self.telling(frames.clone());
         let mut information = 0.0;
         for reach in [6, 24, count] {
@@ -184,20 +190,36 @@ impl Family<'_> {
         })
     }
 
-    /// How far the phase of the base turns against the reference from the frame before to `frame`,
-    /// in cycles, from the partials up to multiple `most`. A partial counts by its power over the
-    /// noise there and then: one that is silent just then has nothing to say.
-    fn phase_step(&self, frame: usize, most: usize) -> f64 {
-        let (mut top, mut bottom) = (0.0, 0.0);
-        for &m in self.multiples.iter().take_while(|m| **m <= most) {
-            let step = self.amplitude(frame, m) * self.amplitude(frame - 1, m).conj();
-            let excess = (step.norm() / self.noise.at(m) - 1.0).max(0.0);
-            // Information grows with the power over the noise, squared where noise rules.
-            let weight = excess * excess / (excess + 1.0);
-            top += weight * m as f64 * step.arg() / std::f64::consts::TAU;
-            bottom += weight * (m * m) as f64;
+    /// Phase of the base over its share of the reference's, in cycles from the first of `frames`
+    /// on, summed up from the steps that the low partials make from frame to frame. A partial
+    /// counts by its power over the noise there and then: one that is silent just then has nothing
+    /// to say.
+    fn stepped_phase(&self, frames: Range<usize>) -> Vec<f64> {
+        let count = frames.len();
+        let highest = LOW_PARTIALS * self.multiples.first().copied().unwrap_or(0);
+        let low = Self {
+            multiples: self.multiples.iter().copied().filter(|m| *m <= highest).collect(),
+            ..self.clone()
+        };
+        let (mut top, mut bottom) = (vec![0.0; count], vec![0.0; count]);
+        for (&m, series) in low.multiples.iter().zip(low.turned_back(frames, &vec![0.0; count])) {
+            let noise = self.noise.at(m);
+            for (i, pair) in series.windows(2).enumerate() {
+                let step = pair[1] * pair[0].conj();
+                let excess = (step.norm() / noise - 1.0).max(0.0);
+                // Information grows with the power over the noise, squared where noise rules.
+                let weight = excess * excess / (excess + 1.0);
+                top[i + 1] += weight * m as f64 * small_arg(step) / std::f64::consts::TAU;
+                bottom[i + 1] += weight * (m * m) as f64;
+            }
         }
-        if bottom > 0.0 { top / bottom } else { 0.0 }
+        let steps = top.iter().zip(&bottom).map(|(t, b)| if *b > 0.0 { t / b } else { 0.0 });
+        steps
+            .scan(0.0, |phase, step| {
+                *phase += step;
+                Some(*phase)
+            })
+            .collect()
     }
 
     /// One round of averaging the partials' phases; the yardstick of each is its mean over

@@ -116,9 +116,8 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
 }
 
 fn mean_powers(ladder: &Ladder) -> Vec<f64> {
-    let frames = ladder.core.len() as f64;
     (0..ladder.orders.bins)
-        .map(|bin| ladder.core.clone().map(|b| ladder.orders.power(b, bin)).sum::<f64>() / frames)
+        .map(|bin| 0.5 * ladder.orders.mean_square(bin, ladder.core.clone()))
         .collect()
 }
 

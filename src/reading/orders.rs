@@ -6,6 +6,8 @@
 //! of frame b holds the complex amplitude at k/`bins_per_unit` times the reference; its phase is
 //! counted from the reference's own, so that a partial that follows the reference stands still.
 
+use std::ops::Range;
+
 use realfft::num_complex::{Complex, Complex32};
 
 use super::coarse::CoarseTrack;
@@ -24,6 +26,14 @@ pub const NOISE_CORRELATION: f64 = 8.0 / 3.0;
 /// Equivalent noise bandwidth of the Hann window, in bins.
 pub const NOISE_BANDWIDTH_BINS: f64 = 1.5;
 
+/// Turns back by quarters of a cycle.
+const QUARTERS: [Complex32; 4] = [
+    Complex32::new(1.0, 0.0),
+    Complex32::new(0.0, -1.0),
+    Complex32::new(-1.0, 0.0),
+    Complex32::new(0.0, 1.0),
+];
+
 /// Complex amplitudes over time and order.
 #[derive(Debug, Clone)]
 pub struct Orders {
@@ -37,7 +47,7 @@ pub struct Orders {
     pub reference_hz: f64,
     /// Bins per frame.
     pub bins: usize,
-    /// `[frames × bins]`; the amplitude of a partial on a bin is the modulus.
+    /// `[bins × frames]`; the amplitude of a partial on a bin is the modulus.
     amplitudes: Vec<Complex32>,
 }
 
@@ -57,7 +67,7 @@ impl Orders {
             return None;
         }
         let periods = ((FRAME_S * middle_hz).max(LEAST_PERIODS)).log2().round().exp2() as usize;
-        let per_period = (sample_rate_hz / middle_hz).log2().ceil().exp2() as usize;
+        let per_period = samples_per_period((sample_rate_hz / 2.0 + top_hz) / middle_hz);
         let n = periods * per_period;
         let hop = n / OVERLAP;
         let (warped, sample_times) =
@@ -78,7 +88,7 @@ impl Orders {
             reference_cycles: Vec::with_capacity(frames),
             reference_hz: middle_hz,
             bins,
-            amplitudes: Vec::with_capacity(frames * bins),
+            amplitudes: vec![Complex::default(); frames * bins],
         };
         let mut frame = fft.make_input_vec();
         let mut spectrum = fft.make_output_vec();
@@ -91,15 +101,10 @@ impl Orders {
             fft.process_with_scratch(&mut frame, &mut spectrum, &mut scratch).ok()?;
             // The frame starts b·hop samples after the first: a quarter of the frame each, so bin
             // k has turned by k·b quarters.
-            let quarters = [
-                Complex::new(1.0, 0.0),
-                Complex::new(0.0, -1.0),
-                Complex::new(-1.0, 0.0),
-                Complex::new(0.0, 1.0),
-            ];
-            result.amplitudes.extend(
-                spectrum.iter().take(bins).enumerate().map(|(k, z)| z * quarters[k * b % 4]),
-            );
+            let column = result.amplitudes.iter_mut().skip(b).step_by(frames);
+            for (k, (out, z)) in column.zip(&spectrum).enumerate() {
+                *out = z * QUARTERS[k * b % 4];
+            }
             let middle = start + n / 2;
             result.time_s.push(*sample_times.get(middle * 4 / hop)?);
             result.reference_cycles.push(middle as f64 / per_period as f64);
@@ -132,19 +137,23 @@ impl Orders {
         self.time_s.len()
     }
 
-    /// Amplitude in `bin` of `frame`; 0 beyond the last bin.
-    pub fn amplitude(&self, frame: usize, bin: usize) -> Complex<f64> {
-        if bin >= self.bins {
-            return Complex::default();
-        }
-        self.amplitudes
-            .get(frame * self.bins + bin)
-            .map_or_else(Complex::default, |z| Complex::new(f64::from(z.re), f64::from(z.im)))
+    /// Amplitudes in `bin` over `frames`; nothing beyond the last bin.
+    pub fn bin(&self, bin: usize, frames: Range<usize>) -> &[Complex32] {
+        let first = bin * self.frames();
+        self.amplitudes.get(first + frames.start..first + frames.end).unwrap_or_default()
     }
 
-    /// Power (mean square) of a partial on `bin` in `frame`.
-    pub fn power(&self, frame: usize, bin: usize) -> f64 {
-        0.5 * self.amplitude(frame, bin).norm_sqr()
+    /// The phase of `bin`'s share of the reference in the middle of `frame`, as a factor: by a
+    /// quarter of the bin's cycles each, since a frame begins a quarter after the last.
+    pub fn bin_turn(&self, frame: usize, bin: usize) -> Complex<f64> {
+        let turn = QUARTERS[bin * (frame + 2) % 4];
+        Complex::new(f64::from(turn.re), -f64::from(turn.im))
+    }
+
+    /// Mean |Z|² in `bin` over `frames`: twice the power of a partial on it.
+    pub fn mean_square(&self, bin: usize, frames: Range<usize>) -> f64 {
+        let count = frames.len().max(1) as f64;
+        self.bin(bin, frames).iter().map(|z| f64::from(z.norm_sqr())).sum::<f64>() / count
     }
 
     /// Width of a bin in hertz.
@@ -160,6 +169,20 @@ impl Orders {
         }
         (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64
     }
+}
+
+/// Samples per period of the reference: at least `least`, even and a length that transforms well.
+///
+/// At twice what is looked at, what lies over half the sample rate would need a filter before it
+/// is folded. With half the sample rate on top of the highest frequency looked at, all that is
+/// folded lands above that.
+fn samples_per_period(least: f64) -> usize {
+    let power = least.max(4.0).log2().ceil().exp2();
+    [0.625, 0.75]
+        .into_iter()
+        .map(|part| part * power)
+        .find(|n| *n >= least && *n >= 8.0)
+        .unwrap_or(power) as usize
 }
 
 /// Resamples to `per_period` samples per period of the reference. Returns the samples and the

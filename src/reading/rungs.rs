@@ -60,9 +60,10 @@ fn power_course(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Vec
     let mut power = vec![0.0; count];
     if average <= 1 {
         // Without averaging the phases do not matter.
-        for (b, power) in power.iter_mut().enumerate() {
-            for &m in &family.multiples {
-                *power += 0.5 * (family.amplitude(b, m).norm_sqr() - family.noise.at(m));
+        for &m in &family.multiples {
+            let noise = family.noise.at(m);
+            for (power, square) in power.iter_mut().zip(family.squares(m, 0..count)) {
+                *power += 0.5 * (square - noise);
             }
         }
         return power;

@@ -117,19 +117,17 @@ impl Problem {
         let time = orders.time_s.get(frames.clone())?;
         let middle = (time.first()? + time.last()?) / 2.0;
         let highest = ((orders.bins as f64 / family.base_bins) as usize).min(HIGHEST_MULTIPLE);
-        let series = (1..=highest)
-            .map(|q| {
-                let turned = frames
-                    .clone()
-                    .zip(cycles)
-                    .map(|(b, cycles)| {
-                        let offset = cycles - orders.reference_cycles[b] * unit;
-                        let back = -std::f64::consts::TAU * (q as f64 * offset).fract();
-                        family.amplitude(b, q) * Complex::from_polar(1.0, back)
-                    })
-                    .collect();
-                (q, turned, family.noise.at(q))
-            })
+        let lines = Family { multiples: (1..=highest).collect(), ..family.clone() };
+        let offset: Vec<f64> = frames
+            .clone()
+            .zip(cycles)
+            .map(|(b, cycles)| cycles - orders.reference_cycles[b] * unit)
+            .collect();
+        let series = lines
+            .turned_back(frames.clone(), &offset)
+            .into_iter()
+            .zip(1..)
+            .map(|(series, q)| (q, series, family.noise.at(q)))
             .collect();
         (frames.len() >= 12).then(|| Self {
             time_s: time.iter().map(|t| t - middle).collect(),
