@@ -67,7 +67,8 @@ impl Orders {
             return None;
         }
         let periods = ((FRAME_S * middle_hz).max(LEAST_PERIODS)).log2().round().exp2() as usize;
-        let per_period = samples_per_period((sample_rate_hz / 2.0 + top_hz) / middle_hz);
+        // One multiple more than is looked at, since noise is read beside the multiples.
+        let per_period = samples_per_period((sample_rate_hz / 2.0 + top_hz) / middle_hz + 1.0);
         let n = periods * per_period;
         let hop = n / OVERLAP;
         let (warped, sample_times) =
