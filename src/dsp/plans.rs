@@ -6,12 +6,12 @@ use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::{Fft, FftPlanner};
 
-static COMPLEX: LazyLock<Mutex<FftPlanner<f64>>> = LazyLock::new(|| Mutex::new(FftPlanner::new()));
+static COMPLEX: LazyLock<Mutex<FftPlanner<f32>>> = LazyLock::new(|| Mutex::new(FftPlanner::new()));
 static REAL: LazyLock<Mutex<RealFftPlanner<f32>>> =
     LazyLock::new(|| Mutex::new(RealFftPlanner::new()));
 
 /// A forward transform of `n` complex values.
-pub fn complex_forward(n: usize) -> Arc<dyn Fft<f64>> {
+pub fn complex_forward(n: usize) -> Arc<dyn Fft<f32>> {
     // A planner that another thread left in a panic is still a sound cache.
     COMPLEX.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_forward(n)
 }

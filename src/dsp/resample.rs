@@ -59,31 +59,27 @@ impl Interpolator {
         let low = &self.table[index * self.taps..][..self.taps];
         let high = &self.table[(index + 1) * self.taps..][..self.taps];
         let inside = usize::try_from(first).ok().and_then(|f| samples.get(f..f + self.taps));
-        let (a, b) = match inside {
-            Some(span) => (dot(span, low), dot(span, high)),
-            None => {
-                let sample = |i: usize| {
-                    usize::try_from(first + i as i64)
-                        .ok()
-                        .and_then(|k| samples.get(k))
-                        .copied()
-                        .unwrap_or(0.0)
-                };
-                (0..self.taps)
-                    .fold((0.0, 0.0), |(a, b), i| (a + sample(i) * low[i], b + sample(i) * high[i]))
-            }
+        if let Some(span) = inside {
+            return blended(span, low, high, blend);
+        }
+        let sample = |i: usize| {
+            let index = usize::try_from(first + i as i64).ok();
+            index.and_then(|k| samples.get(k)).copied().unwrap_or(0.0)
         };
-        a + (b - a) * blend
+        let at_the_end: Vec<f32> = (0..self.taps).map(sample).collect();
+        blended(&at_the_end, low, high, blend)
     }
 }
 
+/// Sum of `samples` weighted by what lies `blend` of the way from `low` to `high`.
 #[inline]
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    // Four running sums, so that the compiler may keep them in one vector register.
+fn blended(samples: &[f32], low: &[f32], high: &[f32], blend: f32) -> f32 {
+    // Running sums side by side, so that the compiler may keep them in vector registers.
     let mut sums = [0.0_f32; 8];
-    for (x, y) in a.chunks_exact(8).zip(b.chunks_exact(8)) {
+    let weights = low.chunks_exact(8).zip(high.chunks_exact(8));
+    for (x, (low, high)) in samples.chunks_exact(8).zip(weights) {
         for i in 0..8 {
-            sums[i] += x[i] * y[i];
+            sums[i] += x[i] * (low[i] + (high[i] - low[i]) * blend);
         }
     }
     sums.iter().sum()

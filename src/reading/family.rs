@@ -54,6 +54,8 @@ impl NoiseProfile {
 
 /// Partials with less than this share of the information on the phase are left out.
 const NEXT_TO_NOTHING: f64 = 2e-3;
+/// With this share, a partial is one of those that tell the most.
+const STRONG: f64 = 0.05;
 /// The first phase steps are read from partials up to this many times the lowest.
 const LOW_PARTIALS: usize = 6;
 
@@ -125,14 +127,15 @@ impl Family<'_> {
             .collect()
     }
 
-    /// The family without the partials that tell next to nothing of its phase.
-    pub fn telling(&self, frames: Range<usize>) -> Self {
+    /// The family without the partials that hold less than this share of what it tells of its
+    /// phase.
+    fn telling(&self, frames: Range<usize>, share: f64) -> Self {
         let information: Vec<f64> = self
             .multiples
             .iter()
             .map(|m| (m * m) as f64 * self.partial_power(*m, frames.clone()) / self.noise.at(*m))
             .collect();
-        let least = NEXT_TO_NOTHING * information.iter().sum::<f64>();
+        let least = share * information.iter().sum::<f64>();
         let kept = self.multiples.iter().zip(&information).filter(|(_, i)| **i > least);
         Self { multiples: kept.map(|(m, _)| *m).collect(), ..self.clone() }
     }
@@ -170,11 +173,13 @@ impl Family<'_> {
     pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
         let count = frames.len();
         let mut offset = self.stepped_phase(frames.clone());
-        let telling = self.telling(frames.clone());
-        let mut information = 0.0;
-        for reach in [6, 24, count] {
-            information = telling.refine(&frames, &mut offset, reach);
+        // The first rounds only bring the phase near; few partials do for that.
+        let strong = self.telling(frames.clone(), STRONG);
+        for reach in [6, 24] {
+            strong.refine(&frames, &mut offset, reach);
         }
+        let telling = self.telling(frames.clone(), NEXT_TO_NOTHING);
+        let information = telling.refine(&frames, &mut offset, count);
         if !(information > 0.0) {
             return None;
         }

@@ -43,18 +43,13 @@ impl Floor {
 struct Block {
     bands: [f32; BANDS],
     density: Vec<f32>,
+    silent: bool,
 }
 
 /// Blocks after which digital silence is forgotten (1 s), …
 const SILENCE_REMEMBERED: usize = 20;
 /// … if so many others tell of the room (0.5 s).
 const ROOM_KNOWN: usize = 10;
-
-impl Block {
-    fn is_silent(&self) -> bool {
-        self.bands.iter().all(|band| *band < LEAST_DENSITY)
-    }
-}
 
 /// The quiet past of a take.
 #[derive(Debug, Default)]
@@ -66,15 +61,16 @@ impl FloorTracker {
     /// The blocks that tell of the room. Digital silence is what a recorder writes before it hears
     /// and an editor puts in: once there has been room noise for a while, silence at the very
     /// beginning, or long past, says nothing of the room any more.
-    fn telling(&self) -> impl Iterator<Item = &Block> + Clone {
-        let noisy = self.blocks.iter().filter(|block| !block.is_silent()).count();
-        let begins = self.blocks.iter().position(|block| !block.is_silent()).unwrap_or(0);
+    fn telling(&self) -> Vec<&Block> {
+        let noisy = self.blocks.iter().filter(|block| !block.silent).count();
+        let begins = self.blocks.iter().position(|block| !block.silent).unwrap_or(0);
         let past = self.blocks.len().saturating_sub(SILENCE_REMEMBERED).max(begins);
         self.blocks
             .iter()
             .enumerate()
-            .filter(move |(i, block)| noisy < ROOM_KNOWN || *i >= past || !block.is_silent())
+            .filter(|(i, block)| noisy < ROOM_KNOWN || *i >= past || !block.silent)
             .map(|(_, block)| block)
+            .collect()
     }
 
     /// Takes one block without tone.
@@ -82,7 +78,8 @@ impl FloorTracker {
         if self.blocks.len() == BLOCKS {
             self.blocks.pop_front();
         }
-        self.blocks.push_back(Block { bands, density });
+        let silent = bands.iter().all(|band| *band < LEAST_DENSITY);
+        self.blocks.push_back(Block { bands, density, silent });
     }
 
     /// Forgets all but the last `blocks`: the room has changed.
@@ -93,44 +90,63 @@ impl FloorTracker {
 
     /// Mean density in each band over the quiet blocks; `None` before enough are known.
     pub fn bands(&self) -> Option<[f32; BANDS]> {
-        let quiet = self.quiet_bands()?;
-        Some(std::array::from_fn(|b| {
-            let near = self
-                .telling()
-                .map(|block| block.bands[b])
-                .filter(|level| *level <= quiet[b] * NEAR_QUIET);
-            mean(near).max(LEAST_DENSITY)
-        }))
+        if self.blocks.len() < LEAST_BLOCKS {
+            return None;
+        }
+        let telling = self.telling();
+        Some(mean_bands(&telling, &quiet_bands(&telling)))
     }
 
     /// The floor with its spectrum.
     pub fn floor(&self) -> Option<Floor> {
-        let bands = self.bands()?;
-        let quiet = self.quiet_bands()?;
+        if self.blocks.len() < LEAST_BLOCKS {
+            return None;
+        }
+        let telling = self.telling();
+        let quiet = quiet_bands(&telling);
         // The spectrum is taken from the blocks that are quiet in every band at once; where no
         // block is, from the one that is nearest to it.
         let excess = |block: &Block| {
             (0..BANDS).map(|b| block.bands[b] / quiet[b].max(LEAST_DENSITY)).fold(0.0_f32, f32::max)
         };
-        let best = self.telling().map(excess).fold(f32::INFINITY, f32::min);
-        let chosen: Vec<&Block> =
-            self.telling().filter(|block| excess(block) <= (NEAR_QUIET * 1.2).max(best)).collect();
-        let bins = chosen.first().map_or(0, |block| block.density.len());
-        let density =
-            (0..bins).map(|k| mean(chosen.iter().map(|block| block.density[k]))).collect();
-        Some(Floor { bands, density })
-    }
-
-    fn quiet_bands(&self) -> Option<[f32; BANDS]> {
-        if self.blocks.len() < LEAST_BLOCKS {
-            return None;
+        let best = telling.iter().map(|block| excess(block)).fold(f32::INFINITY, f32::min);
+        let limit = (NEAR_QUIET * 1.2).max(best);
+        let chosen: Vec<&[f32]> = telling
+            .iter()
+            .filter(|block| excess(block) <= limit)
+            .map(|block| block.density.as_slice())
+            .collect();
+        let bins = chosen.first().map_or(0, |density| density.len());
+        let mut sums = vec![0.0_f64; bins];
+        for density in &chosen {
+            sums.iter_mut().zip(*density).for_each(|(sum, value)| *sum += f64::from(*value));
         }
-        Some(std::array::from_fn(|b| {
-            let mut levels: Vec<f32> = self.telling().map(|block| block.bands[b]).collect();
-            let index = (QUIET_QUANTILE * (levels.len() - 1) as f64).round() as usize;
-            *levels.select_nth_unstable_by(index, f32::total_cmp).1
-        }))
+        let share = 1.0 / chosen.len().max(1) as f64;
+        let density = sums.into_iter().map(|sum| (sum * share) as f32).collect();
+        Some(Floor { bands: mean_bands(&telling, &quiet), density })
     }
+}
+
+/// The level in each band under which the certainly quiet blocks lie.
+fn quiet_bands(telling: &[&Block]) -> [f32; BANDS] {
+    std::array::from_fn(|b| {
+        let mut levels: Vec<f32> = telling.iter().map(|block| block.bands[b]).collect();
+        let index = (QUIET_QUANTILE * levels.len().saturating_sub(1) as f64).round() as usize;
+        if levels.is_empty() {
+            return 0.0;
+        }
+        *levels.select_nth_unstable_by(index, f32::total_cmp).1
+    })
+}
+
+fn mean_bands(telling: &[&Block], quiet: &[f32; BANDS]) -> [f32; BANDS] {
+    std::array::from_fn(|b| {
+        let near = telling
+            .iter()
+            .map(|block| block.bands[b])
+            .filter(|level| *level <= quiet[b] * NEAR_QUIET);
+        mean(near).max(LEAST_DENSITY)
+    })
 }
 
 fn mean(values: impl Iterator<Item = f32>) -> f32 {

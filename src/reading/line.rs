@@ -3,7 +3,7 @@
 
 use std::ops::Range;
 
-use realfft::num_complex::Complex;
+use realfft::num_complex::{Complex, Complex32};
 
 use super::family::Family;
 use super::orders::NOISE_CORRELATION;
@@ -60,7 +60,7 @@ struct TurnedPartial {
     /// One over what noise alone makes of the squared sum.
     scale: f64,
     /// Squared sums at multiples of `spectrum_hz`, negative offsets behind.
-    spectrum: Vec<f64>,
+    spectrum: Vec<f32>,
 }
 
 /// Spectra of the turned partials are padded to at least this many times their length.
@@ -89,6 +89,7 @@ impl LineSearch {
         let (first, last) = (time[0], time[count - 1]);
         let padded = (PADDING * count).next_power_of_two();
         let fft = complex_forward(padded);
+        let mut scratch = vec![Complex32::default(); fft.get_inplace_scratch_len()];
         let sought = Family {
             multiples: family
                 .multiples
@@ -109,14 +110,16 @@ impl LineSearch {
             .into_iter()
             .zip(&sought.multiples)
             .map(|(series, &multiple)| {
-                let mut padded_series = series.clone();
-                padded_series.resize(padded, Complex::default());
-                fft.process(&mut padded_series);
+                // Single precision is enough to find the place; the last climb has double.
+                let mut bins: Vec<Complex32> =
+                    series.iter().map(|z| Complex32::new(z.re as f32, z.im as f32)).collect();
+                bins.resize(padded, Complex32::default());
+                fft.process_with_scratch(&mut bins, &mut scratch);
                 TurnedPartial {
                     multiple,
                     series,
                     scale: 1.0 / (count as f64 * NOISE_CORRELATION * family.noise.at(multiple)),
-                    spectrum: padded_series.iter().map(Complex::norm_sqr).collect(),
+                    spectrum: bins.iter().map(Complex::norm_sqr).collect(),
                 }
             })
             .collect();
@@ -193,9 +196,11 @@ impl LineSearch {
     /// The likelihood of one partial, from the nearest bin of its spectrum.
     fn nearest(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
         let Some(shift) = self.shift_hz(partial, deviation) else { return 0.0 };
-        let bin = (shift / self.spectrum_hz).round() as i64;
-        let index = bin.rem_euclid(partial.spectrum.len() as i64) as usize;
-        partial.spectrum[index] * partial.scale
+        // Rounded by cutting off, which is cheap where nothing is negative; the length is a power
+        // of two, so that what lies beyond it is cut off by a mask.
+        let length = partial.spectrum.len();
+        let bin = (shift / self.spectrum_hz + length as f64 + 0.5) as usize;
+        f64::from(partial.spectrum[bin & (length - 1)]) * partial.scale
     }
 }
 
