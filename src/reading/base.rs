@@ -15,6 +15,27 @@ pub struct Base {
     pub offset: Vec<f64>,
 }
 
+/// The bases of the tones of a crow.
+#[derive(Debug, Clone)]
+pub struct Bases {
+    /// As the lower tone tells it.
+    pub lower: Base,
+    /// As the upper tone tells it, where one was found: half that.
+    pub upper: Option<Base>,
+}
+
+impl Bases {
+    /// The upper tone's, or the lower's where there is no other.
+    pub fn upper(&self) -> &Base {
+        self.upper.as_ref().unwrap_or(&self.lower)
+    }
+
+    /// Upper over lower, minus 1.
+    pub fn deviation(&self) -> Option<f64> {
+        self.upper.as_ref().map(|upper| upper.bins / self.lower.bins - 1.0)
+    }
+}
+
 /// A base nearer than this to the reference (2 cents) is taken to lie on its bins.
 const ON_BINS: f64 = 1.2e-3;
 /// Frames at each end whose slope is carried on.
@@ -49,5 +70,11 @@ impl Base {
             })
             .collect();
         Self { bins: ratio * orders.bins_per_unit as f64, offset }
+    }
+
+    /// `[frames]` its phase over that of the reference itself, in cycles.
+    pub fn over_reference(&self, orders: &Orders, frames: Range<usize>) -> Vec<f64> {
+        let more = self.bins / orders.bins_per_unit as f64 - 1.0;
+        frames.map(|b| self.offset[b] + more * orders.reference_cycles[b]).collect()
     }
 }

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
-use super::base::Base;
+use super::base::{Base, Bases};
 use super::breath::noise_power;
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
@@ -19,7 +19,7 @@ use super::reader::{CrowTracks, Partial, TrackPoint};
 use super::rungs::{RungCourse, courses, multiples_of_rung};
 use super::steadiness::steadiness;
 use super::steady::extent;
-use super::tones::{CENTS, Tones, tones};
+use super::tones::{CENTS, tones};
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
 use crate::units::Hertz;
@@ -89,8 +89,8 @@ fn read_tone(
     let ladder = find_ladder(&sound.samples, rate, sound.offset_s, coarse, top_hz)?;
     let orders = &ladder.orders;
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
-    let first_tones = tones(orders, &noise, 1, ladder.core.clone())?;
-    let mut rungs = rung_courses(&ladder, &noise, &first_tones);
+    let bases = tones(orders, &noise, 1, ladder.core.clone(), None)?.bases(orders, &ladder.core);
+    let mut rungs = rung_courses(&ladder, &noise, &bases);
     let (tone, steady) = extent(orders, &rungs)?;
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
     if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s())
@@ -102,7 +102,7 @@ fn read_tone(
     for rung in &mut rungs {
         rung.keep_within(&tone);
     }
-    let measured = measure(sound, context, &ladder, &rungs, steady.clone());
+    let measured = measure(sound, context, orders, &bases, &rungs, steady.clone());
     if is_voice(coarse, &measured.track, tone_s) || is_glide(coarse) {
         return None;
     }
@@ -124,17 +124,12 @@ fn read_tone(
 }
 
 /// Courses of all rungs that the bins hold.
-fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, tones: &Tones) -> Vec<RungCourse> {
+fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, bases: &Bases) -> Vec<RungCourse> {
     let orders = &ladder.orders;
-    let lower = Base::new(orders, &ladder.core, &tones.lower);
-    let upper = tones
-        .upper
-        .as_ref()
-        .map_or_else(|| lower.clone(), |upper| Base::new(orders, &ladder.core, upper));
+    let (lower, upper) = (&bases.lower, bases.upper());
     let most = (orders.bins.saturating_sub(1) as f64 / lower.bins.max(upper.bins)) as usize;
     let count = most.max(1).ilog2() + 1;
-    let bases: Vec<&Base> =
-        (0..count).map(|rung| if rung == 0 { &lower } else { &upper }).collect();
+    let bases: Vec<&Base> = (0..count).map(|rung| if rung == 0 { lower } else { upper }).collect();
     let families: Vec<Family<'_>> = bases
         .iter()
         .zip(0..)

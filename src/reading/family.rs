@@ -171,13 +171,23 @@ impl Family<'_> {
     /// wrap; then every partial is turned back by the phase found, its steady part becomes the
     /// yardstick of its phase, and all are averaged by their information m²·SNR.
     pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
-        let count = frames.len();
         let mut offset = self.stepped_phase(frames.clone());
         // The first rounds only bring the phase near; few partials do for that.
         let strong = self.telling(frames.clone(), STRONG);
         for reach in [6, 24] {
             strong.refine(&frames, &mut offset, reach);
         }
+        self.phase_track_from(frames, offset)
+    }
+
+    /// The same where the phase is nearly known: `[frames]` over the base's share of the
+    /// reference's, in cycles.
+    pub fn phase_track_from(
+        &self,
+        frames: Range<usize>,
+        mut offset: Vec<f64>,
+    ) -> Option<PhaseTrack> {
+        let count = frames.len();
         let telling = self.telling(frames.clone(), NEXT_TO_NOTHING);
         let information = telling.refine(&frames, &mut offset, count);
         if !(information > 0.0) {

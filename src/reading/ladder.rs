@@ -178,10 +178,20 @@ fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Optio
     let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
     // Only octaves may stand off: a third that is not exact is another tone's partial.
     let reach = if part == 2 { REACH } else { EXACT };
-    let line = most_certain_line(&new, core.clone(), &reference, reach)?;
+    let sought = Sought { reach, near: None };
+    let line = most_certain_line(&new, core.clone(), &reference, sought)?;
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
     (strength >= LEAST_LOW_SHARE * power).then_some(line)
+}
+
+/// Where a line is sought beside the multiples another family predicts.
+#[derive(Debug, Clone, Copy)]
+pub struct Sought {
+    /// This far to either side (a ratio) …
+    pub reach: f64,
+    /// … or only about this deviation and none at all, where one is known.
+    pub near: Option<f64>,
 }
 
 /// The line of `family` for which noise is the least likely explanation, over several numbers of
@@ -190,7 +200,7 @@ pub fn most_certain_line(
     family: &Family<'_>,
     frames: Range<usize>,
     reference: &[f64],
-    reach: f64,
+    Sought { reach, near }: Sought,
 ) -> Option<Line> {
     let span_s = family.orders.hop_s() * frames.len() as f64;
     let base_hz =
@@ -209,12 +219,16 @@ pub fn most_certain_line(
         let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
         LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
     };
-    for i in -stretches..=stretches {
+    let width = if stretches == 0 { reach } else { STRETCH / 2.0 };
+    let worth = |i: &i32| {
+        let beside = |deviation: f64| (f64::from(*i) * STRETCH - deviation).abs() <= STRETCH;
+        *i == 0 || near.is_none_or(beside)
+    };
+    for i in (-stretches..=stretches).filter(worth) {
         let detune = f64::from(i) * STRETCH;
-        let near = if stretches == 0 { reach } else { STRETCH / 2.0 };
         let Some(search) = search(detune) else { continue };
         for most in PARTIALS {
-            let Some(mut line) = search.coarse(near, most) else { continue };
+            let Some(mut line) = search.coarse(width, most) else { continue };
             if i != 0 {
                 line.locked_evidence = 0.0;
             }

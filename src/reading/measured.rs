@@ -3,11 +3,11 @@
 use std::ops::Range;
 
 use super::balance::MeanSpectrum;
+use super::base::Bases;
 use super::breath::noise_power;
 use super::crow::Context;
 use super::family::NoiseProfile;
 use super::finder::Sound;
-use super::ladder::Ladder;
 use super::orders::Orders;
 use super::rungs::RungCourse;
 use super::steadiness::{self, level_sd_db, rattle};
@@ -77,15 +77,15 @@ impl Measured {
     }
 }
 
-/// Measures the steady part of a crow whose rungs are known.
+/// Measures the steady part of a crow whose rungs, and roughly whose tones, are known.
 pub fn measure(
     sound: &Sound,
     context: &Context<'_>,
-    ladder: &Ladder,
+    orders: &Orders,
+    bases: &Bases,
     courses: &[RungCourse],
     steady: Range<usize>,
 ) -> Measured {
-    let orders = &ladder.orders;
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
     let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
     let tones_from = |index: usize| {
@@ -96,7 +96,7 @@ pub fn measure(
         });
         let lowest = 1 << index;
         if sound_together {
-            tones(orders, &noise, lowest, steady.clone())
+            tones(orders, &noise, lowest, steady.clone(), (index == 0).then_some(bases))
         } else {
             one_tone(orders, &noise, lowest, steady.clone())
         }

@@ -12,7 +12,7 @@ use realfft::num_complex::{Complex, Complex32};
 
 use super::coarse::CoarseTrack;
 use crate::dsp::plans::real_forward;
-use crate::dsp::resample::Interpolator;
+use crate::dsp::resample;
 use crate::dsp::window::hann;
 
 /// Wanted length of a frame in seconds; short, to see rungs come and go.
@@ -71,9 +71,8 @@ impl Orders {
         let per_period = samples_per_period((sample_rate_hz / 2.0 + top_hz) / middle_hz + 1.0);
         let n = periods * per_period;
         let hop = n / OVERLAP;
-        let (warped, sample_times) =
-            warp(samples, sample_rate_hz, offset_s, reference, per_period, hop / 4);
-        if warped.len() < n {
+        let warped = Warped::new(samples, sample_rate_hz, offset_s, reference, per_period, hop / 4);
+        if warped.samples.len() < n {
             return None;
         }
         let fft = real_forward(n);
@@ -82,7 +81,7 @@ impl Orders {
         let window: Vec<f32> = weights.iter().map(|w| (w * scale) as f32).collect();
         let bins = ((top_hz / middle_hz + 0.5) * periods as f64).ceil() as usize;
         let bins = bins.min(n / 2);
-        let frames = (warped.len() - n) / hop + 1;
+        let frames = (warped.samples.len() - n) / hop + 1;
         let mut result = Self {
             bins_per_unit: periods,
             time_s: Vec::with_capacity(frames),
@@ -96,7 +95,9 @@ impl Orders {
         let mut scratch = fft.make_scratch_vec();
         for b in 0..frames {
             let start = b * hop;
-            for ((out, sample), weight) in frame.iter_mut().zip(&warped[start..]).zip(&window) {
+            for ((out, sample), weight) in
+                frame.iter_mut().zip(&warped.samples[start..]).zip(&window)
+            {
                 *out = sample * weight;
             }
             fft.process_with_scratch(&mut frame, &mut spectrum, &mut scratch).ok()?;
@@ -107,7 +108,7 @@ impl Orders {
                 *out = z * QUARTERS[k * b % 4];
             }
             let middle = start + n / 2;
-            result.time_s.push(*sample_times.get(middle * 4 / hop)?);
+            result.time_s.push(*warped.time_s.get(middle * 4 / hop)?);
             result.reference_cycles.push(middle as f64 / per_period as f64);
         }
         let last = frames - 1;
@@ -186,36 +187,44 @@ fn samples_per_period(least: f64) -> usize {
         .unwrap_or(power) as usize
 }
 
-/// Resamples to `per_period` samples per period of the reference. Returns the samples and the
-/// moments of every `every`th of them, in seconds of the take.
-fn warp(
-    samples: &[f32],
-    sample_rate_hz: f64,
-    offset_s: f64,
-    reference: &CoarseTrack,
-    per_period: usize,
-    every: usize,
-) -> (Vec<f32>, Vec<f64>) {
-    let interpolator =
-        if sample_rate_hz < 40_000.0 { Interpolator::sharp() } else { Interpolator::plain() };
-    let mut out = Vec::with_capacity(samples.len() * 2);
-    let mut times = Vec::with_capacity(samples.len() * 2 / every.max(1));
-    let mut position = 0.0_f64;
-    let last = samples.len() as f64 - 1.0;
-    let every = every.max(1);
-    while position <= last {
-        // The reference moves slowly: its pace is looked up once per stretch. What the pace is
-        // matters little; that the moments are exactly those used does.
-        let hz = reference.at(offset_s + position / sample_rate_hz);
-        let step = sample_rate_hz / (hz * per_period as f64);
-        if !(step > 0.0) {
-            break;
+/// The sound at a constant number of samples per period of the reference.
+#[derive(Debug, Default)]
+struct Warped {
+    samples: Vec<f32>,
+    /// Moments of every `every`th sample, in seconds of the take.
+    time_s: Vec<f64>,
+}
+
+impl Warped {
+    fn new(
+        samples: &[f32],
+        sample_rate_hz: f64,
+        offset_s: f64,
+        reference: &CoarseTrack,
+        per_period: usize,
+        every: usize,
+    ) -> Self {
+        let mut warped = Self::default();
+        let mut position = 0.0_f64;
+        let last = samples.len() as f64 - 1.0;
+        let every = every.max(1);
+        while position <= last {
+            // The reference moves slowly: its pace is looked up once per stretch. What the pace is
+            // matters little; that the moments are exactly those used does.
+            let hz = reference.at(offset_s + position / sample_rate_hz);
+            let step = sample_rate_hz / (hz * per_period as f64);
+            if !(step > 0.0) {
+                break;
+            }
+            warped.time_s.push(offset_s + position / sample_rate_hz);
+            let stretch = (position, step);
+            if sample_rate_hz < 40_000.0 {
+                resample::sharp().extend(&mut warped.samples, samples, stretch, every);
+            } else {
+                resample::plain().extend(&mut warped.samples, samples, stretch, every);
+            }
+            position += step * every as f64;
         }
-        times.push(offset_s + position / sample_rate_hz);
-        for i in 0..every {
-            out.push(interpolator.at(samples, position + step * i as f64));
-        }
-        position += step * every as f64;
+        warped
     }
-    (out, times)
 }

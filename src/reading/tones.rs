@@ -2,9 +2,9 @@
 
 use std::ops::Range;
 
-use super::base::Base;
+use super::base::{Base, Bases};
 use super::family::{Family, NoiseProfile};
-use super::ladder::{REACH, most_certain_line};
+use super::ladder::{REACH, Sought, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
@@ -61,12 +61,14 @@ pub struct FittedMeans {
 /// Tones over `frames`, `lowest` being the multiple of the base that is the lower tone.
 ///
 /// The stronger of the two families gives a phase track, and the other is sought as a line beside
-/// the multiples that track predicts: whatever both do together (drift, spread) cancels.
+/// the multiples that track predicts: whatever both do together (drift, spread) cancels. Where the
+/// bases are roughly known, both start from there.
 pub fn tones(
     orders: &Orders,
     noise: &NoiseProfile,
     lowest: usize,
     frames: Range<usize>,
+    known: Option<&Bases>,
 ) -> Option<Tones> {
     let base_bins = (orders.bins_per_unit * lowest) as f64;
     let most = (orders.bins as f64 / base_bins) as usize;
@@ -81,8 +83,16 @@ pub fn tones(
     let (odd, even) = (family(1), family(2));
     let odd_leads = lasting_power(&odd, frames.clone()) >= lasting_power(&even, frames.clone());
     let (leader, other) = if odd_leads { (&odd, &even) } else { (&even, &odd) };
-    let track = leader.phase_track(frames.clone())?;
-    let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, REACH) else {
+    let track = match known {
+        Some(bases) => {
+            let base = if odd_leads { &bases.lower } else { bases.upper() };
+            leader.phase_track_from(frames.clone(), base.over_reference(orders, frames.clone()))?
+        }
+        None => leader.phase_track(frames.clone())?,
+    };
+    let near = known.and_then(Bases::deviation);
+    let sought = Sought { reach: REACH, near: near.map(|d| if odd_leads { d } else { -d }) };
+    let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, sought) else {
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
     };
     // As many independent looks at the noise as the frames hold.
@@ -246,6 +256,14 @@ fn shifted_track(track: &PhaseTrack, deviation: f64, sd: f64) -> PhaseTrack {
 }
 
 impl Tones {
+    /// The bases of both, over all frames of `orders`, from the tones of the frames `core`.
+    pub fn bases(&self, orders: &Orders, core: &Range<usize>) -> Bases {
+        Bases {
+            lower: Base::new(orders, core, &self.lower),
+            upper: self.upper.as_ref().map(|upper| Base::new(orders, core, upper)),
+        }
+    }
+
     /// Mean frequency of the lower tone's base.
     pub fn lower_mean(&self) -> Option<MeanFrequency> {
         self.fitted
