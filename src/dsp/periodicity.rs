@@ -84,7 +84,27 @@ impl Periodicity {
         }
     }
 
-    /// The strongest period of `samples` (`[n]`), after taking `noise` off its power spectrum.
+    /// Takes in a frame.
+    ///
+    /// * `samples`: `[n]`.
+    ///
+    /// Returns the transform of the frame, windowed and followed by as many zeros: every other bin
+    /// is one of the frame alone.
+    pub fn transform(&mut self, samples: &[f32]) -> &[Complex<f32>] {
+        self.padded.fill(0.0);
+        for ((out, sample), weight) in self.padded.iter_mut().zip(samples).zip(&self.window) {
+            *out = sample * weight;
+        }
+        // Lengths come from the plan itself, the only thing that can be wrong here.
+        let (padded, bins) = (&mut self.padded, &mut self.bins);
+        if self.forward.process_with_scratch(padded, bins, &mut self.scratch).is_err() {
+            bins.fill(Complex::default());
+        }
+        &self.bins
+    }
+
+    /// The strongest period of the frame taken in last, after taking `noise` off its power
+    /// spectrum. Once per frame: its transform is used up.
     ///
     /// * `noise`: `[n/2 + 1]` expected power of the noise in each bin of an unpadded transform of
     ///   the same windowed frame (sum of squares scaling). Where it is empty the noise is not
@@ -92,14 +112,7 @@ impl Periodicity {
     ///   or the slow part of such noise would pass for a period.
     ///
     /// `None` for silence, or when no lag repeats at all.
-    pub fn strongest(&mut self, samples: &[f32], noise: &[f32]) -> Option<Period> {
-        self.padded.fill(0.0);
-        for ((out, sample), weight) in self.padded.iter_mut().zip(samples).zip(&self.window) {
-            *out = sample * weight;
-        }
-        self.forward
-            .process_with_scratch(&mut self.padded, &mut self.bins, &mut self.scratch)
-            .ok()?;
+    pub fn strongest(&mut self, noise: &[f32]) -> Option<Period> {
         let (first, end) = self.band;
         let all: f32 = self.bins.iter().map(Complex::norm_sqr).sum();
         let heard: f32 = self.bins.get(first..end)?.iter().map(Complex::norm_sqr).sum();
@@ -166,7 +179,10 @@ mod tests {
                     .map(|n| (std::f64::consts::TAU * hz * f64::from(n) * t).cos() / f64::from(n))
                     .sum()
             });
-            let period = periodicity.strongest(&tone, &[]).unwrap();
+            let period = {
+                periodicity.transform(&tone);
+                periodicity.strongest(&[]).unwrap()
+            };
             assert!((period.hz / hz - 1.0).abs() < 0.01, "{hz}: {period:?}");
             assert!(period.correlation > 0.9, "{hz}: {period:?}");
         }
@@ -175,6 +191,7 @@ mod tests {
     #[test]
     fn silence_has_no_period() {
         let mut periodicity = Periodicity::new(1024, 48_000.0, (100.0, 2000.0), (90.0, 8000.0));
-        assert_eq!(periodicity.strongest(&[0.0; 1024], &[]), None);
+        periodicity.transform(&[0.0; 1024]);
+        assert_eq!(periodicity.strongest(&[]), None);
     }
 }

@@ -75,7 +75,18 @@ impl Spectrum {
             density.fill(0.0);
             return;
         }
-        for (out, bin) in density.iter_mut().zip(&self.bins) {
+        self.density_of(self.bins.iter(), density);
+    }
+
+    /// Density of a frame whose transform is known already.
+    ///
+    /// * `bins`: up to `n/2 + 1` bins of the transform of the Hann-windowed frame.
+    pub fn density_of<'a>(
+        &self,
+        bins: impl Iterator<Item = &'a Complex<f32>>,
+        density: &mut [f32],
+    ) {
+        for (out, bin) in density.iter_mut().zip(bins) {
             *out = bin.norm_sqr() * self.scale;
         }
     }

@@ -20,19 +20,21 @@ pub struct Base {
 pub struct Bases {
     /// As the lower tone tells it.
     pub lower: Base,
-    /// As the upper tone tells it, where one was found: half that.
-    pub upper: Option<Base>,
+    /// As the upper tone tells it: half that. The lower's where there is no other, and both the same
+    /// where they are locked.
+    pub upper: Base,
+    /// Upper over lower, minus 1, where there are two.
+    pub deviation: Option<f64>,
 }
 
 impl Bases {
-    /// The upper tone's, or the lower's where there is no other.
-    pub fn upper(&self) -> &Base {
-        self.upper.as_ref().unwrap_or(&self.lower)
-    }
-
-    /// Upper over lower, minus 1.
-    pub fn deviation(&self) -> Option<f64> {
-        self.upper.as_ref().map(|upper| upper.bins / self.lower.bins - 1.0)
+    /// Whether each is its own tone's, or they are so nearly one that over `frames` not even the
+    /// eighth partial tells.
+    pub fn are_exact(&self, orders: &Orders, frames: &Range<usize>) -> bool {
+        let cycles = |at: usize| orders.reference_cycles[at];
+        let span = cycles(frames.end - 1) - cycles(frames.start);
+        let apart = self.deviation.unwrap_or(0.0) - (self.upper.bins / self.lower.bins - 1.0);
+        8.0 * span * apart.abs() < 0.1
     }
 }
 

@@ -126,7 +126,7 @@ fn read_tone(
 /// Courses of all rungs that the bins hold.
 fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, bases: &Bases) -> Vec<RungCourse> {
     let orders = &ladder.orders;
-    let (lower, upper) = (&bases.lower, bases.upper());
+    let (lower, upper) = (&bases.lower, &bases.upper);
     let most = (orders.bins.saturating_sub(1) as f64 / lower.bins.max(upper.bins)) as usize;
     let count = most.max(1).ilog2() + 1;
     let bases: Vec<&Base> = (0..count).map(|rung| if rung == 0 { lower } else { upper }).collect();

@@ -97,6 +97,8 @@ pub struct Finder {
     next_frame: u64,
     block: BlockSum,
     open: Option<Open>,
+    /// Whether the last frame was over the floor.
+    was_loud: bool,
     loud_run: u64,
     /// Frame before which everything has been handed out.
     handed: u64,
@@ -133,6 +135,7 @@ impl Finder {
             first_frame: 0,
             next_frame: 0,
             open: None,
+            was_loud: false,
             loud_run: 0,
             handed: 0,
             pushed: 0,
@@ -208,7 +211,8 @@ impl Finder {
         let index = self.next_frame;
         let start = (index * self.framer.hop() as u64 - self.base) as usize;
         let samples = &self.store[start..start + self.framer.frame_len()];
-        let bands = self.framer.bands(samples);
+        let tested = index.is_multiple_of(FRAMES_PER_PERIODICITY);
+        let bands = self.framer.bands(samples, tested && self.was_loud);
         for (sum, density) in self.block.density.iter_mut().zip(self.framer.density()) {
             *sum += density;
         }
@@ -216,7 +220,8 @@ impl Finder {
         // Digital silence is a floor to rise above, but no noise to take off what rises.
         let known = self.floor.as_ref().filter(|floor| !floor.is_silent());
         let blind = known.is_none();
-        let period = if loud && index.is_multiple_of(FRAMES_PER_PERIODICITY) {
+        self.was_loud = loud;
+        let period = if loud && tested {
             let floor = known.map_or(&[][..], |floor| &floor.density);
             self.framer
                 .period(samples, floor)

@@ -38,6 +38,8 @@ pub struct Framer {
     spectrum: Spectrum,
     periodicity: Periodicity,
     density: Vec<f32>,
+    /// Whether the last frame has gone into the periodicity already.
+    transformed: bool,
     band_bins: [(usize, usize); BANDS],
     floor_bins: usize,
 }
@@ -55,6 +57,7 @@ impl Framer {
             hop: (sample_rate_hz * HOP_S).round().max(1.0) as usize,
             periodicity: Periodicity::new(n, sample_rate_hz, (100.0, 2000.0), (90.0, 6400.0)),
             density: vec![0.0; n / 2 + 1],
+            transformed: false,
             band_bins: std::array::from_fn(|b| (bin(BAND_EDGES_HZ[b]), bin(BAND_EDGES_HZ[b + 1]))),
             floor_bins: bin(FLOOR_TOP_HZ) + 1,
             spectrum,
@@ -88,8 +91,18 @@ impl Framer {
 
     /// Spectrum of the frame that starts at `samples[0]`; its density stays in
     /// [`Framer::density`].
-    pub fn bands(&mut self, samples: &[f32]) -> [f32; BANDS] {
-        self.spectrum.density(samples, &mut self.density);
+    ///
+    /// * `period_next`: whether its period will probably be asked for next; the transform for that
+    ///   serves both.
+    pub fn bands(&mut self, samples: &[f32], period_next: bool) -> [f32; BANDS] {
+        self.transformed = period_next;
+        if period_next {
+            let frame = samples.get(..self.frame_len()).unwrap_or(samples);
+            let bins = self.periodicity.transform(frame).iter().step_by(2);
+            self.spectrum.density_of(bins, &mut self.density);
+        } else {
+            self.spectrum.density(samples, &mut self.density);
+        }
         std::array::from_fn(|b| {
             let (first, end) = self.band_bins[b];
             let bins = self.density.get(first..end).unwrap_or_default();
@@ -102,13 +115,16 @@ impl Framer {
         &self.density[..self.floor_bins.min(self.density.len())]
     }
 
-    /// Strongest period of the frame that starts at `samples[0]`.
+    /// Strongest period of the frame that starts at `samples[0]`, whose bands were asked for last.
     ///
     /// * `floor`: density of the room noise, or empty.
     pub fn period(&mut self, samples: &[f32], floor: &[f32]) -> Option<Period> {
         // Power of a bin of a Hann frame whose density is d: d · rate · Σw² / 2.
         let scale = (self.sample_rate_hz * 0.375 * self.frame_len() as f64 / 2.0) as f32;
         let noise: Vec<f32> = floor.iter().map(|d| d * scale).collect();
-        self.periodicity.strongest(samples.get(..self.frame_len())?, &noise)
+        if !std::mem::take(&mut self.transformed) {
+            self.periodicity.transform(samples.get(..self.frame_len())?);
+        }
+        self.periodicity.strongest(&noise)
     }
 }

@@ -83,14 +83,14 @@ pub fn tones(
     let (odd, even) = (family(1), family(2));
     let odd_leads = lasting_power(&odd, frames.clone()) >= lasting_power(&even, frames.clone());
     let (leader, other) = if odd_leads { (&odd, &even) } else { (&even, &odd) };
-    let track = match known {
+    let track = match known.filter(|bases| bases.are_exact(orders, &frames)) {
         Some(bases) => {
-            let base = if odd_leads { &bases.lower } else { bases.upper() };
+            let base = if odd_leads { &bases.lower } else { &bases.upper };
             leader.phase_track_from(frames.clone(), base.over_reference(orders, frames.clone()))?
         }
         None => leader.phase_track(frames.clone())?,
     };
-    let near = known.and_then(Bases::deviation);
+    let near = known.and_then(|bases| bases.deviation);
     let sought = Sought { reach: REACH, near: near.map(|d| if odd_leads { d } else { -d }) };
     let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, sought) else {
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
@@ -258,10 +258,10 @@ fn shifted_track(track: &PhaseTrack, deviation: f64, sd: f64) -> PhaseTrack {
 impl Tones {
     /// The bases of both, over all frames of `orders`, from the tones of the frames `core`.
     pub fn bases(&self, orders: &Orders, core: &Range<usize>) -> Bases {
-        Bases {
-            lower: Base::new(orders, core, &self.lower),
-            upper: self.upper.as_ref().map(|upper| Base::new(orders, core, upper)),
-        }
+        let lower = Base::new(orders, core, &self.lower);
+        let upper = self.upper.as_ref().map(|upper| Base::new(orders, core, upper));
+        let deviation = self.deviation.map(|deviation| (deviation.cents / 1200.0).exp2() - 1.0);
+        Bases { upper: upper.unwrap_or_else(|| lower.clone()), lower, deviation }
     }
 
     /// Mean frequency of the lower tone's base.
