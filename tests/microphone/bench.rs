@@ -14,6 +14,14 @@ pub struct Bench {
     folder: TempDir,
 }
 
+/// Says loudly that the rest of a test was left out: past the test harness, which shows nothing of
+/// tests that pass.
+pub fn say_skipped(why: &str) {
+    let name = std::thread::current().name().unwrap_or_default().to_owned();
+    let text = format!("\n*** SKIPPED {name}: {why}\n");
+    std::io::stderr().write_all(text.as_bytes()).unwrap();
+}
+
 impl Bench {
     /// Starts one; `None`, after saying so loudly, where none can run.
     pub fn start() -> Option<Self> {
@@ -25,10 +33,7 @@ impl Bench {
         let reason = String::from_utf8_lossy(&output.stderr);
         let required = std::env::var_os("REEDCROW_MICROPHONE").is_some_and(|is| is == "required");
         assert!(!required, "no virtual microphone: {reason}");
-        // Written past the test harness, which shows nothing of tests that pass.
-        let name = std::thread::current().name().unwrap_or_default().to_owned();
-        let text = format!("\n*** SKIPPED {name}: no virtual microphone: {}\n", reason.trim());
-        std::io::stderr().write_all(text.as_bytes()).unwrap();
+        say_skipped(&format!("no virtual microphone: {}", reason.trim()));
         None
     }
 

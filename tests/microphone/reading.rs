@@ -7,7 +7,7 @@ use reedcrow::synth::{Background, Colour, CrowSound, Noise, NoiseLevel, Scene, S
 use reedcrow::take::wav::{self, SampleFormat};
 use serde_json::Value;
 
-use crate::bench::{Bench, Running, let_it_open, text};
+use crate::bench::{Bench, Running, let_it_open, say_skipped, text};
 
 /// Three crows in octaves, 40 cents flat, after 2.5 s of a quiet room: the virtual microphone is
 /// digitally silent until it is played into, as no room is.
@@ -33,6 +33,10 @@ fn number(value: &Value, path: &str) -> f64 {
     value.pointer(path).and_then(Value::as_f64).unwrap_or_else(|| panic!("no {path}: {value}"))
 }
 
+fn lost_samples(line: &Value) -> bool {
+    line["warnings"].as_array().unwrap().iter().any(|warning| warning["code"] == "lost-samples")
+}
+
 #[test]
 fn the_microphone_reads_as_the_file_that_is_played_into_it() {
     let Some(bench) = Bench::start() else { return };
@@ -55,6 +59,10 @@ fn the_microphone_reads_as_the_file_that_is_played_into_it() {
     let heard: Value = serde_json::from_str(&lines).unwrap();
     let kept = folder.join("take-001.wav");
     assert_eq!(heard["source"], kept.display().to_string());
+    if lost_samples(&heard) {
+        say_skipped("this machine was too busy to record without loss");
+        return;
+    }
     assert_eq!(analysed(&bench, &kept), lines, "the kept file reads the same");
 
     let crows = |line: &Value| line["crows"].as_array().unwrap().clone();
