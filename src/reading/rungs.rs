@@ -5,6 +5,7 @@ use std::ops::Range;
 use realfft::num_complex::Complex;
 
 use super::family::{Family, NoiseProfile};
+use super::line::log_chance;
 use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
 
 /// A rung sounds at this level relative to all partials, or more.
@@ -15,9 +16,8 @@ use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
 const LEAST_LEVEL_DB: f64 = -45.0;
 /// And at this much over the noise in its own bins …
 const OVER_NOISE_DB: f64 = 6.0;
-/// (and, somewhere, over this many times the noise of the average it is heard by, which noise alone
-/// passes once in e⁶ frames) …
-const OVER_CHANCE: f64 = 6.0;
+/// (and, somewhere, so strongly that noise alone does it once in e⁶ frames) …
+const CHANCE: f64 = -6.0;
 /// … which are this wide about each partial.
 const OWN_BINS_HZ: f64 = 20.0;
 /// Where it sounds it goes on sounding, both ways, until it is this much under the first limit.
@@ -51,37 +51,62 @@ pub fn multiples_of_rung(rung: u32, most: usize) -> Vec<usize> {
     (1..=most).filter(|m| m.trailing_zeros() == rung).collect()
 }
 
-/// Power of `family` in each frame of `orders`, noise taken off, each partial averaged in phase
-/// over `average` frames after being turned back by `base_cycles` (phase of the base over the
-/// reference's, one per frame, in cycles).
-fn power_course(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Vec<f64> {
-    let orders = family.orders;
-    let count = orders.frames();
+/// Power of `family` in each frame of `orders`, noise taken off.
+fn power_course(family: &Family<'_>) -> Vec<f64> {
+    let count = family.orders.frames();
     let mut power = vec![0.0; count];
-    if average <= 1 {
-        // Without averaging the phases do not matter.
-        for &m in &family.multiples {
-            let noise = family.noise.at(m);
-            for (power, square) in power.iter_mut().zip(family.squares(m, 0..count)) {
-                *power += 0.5 * (square - noise);
-            }
-        }
-        return power;
-    }
-    let all = family.turned_back(0..count, base_cycles);
-    for (&m, turned) in family.multiples.iter().zip(&all) {
-        let mut running = vec![Complex::<f64>::default(); count + 1];
-        for (b, turned) in turned.iter().enumerate() {
-            running[b + 1] = running[b] + turned;
-        }
-        for (b, power) in power.iter_mut().enumerate() {
-            let (low, high) = window(b, average, count);
-            let span = (high - low) as f64;
-            let mean = (running[high] - running[low]) / span;
-            *power += 0.5 * (mean.norm_sqr() - family.noise.at(m) * averaged_noise(span));
+    for &m in &family.multiples {
+        let noise = family.noise.at(m);
+        for (power, square) in power.iter_mut().zip(family.squares(m, 0..count)) {
+            *power += 0.5 * (square - noise);
         }
     }
     power
+}
+
+/// What is heard of a rung in each frame.
+struct Heard {
+    /// `[frames]` power of its partials, noise taken off.
+    power: Vec<f64>,
+    /// `[frames]` log likelihood over noise alone.
+    evidence: Vec<f64>,
+}
+
+impl Heard {
+    /// Of `family`, each partial averaged in phase over `average` frames after being turned back by
+    /// `base_cycles`: `[frames]` phase of the base over the reference's, in cycles.
+    fn new(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Self {
+        let count = family.orders.frames();
+        let mut heard = Self { power: vec![0.0; count], evidence: vec![0.0; count] };
+        if average <= 1 {
+            // Without averaging the phases do not matter.
+            for &m in &family.multiples {
+                for (b, square) in family.squares(m, 0..count).enumerate() {
+                    heard.add(b, square, family.noise.at(m));
+                }
+            }
+            return heard;
+        }
+        let all = family.turned_back(0..count, base_cycles);
+        for (&m, turned) in family.multiples.iter().zip(&all) {
+            let mut running = vec![Complex::<f64>::default(); count + 1];
+            for (b, turned) in turned.iter().enumerate() {
+                running[b + 1] = running[b] + turned;
+            }
+            for b in 0..count {
+                let (low, high) = window(b, average, count);
+                let span = (high - low) as f64;
+                let mean = (running[high] - running[low]) / span;
+                heard.add(b, mean.norm_sqr(), family.noise.at(m) * averaged_noise(span));
+            }
+        }
+        heard
+    }
+
+    fn add(&mut self, frame: usize, square: f64, noise: f64) {
+        self.power[frame] += 0.5 * (square - noise);
+        self.evidence[frame] += square / noise;
+    }
 }
 
 fn window(b: usize, average: usize, count: usize) -> (usize, usize) {
@@ -107,8 +132,7 @@ pub fn courses(
 ) -> Vec<RungCourse> {
     let count = orders.frames();
     let bin_noise_hz = NOISE_BANDWIDTH_BINS * orders.bin_hz();
-    let raw: Vec<Vec<f64>> =
-        families.iter().zip(base_cycles).map(|(f, cycles)| power_course(f, cycles, 1)).collect();
+    let raw: Vec<Vec<f64>> = families.iter().map(power_course).collect();
     let total: Vec<f64> =
         (0..count).map(|b| raw.iter().map(|power| power[b].max(0.0)).sum()).collect();
     let total = smooth(&total, 3);
@@ -117,8 +141,7 @@ pub fn courses(
         .zip(base_cycles)
         .zip(raw)
         .map(|((family, cycles), raw)| {
-            let telling =
-                Family { multiples: telling_multiples(family, core.clone()), ..family.clone() };
+            let telling = telling_partials(family, cycles, core.clone());
             let noise: f64 = telling.multiples.iter().map(|m| 0.5 * family.noise.at(*m)).sum();
             let typical = telling.power(core.clone());
             let wanted = CLEAR * noise / typical.max(f64::MIN_POSITIVE) * NOISE_CORRELATION;
@@ -126,20 +149,24 @@ pub fn courses(
             let average =
                 if typical > CLEAR * noise { 1 } else { wanted.min(longest).ceil() as usize };
             let average = average.max(1);
-            let heard = power_course(&telling, cycles, average);
+            let heard = Heard::new(&telling, cycles, average);
             // Averaging longer makes its own bins narrower.
             let own_bins_hz = OWN_BINS_HZ.min(1.0 / (average as f64 * orders.hop_s()));
             let own_noise = noise * own_bins_hz / bin_noise_hz;
             let by_level = |b: usize| 10.0_f64.powf(LEAST_LEVEL_DB / 10.0) * total[b];
             let by_noise = 10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise;
-            let by_chance = OVER_CHANCE * noise * averaged_noise(average as f64);
+            let partials = telling.multiples.len();
             let certain: Vec<bool> = (0..count)
-                .map(|b| total[b] > 0.0 && heard[b] >= by_level(b).max(by_noise).max(by_chance))
+                .map(|b| {
+                    total[b] > 0.0
+                        && heard.power[b] >= by_level(b).max(by_noise)
+                        && log_chance(heard.evidence[b], partials, 1.0) <= CHANCE
+                })
                 .collect();
             let possible: Vec<bool> = (0..count)
                 .map(|b| {
                     let level = by_level(b) * 10.0_f64.powf(-HYSTERESIS_DB / 10.0);
-                    total[b] > 0.0 && heard[b] >= level.max(by_noise)
+                    total[b] > 0.0 && heard.power[b] >= level.max(by_noise)
                 })
                 .collect();
             let mut sounds = spread(&certain, &possible);
@@ -169,14 +196,40 @@ fn spread(certain: &[bool], possible: &[bool]) -> Vec<bool> {
     sounds
 }
 
-/// The partials by which a rung is heard: those that stand over the noise, or its strongest.
-fn telling_multiples(family: &Family<'_>, core: Range<usize>) -> Vec<usize> {
+/// A partial that stands this many times over the noise is certainly there; …
+const CERTAIN: f64 = 3.0;
+/// … one that comes up to the noise helps to hear its rung; …
+const HELPS: f64 = 1.0;
+/// … and one under the noise does when its sum in phase has this log likelihood over noise alone.
+const HELPS_IN_PHASE: f64 = 3.0;
+
+/// The partials by which a rung is heard: those that stand over the noise; where none does, those
+/// that do so when summed in phase, or the strongest of them.
+fn telling_partials<'a>(
+    family: &Family<'a>,
+    base_cycles: &[f64],
+    core: Range<usize>,
+) -> Family<'a> {
     let snr = |m: &usize| family.partial_power(*m, core.clone()) / (0.5 * family.noise.at(*m));
-    let clear: Vec<usize> = family.multiples.iter().copied().filter(|m| snr(m) > 1.0).collect();
-    if !clear.is_empty() {
-        return clear;
+    let with = |multiples: Vec<usize>| Family { multiples, ..family.clone() };
+    let over = |limit: f64| family.multiples.iter().copied().filter(move |m| snr(m) > limit);
+    if over(CERTAIN).next().is_some() {
+        return with(over(HELPS).collect());
     }
-    family.multiples.iter().copied().max_by(|a, b| snr(a).total_cmp(&snr(b))).into_iter().collect()
+    let all = family.turned_back(core.clone(), &base_cycles[core.clone()]);
+    let mut in_phase: Vec<(usize, f64)> = family
+        .multiples
+        .iter()
+        .zip(&all)
+        .map(|(&m, turned)| {
+            let sum: Complex<f64> = turned.iter().sum();
+            let noise = family.noise.at(m) * NOISE_CORRELATION * turned.len() as f64;
+            (m, sum.norm_sqr() / noise)
+        })
+        .collect();
+    let best = in_phase.iter().map(|(_, evidence)| *evidence).fold(0.0, f64::max);
+    in_phase.retain(|(_, evidence)| *evidence >= HELPS_IN_PHASE.min(best));
+    with(in_phase.into_iter().map(|(m, _)| m).collect())
 }
 
 fn smooth(values: &[f64], reach: usize) -> Vec<f64> {
