@@ -15,8 +15,6 @@ pub const LOCKED_CENTS: f64 = 5.0;
 /// What the curvature leaves out of a deviation's interval (the ends of a stretch, partials chosen
 /// by what they show), found by counting how often it held the truth of simulated crows.
 const WIDENING: f64 = 1.08;
-/// The same for two tones fitted together, whose weakest combination tones the fit leaves out.
-const FIT_WIDENING: f64 = 1.35;
 /// Cents of a small ratio.
 pub const CENTS: f64 = 1200.0 / std::f64::consts::LN_2;
 
@@ -127,7 +125,7 @@ pub fn tones(
     if let Some(both) = fitted {
         deviation = Deviation {
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
-            ci95_cents: FIT_WIDENING * t * both.difference_sd_hz / both.lower_hz * CENTS,
+            ci95_cents: t * both.difference_sd_hz / both.lower_hz * CENTS,
         };
     }
     if fitted.is_none() {
@@ -139,14 +137,8 @@ pub fn tones(
     }
     let fitted = match fitted {
         Some(both) => FittedMeans {
-            lower: MeanFrequency {
-                hz: both.lower_hz,
-                ci95_hz: FIT_WIDENING * t * both.lower_sd_hz,
-            },
-            upper: MeanFrequency {
-                hz: both.half_upper_hz,
-                ci95_hz: FIT_WIDENING * t * both.half_upper_sd_hz,
-            },
+            lower: MeanFrequency { hz: both.lower_hz, ci95_hz: t * both.lower_sd_hz },
+            upper: MeanFrequency { hz: both.half_upper_hz, ci95_hz: t * both.half_upper_sd_hz },
         },
         None => {
             let difference_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;

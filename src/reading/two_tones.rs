@@ -5,6 +5,7 @@
 //! nonlinearity adds. Read alone, each pulls the others' frequency; so the amplitudes of all are
 //! fitted at once, and the two frequencies are those that leave least.
 
+use std::collections::HashSet;
 use std::ops::Range;
 
 use realfft::num_complex::Complex;
@@ -27,14 +28,19 @@ pub struct TwoTones {
     pub difference_sd_hz: f64,
 }
 
-/// Multiples of half the upper tone that take part.
-const HIGHEST_MULTIPLE: usize = 8;
+/// Multiples of half the upper tone that take part: those up to the first at first, and from what
+/// these tell, as many as the second.
+const HIGHEST_MULTIPLES: [usize; 2] = [8, 22];
 /// Lines farther than this from a bin's middle, in bins, are not in its frames.
 const IN_LOBE_BINS: f64 = 1.3;
+/// Half the width of a line in frequency.
+const MAIN_LOBE_BINS: f64 = 2.0;
 /// The fit stands when what it leaves is no more than this many times the noise.
 const FITS: f64 = 4.0;
-/// Rounds of Newton's method.
+/// Rounds of Newton's method, at most …
 const ROUNDS: usize = 6;
+/// … until it moves by less than this share of the step that derivatives are taken over.
+const SETTLED: f64 = 1e-3;
 
 /// Fits both tones over `frames`.
 ///
@@ -49,37 +55,47 @@ pub fn fit(
     cycles: &[f64],
     difference_hz: f64,
 ) -> Option<TwoTones> {
-    let problem = Problem::new(family, frames, cycles)?;
+    let mut problem = Problem::new(family, frames, cycles, difference_hz)?;
     let span = problem.span_s();
     // Lines nearer than this cannot be told apart.
     if difference_hz.abs() * span < 0.8 {
         return None;
     }
-    let step = 0.02 / span;
+    let mut all = std::mem::take(&mut problem.series).into_iter().peekable();
     let mut at = [0.0, difference_hz];
     let mut hessian = [[0.0; 2]; 2];
-    for _ in 0..ROUNDS {
-        let value = |a: f64, d: f64| problem.likelihood(at[0] + a, at[1] + d);
-        let here = value(0.0, 0.0);
-        let (a_up, a_down) = (value(step, 0.0), value(-step, 0.0));
-        let (d_up, d_down) = (value(0.0, step), value(0.0, -step));
-        let cross =
-            value(step, step) - value(step, -step) - value(-step, step) + value(-step, -step);
-        let square = step * step;
-        hessian = [
-            [(a_up - 2.0 * here + a_down) / square, cross / (4.0 * square)],
-            [cross / (4.0 * square), (d_up - 2.0 * here + d_down) / square],
-        ];
-        let slope = [(a_up - a_down) / (2.0 * step), (d_up - d_down) / (2.0 * step)];
-        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-        if !(determinant > 0.0 && hessian[0][0] < 0.0) {
-            return None;
+    for highest in HIGHEST_MULTIPLES {
+        while let Some(series) = all.next_if(|series| series.multiple <= highest) {
+            problem.series.push(series);
         }
-        let limit = 0.3 / span;
-        let move_a = (slope[0] * hessian[1][1] - slope[1] * hessian[0][1]) / determinant;
-        let move_d = (slope[1] * hessian[0][0] - slope[0] * hessian[1][0]) / determinant;
-        at[0] -= move_a.clamp(-limit, limit);
-        at[1] -= move_d.clamp(-limit, limit);
+        // In frequency the likelihood is as narrow as the highest multiples make it.
+        let step = 0.16 / (highest as f64 * span);
+        for _ in 0..ROUNDS {
+            let value = |a: f64, d: f64| problem.likelihood(at[0] + a, at[1] + d);
+            let here = value(0.0, 0.0);
+            let (a_up, a_down) = (value(step, 0.0), value(-step, 0.0));
+            let (d_up, d_down) = (value(0.0, step), value(0.0, -step));
+            let cross =
+                value(step, step) - value(step, -step) - value(-step, step) + value(-step, -step);
+            let square = step * step;
+            hessian = [
+                [(a_up - 2.0 * here + a_down) / square, cross / (4.0 * square)],
+                [cross / (4.0 * square), (d_up - 2.0 * here + d_down) / square],
+            ];
+            let slope = [(a_up - a_down) / (2.0 * step), (d_up - d_down) / (2.0 * step)];
+            let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
+            if !(determinant > 0.0 && hessian[0][0] < 0.0) {
+                return None;
+            }
+            let limit = 15.0 * step;
+            let move_a = (slope[0] * hessian[1][1] - slope[1] * hessian[0][1]) / determinant;
+            let move_d = (slope[1] * hessian[0][0] - slope[0] * hessian[1][0]) / determinant;
+            at[0] -= move_a.clamp(-limit, limit);
+            at[1] -= move_d.clamp(-limit, limit);
+            if move_a.abs().max(move_d.abs()) < SETTLED * step {
+                break;
+            }
+        }
     }
     let misfit = problem.misfit(at[0], at[1]);
     if (at[1] - difference_hz).abs() * span > 0.15 || misfit > FITS {
@@ -89,7 +105,7 @@ pub fn fit(
     let variance_a = -hessian[1][1] / determinant * misfit;
     let variance_d = -hessian[0][0] / determinant * misfit;
     let covariance = hessian[0][1] / determinant * misfit;
-    let half_upper_hz = problem.base_hz() + at[0];
+    let half_upper_hz = problem.base_hz + at[0];
     // f_low = b + a − d/2.
     let lower_variance = variance_a + variance_d / 4.0 - covariance;
     Some(TwoTones {
@@ -102,36 +118,79 @@ pub fn fit(
 }
 
 struct Problem {
-    /// Moments of the frames about their middle, in seconds.
+    /// `[frames]` moments about the middle of the stretch as the smooth phase counts them, in
+    /// seconds: both tones drift together, and so does how far they are off.
     time_s: Vec<f64>,
-    cycles: Vec<f64>,
+    /// Mean of half the upper tone, as the smooth phase has it.
+    base_hz: f64,
     bin_hz: f64,
-    /// Multiple, amplitudes turned back by the smooth phase, mean square of the noise.
-    series: Vec<(usize, Vec<Complex<f64>>, f64)>,
+    series: Vec<Series>,
+}
+
+/// What the bins about one multiple of half the upper tone hold.
+struct Series {
+    multiple: usize,
+    /// `[frames]` amplitudes, turned back by that multiple of the smooth phase.
+    turned: Vec<Complex<f64>>,
+    /// Mean square of the noise.
+    noise: f64,
+    /// The middle of the bin, over that multiple, in hertz.
+    middle_hz: f64,
 }
 
 impl Problem {
-    fn new(family: &Family<'_>, frames: Range<usize>, cycles: &[f64]) -> Option<Self> {
+    fn new(
+        family: &Family<'_>,
+        frames: Range<usize>,
+        cycles: &[f64],
+        difference_hz: f64,
+    ) -> Option<Self> {
         let orders = family.orders;
-        let unit = family.base_bins / orders.bins_per_unit as f64;
         let time = orders.time_s.get(frames.clone())?;
-        let middle = (time.first()? + time.last()?) / 2.0;
-        let highest = ((orders.bins as f64 / family.base_bins) as usize).min(HIGHEST_MULTIPLE);
-        let lines = Family { multiples: (1..=highest).collect(), ..family.clone() };
-        let offset: Vec<f64> = frames
-            .clone()
-            .zip(cycles)
-            .map(|(b, cycles)| cycles - orders.reference_cycles[b] * unit)
-            .collect();
-        let series = lines
-            .turned_back(frames.clone(), &offset)
-            .into_iter()
-            .zip(1..)
-            .map(|(series, q)| (q, series, family.noise.at(q)))
-            .collect();
+        let seconds = time.last()? - time.first()?;
+        let base_hz = (cycles.last()? - cycles.first()?) / seconds;
+        let middle = (cycles.first()? + cycles.last()?) / 2.0;
+        // Higher up, the lower tone's partials come into the bins of the upper's next multiple.
+        let room_hz = base_hz - (IN_LOBE_BINS + MAIN_LOBE_BINS) * orders.bin_hz();
+        let highest = (orders.bins as f64 / family.base_bins)
+            .min(2.0 * room_hz / difference_hz.abs())
+            .max(1.0) as usize;
+        // Where the lower tone's own partials are, far from the upper's multiples when high, their
+        // own bins are looked at; but turned back all the same by the upper's phase.
+        let series_of = |first: usize, base_bins: f64| {
+            let unit = base_bins / orders.bins_per_unit as f64;
+            let lines = Family {
+                base_bins,
+                multiples: (first..=highest.min(HIGHEST_MULTIPLES[1])).step_by(2).collect(),
+                ..family.clone()
+            };
+            let offset: Vec<f64> = frames
+                .clone()
+                .zip(cycles)
+                .map(|(b, cycles)| cycles - orders.reference_cycles[b] * unit)
+                .collect();
+            let turned = lines.turned_back(frames.clone(), &offset);
+            let series: Vec<Series> = lines
+                .multiples
+                .iter()
+                .zip(turned)
+                .map(|(&multiple, turned)| Series {
+                    multiple,
+                    turned,
+                    noise: family.noise.at(multiple),
+                    middle_hz: (multiple as f64 * base_bins).round() * orders.bin_hz()
+                        - multiple as f64 * base_hz,
+                })
+                .collect();
+            series
+        };
+        let lower_bins = family.base_bins * (1.0 - difference_hz / (2.0 * base_hz));
+        let mut series = series_of(1, lower_bins);
+        series.extend(series_of(2, family.base_bins));
+        series.sort_by_key(|series| series.multiple);
         (frames.len() >= 12).then(|| Self {
-            time_s: time.iter().map(|t| t - middle).collect(),
-            cycles: cycles.to_vec(),
+            time_s: cycles.iter().map(|c| (c - middle) / base_hz).collect(),
+            base_hz,
             bin_hz: orders.bin_hz(),
             series,
         })
@@ -141,23 +200,22 @@ impl Problem {
         self.time_s.last().unwrap_or(&0.0) - self.time_s.first().unwrap_or(&0.0)
     }
 
-    fn base_hz(&self) -> f64 {
-        (self.cycles.last().unwrap_or(&0.0) - self.cycles.first().unwrap_or(&0.0)) / self.span_s()
-    }
-
-    /// Offsets of the lines about multiple `q`, in hertz, when half the upper tone lies `a` above
-    /// the smooth phase's and the octave is off by `d`.
-    fn lines(&self, q: usize, a: f64, d: f64) -> Vec<f64> {
-        // n₁ multiples of the lower tone in the line; the rest of q is upper tone.
-        let mut counts: Vec<i32> = if q % 2 == 1 { vec![1, -1, 3, -3] } else { vec![0, 2, -2] };
-        let own = q as i32;
-        if !counts.contains(&own) {
-            counts.push(own);
-        }
+    /// Offsets of the lines about a multiple, in hertz, when half the upper tone lies `a` above the
+    /// smooth phase's and the octave is off by `d`.
+    fn lines(&self, series: &Series, a: f64, d: f64) -> Vec<f64> {
+        // Multiples of the lower tone in a line; the rest is upper tone. The strongest come first.
+        let own = series.multiple as i32;
+        let mut counts: Vec<i32> = if own % 2 == 1 {
+            vec![own, 1, -1, 3, -3, own - 2, own + 2]
+        } else {
+            vec![0, 2, -2, own]
+        };
+        let mut known = HashSet::new();
+        counts.retain(|count| known.insert(*count));
         counts
             .into_iter()
-            .map(|n| q as f64 * a - f64::from(n) * d / 2.0)
-            .filter(|offset| offset.abs() <= IN_LOBE_BINS * self.bin_hz)
+            .map(|n| series.multiple as f64 * a - f64::from(n) * d / 2.0)
+            .filter(|offset| (offset - series.middle_hz).abs() <= IN_LOBE_BINS * self.bin_hz)
             .collect()
     }
 
@@ -192,12 +250,10 @@ impl Problem {
     }
 
     fn likelihood(&self, a: f64, d: f64) -> f64 {
-        self.series
-            .iter()
-            .map(|(q, series, noise)| {
-                self.explained(series, &self.lines(*q, a, d)) / (NOISE_CORRELATION * noise)
-            })
-            .sum()
+        let of = |series: &Series| {
+            self.explained(&series.turned, &self.lines(series, a, d)) / series.noise
+        };
+        self.series.iter().map(of).sum::<f64>() / NOISE_CORRELATION
     }
 
     /// What the lines leave, over what the noise measured between the multiples would leave; the
@@ -205,13 +261,13 @@ impl Problem {
     /// something, less where other tones' lines fell into the noise's own bins.
     fn misfit(&self, a: f64, d: f64) -> f64 {
         let (mut top, mut bottom) = (0.0, 0.0);
-        for (q, series, noise) in &self.series {
-            let lines = self.lines(*q, a, d);
-            let all: f64 = series.iter().map(|z| z.norm_sqr()).sum();
-            let explained = self.explained(series, &lines);
-            let freedom = series.len() as f64 - NOISE_CORRELATION * lines.len() as f64;
-            let weight = (q * q) as f64 * explained / noise;
-            top += weight * (all - explained) / (freedom.max(1.0) * noise);
+        for series in &self.series {
+            let lines = self.lines(series, a, d);
+            let all: f64 = series.turned.iter().map(|z| z.norm_sqr()).sum();
+            let explained = self.explained(&series.turned, &lines);
+            let freedom = series.turned.len() as f64 - NOISE_CORRELATION * lines.len() as f64;
+            let weight = (series.multiple * series.multiple) as f64 * explained / series.noise;
+            top += weight * (all - explained) / (freedom.max(1.0) * series.noise);
             bottom += weight;
         }
         top / bottom
