@@ -40,7 +40,7 @@ const FITS: f64 = 4.0;
 /// Rounds of Newton's method, at most …
 const ROUNDS: usize = 6;
 /// … until it moves by less than this share of the step that derivatives are taken over.
-const SETTLED: f64 = 1e-3;
+const SETTLED: f64 = 0.02;
 
 /// Fits both tones over `frames`.
 ///
@@ -75,12 +75,12 @@ pub fn fit(
             let here = value(0.0, 0.0);
             let (a_up, a_down) = (value(step, 0.0), value(-step, 0.0));
             let (d_up, d_down) = (value(0.0, step), value(0.0, -step));
-            let cross =
-                value(step, step) - value(step, -step) - value(-step, step) + value(-step, -step);
+            let both = value(step, step) + value(-step, -step);
+            let cross = (both - a_up - a_down - d_up - d_down + 2.0 * here) / 2.0;
             let square = step * step;
             hessian = [
-                [(a_up - 2.0 * here + a_down) / square, cross / (4.0 * square)],
-                [cross / (4.0 * square), (d_up - 2.0 * here + d_down) / square],
+                [(a_up - 2.0 * here + a_down) / square, cross / square],
+                [cross / square, (d_up - 2.0 * here + d_down) / square],
             ];
             let slope = [(a_up - a_down) / (2.0 * step), (d_up - d_down) / (2.0 * step)];
             let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
@@ -200,60 +200,62 @@ impl Problem {
         self.time_s.last().unwrap_or(&0.0) - self.time_s.first().unwrap_or(&0.0)
     }
 
-    /// Offsets of the lines about a multiple, in hertz, when half the upper tone lies `a` above the
-    /// smooth phase's and the octave is off by `d`.
-    fn lines(&self, series: &Series, a: f64, d: f64) -> Vec<f64> {
-        // Multiples of the lower tone in a line; the rest is upper tone. The strongest come first.
+    /// The lines about a multiple, as multiples of the lower tone in them (the rest is upper tone),
+    /// when half the upper tone lies `a` hertz above the smooth phase's and the octave is off by
+    /// `d`. The strongest come first.
+    fn lines(&self, series: &Series, a: f64, d: f64) -> Vec<i32> {
         let own = series.multiple as i32;
-        let mut counts: Vec<i32> = if own % 2 == 1 {
+        let mut lines: Vec<i32> = if own % 2 == 1 {
             vec![own, 1, -1, 3, -3, own - 2, own + 2]
         } else {
             vec![0, 2, -2, own]
         };
         let mut known = HashSet::new();
-        counts.retain(|count| known.insert(*count));
-        counts
-            .into_iter()
-            .map(|n| series.multiple as f64 * a - f64::from(n) * d / 2.0)
-            .filter(|offset| (offset - series.middle_hz).abs() <= IN_LOBE_BINS * self.bin_hz)
+        lines.retain(|n| {
+            let offset = series.multiple as f64 * a - f64::from(*n) * d / 2.0 - series.middle_hz;
+            known.insert(*n) && offset.abs() <= IN_LOBE_BINS * self.bin_hz
+        });
+        lines
+    }
+
+    /// For each series, in order: its lines and the energy that they explain.
+    fn explained(&self, a: f64, d: f64) -> Vec<(Vec<i32>, f64)> {
+        // The lines about multiple q turn by q·a − n·d/2: all are products of powers of two turns.
+        let turn = |hz: f64| -> Vec<Complex<f64>> {
+            let turn = |t: &f64| Complex::from_polar(1.0, std::f64::consts::TAU * hz * t);
+            self.time_s.iter().map(turn).collect()
+        };
+        let all: Vec<Vec<i32>> = self.series.iter().map(|s| self.lines(s, a, d)).collect();
+        let widest = |lines: &Vec<i32>| {
+            let ends = lines.iter().min().zip(lines.iter().max());
+            ends.map_or(0, |(least, most)| (most - least).max(most.abs()).max(least.abs()))
+        };
+        let powers = Powers::new(&turn(d / 2.0), all.iter().map(widest).max().unwrap_or(0));
+        let back = turn(-a);
+        let mut turned_back = vec![Complex::new(1.0, 0.0); back.len()];
+        let mut multiple = 0;
+        self.series
+            .iter()
+            .zip(all)
+            .map(|(series, lines)| {
+                while multiple < series.multiple {
+                    turned_back.iter_mut().zip(&back).for_each(|(turn, back)| *turn *= back);
+                    multiple += 1;
+                }
+                let still: Vec<Complex<f64>> =
+                    series.turned.iter().zip(&turned_back).map(|(z, turn)| z * turn).collect();
+                let shares: Vec<Complex<f64>> =
+                    lines.iter().map(|n| powers.share(&still, *n)).collect();
+                let energy = projected(&lines, &shares, |n| powers.sum(n));
+                (lines, energy)
+            })
             .collect()
     }
 
-    /// Energy of one series that its lines explain.
-    fn explained(&self, series: &[Complex<f64>], lines: &[f64]) -> f64 {
-        let mut basis: Vec<Vec<Complex<f64>>> = Vec::with_capacity(lines.len());
-        let mut energy = 0.0;
-        for hz in lines {
-            let mut column: Vec<Complex<f64>> = self
-                .time_s
-                .iter()
-                .map(|t| Complex::from_polar(1.0, std::f64::consts::TAU * hz * t))
-                .collect();
-            let before = column.len() as f64;
-            for known in &basis {
-                let share: Complex<f64> =
-                    known.iter().zip(&column).map(|(k, c)| k.conj() * c).sum();
-                column.iter_mut().zip(known).for_each(|(c, k)| *c -= share * k);
-            }
-            let norm: f64 = column.iter().map(|c| c.norm_sqr()).sum();
-            // A line that the others nearly make up has nothing of its own to say.
-            if norm < 0.02 * before {
-                continue;
-            }
-            let scale = norm.sqrt().recip();
-            column.iter_mut().for_each(|c| *c *= scale);
-            let share: Complex<f64> = column.iter().zip(series).map(|(c, z)| c.conj() * z).sum();
-            energy += share.norm_sqr();
-            basis.push(column);
-        }
-        energy
-    }
-
     fn likelihood(&self, a: f64, d: f64) -> f64 {
-        let of = |series: &Series| {
-            self.explained(&series.turned, &self.lines(series, a, d)) / series.noise
-        };
-        self.series.iter().map(of).sum::<f64>() / NOISE_CORRELATION
+        let explained = self.explained(a, d);
+        let each = self.series.iter().zip(explained).map(|(s, (_, energy))| energy / s.noise);
+        each.sum::<f64>() / NOISE_CORRELATION
     }
 
     /// What the lines leave, over what the noise measured between the multiples would leave; the
@@ -261,15 +263,101 @@ impl Problem {
     /// something, less where other tones' lines fell into the noise's own bins.
     fn misfit(&self, a: f64, d: f64) -> f64 {
         let (mut top, mut bottom) = (0.0, 0.0);
-        for series in &self.series {
-            let lines = self.lines(series, a, d);
+        for (series, (lines, explained)) in self.series.iter().zip(self.explained(a, d)) {
             let all: f64 = series.turned.iter().map(|z| z.norm_sqr()).sum();
-            let explained = self.explained(&series.turned, &lines);
             let freedom = series.turned.len() as f64 - NOISE_CORRELATION * lines.len() as f64;
             let weight = (series.multiple * series.multiple) as f64 * explained / series.noise;
             top += weight * (all - explained) / (freedom.max(1.0) * series.noise);
             bottom += weight;
         }
         top / bottom
+    }
+}
+
+/// Powers of a turn over the frames.
+struct Powers {
+    /// `[powers][frames]` from the 0th on.
+    turns: Vec<Vec<Complex<f64>>>,
+    /// Their sums over the frames.
+    sums: Vec<Complex<f64>>,
+}
+
+impl Powers {
+    fn new(turn: &[Complex<f64>], highest: i32) -> Self {
+        let mut turns = vec![vec![Complex::new(1.0, 0.0); turn.len()]];
+        for power in 0..highest as usize {
+            turns.push(turns[power].iter().zip(turn).map(|(a, b)| a * b).collect());
+        }
+        let sums = turns.iter().map(|turns| turns.iter().sum()).collect();
+        Self { turns, sums }
+    }
+
+    /// Σ z·turnⁿ.
+    fn share(&self, series: &[Complex<f64>], n: i32) -> Complex<f64> {
+        let turns = self.turns[n.unsigned_abs() as usize].iter().zip(series);
+        if n < 0 { turns.map(|(t, z)| z * t.conj()).sum() } else { turns.map(|(t, z)| z * t).sum() }
+    }
+
+    /// Σ turnⁿ.
+    fn sum(&self, n: i32) -> Complex<f64> {
+        let sum = self.sums[n.unsigned_abs() as usize];
+        if n < 0 { sum.conj() } else { sum }
+    }
+}
+
+/// A line that the others make up but for this share has nothing of its own to say.
+const OWN_SHARE: f64 = 0.02;
+
+/// Energy of a series in the span of `lines`, by Cholesky's decomposition of their Gram matrix.
+///
+/// * `shares`: the series' product with each line.
+/// * `product`: of two lines, by how far apart they are.
+fn projected(lines: &[i32], shares: &[Complex<f64>], product: impl Fn(i32) -> Complex<f64>) -> f64 {
+    // Line, its row of the triangle, the root of what is left of it, its part of the series.
+    let mut kept: Vec<(i32, Vec<Complex<f64>>, f64, Complex<f64>)> = Vec::new();
+    let mut energy = 0.0;
+    for (&line, share) in lines.iter().zip(shares) {
+        let whole = product(0).re;
+        let (mut left, mut part, mut row) = (whole, *share, Vec::new());
+        for (other, other_row, root, other_part) in &kept {
+            let common: Complex<f64> =
+                row.iter().zip(other_row).map(|(a, b): (&Complex<f64>, _)| a * b.conj()).sum();
+            let entry = (product(line - other) - common) / root;
+            left -= entry.norm_sqr();
+            part -= entry * other_part;
+            row.push(entry);
+        }
+        if left < OWN_SHARE * whole {
+            continue;
+        }
+        let root = left.sqrt();
+        let part = part / root;
+        energy += part.norm_sqr();
+        kept.push((line, row, root, part));
+    }
+    energy
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two lines that share nothing hold what each holds; one that is nearly another adds nothing.
+    #[test]
+    fn energy_is_what_the_span_of_the_lines_holds() {
+        let frames = 64;
+        let turn: Vec<Complex<f64>> = (0..frames)
+            .map(|t| Complex::from_polar(1.0, std::f64::consts::TAU * f64::from(t) / 64.0))
+            .collect();
+        let powers = Powers::new(&turn, 3);
+        let series: Vec<Complex<f64>> =
+            turn.iter().map(|t| t.conj() * 3.0 + t.powi(2) * 4.0).collect();
+        let energy = |lines: &[i32]| {
+            let shares: Vec<_> = lines.iter().map(|n| powers.share(&series, *n)).collect();
+            projected(lines, &shares, |n| powers.sum(n))
+        };
+        assert!((energy(&[1]) - 9.0 * 64.0).abs() < 1e-9);
+        assert!((energy(&[1, -2]) - 25.0 * 64.0).abs() < 1e-9);
+        assert!((energy(&[1, 1, 3]) - 9.0 * 64.0).abs() < 1e-9);
     }
 }
