@@ -17,6 +17,9 @@ pub enum PitchError {
     /// Outside 380 … 480 Hz.
     #[error("A4 of {0} Hz is outside 380 to 480; give a pitch such as 440")]
     A4Range(String),
+    /// No number.
+    #[error("'{0}' is no number; give the pitch of A4 in hertz, such as 440")]
+    A4NoNumber(String),
     /// Not a note name such as `C5`, `F#4` or `Bb3`.
     #[error(
         "'{0}' is no note name; write a letter A to G, then # or b if wanted, then the octave: C5, F#4, Bb3"
@@ -51,7 +54,11 @@ impl Default for A4 {
 impl FromStr for A4 {
     type Err = PitchError;
     fn from_str(text: &str) -> Result<Self, PitchError> {
-        let number = text.trim().parse().map_err(|_| PitchError::A4Range(text.to_owned()))?;
+        let number = text
+            .trim()
+            .replace(',', ".")
+            .parse()
+            .map_err(|_| PitchError::A4NoNumber(text.to_owned()))?;
         Self::new(number)
     }
 }

@@ -68,8 +68,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Backup { file } => {
             log.backup(&file)?;
             output::print(&format!(
-                "{}: a copy of the log without its recordings; 'reedcrow reed export FOLDER' keeps both\n",
-                file.display()
+                "{}: a copy of the log without its recordings; to restore it, copy it over {} while no \
+                 reedcrow runs, beside the recordings in {}; 'reedcrow reed export FOLDER' keeps \
+                 both\n",
+                file.display(),
+                log.path().display(),
+                log.audio_folder().display()
             ))?;
             Ok(ExitCode::SUCCESS)
         }

@@ -15,7 +15,11 @@
 //!
 //! Pitch moves with blowing strength. Where the crows differ in level by a decibel or more, pitch is
 //! compared at one level: analysis of covariance, one slope in cents per dB pooled within the
-//! sides, both sides' means moved to the mean level of all crows.
+//! sides, both sides' means moved to the mean level of all crows. The interval holds the slope's
+//! own uncertainty, and a decibel by which gain and distance may have moved between the sides. The
+//! slope is carried no further than the crows it is taken from: where the sides' mean levels differ
+//! by more than half the wider side's range, the microphone may as well have been moved, pitch is
+//! compared as crowed, and a note says so.
 
 mod effects;
 mod estimate;

@@ -28,6 +28,8 @@ pub enum NoteCode {
     NoCrow,
     /// A side holds one crow.
     OneCrow,
+    /// Both sides are the same recordings.
+    SameRecording,
     /// Takes with different A4.
     DifferentA4,
     /// Takes read with different profiles.
@@ -44,7 +46,7 @@ pub enum NoteCode {
     LevelAdjusted,
     /// Levels differ and pitch could not be brought to one level.
     LevelUnadjusted,
-    /// The sides' levels do not overlap.
+    /// The sides differ in level by more than their crows do.
     LevelsApart,
     /// How many of the verdicts chance alone would give.
     Chance,
@@ -65,6 +67,7 @@ impl Notes {
     pub fn of(sides: &Sides) -> Self {
         let mut found = Self { notes: Vec::new(), left_out: Vec::new() };
         found.counts(sides);
+        found.same_recording(sides);
         found.pitch_scale(sides);
         found.octave(sides);
         found.recorder(sides);
@@ -97,6 +100,25 @@ impl Notes {
                     );
                 }
             }
+        }
+    }
+
+    /// Two recordings never agree to the last bit.
+    fn same_recording(&mut self, sides: &Sides) {
+        let is_in = |reading: &Reading, others: &[Reading]| {
+            others
+                .iter()
+                .any(|other| other.crows == reading.crows && other.duration_s == reading.duration_s)
+        };
+        let (before, after) = (sides.before.readings, sides.after.readings);
+        if sides.before.crows().count() > 0
+            && before.iter().all(|reading| is_in(reading, after))
+            && after.iter().all(|reading| is_in(reading, before))
+        {
+            self.add(
+                NoteCode::SameRecording,
+                "both sides are the same recording: there is nothing to compare",
+            );
         }
     }
 
@@ -215,7 +237,18 @@ impl Notes {
                 );
                 None
             }
-            Levelled::At { found, slope_per_db, apart } => {
+            Levelled::Apart(step_db) => {
+                self.add(
+                    NoteCode::LevelsApart,
+                    format!(
+                        "the sides differ in level by {step_db:.1} dB, more than the crows within \
+                         them reach: blowing strength and the microphone's distance cannot be told \
+                         apart, and pitch is compared as crowed; crow both sides alike"
+                    ),
+                );
+                None
+            }
+            Levelled::At { found, slope_per_db } => {
                 let slope = format!("{:+.1}", slope_per_db * cents_per_unit).replace('-', "−");
                 self.add(
                     NoteCode::LevelAdjusted,
@@ -225,13 +258,6 @@ impl Notes {
                          within each side)"
                     ),
                 );
-                if apart {
-                    self.add(
-                        NoteCode::LevelsApart,
-                        "one side was crowed louder throughout: the slope is carried beyond the \
-                         crows it was taken from; crow both sides at one strength",
-                    );
-                }
                 Some(found)
             }
         }

@@ -45,6 +45,6 @@ fn crows_needed(plan: &Plan, size: f64, smallest_change: f64) -> Option<usize> {
         let freedom = (2 * count).saturating_sub(2 + plan.slopes) as f64;
         let ratio = if plan.medians { median_widening(count) } else { 1.0 };
         let half = student_975(freedom) * (plan.variance * ratio / count as f64).sqrt();
-        half < narrow_enough
+        half.hypot(plan.fixed) < narrow_enough
     })
 }

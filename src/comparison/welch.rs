@@ -28,6 +28,8 @@ pub(super) struct Plan {
     pub slopes: usize,
     /// Whether the difference is one of medians.
     pub medians: bool,
+    /// Half width that no number of crows makes narrower.
+    pub fixed: f64,
 }
 
 /// The 97.5 % point of Student's t; that of the normal distribution where the degrees of freedom
@@ -92,6 +94,7 @@ pub(super) fn of_medians(before: &Samples, after: &Samples) -> Difference {
         fewest: first.len().min(second.len()),
         slopes: 0,
         medians: true,
+        fixed: 0.0,
     };
     let ci95 = between.max(own_half_width(before, after));
     Difference { difference, ci95: Some(ci95), plan: Some(plan) }

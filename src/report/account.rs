@@ -6,7 +6,7 @@ use super::format::counted;
 use super::history::{LengthUnit, a4, conditions, inspection, length, measurements};
 use super::stage::{heard, pitch_in_full, stage_name};
 use super::terminal::words;
-use crate::comparison::{Change, Comparison, Verdict};
+use crate::comparison::{Change, Comparison, NoteCode, Verdict};
 use crate::log::{Ending, History, Stage, timeline};
 use crate::profile::Profile;
 use crate::reed::Finding;
@@ -106,6 +106,8 @@ impl Account<'_> {
             let owners = |change: &&Change| OWNERS.contains(&change.figure.as_str());
             let changes = comparison.changes.iter().filter(owners).filter(told);
             lines.extend(changes.map(|change| capital(&sentence(change, self.profile)) + "."));
+            let apart = comparison.notes.iter().find(|note| note.code == NoteCode::LevelsApart);
+            lines.extend(apart.map(|note| capital(&note.text) + "."));
         }
         let mut blown = stages.iter().filter(|stage| stage.takes > 0);
         if let (Some(_), Some(last)) = (blown.next(), blown.next_back()) {

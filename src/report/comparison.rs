@@ -5,7 +5,7 @@ mod names;
 use super::format::{counted, number, signed};
 use super::json;
 use super::terminal::{Role, Style, words};
-use crate::comparison::{Change, Comparison, Side, Verdict};
+use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict};
 use crate::profile::Profile;
 use names::{Name, is_expected, name};
 
@@ -31,8 +31,19 @@ pub fn text(
     lines.extend(style.wrapped("Before  ", &described(&comparison.before, before)));
     lines.extend(style.wrapped("After   ", &described(&comparison.after, after)));
     lines.push(String::new());
+    let noted = |code| comparison.notes.iter().find(|note| note.code == code);
+    if noted(NoteCode::SameRecording).is_some() {
+        lines.extend(
+            style.wrapped("  ", "This is the same recording: there is nothing to compare."),
+        );
+        return style.letters(lines.join("\n") + "\n");
+    }
     for line in style.wrapped("  ", &headline(comparison, profile)) {
         lines.push(style.paint(Role::Headline, &line));
+    }
+    // It belongs to the line above, and is not said again below.
+    if let Some(note) = noted(NoteCode::LevelsApart) {
+        lines.extend(style.wrapped("  But ", &note.text));
     }
     let shown: Vec<&Change> =
         comparison.changes.iter().filter(|change| is_shown(change, comparison, profile)).collect();
@@ -69,7 +80,7 @@ pub fn text(
     if !comparison.notes.is_empty() {
         lines.push(String::new());
     }
-    for note in &comparison.notes {
+    for note in comparison.notes.iter().filter(|note| note.code != NoteCode::LevelsApart) {
         for line in style.wrapped("Note  ", &note.text) {
             lines.push(style.paint(Role::Aside, &line));
         }

@@ -37,6 +37,9 @@ impl Account {
             comparison: comparison.as_ref().zip(ends.as_ref().map(|ends| ends.stages)),
         }
         .text();
+        if let Some(path) = self.out.as_ref().filter(|path| path.exists()) {
+            anyhow::bail!("{}: is there already; name a new file", path.display());
+        }
         match self.out {
             None => output::print(&output::style().letters(text))?,
             Some(path) => {

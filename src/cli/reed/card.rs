@@ -115,6 +115,7 @@ impl Edit {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let mut log = log.open_existing()?;
+        let earlier = log.reed(&self.label)?.card;
         let mut fields = Ok(());
         let reed = log.edit(&self.label, |card| {
             fields = self.fields.onto(card);
@@ -123,7 +124,13 @@ impl Edit {
             }
         });
         fields?;
-        output::print(&format!("{}: card changed\n", reed?.card.label))?;
+        let card = reed?.card;
+        anyhow::ensure!(
+            card != earlier,
+            "{}: nothing to change; give what the card is to say, such as --owner NAME",
+            card.label
+        );
+        output::print(&format!("{}: card changed\n", card.label))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -46,6 +46,12 @@ pub struct Import {
 impl Import {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        // Before a log is made for it.
+        anyhow::ensure!(
+            self.folder.is_dir(),
+            "{}: no such folder; name one that 'reedcrow reed export' wrote",
+            self.folder.display()
+        );
         let imported = log.open()?.import(&self.folder)?;
         let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
         if !imported.known.is_empty() {

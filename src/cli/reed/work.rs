@@ -148,7 +148,16 @@ impl Undo {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let undone = log.open_existing()?.undo(&self.label)?;
-        output::print(&format!("{}: undone: {}\n", self.label, undone.what))?;
+        let gone = match undone.what.as_str() {
+            "new reed" => {
+                format!(
+                    "; its card is taken back; 'reedcrow reed redo {}' brings it back",
+                    self.label
+                )
+            }
+            _ => String::new(),
+        };
+        output::print(&format!("{}: undone: {}{gone}\n", self.label, undone.what))?;
         Ok(ExitCode::SUCCESS)
     }
 }
