@@ -49,7 +49,7 @@ impl Import {
         // Before a log is made for it.
         anyhow::ensure!(
             self.folder.is_dir(),
-            "{}: no such folder; name one that 'reedcrow reed export' wrote",
+            "{}: no such folder; name one with the log.json that 'reedcrow reed export' wrote",
             self.folder.display()
         );
         let imported = log.open()?.import(&self.folder)?;
