@@ -308,23 +308,33 @@ impl Powers {
 /// A line that the others make up but for this share has nothing of its own to say.
 const OWN_SHARE: f64 = 0.02;
 
+/// One line of a decomposition.
+struct Kept {
+    line: i32,
+    /// Its row of the triangle.
+    row: Vec<Complex<f64>>,
+    /// Root of what the lines before it leave of it.
+    root: f64,
+    /// Its part of the series.
+    part: Complex<f64>,
+}
+
 /// Energy of a series in the span of `lines`, by Cholesky's decomposition of their Gram matrix.
 ///
 /// * `shares`: the series' product with each line.
 /// * `product`: of two lines, by how far apart they are.
 fn projected(lines: &[i32], shares: &[Complex<f64>], product: impl Fn(i32) -> Complex<f64>) -> f64 {
-    // Line, its row of the triangle, the root of what is left of it, its part of the series.
-    let mut kept: Vec<(i32, Vec<Complex<f64>>, f64, Complex<f64>)> = Vec::new();
+    let mut kept: Vec<Kept> = Vec::new();
     let mut energy = 0.0;
     for (&line, share) in lines.iter().zip(shares) {
         let whole = product(0).re;
         let (mut left, mut part, mut row) = (whole, *share, Vec::new());
-        for (other, other_row, root, other_part) in &kept {
+        for other in &kept {
             let common: Complex<f64> =
-                row.iter().zip(other_row).map(|(a, b): (&Complex<f64>, _)| a * b.conj()).sum();
-            let entry = (product(line - other) - common) / root;
+                row.iter().zip(&other.row).map(|(a, b): (&Complex<f64>, _)| a * b.conj()).sum();
+            let entry = (product(line - other.line) - common) / other.root;
             left -= entry.norm_sqr();
-            part -= entry * other_part;
+            part -= entry * other.part;
             row.push(entry);
         }
         if left < OWN_SHARE * whole {
@@ -333,7 +343,7 @@ fn projected(lines: &[i32], shares: &[Complex<f64>], product: impl Fn(i32) -> Co
         let root = left.sqrt();
         let part = part / root;
         energy += part.norm_sqr();
-        kept.push((line, row, root, part));
+        kept.push(Kept { line, row, root, part });
     }
     energy
 }
