@@ -3,9 +3,9 @@
 use super::Reason;
 use super::condition::Condition;
 use super::words;
-use crate::comparison::{Effects, Estimate, median};
+use crate::comparison::{Cut, Effects, Estimate, NORMAL_95, median, pitch_estimate};
 use crate::profile::Profile;
-use crate::reading::{Crow, Figures, Kind, Reading, WarningCode};
+use crate::reading::{Crow, Figures, Kind, LOCKED_CENTS, Reading, WarningCode};
 use crate::reed::{Fault, Finding, Inspection, Measurements, findings};
 
 /// From this far off the target, either way, it does not sound like a crow of this kind of reed, in
@@ -19,6 +19,9 @@ const TURNS_PER_S: f64 = 1.0;
 
 /// Share of a wild rattle's depth from which a rattle is worth naming (our choice).
 const NAMED_RATTLE: f64 = 0.5;
+
+/// The figure that says how far off the target a crow is.
+pub(super) const TARGET: &str = "fundamental.target_cents";
 
 /// What enters.
 pub(super) struct Case<'a> {
@@ -58,32 +61,16 @@ impl Facts<'_> {
         self.case.reading.summary.crow_count
     }
 
-    /// The estimate of a figure over the crows; `usual` is the scatter to expect between them.
-    fn estimate(
-        &self,
-        usual: f64,
-        of: impl Fn(&Figures) -> Option<f64>,
-        own: impl Fn(&Figures) -> Option<f64>,
-    ) -> Option<Estimate> {
-        let finite = |value: Option<f64>| value.filter(|value| value.is_finite());
-        let value = finite(of(self.summary()))?;
-        let each: Vec<f64> = self.sounding().filter_map(|crow| finite(of(&crow.figures))).collect();
-        let half_widths: Vec<f64> =
-            self.sounding().filter_map(|crow| finite(own(&crow.figures))).collect();
-        // A summary may come without its crows: then it counts as one.
-        let values = if each.is_empty() { vec![value] } else { each };
-        let mut estimate = Estimate::over_crows(&values, &half_widths, usual)?;
-        let summary_error = finite(own(self.summary()))
-            .map_or(0.0, |half| half.abs() / crate::comparison::NORMAL_95);
-        estimate.standard_error = estimate.standard_error.max(summary_error);
-        Some(Estimate { value, ..estimate })
-    }
-
-    /// A figure without an interval of its own; the profile's smallest change that matters, twice,
-    /// stands for the scatter to expect.
+    /// A figure without an interval of its own, over the crows; the profile's smallest change that
+    /// matters, twice, stands for the scatter to expect between them.
     fn plain(&self, path: &str, of: impl Fn(&Figures) -> Option<f64>) -> Option<Estimate> {
         let usual = 2.0 * self.profile().smallest_change(path).unwrap_or(1.0);
-        self.estimate(usual, of, |_| None)
+        let value = of(self.summary()).filter(|value| value.is_finite())?;
+        let of_crow = |crow: &Crow| of(&crow.figures).filter(|value| value.is_finite());
+        let each: Vec<f64> = self.sounding().filter_map(of_crow).collect();
+        // A summary may come without its crows: then it counts as one.
+        let values = if each.is_empty() { vec![value] } else { each };
+        Some(Estimate { value, ..Estimate::over_crows(&values, &[], usual)? })
     }
 
     fn over(
@@ -101,11 +88,23 @@ impl Facts<'_> {
 
     fn target(&self) -> Option<Estimate> {
         self.profile().target?;
-        self.estimate(
-            self.profile().advice.usual_spread_cents,
-            |figures| figures.fundamental.target_cents,
-            |figures| figures.fundamental.ci95_cents,
-        )
+        self.summary().fundamental.target_cents?;
+        pitch_estimate(self.case.reading, self.profile().advice.usual_spread_cents)
+    }
+
+    /// Half width of the 95 % interval of the pitch, where it is known no better than what counts as
+    /// in tune: no cut can be reckoned from it.
+    pub fn pitch_unknown(&self) -> Option<f64> {
+        let half_width = self.target()?.half_width();
+        (half_width > self.profile().tolerance.target_cents).then_some(half_width)
+    }
+
+    /// Sample standard deviation of the pitch between the crows, where they differ by more than is
+    /// usual, and by more than lets the pitch be known.
+    pub fn crows_differ(&self) -> Option<f64> {
+        let spread = self.summary().fundamental.spread_between_crows_cents?;
+        let unusual = spread > self.profile().advice.usual_spread_cents;
+        self.pitch_unknown().filter(|_| unusual).map(|_| spread)
     }
 
     /// Cents from the target, where there is one.
@@ -115,7 +114,7 @@ impl Facts<'_> {
 
     fn target_reason(&self, cents: f64) -> Reason {
         Reason {
-            figure: "fundamental.target_cents".into(),
+            figure: TARGET.into(),
             value: Some(cents),
             says: words::against_target(cents, self.profile(), self.summary().fundamental.register),
         }
@@ -172,27 +171,67 @@ impl Facts<'_> {
     }
 
     /// The take's kind is this one, as sure as the crows agree on it: (k + ½) / (n + 1) for k of
-    /// n crows (the Jeffreys estimate of a share).
+    /// n crows (the Jeffreys estimate of a share). A crow counts by how sure its own octave is
+    /// locked, or is not.
     pub fn is(&self, kind: Kind) -> Condition {
         let summary = &self.case.reading.summary;
         let all = self.sounding().count().max(summary.crow_count).max(1);
         let alike = self.sounding().filter(|crow| crow.kind == kind).count();
         let holds = summary.kind == Some(kind);
-        let alike = if holds { alike.max(1) } else { alike };
-        let sure = (alike as f64 + 0.5) / (all as f64 + 1.0);
+        let votes: f64 = self
+            .sounding()
+            .filter(|crow| crow.kind == kind)
+            .map(|crow| sure_of_kind(kind, &crow.figures))
+            .sum();
+        let (alike, votes) = match (holds, alike) {
+            (true, 0) => (1, sure_of_kind(kind, self.summary())),
+            _ => (alike, votes),
+        };
+        let sure = (votes + 0.5) / (all as f64 + 1.0);
         let reason = Reason {
             figure: "kind".into(),
             value: None,
-            says: words::of_kind(kind, alike, all, summary.figures.alignment.cents, self.turns()),
+            says: words::of_kind(kind, alike, all, summary.figures.alignment.cents, self.how()),
         };
         Condition::new(holds, sure, reason)
     }
 
-    /// How often a second the octaves take turns, where they do.
-    fn turns(&self) -> Option<f64> {
+    /// How octaves that are true sound together.
+    fn how(&self) -> words::Together {
         let sustained = self.summary().rungs.iter().filter(|rung| rung.sustained);
         let most = sustained.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
-        (most > TURNS_PER_S && most.is_finite()).then_some(most)
+        if most > TURNS_PER_S && most.is_finite() {
+            words::Together::Turns { per_s: most }
+        } else if self.low_octave_hard().holds {
+            words::Together::OnceBothSound
+        } else {
+            words::Together::Throughout
+        }
+    }
+
+    /// The pitch glides while the crows sound, so that there is no one pitch.
+    pub fn glides(&self) -> Condition {
+        let limit = self.profile().advice.glide_cents_per_s;
+        let drift = |figures: &Figures| {
+            figures.steadiness.drift_cents_per_s.filter(|drift| drift.is_finite())
+        };
+        let of_crows: Vec<f64> = self.sounding().filter_map(|crow| drift(&crow.figures)).collect();
+        let each = match of_crows.is_empty() {
+            true => drift(self.summary()).into_iter().collect(),
+            false => of_crows,
+        };
+        let sizes: Vec<f64> = each.iter().map(|drift| drift.abs()).collect();
+        let path = "steadiness.drift_cents_per_s";
+        let usual = 2.0 * self.profile().smallest_change(path).unwrap_or(1.0);
+        let Some(estimate) = Estimate::over_crows(&sizes, &[], usual) else {
+            return Condition::never();
+        };
+        let reason = Reason {
+            figure: path.into(),
+            value: median(&each),
+            says: words::glide(estimate.value, &each),
+        };
+        Condition::new(estimate.value > limit, estimate.probability_over(limit), reason)
     }
 
     /// A rattle that is not wild, but plain to hear.
@@ -248,18 +287,37 @@ impl Facts<'_> {
         self.silent().and(Condition::known(breath))
     }
 
-    /// Its one tone lies over the lowest expected register: the low octave is missing.
+    /// Its lowest tone lies over the lowest expected register, and in one that is expected: the low
+    /// octave is missing.
     pub fn low_octave_missing(&self) -> Condition {
-        let register = self.summary().fundamental.register;
-        let lowest = self.profile().lowest_register();
-        register.map_or_else(Condition::never, |register| {
-            let reason = Reason {
-                figure: "fundamental.register".into(),
-                value: Some(f64::from(register)),
-                says: "only the upper octave sounds; the low one is missing".into(),
-            };
-            Condition::new(register > lowest, 1.0, reason)
-        })
+        let profile = self.profile();
+        let expected = profile.lowest_register() + 1..=profile.highest_register();
+        self.register(|register| expected.contains(&register), "; the low octave is missing")
+    }
+
+    /// Its lowest tone lies where no crow of this kind of reed sounds.
+    pub fn other_register(&self) -> Condition {
+        let profile = self.profile();
+        let expected = profile.lowest_register()..=profile.highest_register();
+        self.register(|register| !expected.contains(&register), "")
+    }
+
+    fn register(&self, holds: impl Fn(i32) -> bool, so: &str) -> Condition {
+        let (Some(register), Some(_)) =
+            (self.summary().fundamental.register, self.profile().target)
+        else {
+            return Condition::never();
+        };
+        // As sure as the crows agree on it.
+        let registers = || self.sounding().filter_map(|crow| crow.figures.fundamental.register);
+        let alike = registers().filter(|of_crow| *of_crow == register).count().max(1);
+        let all = registers().count().max(1);
+        let reason = Reason {
+            figure: "fundamental.register".into(),
+            value: Some(f64::from(register)),
+            says: words::of_register(register, self.profile()) + so,
+        };
+        Condition::new(holds(register), (alike as f64 + 0.5) / (all as f64 + 1.0), reason)
     }
 
     /// The low octave is late, weak, comes and goes, or takes turns with the upper.
@@ -277,7 +335,7 @@ impl Facts<'_> {
                 "rungs[0].level_db",
                 lines.weak_low_db,
                 |figures| lowest(figures).map(|rung| rung.level_db),
-                |value| format!("the lowest rung is {:.0} dB under the whole", -value),
+                |value| format!("the low octave is weak, {:.0} dB under the whole", -value),
             )
             .inverted();
         let gone = self
@@ -285,7 +343,7 @@ impl Facts<'_> {
                 "rungs[0].present",
                 lines.low_present,
                 |figures| lowest(figures).map(|rung| rung.present),
-                |value| format!("the lowest rung sounds {:.0} % of the time", value * 100.0),
+                |value| format!("the low octave sounds {:.0} % of the time", value * 100.0),
             )
             .inverted();
         let turns = self.over(
@@ -374,13 +432,50 @@ impl Facts<'_> {
         self.case.reading.warnings.iter().any(|warning| warning.code == code)
     }
 
-    /// Median pitch spread between crows, for telling how many more to crow.
-    pub fn spread_between_crows(&self) -> Option<f64> {
-        let values: Vec<f64> =
-            self.sounding().filter_map(|crow| crow.figures.fundamental.target_cents).collect();
-        let middle = median(&values)?;
-        let distances: Vec<f64> = values.iter().map(|value| (value - middle).abs()).collect();
-        (distances.len() > 1).then(|| distances.iter().copied().fold(0.0, f64::max))
+    /// How many past cuts of a kind did what they are wanted for, of how many.
+    pub fn past(&self, cuts: &[Cut], wanted: Wanted) -> (f64, f64) {
+        let effects = self.case.effects.cuts.iter().filter(|effect| cuts.contains(&effect.cut));
+        let each = effects.map(|effect| {
+            let (rose, count) = (effect.pitch_rose.min(effect.count) as f64, effect.count as f64);
+            match wanted {
+                Wanted::Higher => (rose, count),
+                Wanted::Lower => (count - rose, count),
+                Wanted::Octaves => {
+                    let lost = effect.octaves_lost.unwrap_or(0.0).clamp(0.0, 1.0);
+                    (effect.with_octaves as f64 * (1.0 - lost), effect.with_octaves as f64)
+                }
+            }
+        });
+        each.fold((0.0, 0.0), |(right, all), (r, a)| (right + r, all + a))
+    }
+}
+
+/// What a cut is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Wanted {
+    /// A higher pitch.
+    Higher,
+    /// A lower pitch.
+    Lower,
+    /// Octaves in order, or an easier crow: octaves that are there must not be lost.
+    Octaves,
+}
+
+/// Degrees of freedom of an error that the reading itself worked out.
+const KNOWN_NOISE: f64 = 1e6;
+
+/// How sure one crow is of its kind: by the interval of its alignment, octaves locked or not; never
+/// less than ½, since its kind is what it is most likely to be.
+fn sure_of_kind(kind: Kind, figures: &Figures) -> f64 {
+    let alignment = &figures.alignment;
+    let (Some(cents), Some(ci95)) = (alignment.cents, alignment.ci95_cents) else { return 1.0 };
+    let estimate =
+        Estimate { value: cents, standard_error: ci95.abs() / NORMAL_95, freedom: KNOWN_NOISE };
+    let locked = estimate.probability_over(-LOCKED_CENTS) - estimate.probability_over(LOCKED_CENTS);
+    match kind {
+        Kind::Octaves => locked.max(0.5),
+        Kind::Split => (1.0 - locked).max(0.5),
+        Kind::Single | Kind::Unsettled | Kind::Breath => 1.0,
     }
 }
 

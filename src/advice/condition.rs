@@ -26,11 +26,11 @@ impl Condition {
         Self { holds, sure: sure.clamp(0.0, 1.0), reasons: vec![reason] }
     }
 
-    /// As sure as the weaker of the two: they rest on the same crows, so their chances do not
-    /// multiply.
+    /// Both. How a crow is in order and where its pitch lies are measured apart, as are lengths: as
+    /// if their errors had nothing to do with each other, their chances multiply.
     pub fn and(mut self, other: Self) -> Self {
         self.holds &= other.holds;
-        self.sure = self.sure.min(other.sure);
+        self.sure *= other.sure;
         self.reasons.extend(other.reasons);
         self
     }
@@ -46,6 +46,11 @@ impl Condition {
             (false, true) => other,
             (false, false) => Self { sure: self.sure.max(other.sure), ..self },
         }
+    }
+
+    /// The reasons, where it holds.
+    pub fn reasons_if_it_holds(self) -> Vec<Reason> {
+        if self.holds { self.reasons } else { Vec::new() }
     }
 
     /// That it does not hold. An absence gives no reasons.

@@ -1,10 +1,11 @@
 //! From a rule that applies to advice: how sure, how much, and where doubt stays the knife.
 
-use super::case::Facts;
-use super::rules::Match;
+use super::case::{Facts, TARGET, Wanted};
+use super::rules::{Match, Rule};
 use super::{Advice, Move, Reason};
 use crate::comparison::Cut;
 use crate::reading::{Kind, WarningCode};
+use crate::reed::Fault;
 
 /// How far each doubt about the recording lowers what its figures bear out (our choice). Pitch
 /// survives overload and a low rate; a crow hidden in noise or with samples missing may not be
@@ -21,63 +22,52 @@ const DOUBTS: [(WarningCode, f64); 9] = [
     (WarningCode::NotFinite, 0.85),
 ];
 
-/// How far fewer crows than the profile wants lower what they bear out for a cut (our choice).
-const FEW_CROWS: f64 = 0.9;
+/// Of ten cuts as practice advises them, so many do what they are for (our choice). Past cuts of
+/// one's own count beside these ten.
+const OF_PRACTICE: (f64, f64) = (9.5, 10.0);
+
+/// What a reed is given up on must be at least this sure (our choice).
+const FIRM: f64 = 0.8;
 
 /// Clips are cut in steps of this, in millimetres.
 const CLIP_STEP_MM: f64 = 0.05;
 
-/// Turns the rule into advice; a cut less sure than the profile asks for becomes crowing again.
+/// Turns the rule into advice; a cut less sure than the profile asks for becomes crowing again, and
+/// so does giving up without firm reasons.
 pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
-    let doubted = DOUBTS.into_iter().filter(|(code, _)| facts.warned(*code));
-    let recording = doubted.clone().map(|(_, factor)| factor).product::<f64>();
-    let rule = found.rule;
-    let few =
-        rule.next.is_cut() && facts.crow_count() < facts.profile().advice.crows_wanted as usize;
-    let crows = if few { FEW_CROWS } else { 1.0 };
-    let confidence = (found.condition.sure * recording * crows).clamp(0.0, 1.0);
-    let mut because = found.condition.reasons;
+    let Match { rule, condition } = found;
+    let recording: f64 = doubts(facts).map(|(_, factor)| factor).product();
+    let mut because = condition.reasons;
+    let mut confidence = condition.sure * recording;
+    if rule.next.is_cut() {
+        confidence *= past(facts, rule.next, &because);
+        let choke = facts.found(Fault::WoundPastStaple);
+        // A choke hides what a cut does: it is named first, and mended first.
+        confidence *= 1.0 - choke.sure / 2.0;
+        because.splice(0..0, choke.reasons);
+    }
+    let confidence = confidence.clamp(0.0, 1.0);
+    if rule.next.is_cut() && facts.is(Kind::Octaves).holds {
+        because.extend(facts.low_octave_hard().reasons_if_it_holds());
+    }
     because.extend(facts.rattle());
     because.extend(facts.found_reasons());
     let mut said = std::collections::BTreeSet::new();
     because.retain(|reason| said.insert(reason.says.clone()));
-    let least = facts.profile().advice.least_confidence;
-    let single = facts.crow_count() == 1;
-    if rule.next.is_cut() && (confidence < least || single) {
-        because.extend(doubted.map(|(code, _)| doubt(facts, code)));
-        because.push(if single {
-            Reason {
-                figure: "crow_count".into(),
-                value: Some(1.0),
-                says: format!(
-                    "one crow has no spread to judge by, so '{}' waits for more",
-                    name(rule.next)
-                ),
-            }
-        } else {
-            Reason {
-                figure: "confidence".into(),
-                value: Some(confidence),
-                says: format!(
-                    "these figures bear out '{}' to {:.0} % only, and no cut is advised under {:.0} %",
-                    name(rule.next),
-                    confidence * 100.0,
-                    least * 100.0
-                ),
-            }
-        });
+    if let Some(Hold { reasons, then }) = hold(facts, rule, &because, confidence) {
+        because.extend(reasons);
         return Advice {
             next: Move::Recrow,
             amount_mm: None,
             r#where: None,
             because,
             confidence,
-            then: crow_more(facts),
+            then,
             cautions: super::cautions::of(Move::Recrow, facts),
         };
     }
-    if rule.next == Move::Leave && confidence < least {
-        because.push(unsure(facts, confidence));
+    if rule.next == Move::Leave && confidence < facts.profile().advice.least_confidence {
+        because.push(unsure(facts, confidence, recording));
     }
     because.extend(history(facts, rule.next));
     because.push(rule.reason());
@@ -92,10 +82,140 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
     }
 }
 
+/// Why a move waits, and what to do meanwhile.
+struct Hold {
+    reasons: Vec<Reason>,
+    then: String,
+}
+
+/// Whether the move waits: nothing that cannot be undone is done on figures that do not bear it.
+fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Option<Hold> {
+    let next = rule.next;
+    let on_pitch = because.iter().any(|reason| reason.figure == TARGET);
+    let in_octaves = facts.is(Kind::Octaves).holds;
+    let final_move = next.is_cut() || next == Move::Stop;
+    if next.is_cut() && facts.crow_count() == 1 {
+        let says =
+            format!("one crow has no spread to judge by, so '{}' waits for more", name(next));
+        let reason = Reason { figure: "crow_count".into(), value: Some(1.0), says };
+        return Some(Hold { reasons: waits(facts, reason), then: crow_more(facts) });
+    }
+    if let Some(spread) = facts.crows_differ()
+        && (on_pitch || in_octaves)
+        && (final_move || next == Move::Leave)
+    {
+        let reason = Reason {
+            figure: "fundamental.spread_between_crows_cents".into(),
+            value: Some(spread),
+            says: format!(
+                "the crows spread by {spread:.0} cents: which of them is the reed's pitch is not \
+                 known{}",
+                wait(next)
+            ),
+        };
+        return Some(Hold { reasons: waits(facts, reason), then: crow_more(facts) });
+    }
+    if let Some(half_width) = facts.pitch_unknown()
+        && on_pitch
+        && final_move
+    {
+        let reason = Reason {
+            figure: "fundamental.ci95_cents".into(),
+            value: Some(half_width),
+            says: format!(
+                "the pitch is known to ±{:.0} cents only, and must be known to ±{:.0}{}",
+                half_width.ceil(),
+                facts.profile().tolerance.target_cents,
+                wait(next)
+            ),
+        };
+        return Some(Hold { reasons: waits(facts, reason), then: crow_more(facts) });
+    }
+    let least = match next {
+        Move::Stop => FIRM,
+        _ if next.is_cut() => facts.profile().advice.least_confidence,
+        _ => return None,
+    };
+    if confidence >= least {
+        return None;
+    }
+    let says = match next {
+        Move::Stop => format!(
+            "that this reed is past mending is borne out to {:.0} % only, and none is given up \
+             under {:.0} %",
+            confidence * 100.0,
+            least * 100.0
+        ),
+        _ => format!(
+            "this bears out '{}' to {:.0} % only, and no cut is advised under {:.0} %",
+            name(next),
+            confidence * 100.0,
+            least * 100.0
+        ),
+    };
+    let reason = Reason { figure: "confidence".into(), value: Some(confidence), says };
+    let choked = next.is_cut() && facts.found(Fault::WoundPastStaple).holds;
+    let doubtful = facts.findings.iter().any(|finding| {
+        finding.sure < FIRM && because.iter().any(|reason| reason.says == finding.says)
+    });
+    let then = if choked {
+        "Look at the winding first, and measure it and the staple again. Where it is tied past the \
+         staple's end, tying it again lower is what frees it, and no cut."
+            .to_owned()
+    } else if next == Move::Stop && doubtful {
+        "Measure it again, from the bottom of the staple, before anything is decided; then crow \
+         three times."
+            .to_owned()
+    } else {
+        crow_more(facts)
+    };
+    Some(Hold { reasons: waits(facts, reason), then })
+}
+
+/// What a move waits for: what is doubtful about the recording, then the reason.
+fn waits(facts: &Facts, reason: Reason) -> Vec<Reason> {
+    doubts(facts).map(|(code, _)| doubt(facts, code)).chain([reason]).collect()
+}
+
+/// `, so 'clip' waits`; nothing of a move that takes nothing away.
+fn wait(next: Move) -> String {
+    match next {
+        Move::Leave => String::new(),
+        _ => format!(", so '{}' waits", name(next)),
+    }
+}
+
+fn doubts(facts: &Facts) -> impl Iterator<Item = (WarningCode, f64)> {
+    DOUBTS.into_iter().filter(|(code, _)| facts.warned(*code))
+}
+
+/// How sure a cut does what it is for, by past cuts of its kind and common practice.
+fn past(facts: &Facts, next: Move, because: &[Reason]) -> f64 {
+    let off_target = because.iter().find(|reason| reason.figure == TARGET);
+    let wanted = match (next, off_target.and_then(|reason| reason.value)) {
+        (Move::Clip, Some(cents)) if cents < 0.0 => Wanted::Higher,
+        (Move::Tip | Move::Heart | Move::Back, Some(cents)) if cents > 0.0 => Wanted::Lower,
+        _ => Wanted::Octaves,
+    };
+    let (right, all) = facts.past(cuts(next), wanted);
+    (right + OF_PRACTICE.0) / (all + OF_PRACTICE.1)
+}
+
+/// The kinds of work that a move stands for.
+fn cuts(next: Move) -> &'static [Cut] {
+    match next {
+        Move::Clip => &[Cut::Clip],
+        Move::Tip => &[Cut::TipSides, Cut::TipCorners, Cut::TipSurface, Cut::TipStart],
+        Move::Heart => &[Cut::Heart, Cut::HeartChannels],
+        Move::Back => &[Cut::Back],
+        Move::Seal | Move::Recrow | Move::Leave | Move::Stop => &[],
+    }
+}
+
 /// Why leaving it alone is borne out so little.
-fn unsure(facts: &Facts, confidence: f64) -> Reason {
+fn unsure(facts: &Facts, confidence: f64, recording: f64) -> Reason {
     let (octaves, in_tune) = (facts.is(Kind::Octaves).sure, facts.in_tune().sure);
-    let why = if confidence < octaves.min(in_tune) {
+    let why = if recording < octaves.min(in_tune) {
         "the recording is doubtful".to_owned()
     } else if in_tune < octaves {
         format!("with these crows the pitch is in tune to {:.0} % only", in_tune * 100.0)
@@ -152,10 +272,12 @@ fn history(facts: &Facts, next: Move) -> Option<Reason> {
             figure: "past cuts".into(),
             value: Some(per_mm),
             says: format!(
-                "{} earlier {called} {} the pitch by {:.0} cents a millimetre on the median",
+                "{} earlier {called} {} the pitch by {:.0} cents a millimetre on the median; after \
+                 {} of them it was higher",
                 effect.count,
                 moved(per_mm),
-                per_mm.abs()
+                per_mm.abs(),
+                effect.pitch_rose
             ),
         });
     }
@@ -192,12 +314,11 @@ fn crow_more(facts: &Facts) -> String {
         let times = if more == 1 { "once more".into() } else { format!("{more} more times") };
         return format!("Crow {times}, a second or so each, at one strength.");
     }
-    match facts.spread_between_crows() {
-        Some(cents) if cents > facts.profile().advice.usual_spread_cents => format!(
-            "The crows differ by up to {cents:.0} cents: keep lips and breath the same, and crow \
-             three more times."
-        ),
-        _ => "Crow three more times, a second or so each, at one strength.".into(),
+    match facts.crows_differ() {
+        Some(_) => "Keep lips and breath the same from crow to crow, and crow three more times; \
+                    what still differs is the reed, or how far it has soaked."
+            .into(),
+        None => "Crow three more times, a second or so each, at one strength.".into(),
     }
 }
 

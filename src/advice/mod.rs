@@ -33,8 +33,9 @@ pub struct Advice {
     pub r#where: Option<String>,
     /// The figures that led here.
     pub because: Vec<Reason>,
-    /// 0 … 1, from the figures' intervals: how far the figures bear the move out; where doubt
-    /// turned a cut into crowing again, how far they would have borne out the cut.
+    /// 0 … 1: how far the move is borne out, by the figures' intervals, the number of crows and how
+    /// far they agree, what is doubtful about the recording, and of a cut what past cuts of its kind
+    /// did; where doubt turned a cut into crowing again, how far the cut would have been.
     pub confidence: f64,
     /// What to do after it.
     pub then: String,

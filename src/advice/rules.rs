@@ -115,6 +115,28 @@ pub(super) const RULES: &[Rule] = &[
                at the winding; then crow three times.",
     },
     Rule {
+        name: "other-register",
+        when: |f| f.other_register(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "no crow of this kind of reed is expected to sound there: check the profile and what \
+                  was blown",
+        from: OURS,
+        then: "Check that the profile is the one of this reed ('reedcrow profile list' shows others) \
+               and that the reed alone was blown, lips at the winding; then crow three times.",
+    },
+    Rule {
+        name: "glides",
+        when: |f| f.glides(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "a crow that glides has no one pitch to cut by; lips and breath that give way glide \
+                  too",
+        from: OURS,
+        then: "Hold lips and breath still and crow three times, a second or so each. If it glides \
+               again, soak it anew, see that it is tight, and crow again before any cut.",
+    },
+    Rule {
         name: "nothing-to-mend",
         when: sound,
         next: Move::Leave,
@@ -135,7 +157,7 @@ pub(super) const RULES: &[Rule] = &[
     // Octaves in order: pitch decides.
     Rule {
         name: "flat-too-short",
-        when: |f| f.is(Kind::Octaves).and(f.flat()).and(f.found(Fault::TooShort)),
+        when: |f| octaves(f).and(f.flat()).and(f.found(Fault::TooShort)),
         next: Move::Stop,
         place: nowhere,
         because: "only a clip raises the pitch for good, and nothing is left to clip",
@@ -145,7 +167,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "flat-and-hard",
-        when: |f| f.is(Kind::Octaves).and(f.flat()).and(f.hard().gate()),
+        when: |f| octaves(f).and(f.flat()).and(f.hard().gate()),
         next: Move::Clip,
         place: the_end,
         because: "two sides: a clip raises the pitch and makes the reed harder; thinning the tip makes \
@@ -155,10 +177,10 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "flat",
-        when: |f| f.is(Kind::Octaves).and(f.flat()),
+        when: |f| octaves(f).and(f.flat()),
         next: Move::Clip,
         place: the_end,
-        because: "the octaves are in order, and a clip raises the pitch; it costs length",
+        because: "a clip raises the pitch; it costs length",
         from: PRACTICE,
         then: AFTER_CUT,
     },
@@ -173,16 +195,16 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "sharp-heart-thick",
-        when: |f| f.is(Kind::Octaves).and(f.sharp()).and(f.found(Fault::HeartThick)),
+        when: |f| octaves(f).and(f.sharp()).and(f.found(Fault::HeartThick)),
         next: Move::Heart,
         place: heart_sides,
-        because: "hard and sharp: take cane off where it is too much",
+        because: "too much cane keeps a reed sharp: take it off where it is too much",
         from: INSIGHT,
         then: AFTER_SCRAPE,
     },
     Rule {
         name: "sharp-after-tip",
-        when: |f| f.is(Kind::Octaves).and(f.sharp()).and(f.hard().gate()).and(f.tip_was_last()),
+        when: |f| octaves(f).and(f.sharp()).and(f.hard().gate()).and(f.tip_was_last()),
         next: Move::Back,
         place: windows,
         because: "hard and sharp with the tip done: the back is next, one place at a time",
@@ -191,7 +213,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "sharp",
-        when: |f| f.is(Kind::Octaves).and(f.sharp()),
+        when: |f| octaves(f).and(f.sharp()),
         next: Move::Tip,
         place: tip,
         because: "thinning the tip lets the pitch fall. If it already speaks easily, stop: sharp and \
@@ -201,7 +223,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "wild-after-tip",
-        when: |f| f.is(Kind::Octaves).and(f.wild()).and(f.tip_was_last()),
+        when: |f| octaves(f).and(f.wild()).and(f.tip_was_last()),
         next: Move::Heart,
         place: heart_sides,
         because: "with the tip done, thinner sides of the heart calm a wild crow",
@@ -210,7 +232,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "wild",
-        when: |f| f.is(Kind::Octaves).and(f.wild()),
+        when: |f| octaves(f).and(f.wild()),
         next: Move::Tip,
         place: blend,
         because: "chatter and warble come from the blend between tip and heart",
@@ -219,7 +241,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "low-octave-hard",
-        when: |f| f.is(Kind::Octaves).and(f.low_octave_hard()),
+        when: |f| octaves(f).and(f.low_octave_hard()),
         next: Move::Tip,
         place: tip,
         because: "thinner sides and corners let the low octave come at once",
@@ -228,28 +250,28 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "hard-heart-thick",
-        when: |f| f.is(Kind::Octaves).and(f.hard()).and(f.found(Fault::HeartThick)),
+        when: |f| octaves(f).and(f.hard()).and(f.found(Fault::HeartThick)),
         next: Move::Heart,
         place: heart_sides,
-        because: "in tune and hard, with a thick heart: that is where the cane is too much",
+        because: "hard to blow, with a thick heart: that is where the cane is too much",
         from: INSIGHT,
         then: AFTER_SCRAPE,
     },
     Rule {
         name: "hard-after-tip",
-        when: |f| f.is(Kind::Octaves).and(f.hard()).and(f.tip_was_last()),
+        when: |f| octaves(f).and(f.hard()).and(f.tip_was_last()),
         next: Move::Back,
         place: windows,
-        because: "in tune and still hard with the tip done: a little from the windows",
+        because: "still hard to blow with the tip done: a little from the windows",
         from: INSIGHT,
         then: AFTER_SCRAPE,
     },
     Rule {
         name: "hard",
-        when: |f| f.is(Kind::Octaves).and(f.hard()),
+        when: |f| octaves(f).and(f.hard()),
         next: Move::Tip,
         place: tip,
-        because: "in tune and hard to blow: the tip is the first place to take cane from",
+        because: "of a reed hard to blow, the tip is the first place to take cane from",
         from: INSIGHT,
         then: AFTER_SCRAPE,
     },
@@ -268,8 +290,8 @@ pub(super) const RULES: &[Rule] = &[
         when: |f| disordered(f).and(f.very_flat()).and(f.long_enough()),
         next: Move::Clip,
         place: the_end,
-        because: "so flat there is room to clip; tip work, which would put the octaves in order, \
-                  would lower it further and comes after",
+        because: "a crow as flat as this has room to clip; tip work, which helps the octaves into \
+                  order, lowers it further and comes after",
         from: PRACTICE,
         then: "Crow three times; then the sides and corners of the tip if the octaves are still not in \
                order.",
@@ -308,25 +330,25 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "peep-heart-thick",
-        when: |f| f.is(Kind::Single).and(f.low_octave_missing()).and(f.found(Fault::HeartThick)),
+        when: |f| peep(f).and(f.found(Fault::HeartThick)),
         next: Move::Heart,
         place: heart_sides,
-        because: "crow too high and tight: too thick, scrape where it is",
+        because: "a crow too high and tight comes of too much cane: scrape where it is thick",
         from: "The Teaching of Instrumental Music, bassoon chapter",
         then: AFTER_SCRAPE,
     },
     Rule {
         name: "peep-after-tip",
-        when: |f| f.is(Kind::Single).and(f.low_octave_missing()).and(f.tip_was_last()),
+        when: |f| peep(f).and(f.tip_was_last()),
         next: Move::Back,
         place: windows,
-        because: "with the tip done and the low octave still missing, the back is too stiff to give it",
+        because: "with the tip done and the low octave still missing, the back may be too stiff for it",
         from: INSIGHT,
         then: AFTER_SCRAPE,
     },
     Rule {
         name: "peep",
-        when: |f| f.is(Kind::Single).and(f.low_octave_missing()),
+        when: |f| peep(f),
         next: Move::Tip,
         place: tip,
         because: "a crow too high and tight wants cane taken off; the sides and corners of the tip let \
@@ -339,7 +361,7 @@ pub(super) const RULES: &[Rule] = &[
         when: |f| f.is(Kind::Single).and(f.flat()).and(f.long_enough()),
         next: Move::Clip,
         place: the_end,
-        because: "crow too deep: thin and long, cut the tip and work it again",
+        because: "a crow too deep often comes of a reed thin and long: cut the tip, work it again",
         from: "The Teaching of Instrumental Music, bassoon chapter",
         then: AFTER_CUT,
     },
@@ -398,19 +420,31 @@ impl Rule {
     }
 }
 
+/// In octaves from the lowest that is expected up.
+fn octaves(facts: &Facts) -> Condition {
+    facts.is(Kind::Octaves).and(facts.low_octave_missing().not().gate())
+}
+
 /// In octaves, in tune, steady and easy: nothing to mend. As sure as pitch and octaves are.
 fn sound(facts: &Facts) -> Condition {
-    facts
-        .is(Kind::Octaves)
+    octaves(facts)
         .and(facts.in_tune())
         .and(facts.wild().not().gate())
         .and(facts.low_octave_hard().not().gate())
         .and(facts.hard().not().gate())
 }
 
-/// It sounds, and not in locked octaves.
+/// It sounds, and not in locked octaves from the lowest that is expected up.
 fn disordered(facts: &Facts) -> Condition {
-    facts.is(Kind::Split).or(facts.is(Kind::Single)).or(facts.is(Kind::Unsettled))
+    let peep = facts.is(Kind::Octaves).and(facts.low_octave_missing().gate());
+    facts.is(Kind::Split).or(facts.is(Kind::Single)).or(facts.is(Kind::Unsettled)).or(peep)
+}
+
+/// Its lowest tone is the upper octave.
+fn peep(facts: &Facts) -> Condition {
+    // That the lowest tone is the upper octave is what these crows agree on already.
+    let missing = facts.low_octave_missing().gate();
+    facts.is(Kind::Single).or(facts.is(Kind::Octaves)).and(missing)
 }
 
 /// Air without a crow, not in octaves, or hard to blow.

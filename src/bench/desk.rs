@@ -10,7 +10,7 @@ use crate::log::{History, Known, Log, LogError, NewTake, effects, latest_pair};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::reed::Measurements;
-use crate::report::history::{LengthUnit, measurements};
+use crate::report::history::{LengthUnit, doubts, measurements};
 use crate::report::stage::stage_name;
 use crate::report::terminal::Style;
 
@@ -114,10 +114,11 @@ impl Desk {
                 None => format!("{}\n", step.words()),
             },
             Command::Measure(sizes) => {
-                let measured = Measurements::new(sizes)
+                let measured = Measurements::just_made(sizes)
                     .map_err(|error| LogError::Invalid(error.to_string()))?;
                 self.log.measure(&label, &measured, None)?;
-                format!("{}\n", measurements(&sizes, LengthUnit::Millimetres))
+                let doubts = doubts(&self.history()?, &self.profile, &sizes);
+                format!("{}\n{doubts}", measurements(&sizes, LengthUnit::Millimetres))
             }
             Command::Undo => format!("undone: {}\n", self.log.undo(&label)?.what),
             Command::Redo => format!("made again: {}\n", self.log.redo(&label)?.what),

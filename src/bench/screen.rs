@@ -76,5 +76,5 @@ fn asked(comparison: &Comparison) -> Vec<&Change> {
 
 /// Pitch, octaves and length at one glance.
 pub fn way(history: &History, profile: &Profile, style: &Style) -> String {
-    style.letters(course::glance(&timeline(history), profile.target, style.width))
+    style.letters(course::glance(&timeline(history), profile.lowest_note(), style.width))
 }

@@ -93,7 +93,7 @@ impl Lengths {
     /// As [`Measured::measurements`].
     pub fn measurements(&self) -> Result<Measurements, MeasurementError> {
         let mm = |length: Option<Millimetres>| length.map(|length| length.0);
-        Measurements::new(Sizes {
+        Measurements::just_made(Sizes {
             length_mm: mm(self.length_mm),
             staple_mm: mm(self.staple_mm),
             wound_to_mm: mm(self.wound_to_mm),

@@ -65,6 +65,9 @@ pub struct Effect {
     /// Change of pitch per cut, in cents; negative is down. Each is what a comparison of the crows
     /// before and after tells.
     pub pitch_cents: Option<f64>,
+    /// Of those cuts, the ones after which the pitch was higher.
+    #[serde(default)]
+    pub pitch_rose: usize,
     /// Of those cuts, the ones whose change of pitch is told at one blowing strength.
     #[serde(default)]
     pub level_adjusted: usize,

@@ -2,6 +2,9 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
+use super::welch::student_975;
+use crate::reading::{Figures, Kind, Reading};
+
 /// Half widths of 95 % intervals are this many standard errors (normal distribution).
 pub const NORMAL_95: f64 = 1.959_964;
 
@@ -34,6 +37,11 @@ impl Estimate {
         Some(Self { value, standard_error: between.max(own), freedom: count })
     }
 
+    /// Half width of the 95 % interval.
+    pub fn half_width(&self) -> f64 {
+        student_975(self.freedom) * self.standard_error
+    }
+
     /// Probability that the figure lies over `limit`; ½ where the error has no bounds.
     pub fn probability_over(&self, limit: f64) -> f64 {
         let distance = (self.value - limit) / self.standard_error;
@@ -45,6 +53,38 @@ impl Estimate {
             Err(_) => 0.5,
         }
     }
+}
+
+/// The pitch over the crows of a take: cents from the target where there is one, else from their
+/// median frequency. A crow that sounds an octave away tells of its register, not of its pitch.
+/// `None` where no tone is held.
+///
+/// * `usual_spread_cents`: what pitch usually scatters by from crow to crow.
+pub fn pitch_estimate(reading: &Reading, usual_spread_cents: f64) -> Option<Estimate> {
+    let finite = |value: Option<f64>| value.filter(|value| value.is_finite());
+    let summary = &reading.summary.figures;
+    let from_target = finite(summary.fundamental.target_cents);
+    let middle_hz = finite(summary.fundamental.hz).filter(|hz| *hz > 0.0);
+    let value = from_target.or(middle_hz.map(|_| 0.0))?;
+    let cents = |figures: &Figures| {
+        let cents = match (from_target, middle_hz) {
+            (Some(_), _) => figures.fundamental.target_cents?,
+            (None, Some(middle)) => 1200.0 * (figures.fundamental.hz? / middle).log2(),
+            (None, None) => return None,
+        };
+        let off = cents - value;
+        finite(Some(value + off - 1200.0 * (off / 1200.0).round()))
+    };
+    let sounding = || reading.crows.iter().filter(|crow| crow.kind != Kind::Breath);
+    let each: Vec<f64> = sounding().filter_map(|crow| cents(&crow.figures)).collect();
+    let own = |figures: &Figures| finite(figures.fundamental.ci95_cents).map(f64::abs);
+    let half_widths: Vec<f64> = sounding().filter_map(|crow| own(&crow.figures)).collect();
+    // A summary may come without its crows: then it counts as one.
+    let values = if each.is_empty() { vec![value] } else { each };
+    let estimate = Estimate::over_crows(&values, &half_widths, usual_spread_cents)?;
+    let summary_error = own(summary).map_or(0.0, |half| half / NORMAL_95);
+    let standard_error = estimate.standard_error.max(summary_error);
+    Some(Estimate { value, standard_error, ..estimate })
 }
 
 /// Standard error of a mean whose terms have these half widths of 95 % intervals; 0 for none.

@@ -34,7 +34,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use effects::{Cut, Effect, Effects};
-pub use estimate::{Estimate, NORMAL_95, median};
+pub use estimate::{Estimate, NORMAL_95, median, pitch_estimate};
 pub use notes::{Note, NoteCode};
 pub use verdict::Verdict;
 

@@ -82,6 +82,7 @@ fn effect(cut: Cut, pairs: &[Pair]) -> Effect {
         count: pitch.len(),
         pitch_cents: median(&cents),
         pitch_cents_per_mm: median(&per_mm),
+        pitch_rose: cents.iter().filter(|cents| **cents > 0.0).count(),
         level_adjusted: pitch.iter().filter(|change| change.level_adjusted).count(),
         octaves_came: share(came, came + stayed_away),
         without_octaves: came + stayed_away,

@@ -159,12 +159,16 @@ impl History {
 
     /// The latest of each measurement, the length less the clips since.
     pub fn measured_now(&self) -> Measurements {
-        let each = self.measurements.iter().map(|logged| *logged.measurements);
-        let mut sizes = each.fold(Sizes::default(), |earlier, later| later.over(earlier));
-        sizes.length_mm = self.length_at(self.stage()).map(|length| length.mm);
         // Measurements of different days may contradict each other; the last ones then stand alone.
         let last = || self.measurements.last().map(|logged| logged.measurements);
-        Measurements::new(sizes).ok().or_else(last).unwrap_or_default()
+        Measurements::new(self.sizes_now()).ok().or_else(last).unwrap_or_default()
+    }
+
+    /// The same, whether or not they contradict each other.
+    pub(super) fn sizes_now(&self) -> Sizes {
+        let each = self.measurements.iter().map(|logged| *logged.measurements);
+        let sizes = each.fold(Sizes::default(), |earlier, later| later.over(earlier));
+        Sizes { length_mm: self.length_at(self.stage()).map(|length| length.mm), ..sizes }
     }
 
     /// The latest of each thing seen.

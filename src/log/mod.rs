@@ -5,6 +5,7 @@
 
 mod card;
 mod conditions;
+mod contradictions;
 mod difference;
 mod effects;
 mod error;
@@ -20,6 +21,7 @@ mod timeline;
 
 pub use card::{Card, Ending, Wetness};
 pub use conditions::Conditions;
+pub use contradictions::{Contradicted, Contradiction};
 pub use difference::{FigureChange, changed_figures};
 pub use effects::{effects, last_cut};
 pub use error::LogError;

@@ -29,16 +29,15 @@ impl History {
         by_stage(entries, Sizes::over, Sizes::corrected_by)
     }
 
-    /// Errors: measurements that contradict others of the stage the reed is in, which they do not
-    /// correct.
+    /// Errors: measurements that contradict others, made before and not corrected by them; the
+    /// length is the one last measured less the clips since.
     pub(super) fn check_corrected(&self, given: &Measurements) -> Result<(), LogError> {
-        let stage = self.stage();
-        let before = self.measured().into_iter().find(|measured| measured.after_step == stage);
+        let before = self.sizes_now();
         // What contradicted itself before can only become better.
-        let Some(before) = before.filter(|before| Measurements::new(before.now).is_ok()) else {
+        if Measurements::just_made(before).is_err() {
             return Ok(());
-        };
-        Measurements::new((**given).over(before.now)).map(drop).map_err(|error| {
+        }
+        Measurements::just_made((**given).over(before)).map(drop).map_err(|error| {
             LogError::Invalid(format!("with what was measured before on it: {error}"))
         })
     }

@@ -48,6 +48,7 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "advice" "low_present" 0.05 1.0 "" => |p, v| p.advice.low_present = v;
     "advice" "switches_per_s" 0.1 50.0 "per s" => |p, v| p.advice.switches_per_s = v;
     "advice" "unsteady_cents" 1.0 200.0 "cents" => |p, v| p.advice.unsteady_cents = v;
+    "advice" "glide_cents_per_s" 5.0 300.0 "cents/s" => |p, v| p.advice.glide_cents_per_s = v;
     "advice" "wild_rattle_depth" 0.05 1.0 "" => |p, v| p.advice.wild_rattle_depth = v;
     "advice" "stuffy_db" -60.0 20.0 "dB" => |p, v| p.advice.stuffy_db = v;
 };

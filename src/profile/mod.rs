@@ -104,6 +104,8 @@ pub struct Lines {
     pub switches_per_s: f64,
     /// Spread of pitch within a crow over which it is unsteady, in cents.
     pub unsteady_cents: f64,
+    /// Drift within a crow over which it glides and has no one pitch, in cents per second.
+    pub glide_cents_per_s: f64,
     /// Depth over which a rattle is wild, 0 … 1.
     pub wild_rattle_depth: f64,
     /// Breath noise over which a crow is stuffy, in decibels.
@@ -123,6 +125,17 @@ impl Profile {
     /// Frequency of the target in register 0.
     pub fn target_frequency(&self, a4: A4) -> Option<Hertz> {
         self.target.map(|note| note.frequency(a4))
+    }
+
+    /// The target's note in another register; `None` without a target.
+    pub fn note_in(&self, register: i32) -> Option<Note> {
+        let octaves = register.saturating_mul(12);
+        self.target.map(|note| Note::from_midi(note.midi().saturating_add(octaves)))
+    }
+
+    /// The note that the lowest tone of a crow is held to; `None` without a target.
+    pub fn lowest_note(&self) -> Option<Note> {
+        self.note_in(self.lowest_register())
     }
 
     /// The highest register in which a rung is expected.

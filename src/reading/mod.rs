@@ -23,6 +23,7 @@ mod line;
 mod measured;
 mod not_a_crow;
 mod orders;
+mod pooled;
 mod reader;
 mod rungs;
 mod steadiness;
@@ -36,4 +37,6 @@ pub use figures::{
     Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Reading, Response, Rung,
     SCHEMA, Steadiness, Summary, Warning, WarningCode,
 };
+pub use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};
+pub use tones::LOCKED_CENTS;

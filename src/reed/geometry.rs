@@ -210,7 +210,12 @@ fn length(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) 
         fault: Fault::TooShort,
         sure: 1.0 - over(length, least, profile.tolerance.measuring_mm),
         value_mm: Some(length),
-        says: format!("{length} mm long: under {least:.1} mm nothing is left to clip"),
+        says: format!(
+            "{length} mm long: the smallest clip, {} mm, leaves {:.1}, and {shortest} mm counts as \
+             the shortest",
+            profile.advice.smallest_clip_mm,
+            length - profile.advice.smallest_clip_mm
+        ),
         on_this_reed: "no clip; pressing the opening a little closed raises the pitch without one"
             .into(),
         on_the_next: "tie it longer, or stop scraping the tip earlier".into(),

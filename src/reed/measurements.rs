@@ -38,7 +38,8 @@ pub struct Measurements(Sizes);
 pub enum MeasurementError {
     /// Outside what any double reed has.
     #[error(
-        "{name} of {value} mm makes no sense; measure again: it lies within {least} to {most} mm"
+        "{name} of {value} mm makes no sense{}; measure again: it lies within {least} to {most} mm",
+        tenfold(*value, *least, *most)
     )]
     Range {
         /// Which.
@@ -49,6 +50,17 @@ pub enum MeasurementError {
         least: f64,
         /// Greatest sensible value.
         most: f64,
+    },
+    /// No tip is as short as that.
+    #[error(
+        "tip start at {tip_start} mm lies within {SHORTEST_TIP_MM} mm of the end at {length} mm; \
+         measure both again, from the bottom of the staple"
+    )]
+    Tip {
+        /// Where it begins, as given.
+        tip_start: f64,
+        /// Whole length, as given.
+        length: f64,
     },
     /// Two that contradict each other.
     #[error(
@@ -67,7 +79,31 @@ pub enum MeasurementError {
     },
 }
 
+/// The shortest tip that any double reed has, in millimetres (our choice: tips are some
+/// millimetres long).
+const SHORTEST_TIP_MM: f64 = 1.0;
+
+/// `, perhaps 47 mm is meant`, where a slip of the point explains a value out of range.
+fn tenfold(value: f64, least: f64, most: f64) -> String {
+    let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| (least..=most).contains(slip));
+    slip.map(|slip| format!(" (perhaps {} mm is meant)", (slip * 1000.0).round() / 1000.0))
+        .unwrap_or_default()
+}
+
 impl Measurements {
+    /// As [`Self::new`], of what was just measured: a tip shorter than any is an error too. (What
+    /// was once written down stays readable.)
+    pub fn just_made(sizes: Sizes) -> Result<Self, MeasurementError> {
+        match (sizes.tip_start_mm, sizes.length_mm) {
+            (Some(tip_start), Some(length))
+                if tip_start <= length && length - tip_start < SHORTEST_TIP_MM =>
+            {
+                Err(MeasurementError::Tip { tip_start, length })
+            }
+            _ => Self::new(sizes),
+        }
+    }
+
     /// Errors: a value no double reed has, or two that contradict each other.
     pub fn new(sizes: Sizes) -> Result<Self, MeasurementError> {
         let ranges = [
@@ -178,6 +214,18 @@ mod tests {
         let measured = Measurements::new(sizes).unwrap();
         let line = serde_json::to_string(&measured).unwrap();
         assert_eq!(serde_json::from_str::<Measurements>(&line).unwrap(), measured);
+    }
+
+    #[test]
+    fn a_slip_of_the_point_is_named_and_a_tip_too_short_is_refused_where_it_is_measured() {
+        let said = |sizes| Measurements::just_made(sizes).unwrap_err().to_string();
+        let of = |length_mm, staple_mm| Sizes { length_mm, staple_mm, ..Sizes::default() };
+        assert!(said(of(None, Some(4.7))).contains("(perhaps 47 mm is meant)"));
+        assert!(said(of(Some(700.0), None)).contains("(perhaps 70 mm is meant)"));
+        assert!(!said(of(Some(7000.0), None)).contains("perhaps"));
+        let short = Sizes { tip_start_mm: Some(69.4), ..of(Some(70.0), None) };
+        assert!(said(short).contains("tip start at 69.4 mm lies within 1 mm of the end at 70 mm"));
+        assert!(Measurements::new(short).is_ok());
     }
 
     #[test]

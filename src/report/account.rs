@@ -190,7 +190,7 @@ impl Account<'_> {
             return format!("Blown {when} ({takes}{how}): {}.", heard(stage));
         }
         let kind = stage.kind.map(words::kind).unwrap_or_default();
-        let pitch = pitch_in_full(stage, self.profile.target, a4(card));
+        let pitch = pitch_in_full(stage, self.profile.lowest_note(), a4(card));
         let pitch = pitch.map(|pitch| format!("{pitch}, ")).unwrap_or_default();
         format!("Crowed {when} ({}{how}): {pitch}{kind}.", heard(stage))
     }

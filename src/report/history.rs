@@ -5,8 +5,9 @@ use super::stage::{heard, pitch, stage_name};
 use super::table::table;
 use super::terminal::{Style, words::kind};
 use super::timeline::kind_word;
-use crate::log::{Card, Conditions, History, Length, Stage, timeline};
+use crate::log::{Card, Conditions, Contradicted, Contradiction, History, Length, Stage, timeline};
 use crate::pitch::{A4, Note};
+use crate::profile::Profile;
 use crate::reed::{Inspection, Sizes};
 use crate::units::Millimetres;
 
@@ -56,9 +57,8 @@ impl LengthUnit {
 }
 
 /// Everything of one reed.
-///
-/// * `target`: the note that it is held to.
-pub fn sheet(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style) -> String {
+pub fn sheet(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
+    let target = profile.lowest_note();
     let card = &history.reed.card;
     let mut lines = vec![card.label.clone()];
     let mut row = |name: &str, value: &str| {
@@ -76,6 +76,9 @@ pub fn sheet(history: &History, target: Option<Note>, unit: LengthUnit, style: &
             row("", &format!("corrected; before, it said {was}"));
         }
     }
+    for found in history.contradictions(profile.tolerance.measuring_mm) {
+        row("doubtful", &contradiction(&found, unit));
+    }
     for seen in history.seen() {
         let stage = stage_name(seen.after_step);
         row("seen", &format!("{} ({stage})", inspection(&seen.now)));
@@ -91,6 +94,69 @@ pub fn sheet(history: &History, target: Option<Note>, unit: LengthUnit, style: &
     lines.push(String::new());
     lines.join("\n") + "\n" + &way(history, target, unit, style)
 }
+
+/// What two measurements contradict each other in, as a question to the maker.
+pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
+    let (before, after) = (unit.text(found.before), unit.text(found.after));
+    let (then, now) = (stage_name(found.stages.0), stage_name(found.stages.1));
+    match found.about {
+        Contradicted::LongerThanBeforeClip => format!(
+            "length {after} {now} is longer than the {before} before the clip: was one measured wet?"
+        ),
+        Contradicted::Longer => format!(
+            "length {after} {now} is more than the {before} {then} leaves: was one measured wet?"
+        ),
+        Contradicted::Shorter => format!(
+            "length {after} {now} is less than the {before} {then} and the clips leave: was a clip \
+             not written down?"
+        ),
+        Contradicted::Staple => {
+            format!("staple {after} {now}, {before} {then}: which of the two is it?")
+        }
+        Contradicted::TipLower => format!(
+            "tip from {after} {now}, {before} {then}, and no work on the tip between: measure again?"
+        ),
+        Contradicted::TipHigher => {
+            format!(
+                "tip from {after} {now}, {before} {then}: cane does not come back; measure again?"
+            )
+        }
+    }
+}
+
+/// What is doubtful about what was just measured, a line each: what contradicts an earlier stage, and
+/// a length or staple far from what such reeds have. It is written down all the same.
+pub fn doubts(history: &History, profile: &Profile, given: &Sizes) -> String {
+    let now = history.stage();
+    let is_given = |about| match about {
+        Contradicted::Staple => given.staple_mm.is_some(),
+        Contradicted::TipLower | Contradicted::TipHigher => given.tip_start_mm.is_some(),
+        _ => given.length_mm.is_some(),
+    };
+    let usual = &profile.dimensions;
+    let far =
+        [("length", given.length_mm, usual.length), ("staple", given.staple_mm, usual.staple)];
+    let far = far.into_iter().filter_map(|(name, given, usual)| {
+        let (given, usual) = (given?, usual?);
+        let is_far = (given - usual).abs() > FAR_FROM_USUAL * usual;
+        is_far.then(|| {
+            format!(
+                "{name} {} is far from the usual {} of {}: is the profile the right one?",
+                millimetres(given),
+                millimetres(usual),
+                profile.name
+            )
+        })
+    });
+    let contradictions = history.contradictions(profile.tolerance.measuring_mm).into_iter();
+    let here = contradictions.filter(|found| found.stages.1 == now && is_given(found.about));
+    let lines = far.chain(here.map(|found| contradiction(&found, LengthUnit::Millimetres)));
+    lines.map(|line| format!("  written down, but {line}\n")).collect()
+}
+
+/// A length or staple this far from the usual one, as a share of it, is queried (our choice: makers of
+/// one kind of reed differ by some hundredths).
+const FAR_FROM_USUAL: f64 = 0.15;
 
 /// How the reed was crowed, each in words with the stages at which it was so, in order of time.
 pub fn conditions(history: &History) -> Vec<(String, Vec<u32>)> {

@@ -1,6 +1,6 @@
 //! What looking after the log found, as text.
 
-use super::format::{cents, counted};
+use super::format::{cents, counted, number};
 use super::table::table;
 use crate::comparison::Effects;
 use crate::log::{CheckUp, Fault, Outcome, Reread, cut_words};
@@ -37,8 +37,12 @@ pub fn reread(outcomes: &[Reread]) -> String {
                     .map_or("there was no reading".to_owned(), |by| format!("was read by {by}"));
                 text += &format!("{head}: changed ({by})\n");
                 for change in figures {
-                    text +=
-                        &format!("    {}: {} -> {}\n", change.figure, change.before, change.after);
+                    let (before, after) = (figure(&change.before), figure(&change.after));
+                    let line = match before == after {
+                        true => format!("{}: by less than is shown here", change.figure),
+                        false => format!("{}: {before} → {after}", change.figure),
+                    };
+                    text += &format!("    {line}\n");
                 }
                 if figures.is_empty() && earlier_program.is_some() {
                     text += "    its summary is the same, single crows are not\n";
@@ -47,6 +51,22 @@ pub fn reread(outcomes: &[Reread]) -> String {
         }
     }
     text + &format!("{}, {same} as before\n", counted(outcomes.len(), "take"))
+}
+
+/// A figure of the summary to four digits, as many as any of them is good for; a word as it is.
+fn figure(value: &serde_json::Value) -> String {
+    match value {
+        serde_json::Value::Null => "–".to_owned(),
+        serde_json::Value::String(word) => word.clone(),
+        whole if whole.is_i64() => whole.to_string(),
+        other => match other.as_f64() {
+            Some(value) => {
+                let before_the_point = value.abs().max(1e-3).log10().floor();
+                number(value, (3.0 - before_the_point).clamp(0.0, 4.0) as usize)
+            }
+            None => other.to_string(),
+        },
+    }
 }
 
 /// What each kind of cut did.
@@ -94,12 +114,29 @@ mod tests {
     use crate::comparison::{Cut, Effect};
 
     #[test]
+    fn figures_read_again_are_told_to_four_digits() {
+        for (value, told) in [
+            (serde_json::json!(511.123_456_789_012), "511.1"),
+            (serde_json::json!(-41.234_567), "−41.23"),
+            (serde_json::json!(0.012_345), "0.0123"),
+            (serde_json::json!(12_345.6), "12346"),
+            (serde_json::json!(3), "3"),
+            (serde_json::json!("octaves"), "octaves"),
+            (serde_json::json!(null), "–"),
+            (serde_json::json!(true), "true"),
+        ] {
+            assert_eq!(figure(&value), told);
+        }
+    }
+
+    #[test]
     fn effects_tell_what_was_counted_and_how_pitch_was_compared() {
         let clip = Effect {
             cut: Cut::Clip,
             count: 4,
             pitch_cents: Some(36.2),
             pitch_cents_per_mm: Some(121.0),
+            pitch_rose: 4,
             level_adjusted: 3,
             octaves_came: Some(0.5),
             without_octaves: 2,

@@ -2,7 +2,7 @@
 
 use super::format::{counted, counted_number, note_and_cents, number};
 use crate::log::Stage;
-use crate::pitch::{A4, Note};
+use crate::pitch::{A4, Note, octaves_away, register};
 use crate::units::Hertz;
 
 /// When that was: `as it came`, `after step 2`.
@@ -31,7 +31,8 @@ pub fn heard(stage: &Stage) -> String {
 /// Pitch at a stage: `57 flat of C5`, or without a target `511.4 Hz (C5 −39 cents)`; `None` where
 /// no tone was held.
 ///
-/// * `target`: the note that the reed is held to; the one of the register it sounds in is named.
+/// * `target`: the note that the reed's lowest tone is held to. Of a crow in another octave the note
+///   there is named, and how far away that is: `6 sharp of C6, an octave above C5`.
 pub fn pitch(stage: &Stage, target: Option<Note>, a4: A4) -> Option<String> {
     let hz = stage.hz?;
     let Some((distance, way)) = off_target(stage, target) else {
@@ -56,15 +57,26 @@ pub fn pitch_in_full(stage: &Stage, target: Option<Note>, a4: A4) -> Option<Stri
 /// the note alone.
 fn off_target(stage: &Stage, target: Option<Note>) -> Option<(String, String)> {
     let (target, off) = (target?, stage.target_cents?);
-    let octaves = stage.register.unwrap_or(0).saturating_mul(12);
-    let target = Note::from_midi(target.midi().saturating_add(octaves));
+    let octaves = octaves_off(stage, Some(target));
+    let there = Note::from_midi(target.midi().saturating_add(octaves.saturating_mul(12)));
+    let named = match octaves {
+        0 => there.to_string(),
+        _ => format!("{there}, {} {target}", octaves_away(octaves)),
+    };
     let distance = number(off.abs(), 0);
     let way = match (distance.as_str(), off < 0.0) {
-        ("0", _) => target.to_string(),
-        (_, true) => format!("flat of {target}"),
-        (_, false) => format!("sharp of {target}"),
+        ("0", _) => named,
+        (_, true) => format!("flat of {named}"),
+        (_, false) => format!("sharp of {named}"),
     };
     Some((distance, way))
+}
+
+/// By how many octaves a stage's lowest tone lies off the one that `target` names; 0 without one.
+pub(super) fn octaves_off(stage: &Stage, target: Option<Note>) -> i32 {
+    // To the nearest octave, so that it does not matter which A4 the reed is made for.
+    let tone = stage.hz.and_then(Hertz::new).zip(target);
+    tone.map_or(0, |(tone, note)| register(tone, note.frequency(A4::default())))
 }
 
 #[cfg(test)]
@@ -99,7 +111,8 @@ mod tests {
         assert_eq!(told(&flat, Some("C5")).as_deref(), Some("57 flat of C5"));
         assert_eq!(told(&flat, None).as_deref(), Some("506.2 Hz (B4 +43 cents)"));
         let peep = stage(Some(1050.0), Some(5.8), Some(1));
-        assert_eq!(told(&peep, Some("C5")).as_deref(), Some("6 sharp of C6"));
+        let octave_up = "6 sharp of C6, an octave above C5";
+        assert_eq!(told(&peep, Some("C5")).as_deref(), Some(octave_up));
         let on = stage(Some(523.3), Some(0.2), Some(0));
         assert_eq!(told(&on, Some("C5")).as_deref(), Some("on C5"));
         assert_eq!(told(&stage(None, None, None), Some("C5")), None);

@@ -1,6 +1,7 @@
 //! The way of one reed at a glance: pitch, octaves and length from cut to cut, side by side.
 
-use super::format::number;
+use super::format::{number, signed};
+use super::stage::octaves_off;
 use super::terminal::words;
 use crate::log::Stage;
 use crate::pitch::Note;
@@ -10,8 +11,9 @@ use crate::units::Hertz;
 /// Four rows, one column for each stage, and the course of pitch and length behind them.
 ///
 /// * `stages`: as the log gives them, the reed as it came first.
-/// * `target`: the note that the profile holds crows to; without one pitch counts from the first
-///   stage that was heard.
+/// * `target`: the note that the profile holds a crow's lowest tone to; without one pitch counts from
+///   the first stage that was heard. Of a crow in another octave the note there is named, and it has
+///   no place in the course.
 /// * `width`: letters to a line. Where the stages do not fit, the earliest columns are left out
 ///   and counted; the course shows the last 40 of them. A course too wide for the line is left
 ///   out.
@@ -29,7 +31,7 @@ pub fn glance(stages: &[Stage], target: Option<Note>, width: usize) -> String {
         .map(|(stage, cents)| {
             [
                 shortened(&done(stage)),
-                value(*cents, 0),
+                elsewhere(stage, target).unwrap_or_else(|| value(*cents, 0)),
                 stage_kind(stage).to_owned(),
                 value(stage.length.map(|length| length.mm), 1),
             ]
@@ -83,7 +85,9 @@ impl PitchCourse {
     /// From the target where there is one, else from the first stage that was heard.
     pub(super) fn of(stages: &[Stage], target: Option<Note>) -> Self {
         if let Some(note) = target {
-            let cents = stages.iter().map(|stage| stage.target_cents).collect();
+            let here = |stage: &&Stage| octaves_off(stage, target) == 0;
+            let cents = |stage| Some(stage).filter(here).and_then(|stage| stage.target_cents);
+            let cents = stages.iter().map(cents).collect();
             return Self { from: note.to_string(), cents };
         }
         let tones: Vec<_> = stages.iter().map(|stage| stage.hz.and_then(Hertz::new)).collect();
@@ -91,6 +95,13 @@ impl PitchCourse {
         let cents = tones.iter().map(|tone| Some(first?.cents_to((*tone)?).0)).collect();
         Self { from: "the first".into(), cents }
     }
+}
+
+/// The note and cents of a stage that sounds in another octave than `target`'s: `C6 +18`.
+fn elsewhere(stage: &Stage, target: Option<Note>) -> Option<String> {
+    let (octaves, target) = (octaves_off(stage, target), target?);
+    let note = Note::from_midi(target.midi().saturating_add(octaves.saturating_mul(12)));
+    (octaves != 0).then(|| Some(format!("{note} {}", signed(stage.target_cents?, 0)))).flatten()
 }
 
 /// What led to a stage, in a few words.

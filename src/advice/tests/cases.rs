@@ -34,6 +34,8 @@ fn cases() -> Vec<(&'static str, Given)> {
         ("silent", silent),
         ("far-from-target", given(Single, -310.0, easy())),
         ("wound-past-staple", given(Split, 0.0, easy()).sizes(wound)),
+        ("other-register", given(Octaves, 3.0, in_register(-2))),
+        ("glides", given(Octaves, -40.0, gliding(-210.0))),
         ("nothing-to-mend", given(Octaves, 3.0, easy())),
         (
             "chipped-corner",

@@ -1,6 +1,7 @@
 //! Doubt stays the knife.
 
 use super::*;
+use crate::comparison::Effect;
 use crate::reading::{Warning, WarningCode};
 
 #[test]
@@ -20,14 +21,126 @@ fn doubt_leads_to_crowing_again() {
     assert!(advice.confidence < 0.7, "{}", advice.confidence);
 }
 
+/// Crows that far apart say nothing of where the reed's pitch is, whatever their median.
+#[test]
+fn crows_that_differ_widely_lead_to_crowing_again_and_not_to_the_knife() {
+    for (middle, kind) in
+        [(-41.0, Kind::Octaves), (45.0, Kind::Octaves), (0.0, Kind::Octaves), (-41.0, Kind::Single)]
+    {
+        let advice = given(kind, middle, easy()).spread([-60.0, 0.0, 60.0]).advice();
+        assert_eq!(advice.next, Move::Recrow, "{middle}");
+        let said = |words: &str| advice.because.iter().any(|reason| reason.says.contains(words));
+        assert!(said("the crows spread by 60 cents"), "{advice:?}");
+        assert!(advice.then.contains("the same from crow to crow"), "{}", advice.then);
+    }
+    let usual = given(Kind::Octaves, -41.0, easy()).spread([-4.0, 0.0, 5.0]).advice();
+    assert_eq!(usual.next, Move::Clip);
+}
+
+/// A pitch move wants the pitch known to what counts as in tune (15 cents): of two crows no spread
+/// says so.
+#[test]
+fn a_cut_on_pitch_waits_until_the_pitch_is_known() {
+    let mut two = given(Kind::Octaves, -41.0, easy());
+    two.reading = reading(Kind::Octaves, Some(-41.0), 2, easy());
+    let advice = two.advice();
+    assert_eq!(advice.next, Move::Recrow);
+    let said = advice.because.iter().find(|reason| reason.figure == "fundamental.ci95_cents");
+    assert!(said.unwrap().says.ends_with("must be known to ±15, so 'clip' waits"), "{said:?}");
+    // What does not rest on pitch does not wait for it.
+    let mut split = given(Kind::Split, 0.0, easy());
+    split.reading = reading(Kind::Split, Some(0.0), 2, easy());
+    assert_eq!(split.advice().next, Move::Tip);
+}
+
+#[test]
+fn a_crow_that_glides_is_crowed_again_and_how_fast_it_glides_is_said() {
+    for (kind, cents, drift) in [
+        (Kind::Octaves, -40.0, -150.0),
+        (Kind::Octaves, 0.0, 300.0),
+        (Kind::Single, -120.0, -200.0),
+    ] {
+        let advice = given(kind, cents, gliding(drift)).advice();
+        assert_eq!(advice.next, Move::Recrow, "{drift}");
+        let way = if drift < 0.0 { "falls" } else { "rises" };
+        let said = format!("the pitch {way} by {:.0} cents a second while it sounds", drift.abs());
+        assert!(advice.because.iter().any(|reason| reason.says == said), "{advice:?}");
+    }
+    assert_eq!(given(Kind::Octaves, -40.0, gliding(-30.0)).advice().next, Move::Clip);
+}
+
+/// In tune two octaves away is not in tune.
+#[test]
+fn a_crow_in_another_register_is_not_on_target() {
+    for (register, said) in [
+        (-2, "the lowest tone is near C3, two octaves below the target C5"),
+        (2, "the lowest tone is near C7, two octaves above the target C5"),
+    ] {
+        for kind in [Kind::Octaves, Kind::Single] {
+            let advice = given(kind, 1.0, in_register(register)).advice();
+            assert_eq!(advice.next, Move::Recrow, "{register} {kind:?}");
+            assert!(advice.because.iter().any(|reason| reason.says == said), "{advice:?}");
+            assert!(advice.then.contains("profile"), "{}", advice.then);
+        }
+    }
+    // The upper octave alone, also where upper octaves lock over it.
+    for kind in [Kind::Octaves, Kind::Single] {
+        let advice = given(kind, 1.0, peep()).advice();
+        assert_eq!(advice.next, Move::Tip, "{kind:?}");
+        let said = "near C6, an octave above the target C5; the low octave is missing";
+        assert!(advice.because.iter().any(|reason| reason.says.contains(said)), "{advice:?}");
+    }
+}
+
+#[test]
+fn confidence_moves_with_the_interval_the_crows_their_octaves_and_past_cuts() {
+    let of = |crows: usize, ci95: f64, alignment: f64, rose: Option<usize>| {
+        let mut figures = easy();
+        figures.alignment.cents = Some(0.0);
+        figures.alignment.ci95_cents = Some(alignment);
+        let mut case = given(Kind::Octaves, -26.0, easy());
+        case.reading = reading(Kind::Octaves, Some(-26.0), crows, figures);
+        let crows = case.reading.crows.iter_mut().map(|crow| &mut crow.figures);
+        for figures in crows.chain([&mut case.reading.summary.figures]) {
+            figures.fundamental.ci95_cents = Some(ci95);
+        }
+        case.effects.cuts.extend(rose.map(|pitch_rose| Effect {
+            cut: Cut::Clip,
+            count: 8,
+            pitch_cents: None,
+            pitch_cents_per_mm: None,
+            pitch_rose,
+            level_adjusted: 0,
+            octaves_came: None,
+            without_octaves: 0,
+            octaves_lost: None,
+            with_octaves: 0,
+        }));
+        case.advice().confidence
+    };
+    let plain = of(3, 1.0, 0.1, None);
+    assert!((0.7..0.87).contains(&plain), "{plain}");
+    for (surer, less_sure) in [
+        (plain, of(3, 9.0, 0.1, None)),
+        (of(4, 1.0, 0.1, None), plain),
+        (of(9, 1.0, 0.1, None), of(4, 1.0, 0.1, None)),
+        (plain, of(3, 1.0, 6.0, None)),
+        (of(3, 1.0, 0.1, Some(8)), plain),
+        (plain, of(3, 1.0, 0.1, Some(5))),
+        (of(3, 1.0, 0.1, Some(5)), of(3, 1.0, 0.1, Some(0))),
+    ] {
+        assert!(surer > less_sure + 0.003, "{surer} {less_sure}");
+    }
+}
+
 #[test]
 fn one_crow_is_never_enough_for_a_cut_and_two_make_it_less_sure_than_three() {
     let of = |crows| {
-        let mut case = given(Kind::Octaves, -60.0, easy());
-        case.reading = reading(Kind::Octaves, Some(-60.0), crows, easy());
+        let mut case = given(Kind::Split, 0.0, easy());
+        case.reading = reading(Kind::Split, Some(0.0), crows, easy());
         case.advice()
     };
-    assert_eq!((of(1).next, of(2).next, of(3).next), (Move::Recrow, Move::Clip, Move::Clip));
+    assert_eq!((of(1).next, of(2).next, of(3).next), (Move::Recrow, Move::Tip, Move::Tip));
     assert!(of(1).because.iter().any(|reason| reason.says.contains("no spread")));
     assert!(of(2).confidence < of(3).confidence);
 }

@@ -54,9 +54,19 @@ fn easy() -> Figures {
     figures
 }
 
-fn peep() -> Figures {
+fn in_register(register: i32) -> Figures {
     let mut figures = easy();
-    figures.fundamental.register = Some(1);
+    figures.fundamental.register = Some(register);
+    figures
+}
+
+fn peep() -> Figures {
+    in_register(1)
+}
+
+fn gliding(cents_per_s: f64) -> Figures {
+    let mut figures = easy();
+    figures.steadiness.drift_cents_per_s = Some(cents_per_s);
     figures
 }
 
@@ -111,6 +121,16 @@ impl Given {
     }
     fn after(self, cut: Cut) -> Self {
         Self { effects: after(cut), ..self }
+    }
+    /// Three crows that lie off the pitch given by so many cents each.
+    fn spread(mut self, off: [f64; 3]) -> Self {
+        for (crow, off) in self.reading.crows.iter_mut().zip(off) {
+            let cents = &mut crow.figures.fundamental.target_cents;
+            *cents = cents.map(|cents| cents + off);
+        }
+        let spread = crate::dsp::statistics::sample_sd(&off);
+        self.reading.summary.figures.fundamental.spread_between_crows_cents = spread;
+        self
     }
     fn rule(&self) -> &'static str {
         let measured = Measurements::new(self.sizes).unwrap();

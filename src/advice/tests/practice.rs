@@ -60,7 +60,20 @@ fn a_short_reed_is_clipped_less_or_not_at_all() {
     let at = |mm| given(Kind::Octaves, -90.0, easy()).sizes(length(mm)).advice();
     assert_eq!(at(70.0).amount_mm, Some(0.3));
     assert_eq!(at(67.2).amount_mm, Some(0.2));
-    assert_eq!(at(67.0).next, Move::Stop);
+    assert_eq!(at(66.8).next, Move::Stop);
+}
+
+/// At 67.1 mm a ruler that reads to 0.2 mm does not tell whether a clip is left: nothing is given up
+/// on that, and nothing is clipped either.
+#[test]
+fn no_reed_is_given_up_on_a_length_that_a_ruler_does_not_tell() {
+    for mm in [66.95, 67.0, 67.1] {
+        let advice = given(Kind::Octaves, -90.0, easy()).sizes(length(mm)).advice();
+        assert_eq!(advice.next, Move::Recrow, "{mm}");
+        assert!(advice.then.starts_with("Measure it again"), "{}", advice.then);
+        let said = format!("{mm} mm long: the smallest clip, 0.1 mm, leaves");
+        assert!(advice.because.iter().any(|reason| reason.says.starts_with(&said)), "{advice:?}");
+    }
 }
 
 #[test]
@@ -81,6 +94,7 @@ fn past_clips_set_the_amount_and_are_quoted() {
         count: 12,
         pitch_cents: Some(30.0),
         pitch_cents_per_mm: Some(190.0),
+        pitch_rose: 11,
         level_adjusted: 0,
         octaves_came: None,
         without_octaves: 0,
@@ -90,7 +104,21 @@ fn past_clips_set_the_amount_and_are_quoted() {
     let advice = case.advice();
     // 0.7 · 40 cents / 190 cents per mm = 0.147 mm, down to a step of 0.05.
     assert_eq!(advice.amount_mm, Some(0.1));
-    assert!(advice.because.iter().any(|reason| reason.says.contains("12 earlier clips")));
+    let said =
+        "12 earlier clips raised the pitch by 190 cents a millimetre on the median; after 11";
+    assert!(advice.because.iter().any(|reason| reason.says.starts_with(said)), "{advice:?}");
+}
+
+/// A choke hides what a cut does: it is named first, and mended first.
+#[test]
+fn a_choked_reed_in_octaves_is_looked_at_before_it_is_cut() {
+    let wound = Sizes { staple_mm: Some(47.0), wound_to_mm: Some(48.0), ..Sizes::default() };
+    let free = given(Kind::Octaves, -41.0, easy()).advice();
+    let choked = given(Kind::Octaves, -41.0, easy()).sizes(wound).advice();
+    assert_eq!((free.next, choked.next), (Move::Clip, Move::Recrow));
+    assert!(choked.confidence < 0.6 * free.confidence, "{}", choked.confidence);
+    assert!(choked.because[0].says.contains("past the end of the 47 mm staple"), "{choked:?}");
+    assert!(choked.then.starts_with("Look at the winding first"), "{}", choked.then);
 }
 
 /// Common practice, no source: winding past the staple's end chokes the reed. Where only air comes

@@ -30,6 +30,26 @@ fn a_rattle_measurements_and_turns_are_named_though_the_move_stays() {
     assert!(!said.contains("together"), "{said}");
 }
 
+/// What a reason says must be so of these crows: a low octave that comes late is not in order.
+#[test]
+fn a_flat_crow_whose_low_octave_is_late_or_weak_is_not_said_to_be_in_order() {
+    let mut weak = easy();
+    weak.rungs[0].level_db = -36.0;
+    for (figures, said) in [
+        (late(), "the low octave comes 600 ms after the first tone"),
+        (weak, "the low octave is weak, 36 dB under the whole"),
+    ] {
+        let case = given(Kind::Octaves, -40.0, figures);
+        assert_eq!(case.rule(), "flat");
+        let because = says(&case);
+        assert!(because.contains(said), "{because}");
+        assert!(because.contains("the octaves lock once both sound"), "{because}");
+        for wrong in ["in order", "sound together"] {
+            assert!(!because.contains(wrong), "{because}");
+        }
+    }
+}
+
 #[test]
 fn without_a_target_pitch_is_no_reason() {
     for name in ["european-oboe", "bassoon"] {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::live_line::LiveLine;
 use super::{Args, output};
-use crate::advice::{Advice, advise};
+use crate::advice::Advice;
 use crate::bench::Desk;
 use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
 use crate::cli::cautions::Cautions;
@@ -175,18 +175,17 @@ impl TakeDesk {
         output::print(text)
     }
 
-    /// The next move: by what was said of the reed now, else by its card.
+    /// The next move: by what was said of the reed now, else by its card, on which all crows since
+    /// the last cut count.
     fn advice(&self, reading: &Reading) -> Advice {
-        let on_card = self.reed.as_ref().and_then(|reed| reed.known().ok()).unwrap_or_default();
-        let measurements = match self.measurements == Measurements::default() {
-            true => on_card.measurements,
-            false => self.measurements,
-        };
-        let inspection = match self.inspection == Inspection::default() {
-            true => on_card.inspection,
-            false => self.inspection,
-        };
-        advise(reading, &measurements, &inspection, &self.profile, &on_card.effects)
+        let mut known = self.reed.as_ref().and_then(|reed| reed.known().ok()).unwrap_or_default();
+        if self.measurements != Measurements::default() {
+            known.measurements = self.measurements;
+        }
+        if self.inspection != Inspection::default() {
+            known.inspection = self.inspection;
+        }
+        known.advise_after(reading, &self.profile)
     }
 
     /// Puts a recorded take on the reed's card; returns what to show.

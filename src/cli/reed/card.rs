@@ -3,10 +3,11 @@
 use std::process::ExitCode;
 
 use crate::cli::log_file::LogFile;
-use crate::cli::output;
-use crate::log::{Card, Ending, Wetness};
+use crate::cli::{expectations, output};
+use crate::log::{Card, Ending, History, Wetness};
 use crate::pitch::A4;
 use crate::profile;
+use crate::report::format::counted;
 use crate::units::Millimetres;
 
 /// What may stand on a card.
@@ -130,8 +131,37 @@ impl Edit {
             "{}: nothing to change; give what the card is to say, such as --owner NAME",
             card.label
         );
-        output::print(&format!("{}: card changed\n", card.label))?;
+        let history = log.history(&card.label)?;
+        output::print(&format!("{}: card changed\n{}", card.label, read_otherwise(&history)))?;
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// A hint where takes of a reed were read as its card no longer asks; empty where none was.
+fn read_otherwise(history: &History) -> String {
+    let Ok((profile, a4)) = expectations::of_card(&history.reed.card) else {
+        return String::new();
+    };
+    let readings = history.takes.iter().filter_map(|take| take.reading.as_ref());
+    let otherwise = readings
+        .filter(|read| read.reading.a4_hz != a4.hz() || read.reading.profile != profile.name)
+        .count();
+    let (takes, were) = (counted(otherwise, "take"), if otherwise == 1 { "was" } else { "were" });
+    match otherwise {
+        0 => String::new(),
+        _ => format!(
+            "  {takes} of it {were} read before that; 'reedcrow log reread {}' reads them by the new \
+             card\n",
+            quoted(&history.reed.card.label)
+        ),
+    }
+}
+
+/// A label as it must be typed in a shell.
+fn quoted(label: &str) -> String {
+    match label.contains(char::is_whitespace) {
+        true => format!("'{label}'"),
+        false => label.to_owned(),
     }
 }
 

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::process::ExitCode;
 
-use super::show::target;
+use super::show::profile;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{Card, Query, State};
@@ -64,8 +64,9 @@ impl List {
             histories.iter().map(|history| json::one_line(history) + "\n").collect()
         } else {
             let mut known = HashMap::new();
-            let mut target =
-                |card: &Card| *known.entry(card.profile.clone()).or_insert_with(|| target(card));
+            let mut target = |card: &Card| {
+                *known.entry(card.profile.clone()).or_insert_with(|| profile(card).lowest_note())
+            };
             history::list(&histories, &mut target)
         };
         output::print(&output::style().letters(text))?;

@@ -5,10 +5,11 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
+use crate::advice::Advice;
 use crate::cli::log_file::LogFile;
 use crate::cli::{expectations, output};
 use crate::log::{Card, History, Known, Log, effects, timeline};
-use crate::pitch::Note;
+use crate::profile::Profile;
 use crate::report::history::LengthUnit;
 use crate::report::plots::{PictureFormat, history_picture};
 use crate::report::timeline::glance;
@@ -36,16 +37,18 @@ impl Show {
         let format = self.plot.as_deref().map(PictureFormat::from_path).transpose()?;
         let log = log.open_existing()?;
         let history = log.history(&self.label)?;
-        let (stages, target) = (timeline(&history), target(&history.reed.card));
+        let profile = profile(&history.reed.card);
+        let (stages, target) = (timeline(&history), profile.lowest_note());
         let text = if self.json {
             json::one_line(&history) + "\n"
         } else {
             let style = output::style();
             let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
-            let sheet = history::sheet(&history, target, unit, &style);
-            let next = next_move(&log, &history)?.map(|said| {
-                let row = terminal::row("Next", &said, &style);
-                format!("\n{row}")
+            let sheet = history::sheet(&history, &profile, unit, &style);
+            let next = next_move(&log, &history)?.map(|mut advice| {
+                // Cautions stand where the take is answered; this page is the reed's history.
+                advice.cautions.clear();
+                format!("\n{}", terminal::next_move(&advice, &style))
             });
             let glance = glance(&stages, target, style.width);
             style.letters(format!("{sheet}\n{glance}{}", next.unwrap_or_default()))
@@ -60,19 +63,19 @@ impl Show {
     }
 }
 
-/// The note that a card's profile holds crows to. A card without a profile, or with one that can no
-/// longer be read, is held to the usual one: its readings were too, unless they said otherwise.
-pub fn target(card: &Card) -> Option<Note> {
-    expectations::of_card(card).map(|(profile, _)| profile).unwrap_or_default().target
+/// A card's profile. A card without one, or with one that can no longer be read, is held to the usual
+/// one: its readings were too, unless they said otherwise.
+pub fn profile(card: &Card) -> Profile {
+    expectations::of_card(card).map(|(profile, _)| profile).unwrap_or_default()
 }
 
-/// The next move on a reed that is open and was blown since its last cut, by its last take, its
+/// The next move on a reed that is open and was blown since its last cut, by all its crows since, its
 /// card, and what past cuts did. `None` also where its profile can no longer be read.
-fn next_move(log: &Log, history: &History) -> anyhow::Result<Option<String>> {
+fn next_move(log: &Log, history: &History) -> anyhow::Result<Option<Advice>> {
     let card = &history.reed.card;
-    let readings = history.readings_at(history.stage());
-    let (Some(reading), None) = (readings.last(), card.ending) else { return Ok(None) };
+    if card.ending.is_some() {
+        return Ok(None);
+    }
     let Ok((profile, _)) = expectations::of_card(card) else { return Ok(None) };
-    let known = Known::of(history, &effects(&log.histories()?));
-    Ok(Some(terminal::move_line(&known.advise(reading, &profile))))
+    Ok(Known::of(history, &effects(&log.histories()?)).advise(&profile))
 }

@@ -30,21 +30,21 @@ impl Take {
         let mut log = log.open_existing()?;
         let card = log.reed(&self.label)?.card;
         let (profile, a4) = expectations::of_card(&card)?;
-        let known = Known::of(&log.history(&self.label)?, &effects(&log.histories()?));
+        let mut known = Known::of(&log.history(&self.label)?, &effects(&log.histories()?));
         let conditions = self.said.conditions();
         let conditions = conditions.as_ref();
         let style = output::style();
-        let mut next = None;
+        let mut any_added = false;
         let mut failed = false;
         for file in &self.files {
             let added = analyse(file, Channel::default(), &profile, a4).and_then(|analysis| {
                 let reading = analysis.reading;
-                let advice = known.advise(&reading, &profile);
+                let advice = known.advise_after(&reading, &profile);
                 let advised = Some(&advice);
                 let take = NewTake { file, reading: &reading, advice: advised, conditions };
-                Ok((log.take(&self.label, take)?, reading, advice))
+                Ok((log.take(&self.label, take)?, reading))
             });
-            let (added, reading, advice) = match added {
+            let (added, reading) = match added {
                 Ok(added) => added,
                 Err(error) => {
                     output::complain(&format!("{error:#}"));
@@ -60,10 +60,14 @@ impl Take {
                 stage_name(added.after_step),
                 terminal::short(&reading, &profile, &style)
             )))?;
-            next = Some(advice);
+            if !added.known {
+                known.heard.push(reading);
+            }
+            any_added = true;
         }
-        if let Some(advice) = next {
-            output::print(&terminal::row("Next", &terminal::move_line(&advice), &style))?;
+        // A recording that the reed had already counts at the stage it was added to.
+        if let Some(advice) = known.advise(&profile).filter(|_| any_added) {
+            output::print(&terminal::next_move(&advice, &style))?;
         }
         Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
     }

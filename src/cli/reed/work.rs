@@ -7,7 +7,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks};
-use crate::cli::output;
+use crate::cli::{expectations, output};
 use crate::comparison::Cut;
 use crate::log::{self, History, Observed, Wetness};
 use crate::reed::Sizes;
@@ -35,11 +35,15 @@ impl Measure {
             "nothing to write down; give at least one, such as --length-mm 70"
         );
         let mut log = log.open_existing()?;
-        let corrected =
-            here(&log.history(&self.label)?, History::measured).corrected_by(*measurements);
+        let earlier = log.history(&self.label)?;
+        let corrected = here(&earlier, History::measured).corrected_by(*measurements);
         log.measure(&self.label, &measurements, self.state)?;
         let words = |sizes: &Sizes| history::measurements(sizes, LengthUnit::Millimetres);
-        output::print(&written(&self.label, &words(&measurements), &words(&corrected)))?;
+        // A card whose profile can no longer be read is measured as usual.
+        let (profile, _) = expectations::of_card(&earlier.reed.card).unwrap_or_default();
+        let doubts = history::doubts(&log.history(&self.label)?, &profile, &measurements);
+        let written = written(&self.label, &words(&measurements), &words(&corrected));
+        output::print(&output::style().letters(written + &doubts))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -94,6 +94,13 @@ pub fn row(label: &str, text: &str, style: &Style) -> String {
     style.letters(card.lines.join("\n") + "\n")
 }
 
+/// The next move with its reasons, what to do then and what to take care of, as the card has them.
+pub fn next_move(advice: &Advice, style: &Style) -> String {
+    let mut card = Card { style, lines: Vec::new() };
+    card.next_move(advice);
+    style.letters(card.lines.join("\n") + "\n")
+}
+
 /// Cautions as the card has them, for the end of several cards; empty without any.
 pub fn cautions(cautions: &[String], style: &Style) -> String {
     if cautions.is_empty() {
@@ -145,7 +152,7 @@ impl Card<'_> {
         for line in self.style.wrapped("  ", &pitch) {
             self.push(self.style.paint(Role::Headline, &line));
         }
-        if let Some(aside) = words::pitch_aside(reading) {
+        if let Some(aside) = words::pitch_aside(reading, profile) {
             for line in self.style.wrapped("  ", &aside) {
                 self.push(line);
             }

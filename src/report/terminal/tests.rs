@@ -115,7 +115,7 @@ fn a_flat_crow_in_octaves() {
     4.20 s · channel 1 of 2 · american-oboe, held to C5 · A4 = 440 Hz
 
       C5 −38 cents: 38 flat of the target
-      511.9 Hz, ±0.84 cents; the median of 2 crows, which spread by 5.2 cents
+      511.9 Hz ±18 cents: the median of 2 crows, which spread by 5.2 cents
 
       Crow        in octaves
       Upper       C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
@@ -163,7 +163,7 @@ fn a_split_crow_against_no_target() {
     4.20 s · channel 1 of 2 · american-oboe, held to no note · A4 = 440 Hz
 
       C5 −38 cents
-      511.9 Hz, ±0.84 cents; the median of 2 crows, which spread by 5.2 cents
+      511.9 Hz ±18 cents: the median of 2 crows, which spread by 5.2 cents
 
       Crow        split: two tones that are not an octave apart
       Upper       C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
@@ -269,6 +269,9 @@ fn pitch_names_the_target_where_it_is_not_the_nearest_note() {
     };
     assert_eq!(said("C5", -38.0, -38.0, 0), "C5 −38 cents: 38 flat of the target");
     assert_eq!(said("B4", 30.0, -70.0, 0), "B4 +30 cents: 70 flat of the target C5");
-    assert_eq!(said("C6", 12.4, 12.4, 1), "C6 +12 cents: 12 sharp of the target");
-    assert_eq!(said("C6", 0.3, 0.3, 1), "C6 0 cents: on the target");
+    assert_eq!(
+        said("C6", 12.4, 12.4, 1),
+        "C6 +12 cents: 12 sharp of C6, an octave above the target C5"
+    );
+    assert_eq!(said("C6", 0.3, 0.3, 1), "C6 0 cents: on C6, an octave above the target C5");
 }

@@ -1,6 +1,7 @@
 //! The figures of a crow in the maker's words.
 
-use crate::pitch::{A4, Note, register};
+use crate::comparison::pitch_estimate;
+use crate::pitch::{A4, octaves_away, register};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung};
 use crate::report::format::{
@@ -68,9 +69,17 @@ pub fn pitch(figures: &Figures, profile: &Profile) -> Option<String> {
     else {
         return Some(text);
     };
-    let target = Note::from_midi(target.midi().saturating_add(register.saturating_mul(12)));
-    let target = target.to_string();
-    let named = if target == note { "the target".into() } else { format!("the target {target}") };
+    let lowest = profile.lowest_register();
+    let target = profile.note_in(register).unwrap_or(target).to_string();
+    let named = match (register == lowest, target == note) {
+        (true, true) => "the target".into(),
+        (true, false) => format!("the target {target}"),
+        (false, _) => format!(
+            "{target}, {} the target {}",
+            octaves_away(register.saturating_sub(lowest)),
+            profile.lowest_note().map_or_else(String::new, |note| note.to_string())
+        ),
+    };
     let distance = number(off.abs(), 0);
     Some(match (distance.as_str(), off < 0.0) {
         ("0", _) => format!("{text}: on {named}"),
@@ -79,21 +88,25 @@ pub fn pitch(figures: &Figures, profile: &Profile) -> Option<String> {
     })
 }
 
-/// Frequency and interval of the pitch, and how many crows it is the median of.
-pub fn pitch_aside(reading: &Reading) -> Option<String> {
+/// Frequency of the pitch and how well it is known: by one crow as its own interval says, by several
+/// as their spread does too.
+pub fn pitch_aside(reading: &Reading, profile: &Profile) -> Option<String> {
     let summary = &reading.summary;
     let fundamental = &summary.figures.fundamental;
-    let mut text = hertz(fundamental.hz?);
-    if let Some(ci95) = fundamental.ci95_cents {
-        text += &format!(", {} cents", interval(ci95, 2));
-    }
-    if summary.crow_count > 1 {
-        text += &format!("; the median of {} crows", summary.crow_count);
-    }
-    if let Some(spread) = fundamental.spread_between_crows_cents {
-        text += &format!(", which spread by {} cents", number(spread, 1));
-    }
-    Some(text)
+    let hz = hertz(fundamental.hz?);
+    let spread = fundamental.spread_between_crows_cents;
+    let Some(spread) = spread.filter(|_| summary.crow_count > 1) else {
+        let own = fundamental.ci95_cents.map(|ci95| format!(" {} cents", interval(ci95, 2)));
+        return Some(format!("{hz}{}", own.unwrap_or_default()));
+    };
+    let known = pitch_estimate(reading, profile.advice.usual_spread_cents)
+        .map(|estimate| format!(" {} cents", interval(estimate.half_width(), 1)));
+    Some(format!(
+        "{hz}{}: the median of {} crows, which spread by {} cents",
+        known.unwrap_or_default(),
+        summary.crow_count,
+        number(spread, 1)
+    ))
 }
 
 /// One rung of the ladder: its note, frequency, level, entry, and the share of the steady part in
