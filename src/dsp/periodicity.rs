@@ -88,12 +88,15 @@ impl Periodicity {
     ///
     /// * `samples`: `[n]`.
     ///
-    /// Returns the transform of the frame, windowed and followed by as many zeros: every other bin
-    /// is one of the frame alone.
+    /// Returns the transform of the frame without its mean, windowed and followed by as many zeros:
+    /// every other bin is one of the frame alone.
     pub fn transform(&mut self, samples: &[f32]) -> &[Complex<f32>] {
         self.padded.fill(0.0);
+        // A constant offset would leak into the band: between the bins of the frame alone, where
+        // padding puts the others, the window has no zeros.
+        let mean = samples.iter().sum::<f32>() / samples.len().max(1) as f32;
         for ((out, sample), weight) in self.padded.iter_mut().zip(samples).zip(&self.window) {
-            *out = sample * weight;
+            *out = (sample - mean) * weight;
         }
         // Lengths come from the plan itself, the only thing that can be wrong here.
         let (padded, bins) = (&mut self.padded, &mut self.bins);

@@ -20,6 +20,11 @@ const OUTLIER_OCTAVES: f64 = 150.0 / 1200.0;
 /// period of some of its partials only.
 const FAR_OCTAVES: f64 = 250.0 / 1200.0;
 
+/// A course goes on where it has so many frames …
+const GOES_ON: usize = 4;
+/// … in this time, about every other of those tested.
+const GOES_ON_S: f64 = 0.07;
+
 impl CoarseTrack {
     /// From the periods of tonal frames (moments in seconds, ascending). `None` without any.
     ///
@@ -48,6 +53,7 @@ impl CoarseTrack {
             .map(|(((time, _), octave), _)| (*time, octave.exp2()))
             .collect();
         let agreement = knots.len() as f64 / periods.len() as f64;
+        let knots = without_strays(&knots);
         (!knots.is_empty()).then_some(Self { knots, agreement })
     }
 
@@ -80,6 +86,15 @@ impl CoarseTrack {
     }
 }
 
+/// The course from where it begins to go on to where it ends: air before and after a tone seems to
+/// have its pitch now and then.
+fn without_strays(knots: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let goes_on = |window: &[(f64, f64)]| window[GOES_ON - 1].0 - window[0].0 <= GOES_ON_S;
+    let first = knots.windows(GOES_ON).position(goes_on).unwrap_or(0);
+    let last = knots.windows(GOES_ON).rposition(goes_on).map(|i| i + GOES_ON);
+    knots[first..last.unwrap_or(knots.len())].to_vec()
+}
+
 /// The octave (log2 of hertz) within a semitone of which most values lie.
 fn most_common(octaves: &[f64]) -> Option<f64> {
     let near = |centre: f64| octaves.iter().filter(move |o| (*o - centre).abs() < 1.0 / 12.0);
@@ -104,6 +119,15 @@ mod tests {
         assert_eq!(track.agreement, 1.0);
         assert!((track.at(0.3) - 1040.0).abs() < 1e-6);
         assert!((track.at(-1.0) - 1040.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn frames_strewn_before_and_after_are_no_part_of_the_course() {
+        let moments = [0.1, 0.25].into_iter().chain((0..20).map(|i| 0.5 + 0.01 * f64::from(i)));
+        let periods: Vec<(f64, Period)> =
+            moments.chain([0.9]).map(|moment| (moment, period(520.0))).collect();
+        let track = CoarseTrack::new(&periods).unwrap();
+        assert_eq!((track.knots[0].0, track.knots.last().unwrap().0), (0.5, 0.69));
     }
 
     #[test]

@@ -59,7 +59,11 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
     if sound.tonal {
         let coarse = CoarseTrack::new(&sound.periods)?;
         if !is_scattered(&coarse, sound.periods.len()) {
-            return read_tone(sound, &coarse, context);
+            match read_tone(sound, &coarse, context) {
+                Tone::OfCrow(read) => return Some(*read),
+                Tone::OfAnother => return None,
+                Tone::Missing => {}
+            }
         }
     }
     let is_air = sound.end_s - sound.start_s >= LEAST_BREATH_S
@@ -79,38 +83,54 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
     })
 }
 
-fn read_tone(
+/// What a sound in which periods were found turns out to hold.
+enum Tone {
+    OfCrow(Box<(Crow, CrowTracks)>),
+    /// Of something struck, a voice, a hinge, the mains.
+    OfAnother,
+    /// Noise only seemed to have one.
+    Missing,
+}
+
+fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
+    let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
+    find_ladder(&sound.samples, context.sample_rate_hz, sound.offset_s, coarse, top_hz)
+        .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
+        .unwrap_or(Tone::Missing)
+}
+
+/// `None` where no tone goes on through the sound.
+fn read_ladder(
     sound: &Sound,
     coarse: &CoarseTrack,
+    ladder: &Ladder,
     context: &Context<'_>,
-) -> Option<(Crow, CrowTracks)> {
+) -> Option<Tone> {
     let rate = context.sample_rate_hz;
-    let top_hz = HIGHEST_HZ.min(0.45 * rate);
-    let ladder = find_ladder(&sound.samples, rate, sound.offset_s, coarse, top_hz)?;
     let orders = &ladder.orders;
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
     let bases = tones(orders, &noise, 1, ladder.core.clone(), None)?.bases(orders, &ladder.core);
-    let mut rungs = rung_courses(&ladder, &noise, &bases);
+    let mut rungs = rung_courses(ladder, &noise, &bases);
     let (tone, steady) = extent(orders, &rungs)?;
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
-    if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s())
-        || orders.reference_hz < LOWEST_FUNDAMENTAL_HZ
-        || dies_away(orders, &rungs, &tone)
-    {
+    if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s()) {
         return None;
+    }
+    if orders.reference_hz < LOWEST_FUNDAMENTAL_HZ || dies_away(orders, &rungs, &tone) {
+        return Some(Tone::OfAnother);
     }
     for rung in &mut rungs {
         rung.keep_within(&tone);
     }
     let measured = measure(sound, context, orders, &bases, &rungs, steady.clone());
     if is_voice(coarse, &measured.track, tone_s) || is_glide(coarse) {
-        return None;
+        return Some(Tone::OfAnother);
     }
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
     if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
-        return None;
+        return Some(Tone::OfAnother);
     }
     let standing: Vec<Standing> = measured
         .rungs
@@ -120,7 +140,7 @@ fn read_tone(
     let kind = judge(&standing, context.profile, measured.locked());
     let crow = assemble(sound, context, orders, &measured, kind, tone);
     let tracks = tracks(orders, &measured, steady, &crow.figures);
-    Some((crow, tracks))
+    Some(Tone::OfCrow(Box::new((crow, tracks))))
 }
 
 /// Courses of all rungs that the bins hold.

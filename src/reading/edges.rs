@@ -1,6 +1,6 @@
 //! Where exactly a sound rises over the room noise or falls back to it.
 
-use super::finder::RISE;
+use super::floor::RISE;
 use super::frames::{BAND_EDGES_HZ, BANDS};
 use crate::dsp::spectrum::Spectrum;
 

@@ -7,6 +7,7 @@ use realfft::num_complex::Complex;
 
 use super::orders::{NOISE_CORRELATION, Orders};
 use crate::dsp::phase::PhaseTrack;
+use crate::dsp::statistics::smooth;
 
 /// Noise is measured this far from a partial, in bins, or midway to the next where that is nearer:
 /// beyond the main lobe of the window and of what a rattle adds to it.
@@ -46,11 +47,48 @@ impl NoiseProfile {
         Self { mean_square }
     }
 
+    /// `[frames]` how many times louder the noise is in each frame of `orders` than on the mean,
+    /// at least 1, by the power beside those of `multiples` whose noise tells; 1 within `core`,
+    /// whose noise this is.
+    pub fn course(
+        &self,
+        orders: &Orders,
+        base_bins: f64,
+        multiples: &[usize],
+        core: &Range<usize>,
+    ) -> Vec<f64> {
+        let count = orders.frames();
+        let aside = (base_bins / 2.0).min(NOISE_ASIDE_BINS);
+        let mut power = vec![0.0; count];
+        let mut expected = 0.0;
+        for &m in multiples {
+            for place in [m as f64 * base_bins - aside, m as f64 * base_bins + aside] {
+                let bin = place.round() as usize;
+                for (power, z) in power.iter_mut().zip(orders.bin(bin, 0..count)) {
+                    // Each partial's noise counts alike, whatever its colour.
+                    *power += f64::from(z.norm_sqr()) / self.at(m);
+                }
+                expected += 1.0;
+            }
+        }
+        let mut course = smooth(&power, COURSE_REACH);
+        for (b, louder) in course.iter_mut().enumerate() {
+            let times = *louder / f64::max(expected, 1.0);
+            *louder = if core.contains(&b) || times < LOUDER { 1.0 } else { times };
+        }
+        course
+    }
+
     /// At multiple `m`.
     pub fn at(&self, m: usize) -> f64 {
         self.mean_square.get(m).or(self.mean_square.last()).copied().unwrap_or(f64::MIN_POSITIVE)
     }
 }
+
+/// The noise of a moment is averaged over this many frames to either side.
+const COURSE_REACH: usize = 3;
+/// Under this it is not told from chance (3 dB).
+const LOUDER: f64 = 2.0;
 
 /// Partials with less than this share of the information on the phase are left out.
 const NEXT_TO_NOTHING: f64 = 2e-3;

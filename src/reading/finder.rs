@@ -6,14 +6,14 @@
 //! take that begins in the middle of a crow is read as well as one that begins in silence.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 
 use super::edges::{Edge, edge_s};
 use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker};
 use super::frames::{BANDS, FRAMES_PER_PERIODICITY, Frame, Framer};
+use super::hum::is_faint_mains;
 use crate::dsp::periodicity::Period;
 
-/// 6 dB as a power ratio.
-pub const RISE: f32 = 3.981_071_7;
 /// Two sounds have at least this much floor between them.
 const GAP_S: f64 = 0.15;
 /// A frame hears a loud sound this long before it begins and after it ends, together.
@@ -22,7 +22,7 @@ const BLUR_S: f64 = 0.015;
 const WAIT_S: f64 = 0.2;
 /// A sound is closed when its tone has been gone this long, though air still flows.
 const AIR_AFTER_TONE_S: f64 = 2.0;
-/// Noise without tone is closed after this long and taken as the room's new noise.
+/// Noise without tone is closed after this long.
 const LONGEST_AIR_S: f64 = 4.0;
 /// However long it goes on, a sound is handed out after this long.
 const LONGEST_SOUND_S: f64 = 60.0;
@@ -44,9 +44,6 @@ const TONAL: f64 = 0.35;
 const TONAL_BLIND: f64 = 0.6;
 /// A sound has tone when it holds this many tonal tests (each 10 ms).
 const LEAST_TONAL: usize = 10;
-/// Mains hum heard before the floor is known: under this density in the lowest band (about −40
-/// dBFS), at a multiple of 50 or 60 Hz within this share.
-const HUM: (f32, f64) = (1.7e-7, 0.007);
 
 /// A sound with its samples, ready to be read.
 #[derive(Debug, Clone)]
@@ -216,16 +213,21 @@ impl Finder {
         for (sum, density) in self.block.density.iter_mut().zip(self.framer.density()) {
             *sum += density;
         }
-        let loud = self.floor.as_ref().is_none_or(|floor| is_loud(&bands, &floor.bands));
-        // Digital silence is a floor to rise above, but no noise to take off what rises.
-        let known = self.floor.as_ref().filter(|floor| !floor.is_silent());
+        let loud = self.floor.as_ref().is_none_or(|floor| floor.hears(&bands));
+        // Digital silence is a floor to rise above, but no noise to take off what rises. Nor is the
+        // floor where all bands rise at once and no tone goes on: that may be another room's noise.
+        let goes_on = self.tone_goes_on(index);
+        let known = self
+            .floor
+            .as_ref()
+            .filter(|floor| !floor.is_silent() && (goes_on || !floor.is_under(&bands)));
         let blind = known.is_none();
         self.was_loud = loud;
         let period = if loud && tested {
             let floor = known.map_or(&[][..], |floor| &floor.density);
             self.framer
                 .period(samples, floor)
-                .filter(|period| self.floor.is_some() || !is_hum(period.hz, bands[0]))
+                .filter(|period| self.floor.is_some() || !is_faint_mains(period.hz, bands[0]))
         } else {
             None
         };
@@ -283,7 +285,8 @@ impl Finder {
         let share = 1.0 / FRAMES_PER_BLOCK as f32;
         if !self.block.tonal {
             let density = self.block.density.iter().map(|d| d * share).collect();
-            self.tracker.push(self.block.bands.map(|b| b * share), density);
+            let first = self.next_frame - FRAMES_PER_BLOCK;
+            self.tracker.push(first, self.block.bands.map(|b| b * share), density);
             if self.floor.is_none() {
                 self.armed_at = self.next_frame;
             }
@@ -300,6 +303,12 @@ impl Finder {
         self.block.density.fill(0.0);
         self.block.frames = 0;
         self.block.tonal = false;
+    }
+
+    /// Whether the test before frame `index` heard a tone.
+    fn tone_goes_on(&self, index: u64) -> bool {
+        let tonal = self.open.and_then(|open| open.last_tonal);
+        tonal.is_some_and(|tonal| index - tonal <= FRAMES_PER_PERIODICITY)
     }
 
     fn frames_in(&self, seconds: f64) -> u64 {
@@ -326,37 +335,43 @@ impl Finder {
             .saturating_sub(self.frames_in(LOOK_BACK_S))
             .max(self.handed)
             .max(self.first_frame);
+        let quiet_since =
+            open.last_tonal.map_or(open.first, |tonal| tonal + FRAMES_PER_PERIODICITY);
+        let mut sounds = Vec::new();
+        let mut rest = from;
         self.floor = self.tracker.floor();
-        let floor = self.floor.clone();
-        let runs = self.loud_runs(from, floor.as_ref());
-        let sounds = runs
-            .into_iter()
-            .filter_map(|(first, last)| self.sound(first, last, floor.as_ref()))
-            .collect();
-        self.handed = self.next_frame;
-        self.held = None;
-        if open.last_tonal.is_none()
-            && self.next_frame - open.first >= self.frames_in(LONGEST_AIR_S)
-        {
-            self.tracker.forget_all_but(self.frames_in(1.0) / FRAMES_PER_BLOCK);
+        if let Some(risen) = self.tracker.risen_since(quiet_since) {
+            // What came before the room became louder stands over the room as it was; where no tone
+            // tells the room from air through a reed that does not speak, all of it does.
+            rest = if open.last_tonal.is_some() { risen.max(from) } else { self.next_frame };
+            sounds = self.sounds(from..rest);
+            self.tracker.forget_before(risen);
             self.floor = self.tracker.floor();
         }
+        sounds.extend(self.sounds(rest..self.next_frame));
+        self.handed = self.next_frame;
+        self.held = None;
         sounds
     }
 
+    /// The sounds over the floor in `span`.
+    fn sounds(&self, span: Range<u64>) -> Vec<Sound> {
+        let floor = self.floor.as_ref();
+        let runs = self.loud_runs(span, floor).into_iter();
+        runs.filter_map(|(first, last)| self.sound(first, last, floor)).collect()
+    }
+
     /// Runs of frames over the floor, first and last, with gaps shorter than [`GAP_S`] closed.
-    fn loud_runs(&self, from: u64, floor: Option<&Floor>) -> Vec<(u64, u64)> {
+    fn loud_runs(&self, span: Range<u64>, floor: Option<&Floor>) -> Vec<(u64, u64)> {
         let loud = |index: u64| {
             let frame = self.frames.get((index - self.first_frame) as usize);
-            frame.is_some_and(|frame| floor.is_none_or(|floor| is_loud(&frame.bands, &floor.bands)))
+            frame.is_some_and(|frame| floor.is_none_or(|floor| floor.hears(&frame.bands)))
         };
         let mut runs: Vec<(u64, u64)> = Vec::new();
-        for index in from..self.next_frame {
+        for index in span.clone() {
             // One frame alone over the floor is chance; its neighbours share most of its samples.
             let neighbours = [index.wrapping_sub(1), index + 1];
-            if !loud(index)
-                || !neighbours.iter().any(|n| (from..self.next_frame).contains(n) && loud(*n))
-            {
+            if !loud(index) || !neighbours.iter().any(|n| span.contains(n) && loud(*n)) {
                 continue;
             }
             match runs.last_mut() {
@@ -472,18 +487,4 @@ impl Finder {
             self.first_frame += 1;
         }
     }
-}
-
-fn is_loud(bands: &[f32; BANDS], floor: &[f32; BANDS]) -> bool {
-    bands.iter().zip(floor).any(|(band, floor)| *band > RISE * floor)
-}
-
-/// Whether a period heard before the floor is known is that of mains hum.
-fn is_hum(hz: f64, lowest_band: f32) -> bool {
-    lowest_band < HUM.0
-        && hz < 400.0
-        && [50.0, 60.0].iter().any(|mains| {
-            let nearest = (hz / mains).round() * mains;
-            (hz - nearest).abs() < HUM.1 * hz
-        })
 }

@@ -11,6 +11,8 @@ use super::frames::BANDS;
 
 /// Frames per block: 50 ms.
 pub const FRAMES_PER_BLOCK: u64 = 10;
+/// 6 dB as a power ratio: so far a sound rises over the floor.
+pub const RISE: f32 = 3.981_071_7;
 /// Blocks remembered: 10 s.
 const BLOCKS: usize = 200;
 /// Share of blocks taken as certainly quiet.
@@ -37,14 +39,32 @@ impl Floor {
     pub fn is_silent(&self) -> bool {
         self.bands.iter().all(|band| *band <= LEAST_DENSITY)
     }
+
+    /// Whether a frame with these bands rises over it in any band.
+    pub fn hears(&self, bands: &[f32; BANDS]) -> bool {
+        bands.iter().zip(&self.bands).any(|(band, floor)| *band > RISE * floor)
+    }
+
+    /// Whether a frame with these bands rises over it in every band: a loud sound, or a room that
+    /// is not this one any more.
+    pub fn is_under(&self, bands: &[f32; BANDS]) -> bool {
+        bands.iter().zip(&self.bands).all(|(band, floor)| *band > RISE * floor || *band == 0.0)
+    }
 }
 
 #[derive(Debug, Clone)]
 struct Block {
+    first_frame: u64,
     bands: [f32; BANDS],
     density: Vec<f32>,
     silent: bool,
 }
+
+/// So many blocks in a row over the floor, with no tone, are the room (1.5 s): air that is blown
+/// beside a tone ends before.
+const RISEN_BLOCKS: usize = 30;
+/// A block with this share of what the room has become (−4 dB) belongs to it.
+const STILL_RISEN: f32 = 0.4;
 
 /// Blocks after which digital silence is forgotten (1 s), …
 const SILENCE_REMEMBERED: usize = 20;
@@ -73,19 +93,39 @@ impl FloorTracker {
             .collect()
     }
 
-    /// Takes one block without tone.
-    pub fn push(&mut self, bands: [f32; BANDS], density: Vec<f32>) {
+    /// Takes one block without tone, the first frame of which is `first_frame`.
+    pub fn push(&mut self, first_frame: u64, bands: [f32; BANDS], density: Vec<f32>) {
         if self.blocks.len() == BLOCKS {
             self.blocks.pop_front();
         }
         let silent = bands.iter().all(|band| *band < LEAST_DENSITY);
-        self.blocks.push_back(Block { bands, density, silent });
+        self.blocks.push_back(Block { first_frame, bands, density, silent });
     }
 
-    /// Forgets all but the last `blocks`: the room has changed.
-    pub fn forget_all_but(&mut self, blocks: u64) {
-        let excess = self.blocks.len().saturating_sub(blocks as usize);
-        self.blocks.drain(..excess);
+    /// The frame since which the room has been louder than it was, if it is louder now.
+    ///
+    /// * `quiet_since`: no tone has sounded from this frame on. All blocks from there, and enough
+    ///   of them, must lie over the floor; louder are then also the blocks before them that come up
+    ///   to what these have become.
+    pub fn risen_since(&self, quiet_since: u64) -> Option<u64> {
+        let last = self.blocks.partition_point(|block| block.first_frame < quiet_since);
+        let trailing: Vec<&Block> = self.blocks.iter().skip(last).collect();
+        let before = self.floor()?;
+        if trailing.len() < RISEN_BLOCKS || !trailing.iter().all(|b| before.hears(&b.bands)) {
+            return None;
+        }
+        let now = mean_bands(&trailing, &quiet_bands(&trailing));
+        let belongs = |block: &Block| {
+            let risen = (0..BANDS).filter(|b| now[*b] > RISE * before.bands[*b]);
+            risen.map(|b| block.bands[b] / now[b]).fold(f32::INFINITY, f32::min) > STILL_RISEN
+        };
+        let first = (0..last).rev().take_while(|i| belongs(&self.blocks[*i])).last();
+        Some(first.map_or(quiet_since, |first| self.blocks[first].first_frame))
+    }
+
+    /// Forgets the blocks before `frame`: the room has changed.
+    pub fn forget_before(&mut self, frame: u64) {
+        self.blocks.drain(..self.blocks.partition_point(|block| block.first_frame < frame));
     }
 
     /// Mean density in each band over the quiet blocks; `None` before enough are known.

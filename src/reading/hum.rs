@@ -13,6 +13,25 @@ const SURE_LINES: usize = 3;
 const HUM_LOW_SHARE: f64 = 0.9;
 /// Hum under this level is no trouble (mean square; −70 dBFS).
 const LEAST_POWER: f64 = 5e-8;
+/// What sounds at a multiple of 50 or 60 Hz, within this share, …
+const MAINS_REACH: f64 = 0.007;
+/// … under this frequency …
+const MAINS_TOP_HZ: f64 = 400.0;
+/// … and, in the lowest band, under this density (about −40 dBFS) is taken for hum while the room
+/// is not known yet.
+const FAINT_MAINS: f32 = 1.7e-7;
+
+/// Whether a period heard before the floor is known is that of mains hum.
+///
+/// * `lowest_band`: density of the frame in the lowest band, full scale squared per hertz.
+pub fn is_faint_mains(hz: f64, lowest_band: f32) -> bool {
+    lowest_band < FAINT_MAINS
+        && hz < MAINS_TOP_HZ
+        && [50.0, 60.0].iter().any(|mains| {
+            let nearest = (hz / mains).round() * mains;
+            (hz - nearest).abs() < MAINS_REACH * hz
+        })
+}
 
 /// Whether a sound (half a second or more of it) is hum itself, switched on: three lines of the
 /// mains or more, which make up most of its power, and little above them.

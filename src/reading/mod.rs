@@ -23,6 +23,7 @@ mod line;
 mod measured;
 mod not_a_crow;
 mod orders;
+mod overload;
 mod pooled;
 mod reader;
 mod rungs;

@@ -4,6 +4,7 @@ use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::finder::{Finder, Sound};
 use super::hum::mains_hum_hz;
+use super::overload::OverloadCount;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
 use crate::pitch::A4;
@@ -84,44 +85,6 @@ pub struct Reader {
     read: Vec<(Crow, CrowTracks)>,
 }
 
-/// Counts stretches of at least three samples at full scale, of one sign.
-#[derive(Debug, Default)]
-struct OverloadCount {
-    run: u32,
-    negative: bool,
-    stretches: u64,
-}
-
-/// Full scale, less half a step of 16 bits.
-const FULL_SCALE: f32 = 0.999_95;
-
-impl OverloadCount {
-    fn push(&mut self, samples: &[f32]) {
-        // Mostly there is nothing to count, and that is told without looking at signs.
-        for piece in samples.chunks(64) {
-            if piece.iter().fold(0.0_f32, |most, s| most.max(s.abs())) < FULL_SCALE {
-                self.run = 0;
-            } else {
-                self.count(piece);
-            }
-        }
-    }
-
-    fn count(&mut self, samples: &[f32]) {
-        for &sample in samples {
-            let negative = sample < 0.0;
-            let full = sample.abs() >= FULL_SCALE;
-            self.run = match (full, negative == self.negative) {
-                (true, true) => self.run + 1,
-                (true, false) => 1,
-                (false, _) => 0,
-            };
-            self.negative = negative;
-            self.stretches += u64::from(self.run == 3);
-        }
-    }
-}
-
 /// Half the distance between extremes under which there is no sound: −90 dBFS, a step of 16 bits.
 const SILENT_PEAK: f32 = 3.16e-5;
 
@@ -196,7 +159,7 @@ impl Reader {
             summary: &summary,
             faults,
             silent: self.extremes.is_some_and(is_silent),
-            overloads: self.overload.stretches,
+            overload: self.overload.overload(),
             floor_dbfs,
             hum_hz: mains_hum_hz(self.finder.quiet(), f64::from(self.sample_rate_hz)),
             sample_rate_hz: self.sample_rate_hz,

@@ -7,6 +7,7 @@ use realfft::num_complex::Complex;
 use super::family::{Family, NoiseProfile};
 use super::line::log_chance;
 use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
+use crate::dsp::statistics::smooth;
 
 /// A rung sounds at this level relative to all partials, or more.
 ///
@@ -75,14 +76,16 @@ struct Heard {
 impl Heard {
     /// Of `family`, each partial averaged in phase over `average` frames after being turned back by
     /// `base_cycles`: `[frames]` phase of the base over the reference's, in cycles.
-    fn new(family: &Family<'_>, base_cycles: &[f64], average: usize) -> Self {
+    ///
+    /// * `louder`: `[frames]` noise of the moment over the family's.
+    fn new(family: &Family<'_>, base_cycles: &[f64], average: usize, louder: &[f64]) -> Self {
         let count = family.orders.frames();
         let mut heard = Self { power: vec![0.0; count], evidence: vec![0.0; count] };
         if average <= 1 {
             // Without averaging the phases do not matter.
             for &m in &family.multiples {
                 for (b, square) in family.squares(m, 0..count).enumerate() {
-                    heard.add(b, square, family.noise.at(m));
+                    heard.add(b, square, family.noise.at(m) * louder[b]);
                 }
             }
             return heard;
@@ -97,7 +100,8 @@ impl Heard {
                 let (low, high) = window(b, average, count);
                 let span = (high - low) as f64;
                 let mean = (running[high] - running[low]) / span;
-                heard.add(b, mean.norm_sqr(), family.noise.at(m) * averaged_noise(span));
+                let noise = family.noise.at(m) * louder[b] * averaged_noise(span);
+                heard.add(b, mean.norm_sqr(), noise);
             }
         }
         heard
@@ -149,24 +153,25 @@ pub fn courses(
             let average =
                 if typical > CLEAR * noise { 1 } else { wanted.min(longest).ceil() as usize };
             let average = average.max(1);
-            let heard = Heard::new(&telling, cycles, average);
+            let louder = family.noise.course(orders, family.base_bins, &telling.multiples, &core);
+            let heard = Heard::new(&telling, cycles, average, &louder);
             // Averaging longer makes its own bins narrower.
             let own_bins_hz = OWN_BINS_HZ.min(1.0 / (average as f64 * orders.hop_s()));
             let own_noise = noise * own_bins_hz / bin_noise_hz;
             let by_level = |b: usize| 10.0_f64.powf(LEAST_LEVEL_DB / 10.0) * total[b];
-            let by_noise = 10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise;
+            let by_noise = |b: usize| 10.0_f64.powf(OVER_NOISE_DB / 10.0) * own_noise * louder[b];
             let partials = telling.multiples.len();
             let certain: Vec<bool> = (0..count)
                 .map(|b| {
                     total[b] > 0.0
-                        && heard.power[b] >= by_level(b).max(by_noise)
+                        && heard.power[b] >= by_level(b).max(by_noise(b))
                         && log_chance(heard.evidence[b], partials, 1.0) <= CHANCE
                 })
                 .collect();
             let possible: Vec<bool> = (0..count)
                 .map(|b| {
                     let level = by_level(b) * 10.0_f64.powf(-HYSTERESIS_DB / 10.0);
-                    total[b] > 0.0 && heard.power[b] >= level.max(by_noise)
+                    total[b] > 0.0 && heard.power[b] >= level.max(by_noise(b))
                 })
                 .collect();
             let mut sounds = spread(&certain, &possible);
@@ -230,19 +235,6 @@ fn telling_partials<'a>(
     let best = in_phase.iter().map(|(_, evidence)| *evidence).fold(0.0, f64::max);
     in_phase.retain(|(_, evidence)| *evidence >= HELPS_IN_PHASE.min(best));
     with(in_phase.into_iter().map(|(m, _)| m).collect())
-}
-
-fn smooth(values: &[f64], reach: usize) -> Vec<f64> {
-    let mut running = vec![0.0; values.len() + 1];
-    for (i, value) in values.iter().enumerate() {
-        running[i + 1] = running[i] + value;
-    }
-    (0..values.len())
-        .map(|i| {
-            let (low, high) = (i.saturating_sub(reach), (i + reach + 1).min(values.len()));
-            ((running[high] - running[low]) / (high - low) as f64).max(0.0)
-        })
-        .collect()
 }
 
 /// Turns runs of `value` shorter than `shortest` frames, not at either end, into the opposite.

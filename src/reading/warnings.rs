@@ -1,6 +1,7 @@
 //! What makes a reading doubtful, and what to do about it.
 
 use super::figures::{Crow, Kind, Summary, Warning, WarningCode};
+use super::overload::Overload;
 use crate::take::Faults;
 
 /// Everything the warnings are judged on.
@@ -14,8 +15,8 @@ pub struct Evidence<'a> {
     pub faults: Faults,
     /// Whether no sample says anything at all.
     pub silent: bool,
-    /// Stretches of three samples or more at full scale.
-    pub overloads: u64,
+    /// Stretches of three samples or more at full scale, or cut flat under it.
+    pub overload: Option<Overload>,
     /// Level of the room noise.
     pub floor_dbfs: Option<f64>,
     /// The mains frequency heard in the room noise.
@@ -53,12 +54,13 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
             "no crow was found; crow for a second or two, near the microphone, with a little silence before and after".into(),
         );
     }
-    if evidence.overloads > 0 {
+    if let Some(overload) = evidence.overload {
         warn(
             WarningCode::Overload,
             format!(
-                "{} at full scale: levels, balance and breath are distorted; move away or turn the input down",
-                places(evidence.overloads)
+                "{} {}: levels, balance and breath are distorted; move away or turn the input down",
+                places(overload.stretches),
+                cut_at(overload)
             ),
         );
     }
@@ -129,6 +131,13 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         );
     }
     list
+}
+
+fn cut_at(overload: Overload) -> String {
+    if overload.level >= 1.0 {
+        return "at full scale".into();
+    }
+    format!("cut flat {:.1} dB under full scale", -20.0 * overload.level.log10())
 }
 
 fn places(count: u64) -> String {

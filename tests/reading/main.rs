@@ -3,6 +3,7 @@
 
 mod laws;
 mod no_crow;
+mod rooms;
 mod truth;
 
 use reedcrow::pitch::A4;

@@ -1,0 +1,114 @@
+//! Rooms and recorders that change what is heard without changing the crows.
+
+use reedcrow::reading::{Kind, Reading};
+use reedcrow::synth::{
+    Background, Colour, CrowSound, Disturbance, Noise, NoiseLevel, Scene, Sound, Source,
+};
+use reedcrow::take::Take;
+
+use super::{cents, only_crow, reading_of};
+
+const LOW_HZ: f64 = 523.0;
+
+/// Crows of 0.8 s that begin at `starts_s`, in a quiet room.
+fn crows_at(starts_s: &[f64], duration_s: f64, seed: u64) -> Scene {
+    let mut scene = Scene::new(duration_s, seed);
+    scene.background.noise = Some(Noise { colour: Colour::Pink, level: NoiseLevel::Dbfs(-75.0) });
+    for start_s in starts_s {
+        let crow = CrowSound::octaves(LOW_HZ, 0.8, -8.0);
+        scene.sounds.push(Sound { start_s: *start_s, source: Source::Crow(crow) });
+    }
+    scene
+}
+
+fn assert_crows(reading: &Reading, starts_s: &[f64], what: &str) {
+    let crows: Vec<_> = reading.crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
+    assert_eq!(crows.len(), starts_s.len(), "{what}: {:?}", reading.crows);
+    for (crow, start_s) in crows.into_iter().zip(starts_s) {
+        assert!((crow.start_s - start_s).abs() < 0.05, "{what}: {start_s}: {crow:?}");
+        // Where the room becomes louder within a crow, its end is that of its last periods.
+        assert!((crow.end_s - start_s - 0.8).abs() < 0.1, "{what}: {start_s}: {crow:?}");
+        assert_eq!(crow.kind, Kind::Octaves, "{what}");
+        let hz = crow.figures.fundamental.hz.unwrap_or_default();
+        assert!(cents(hz, LOW_HZ).abs() < 1.0, "{what}: {hz}");
+    }
+}
+
+/// A fan comes on in the middle of a take: crows before, across and after it are still told apart.
+#[test]
+fn a_room_that_becomes_louder_does_not_merge_crows() {
+    let starts_s = [1.0, 3.2, 4.6, 6.0, 12.0];
+    for (fan_s, level_dbfs) in [(2.3, -50.0), (2.3, -42.0), (3.6, -45.0), (5.6, -45.0)] {
+        for seed in 0..3 {
+            let mut samples = crows_at(&starts_s, 14.0, seed).render().samples;
+            let mut fan = Scene::new(14.0 - fan_s, seed + 50);
+            fan.background = Background {
+                noise: Some(Noise { colour: Colour::Pink, level: NoiseLevel::Dbfs(level_dbfs) }),
+                ..Background::default()
+            };
+            let begins = (fan_s * 48_000.0) as usize;
+            for (sample, fan) in samples[begins..].iter_mut().zip(fan.render().samples) {
+                *sample += fan;
+            }
+            let take = Take { samples, ..crows_at(&[], 1.0, 0).render().take("fan") };
+            let what = format!("{level_dbfs} dBFS from {fan_s} s, seed {seed}");
+            assert_crows(&reading_of(&take), &starts_s, &what);
+        }
+    }
+}
+
+/// A recorder with a constant offset, of another sign or size, hears the same crows.
+#[test]
+fn a_constant_offset_changes_nothing() {
+    let starts_s = [1.0, 2.2, 3.3];
+    for offset in [0.2, -0.01] {
+        let mut take = crows_at(&starts_s, 5.0, 4).render().take("offset");
+        take.samples.iter_mut().for_each(|sample| *sample += offset);
+        assert_crows(&reading_of(&take), &starts_s, &format!("{offset}"));
+    }
+}
+
+/// Air that is louder before the tone than within it holds no rung.
+#[test]
+fn louder_air_before_the_tone_is_not_its_low_octave() {
+    for seed in 0..6 {
+        let crow = CrowSound::octaves(LOW_HZ, 0.8, -25.0);
+        let mut scene = Scene::of_crow(crow, 1.0, seed).in_noise(Colour::White, 40.0);
+        scene.sounds.push(Sound {
+            start_s: 0.6,
+            source: Source::Other(Disturbance::Breath {
+                level_dbfs: -38.0,
+                duration_s: 0.45,
+                colour: Colour::Air { low_hz: 300.0, high_hz: 5000.0 },
+            }),
+        });
+        let reading = reading_of(&scene.render().take("air"));
+        let crow = only_crow(&reading);
+        let (start_s, rungs) = (crow.start_s, &crow.figures.rungs);
+        assert!((start_s - 0.6).abs() < 0.06, "seed {seed}: {start_s}");
+        for rung in rungs {
+            let entry_s = start_s + rung.entry_s.unwrap_or_default();
+            assert!((entry_s - 1.0).abs() < 0.1, "seed {seed}: {rung:?} of {start_s}");
+        }
+    }
+}
+
+/// Air of several seconds through a reed that does not speak is listed as breath, no tone in it.
+#[test]
+fn long_air_is_no_tone() {
+    for seed in 0..4 {
+        let mut scene = crows_at(&[], 8.0, seed);
+        scene.sounds.push(Sound {
+            start_s: 1.0,
+            source: Source::Other(Disturbance::Breath {
+                level_dbfs: -35.0,
+                duration_s: 2.5 + f64::from(seed as u32),
+                colour: Colour::Air { low_hz: 300.0, high_hz: 5000.0 },
+            }),
+        });
+        let reading = reading_of(&scene.render().take("air"));
+        assert!(reading.crows.iter().all(|crow| crow.kind == Kind::Breath), "{:?}", reading.crows);
+        assert!(!reading.crows.is_empty(), "seed {seed}");
+        assert_eq!(reading.summary.crow_count, 0);
+    }
+}
