@@ -6,8 +6,8 @@ use std::sync::LazyLock;
 ///
 #[derive(Debug, Clone)]
 pub struct Interpolator<const TAPS: usize> {
-    /// `[PHASES + 1]` sets of weights.
-    table: Vec<[f32; TAPS]>,
+    /// `[PHASES]` sets of weights, each with what it takes to come to the next.
+    table: Vec<([f32; TAPS], [f32; TAPS])>,
 }
 
 /// Between two phases the weights are read off a straight line, which errs by under −100 dB.
@@ -39,8 +39,12 @@ impl<const TAPS: usize> Interpolator<TAPS> {
                 if inside > 0.0 { bessel_i0(KAISER_BETA * inside.sqrt()) / norm } else { 0.0 };
             (cutoff * sinc(cutoff * x) * kaiser) as f32
         };
-        let table = (0..=PHASES)
-            .map(|phase| std::array::from_fn(|tap| weight(tap, phase as f64 / PHASES as f64)))
+        let at = |phase: usize, tap: usize| weight(tap, phase as f64 / PHASES as f64);
+        let table = (0..PHASES)
+            .map(|phase| {
+                let step = |tap| at(phase + 1, tap) - at(phase, tap);
+                (std::array::from_fn(|tap| at(phase, tap)), std::array::from_fn(step))
+            })
             .collect();
         Self { table }
     }
@@ -84,13 +88,12 @@ impl<const TAPS: usize> Interpolator<TAPS> {
     fn weighted(&self, about: &[f32; TAPS], fraction: f64) -> f32 {
         let phase = fraction * PHASES as f64;
         let index = (phase as usize).min(PHASES - 1);
-        let (low, high) = (&self.table[index], &self.table[index + 1]);
+        let (weights, steps) = &self.table[index];
         let blend = (phase - index as f64) as f32;
         // Four sums side by side are what a vector register holds.
         let mut sums = [0.0_f32; 4];
         for tap in 0..TAPS {
-            let weight = low[tap] + (high[tap] - low[tap]) * blend;
-            sums[tap % 4] += about[tap] * weight;
+            sums[tap % 4] += about[tap] * (weights[tap] + steps[tap] * blend);
         }
         (sums[0] + sums[2]) + (sums[1] + sums[3])
     }

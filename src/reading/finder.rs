@@ -42,6 +42,8 @@ const LONGEST_SAMPLES: usize = 1 << 21;
 const TONAL: f64 = 0.35;
 /// The same while the noise is not known, and cannot be taken off first.
 const TONAL_BLIND: f64 = 0.6;
+/// A tone heard by so many tests in a row lasts.
+const LASTING: u64 = 5;
 /// A sound has tone when it holds this many tonal tests (each 10 ms).
 const LEAST_TONAL: usize = 10;
 
@@ -97,6 +99,8 @@ pub struct Finder {
     /// Whether the last frame was over the floor.
     was_loud: bool,
     loud_run: u64,
+    /// Tests in a row that heard a tone.
+    tonal_run: u64,
     /// Frame before which everything has been handed out.
     handed: u64,
     pushed: u64,
@@ -134,6 +138,7 @@ impl Finder {
             open: None,
             was_loud: false,
             loud_run: 0,
+            tonal_run: 0,
             handed: 0,
             pushed: 0,
             armed_at: 0,
@@ -209,14 +214,21 @@ impl Finder {
         let start = (index * self.framer.hop() as u64 - self.base) as usize;
         let samples = &self.store[start..start + self.framer.frame_len()];
         let tested = index.is_multiple_of(FRAMES_PER_PERIODICITY);
-        let bands = self.framer.bands(samples, tested && self.was_loud);
-        for (sum, density) in self.block.density.iter_mut().zip(self.framer.density()) {
-            *sum += density;
-        }
+        let goes_on = self.tone_goes_on(index);
+        // Between two tests a tone that goes on is as loud as it was; no block with tone enters the
+        // floor.
+        let lasts = goes_on && self.tonal_run >= LASTING;
+        let held = self.frames.back().filter(|_| lasts && !tested).map(|frame| frame.bands);
+        let bands = held.unwrap_or_else(|| {
+            let bands = self.framer.bands(samples, tested && self.was_loud);
+            for (sum, density) in self.block.density.iter_mut().zip(self.framer.density()) {
+                *sum += density;
+            }
+            bands
+        });
         let loud = self.floor.as_ref().is_none_or(|floor| floor.hears(&bands));
         // Digital silence is a floor to rise above, but no noise to take off what rises. Nor is the
         // floor where all bands rise at once and no tone goes on: that may be another room's noise.
-        let goes_on = self.tone_goes_on(index);
         let known = self
             .floor
             .as_ref()
@@ -233,6 +245,9 @@ impl Finder {
         };
         let limit = if blind { TONAL_BLIND } else { TONAL };
         let tonal = period.is_some_and(|p| p.correlation >= limit);
+        if tested {
+            self.tonal_run = if tonal { self.tonal_run + 1 } else { 0 };
+        }
         self.frames.push_back(Frame { bands, period });
         self.next_frame += 1;
         self.note(index, loud && (self.floor.is_some() || tonal), tonal);

@@ -5,6 +5,7 @@
 //! that are not there lift the base, and a line at its odd halves, over the noise between the
 //! partials and summed coherently over the steady part, lowers it.
 
+use std::iter;
 use std::ops::Range;
 
 use super::coarse::CoarseTrack;
@@ -35,6 +36,8 @@ pub const REACH: f64 = 0.12;
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
 const PARTS: [usize; 2] = [2, 3];
+/// A family that stands on its multiples with this share of its power is sought nowhere else.
+const NOTHING_ASIDE: f64 = 0.9;
 /// The reach is searched in stretches of this width (a ratio).
 const STRETCH: f64 = 0.03;
 /// Numbers of partials the evidence is summed over.
@@ -224,7 +227,8 @@ pub fn most_certain_line(
         let beside = |deviation: f64| (f64::from(*i) * STRETCH - deviation).abs() <= STRETCH;
         *i == 0 || near.is_none_or(beside)
     };
-    for i in (-stretches..=stretches).filter(worth) {
+    let aside = (1..=stretches).flat_map(|i| [-i, i]);
+    for i in iter::once(0).chain(aside).filter(worth) {
         let detune = f64::from(i) * STRETCH;
         let Some(search) = search(detune) else { continue };
         for most in PARTIALS {
@@ -236,6 +240,9 @@ pub fn most_certain_line(
             if best.as_ref().is_none_or(|(least, ..)| chance < *least) {
                 best = Some((chance, detune, line));
             }
+        }
+        if i == 0 && search.locked_share() > NOTHING_ASIDE {
+            break;
         }
     }
     let (_, detune, coarse) = best.filter(|(chance, ..)| *chance < CHANCE)?;

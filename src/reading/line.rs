@@ -152,6 +152,17 @@ impl LineSearch {
         })
     }
 
+    /// Share of all that the partials hold that stands exactly where the reference predicts it.
+    pub fn locked_share(&self) -> f64 {
+        let (mut locked, mut all) = (0.0, 0.0);
+        for partial in &self.partials {
+            let power = partial.series.iter().map(Complex::norm_sqr).sum::<f64>();
+            locked += f64::from(partial.spectrum[0]) * partial.scale;
+            all += partial.series.len() as f64 * power * partial.scale;
+        }
+        locked / all
+    }
+
     /// The line at the top of the likelihood near a coarse one.
     pub fn refined(&self, coarse: CoarseLine) -> Option<Line> {
         let partials = self.partials.get(..coarse.partials)?;

@@ -12,6 +12,7 @@ use super::orders::Orders;
 use super::rungs::RungCourse;
 use super::steadiness::{self, level_sd_db, rattle};
 use super::tones::{Tones, one_tone, tones};
+use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::line;
 
 /// A sustained rung sounds in this share of the steady part …
@@ -77,6 +78,14 @@ impl Measured {
     }
 }
 
+/// The tone that one or more rungs are multiples of.
+struct RungTone {
+    hz: f64,
+    /// Moments in seconds and frequencies in hertz.
+    frames: Vec<(f64, f64)>,
+    straight: bool,
+}
+
 /// Measures the steady part of a crow whose rungs, and roughly whose tones, are known.
 pub fn measure(
     sound: &Sound,
@@ -103,31 +112,31 @@ pub fn measure(
     };
     let all_tones = tones_from(0);
     let split = all_tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
+    // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
+    let frame_s = steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0);
+    let told = |track: &PhaseTrack, base: Option<MeanFrequency>| {
+        let frames = track.frames(frame_s);
+        Some(RungTone { hz: base?.hz, straight: is_straight(&frames), frames })
+    };
+    let lower = all_tones.as_ref().and_then(|tones| told(&tones.lower, tones.lower_mean()));
+    let upper = all_tones.as_ref().and_then(|t| told(t.upper.as_ref()?, t.upper_mean()));
     let mut rungs = Vec::new();
     for (index, course) in courses.iter().enumerate() {
         if course.entry(orders).is_none() || !(sounding_power(course, steady.clone()) > 0.0) {
             continue;
         }
-        let multiple = f64::from(1_u32 << index);
-        // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
-        let Some(tones) = &all_tones else { continue };
-        let (track, base) = match (&tones.upper, index) {
-            (Some(upper), 1..) => (upper, tones.upper_mean()),
-            _ => (&tones.lower, tones.lower_mean()),
+        let own = match &all_tones {
+            Some(Tones { upper: Some(_), .. }) if index > 0 => &upper,
+            _ => &lower,
         };
-        let Some(base) = base else { continue };
-        let frames: Vec<(f64, f64)> = track
-            .frames(steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0))
-            .into_iter()
-            .map(|(t, hz)| (t, hz * multiple))
-            .collect();
-        let sustained = course.present(steady.clone()) >= SUSTAINED_SHARE && is_straight(&frames);
+        let Some(tone) = own else { continue };
+        let multiple = f64::from(1_u32 << index);
         rungs.push(MeasuredRung {
             index: index as u32,
-            hz: base.hz * multiple,
-            sustained,
+            hz: tone.hz * multiple,
+            sustained: course.present(steady.clone()) >= SUSTAINED_SHARE && tone.straight,
             course: course.clone(),
-            track: frames,
+            track: tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect(),
         });
     }
     let lowest = rungs.iter().position(|rung| rung.sustained);

@@ -40,8 +40,7 @@ impl OverloadCount {
     pub fn push(&mut self, samples: &[f32]) {
         // Mostly there is nothing to count, and that is told without looking at each.
         for piece in samples.chunks(64) {
-            let most = piece.iter().fold(0.0_f32, |most, s| most.max(s.abs()));
-            if most < self.highest.min(FULL_SCALE) {
+            if highest(piece) < self.highest.min(FULL_SCALE) {
                 self.run = 0;
                 self.last = piece.last().copied().unwrap_or(self.last);
             } else {
@@ -88,6 +87,18 @@ impl OverloadCount {
         (self.flat >= LEAST_STRETCHES && self.highest >= LEAST_LEVEL)
             .then_some(Overload { stretches: self.flat, level: self.highest })
     }
+}
+
+/// The highest level of `samples`, eight of them side by side.
+fn highest(samples: &[f32]) -> f32 {
+    let mut most = [0.0_f32; 8];
+    for piece in samples.chunks(8) {
+        for (most, sample) in most.iter_mut().zip(piece) {
+            let level = sample.abs();
+            *most = if level > *most { level } else { *most };
+        }
+    }
+    most.into_iter().fold(0.0, f32::max)
 }
 
 #[cfg(test)]

@@ -93,6 +93,25 @@ pub fn is_silent((low, high): (f32, f32)) -> bool {
     high - low < 2.0 * SILENT_PEAK
 }
 
+/// The lowest and the highest of `samples` and of those `before`.
+fn extremes(before: Option<(f32, f32)>, samples: &[f32]) -> Option<(f32, f32)> {
+    let Some(&first) = samples.first() else { return before };
+    let (mut low, mut high) = before.unwrap_or((first, first));
+    // Side by side, as vector registers hold them.
+    let (mut lows, mut highs) = ([low; 8], [high; 8]);
+    let pieces = samples.chunks_exact(8);
+    for &sample in pieces.remainder() {
+        (low, high) = (low.min(sample), high.max(sample));
+    }
+    for piece in pieces {
+        for (i, &sample) in piece.iter().enumerate() {
+            lows[i] = if sample < lows[i] { sample } else { lows[i] };
+            highs[i] = if sample > highs[i] { sample } else { highs[i] };
+        }
+    }
+    Some((lows.into_iter().fold(low, f32::min), highs.into_iter().fold(high, f32::max)))
+}
+
 impl Reader {
     /// A reader for samples at `sample_rate_hz`.
     pub fn new(sample_rate_hz: u32, profile: &Profile, a4: A4) -> Self {
@@ -114,10 +133,7 @@ impl Reader {
     pub fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
         self.samples += samples.len() as u64;
         self.overload.push(samples);
-        for &sample in samples {
-            let (low, high) = self.extremes.unwrap_or((sample, sample));
-            self.extremes = Some((low.min(sample), high.max(sample)));
-        }
+        self.extremes = extremes(self.extremes, samples);
         let mut ended = Vec::new();
         for piece in samples.chunks(1 << 14) {
             let sounds = self.finder.push(piece);

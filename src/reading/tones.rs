@@ -111,7 +111,10 @@ pub fn tones(
     deviation.ci95_cents = WIDENING * deviation.ci95_cents.hypot(t * leader_sd);
     if deviation.locked() {
         let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
-        let common = both.phase_track(frames)?;
+        let share = lowest as f64;
+        let led = frames.clone().zip(&track.cycles);
+        let offset = led.map(|(b, cycles)| cycles - share * orders.reference_cycles[b]).collect();
+        let common = both.phase_track_from(frames, offset)?;
         return Some(Tones {
             lower: common.clone(),
             upper: Some(common),
