@@ -96,11 +96,11 @@ impl Heard {
             for (b, turned) in turned.iter().enumerate() {
                 running[b + 1] = running[b] + turned;
             }
-            for b in 0..count {
+            for (b, louder) in louder.iter().enumerate() {
                 let (low, high) = window(b, average, count);
                 let span = (high - low) as f64;
                 let mean = (running[high] - running[low]) / span;
-                let noise = family.noise.at(m) * louder[b] * averaged_noise(span);
+                let noise = family.noise.at(m) * louder * averaged_noise(span);
                 heard.add(b, mean.norm_sqr(), noise);
             }
         }
