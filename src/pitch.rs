@@ -144,6 +144,7 @@ pub fn octaves_away(octaves: i32) -> String {
         0 => "on".into(),
         1 => format!("an octave {side}"),
         2 => format!("two octaves {side}"),
+        3 => format!("three octaves {side}"),
         more => format!("{more} octaves {side}"),
     }
 }

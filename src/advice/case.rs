@@ -15,7 +15,7 @@ const FAR_CENTS: f64 = 300.0;
 
 /// Octaves that go out and come back more often than this are not said to sound together, per
 /// second (our choice): a crow of a second then loses one of them at least once.
-const TURNS_PER_S: f64 = 1.0;
+const OUT_PER_S: f64 = 1.0;
 
 /// Share of a wild rattle's depth from which a rattle is worth naming (our choice).
 const NAMED_RATTLE: f64 = 0.5;
@@ -200,8 +200,10 @@ impl Facts<'_> {
     fn how(&self) -> words::Together {
         let sustained = self.summary().rungs.iter().filter(|rung| rung.sustained);
         let most = sustained.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
-        if most > TURNS_PER_S && most.is_finite() {
+        if most > self.profile().advice.switches_per_s && most.is_finite() {
             words::Together::Turns { per_s: most }
+        } else if most > OUT_PER_S && most.is_finite() {
+            words::Together::OneGoesOut { per_s: most }
         } else if self.low_octave_hard().holds {
             words::Together::OnceBothSound
         } else {

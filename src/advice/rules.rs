@@ -67,7 +67,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "leak-by-heart",
         when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().gate()),
         next: Move::Stop,
-        place: |_| Some("beside the heart".into()),
+        place: nowhere,
         because: "a leak beside the heart can rarely be sealed, and scraping does not close it",
         from: PRACTICE,
         then: "A careful seal may be tried when there is nothing to lose; else give it up and look \
@@ -75,7 +75,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "silent-after-tip",
-        when: |f| f.silent().and(f.tip_was_last()),
+        when: |f| f.air_only().and(f.tip_was_last()),
         next: Move::Recrow,
         place: nowhere,
         because: "after thinning the tip the crow can vanish, and a small clip brings it back",
@@ -87,21 +87,32 @@ pub(super) const RULES: &[Rule] = &[
         name: "wound-past-staple",
         when: |f| f.found(Fault::WoundPastStaple).and(choked(f)).and(f.far_off().not().gate()),
         next: Move::Stop,
-        place: |_| Some("the winding".into()),
+        place: nowhere,
         because: "a winding past the staple's end chokes the reed, and no scraping frees it",
         from: PRACTICE,
-        then: "Tie it again lower if it is worth the work; else give it up.",
+        then: "Measure winding and staple once more. If it is so, tie it again lower where it is worth \
+               the work; else give it up.",
+    },
+    Rule {
+        name: "air-only",
+        when: |f| f.air_only(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "without a crow there is nothing to judge a cut by; air alone: a leak, or the tip \
+                  closed or too far open",
+        from: "The Teaching of Instrumental Music, bassoon chapter; else common practice, no source",
+        then: "Check three things: is it wet through, is the tip open, is it tight when the tip is \
+               closed and blown? Then crow closer to the microphone, lips at the winding.",
     },
     Rule {
         name: "silent",
         when: |f| f.silent(),
         next: Move::Recrow,
         place: nowhere,
-        because: "without a crow there is nothing to judge a cut by; no crow: a leak, or the tip \
-                  closed or too far open",
-        from: "The Teaching of Instrumental Music, bassoon chapter; else common practice, no source",
-        then: "Check three things: is it wet through, is the tip open, is it tight when the tip is \
-               closed and blown? Then crow closer to the microphone, lips at the winding.",
+        because: "where neither crow nor air is heard, nothing is known of the reed",
+        from: OURS,
+        then: "Crow for a second or two, lips at the winding, close to the microphone, with a little \
+               silence before and after.",
     },
     Rule {
         name: "far-from-target",

@@ -63,7 +63,12 @@ pub(super) enum Together {
     Throughout,
     /// The low one comes late, is weak or not always there.
     OnceBothSound,
-    /// They go out and come back.
+    /// One of them goes out and comes back now and then.
+    OneGoesOut {
+        /// How often a second.
+        per_s: f64,
+    },
+    /// They go out and come back more often than the profile allows.
     Turns {
         /// How often a second.
         per_s: f64,
@@ -81,8 +86,11 @@ pub(super) fn of_kind(
     let what = match kind {
         Kind::Octaves => match together {
             Together::Turns { per_s } => {
-                format!("the octaves are true but take turns, {per_s:.1} times a second")
+                format!("the octaves are true, but take turns, {per_s:.1} times a second")
             }
+            Together::OneGoesOut { per_s } => format!(
+                "the octaves are locked, but one goes out and comes back {per_s:.1} times a second"
+            ),
             Together::OnceBothSound => "the octaves lock once both sound".to_owned(),
             Together::Throughout => "the octaves sound together and locked".to_owned(),
         },

@@ -117,7 +117,7 @@ impl Desk {
                 let measured = Measurements::just_made(sizes)
                     .map_err(|error| LogError::Invalid(error.to_string()))?;
                 self.log.measure(&label, &measured, None)?;
-                let doubts = doubts(&self.history()?, &self.profile, &sizes);
+                let doubts = doubts(&self.history()?, &self.profile, &sizes, &self.style);
                 format!("{}\n{doubts}", measurements(&sizes, LengthUnit::Millimetres))
             }
             Command::Undo => format!("undone: {}\n", self.log.undo(&label)?.what),

@@ -35,43 +35,46 @@ impl Told<'_> {
             lines.extend(style.wrapped("beware: ", words));
         }
         lines.extend(style.wrapped("since ", &format!("{}:", self.since)));
-        let mut told: Vec<String> = asked(self.comparison)
-            .into_iter()
-            .map(|change| report::sentence(change, profile))
-            .collect();
+        let mut told: Vec<String> =
+            self.asked().into_iter().map(|change| report::sentence(change, profile)).collect();
         let sides = (&self.comparison.before, &self.comparison.after);
         if let (Some(before), Some(after)) = (sides.0.kind, sides.1.kind)
             && before != after
         {
             told.push(format!("it was {}, now it is {}", words::kind(before), words::kind(after)));
         }
-        if told.is_empty() {
+        let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
+        let notes: Vec<String> = notes.map(|note| note.text.clone()).collect();
+        if told.is_empty() && notes.is_empty() {
             told.push(match sides.1.crow_count {
                 0 => "it does not crow any more".into(),
                 _ => "nothing that both sides support can be compared yet; crow again".into(),
             });
         }
-        let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
-        told.extend(notes.map(|note| note.text.clone()));
+        told.extend(notes);
         lines.extend(told.iter().flat_map(|words| style.wrapped("  ", words)));
         style.letters(lines.join("\n") + "\n") + &way(history, profile, style)
     }
+
+    /// Without a target, pitch is told in hertz. A recording against itself tells nothing.
+    fn asked(&self) -> Vec<&Change> {
+        let Comparison { changes, notes, .. } = self.comparison;
+        if notes.iter().any(|note| note.code == NoteCode::SameRecording) {
+            return Vec::new();
+        }
+        let find = |path: &str| changes.iter().find(|change| change.figure == path);
+        let pitch = find(ASKED[0]).or_else(|| find("fundamental.hz"));
+        let others = ASKED.iter().skip(1).filter_map(|path| find(path));
+        // Of the figures besides pitch only what moved is worth a line at the bench.
+        let moved = others.filter(|change| matches!(change.verdict, Verdict::Rose | Verdict::Fell));
+        pitch.into_iter().chain(moved).collect()
+    }
 }
 
-/// Not what a figure's own line says, nor what is about figures that are not shown here.
+/// Not what is said otherwise, nor what is about figures that are not shown here.
 fn is_for_the_bench(code: NoteCode) -> bool {
-    use NoteCode::{Chance, LevelAdjusted, MicrophoneUnknown, NoCrow};
-    !matches!(code, LevelAdjusted | Chance | MicrophoneUnknown | NoCrow)
-}
-
-/// Without a target, pitch is told in hertz.
-fn asked(comparison: &Comparison) -> Vec<&Change> {
-    let find = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
-    let pitch = find(ASKED[0]).or_else(|| find("fundamental.hz"));
-    let others = ASKED.iter().skip(1).filter_map(|path| find(path));
-    // Of the figures besides pitch only what moved is worth a line at the bench.
-    let moved = others.filter(|change| matches!(change.verdict, Verdict::Rose | Verdict::Fell));
-    pitch.into_iter().chain(moved).collect()
+    use NoteCode::{Chance, MicrophoneUnknown, NoCrow};
+    !matches!(code, Chance | MicrophoneUnknown | NoCrow)
 }
 
 /// Pitch, octaves and length at one glance.

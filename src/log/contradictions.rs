@@ -29,6 +29,8 @@ pub enum Contradicted {
     Shorter,
     /// The staple became another.
     Staple,
+    /// The winding ends elsewhere.
+    Winding,
     /// The tip begins lower, and nothing was done to it.
     TipLower,
     /// The tip begins higher: cane came back.
@@ -58,9 +60,15 @@ impl History {
             };
             found.push(Contradiction { about, stages, before, after });
         }
-        for (stages, before, after) in pairs(&measured, |sizes| sizes.staple_mm) {
-            if (after - before).abs() > limit {
-                found.push(Contradiction { about: Contradicted::Staple, stages, before, after });
+        let fixed: [(Contradicted, Size); 2] = [
+            (Contradicted::Staple, |sizes| sizes.staple_mm),
+            (Contradicted::Winding, |sizes| sizes.wound_to_mm),
+        ];
+        for (about, size) in fixed {
+            for (stages, before, after) in pairs(&measured, size) {
+                if (after - before).abs() > limit {
+                    found.push(Contradiction { about, stages, before, after });
+                }
             }
         }
         for (stages, before, after) in pairs(&measured, |sizes| sizes.tip_start_mm) {
@@ -96,11 +104,11 @@ impl History {
     }
 }
 
+/// One of the sizes.
+type Size = fn(&Sizes) -> Option<f64>;
+
 /// Stages next to each other at which a size was measured, with both values.
-fn pairs(
-    measured: &[Observed<Sizes>],
-    size: impl Fn(&Sizes) -> Option<f64>,
-) -> Vec<((u32, u32), f64, f64)> {
+fn pairs(measured: &[Observed<Sizes>], size: Size) -> Vec<((u32, u32), f64, f64)> {
     let given: Vec<(u32, f64)> = measured
         .iter()
         .filter_map(|observed| Some((observed.after_step, size(&observed.now)?)))

@@ -10,7 +10,7 @@ use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
 use crate::comparison::Cut;
 use crate::reading::Reading;
-use crate::reed::{Inspection, Measurements, Sizes};
+use crate::reed::{Corners, Heart, Inspection, Measurements, Sizes};
 
 /// A card as the log keeps it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -157,7 +157,8 @@ impl History {
             .collect()
     }
 
-    /// The latest of each measurement, the length less the clips since.
+    /// The latest of each measurement, the length less the clips since; nothing of what was worked on
+    /// after it was measured.
     pub fn measured_now(&self) -> Measurements {
         // Measurements of different days may contradict each other; the last ones then stand alone.
         let last = || self.measurements.last().map(|logged| logged.measurements);
@@ -166,15 +167,38 @@ impl History {
 
     /// The same, whether or not they contradict each other.
     pub(super) fn sizes_now(&self) -> Sizes {
-        let each = self.measurements.iter().map(|logged| *logged.measurements);
+        let each = self.measurements.iter().map(|logged| {
+            let mut sizes = *logged.measurements;
+            self.cuts_after(logged.after_step).for_each(|cut| match cut {
+                Cut::TipStart => sizes.tip_start_mm = None,
+                Cut::Opening => sizes.opening_mm = None,
+                _ => {}
+            });
+            sizes
+        });
         let sizes = each.fold(Sizes::default(), |earlier, later| later.over(earlier));
         Sizes { length_mm: self.length_at(self.stage()).map(|length| length.mm), ..sizes }
     }
 
-    /// The latest of each thing seen.
-    pub fn seen_now(&self) -> Inspection {
+    /// The latest of each thing seen, also of what was worked on since.
+    pub fn last_seen(&self) -> Inspection {
         let each = self.inspections.iter().map(|logged| logged.inspection);
         each.fold(Inspection::default(), |earlier, later| later.over(earlier))
+    }
+
+    /// The latest of each thing seen; nothing of what was worked on after it was seen, until it is
+    /// looked at again.
+    pub fn seen_now(&self) -> Inspection {
+        let each = self.inspections.iter().map(|logged| {
+            let cuts = self.cuts_after(logged.after_step);
+            cuts.fold(logged.inspection, after_work)
+        });
+        each.fold(Inspection::default(), |earlier, later| later.over(earlier))
+    }
+
+    fn cuts_after(&self, stage: u32) -> impl Iterator<Item = Cut> {
+        let later = self.steps.iter().filter(move |logged| logged.number > Some(stage));
+        later.filter_map(|logged| logged.step.cut)
     }
 
     /// Whether the reed as it is now is long enough for a step.
@@ -219,5 +243,56 @@ impl History {
             .sum();
         // Clips are typed in tenths: a sum such as 0.30000000000000004 is not meant.
         Some(Length { mm: to_micrometres(mm - clipped), measured: measured_at == stage })
+    }
+}
+
+/// What still holds of what was seen, once a cut was made: what it may have mended is not known until
+/// it is looked at again. Cane that was too thin, or chipped off, does not come back.
+fn after_work(seen: Inspection, cut: Cut) -> Inspection {
+    let mut seen = seen;
+    let clear_corners = |corners: &mut Option<Corners>, mended| {
+        *corners = corners.filter(|corners| *corners != mended);
+    };
+    match cut {
+        Cut::Seal => seen.leak = None,
+        Cut::Clip => clear_corners(&mut seen.corners, Corners::Chipped),
+        Cut::TipCorners => clear_corners(&mut seen.corners, Corners::Thick),
+        Cut::TipSides => seen.tip_sides = None,
+        Cut::TipSurface => {
+            seen.tip_sides = None;
+            clear_corners(&mut seen.corners, Corners::Thick);
+        }
+        Cut::Heart | Cut::HeartChannels => {
+            seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick);
+        }
+        Cut::TipStart | Cut::Back | Cut::Rails | Cut::Opening => {}
+    }
+    if !matches!(cut, Cut::Clip | Cut::Seal | Cut::Opening) {
+        seen.symmetry = None;
+    }
+    seen
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reed::{Leak, Symmetry};
+
+    #[test]
+    fn work_on_a_part_leaves_open_what_was_seen_of_it_and_nothing_else() {
+        let seen = Inspection {
+            leak: Some(Leak::Low),
+            corners: Some(Corners::Thick),
+            heart: Some(Heart::Thin),
+            symmetry: Some(Symmetry::Uneven),
+            ..Inspection::default()
+        };
+        let sealed = after_work(seen, Cut::Seal);
+        assert_eq!(sealed, Inspection { leak: None, ..seen });
+        let thinned = after_work(seen, Cut::TipCorners);
+        assert_eq!(thinned, Inspection { corners: None, symmetry: None, ..seen });
+        // A thin heart stays thin, thick corners are not clipped away.
+        assert_eq!(after_work(seen, Cut::Heart).heart, Some(Heart::Thin));
+        assert_eq!(after_work(seen, Cut::Clip), seen);
     }
 }

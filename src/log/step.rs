@@ -98,7 +98,9 @@ impl Step {
     pub fn words(&self) -> String {
         let mut line = self.done_and_amount();
         if let Some(note) = &self.note {
-            line.push_str(&format!(": {note}"));
+            // Words typed on several lines stay one entry of every list.
+            let words: Vec<&str> = note.split_whitespace().collect();
+            line.push_str(&format!(": {}", words.join(" ")));
         }
         line
     }
@@ -137,6 +139,12 @@ mod tests {
         assert!(Step::new(Cut::Clip, Some(0.3)).check().is_ok());
         assert!(Step::new(Cut::Clip, Some(2.0)).check().is_ok());
         assert!(Step::note(" ").check().is_err());
+    }
+
+    #[test]
+    fn words_over_several_lines_stay_on_one() {
+        let step = Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::Heart, None) };
+        assert_eq!(step.words(), "heart: torn on the left");
     }
 
     #[test]

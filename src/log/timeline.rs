@@ -20,8 +20,8 @@ pub struct Stage {
     pub takes: usize,
     /// Those of them in which nothing crows.
     pub takes_without_crow: usize,
-    /// Sounds of air without a tone, in all its takes.
-    pub breaths: usize,
+    /// Those of them in which air goes through.
+    pub takes_of_air: usize,
     /// Crows in them that sound.
     pub crows: usize,
     /// The commonest kind among them, the less organised one on a tie.
@@ -60,10 +60,12 @@ fn stage(history: &History, number: u32) -> Stage {
             .iter()
             .filter(|reading| reading.crows.iter().all(|crow| crow.kind == Kind::Breath))
             .count(),
-        breaths: readings
+        takes_of_air: readings
             .iter()
-            .flat_map(|reading| &reading.crows)
-            .filter(|crow| crow.kind == Kind::Breath)
+            .filter(|reading| {
+                !reading.crows.is_empty()
+                    && reading.crows.iter().all(|crow| crow.kind == Kind::Breath)
+            })
             .count(),
         crows: crows.len(),
         kind: commonest(&crows),

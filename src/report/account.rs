@@ -1,14 +1,15 @@
 //! The owner's account of one reed: what was found, what was done, how it changed, what to change
 //! in the making, what to take care of. Markdown that reads as plain text.
 
-use super::comparison::sentence;
-use super::format::counted;
+use super::comparison::with_ends;
+use super::format::{counted, millimetres, number, one_line, percent, seconds};
 use super::history::{LengthUnit, a4, conditions, inspection, length, measurements};
 use super::stage::{heard, pitch_in_full, stage_name};
 use super::terminal::words;
-use crate::comparison::{Change, Comparison, NoteCode, Verdict};
+use crate::comparison::{Change, Comparison, Cut, NoteCode, Verdict};
 use crate::log::{Ending, History, Stage, timeline};
 use crate::profile::Profile;
+use crate::reading::pooled;
 use crate::reed::Finding;
 
 /// What an account rests on.
@@ -20,6 +21,8 @@ pub struct Account<'a> {
     pub profile: &'a Profile,
     /// What is wrong with its making, by its measurements and looks.
     pub findings: &'a [Finding],
+    /// Those of them on which nothing was done since.
+    pub left: &'a [Finding],
     /// The first stage that was crowed against the last, and their numbers; `None` where there are no
     /// two.
     pub comparison: Option<(&'a Comparison, (u32, u32))>,
@@ -60,7 +63,8 @@ impl Account<'_> {
     fn found(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let card = &self.history.reed.card;
-        lines.extend(card.complaint.as_ref().map(|words| format!("Your complaint: {words}.")));
+        let complaint = card.complaint.as_deref().map(capital);
+        lines.extend(complaint.map(|words| format!("Your complaint: {words}.")));
         lines.extend(self.history.measured().first().map(|measured| {
             let state =
                 measured.state.map_or(String::new(), |state| format!(", {}", state.words()));
@@ -80,9 +84,14 @@ impl Account<'_> {
     }
 
     fn done(&self) -> Vec<String> {
-        let steps = self.history.steps.iter().map(|logged| match logged.step.cut {
-            Some(_) => capital(&logged.step.words()) + ".",
-            None => format!("Noted: {}.", logged.step.note.as_deref().unwrap_or_default()),
+        let steps = self.history.steps.iter().map(|logged| {
+            let note = capital(logged.step.note.as_deref().unwrap_or_default());
+            let done = logged.step.cut.map(|cut| done(cut, logged.step.amount_mm));
+            match done.zip(logged.number) {
+                Some((done, number)) if note.is_empty() => format!("Step {number}: {done}."),
+                Some((done, number)) => format!("Step {number}: {done}. {note}."),
+                None => format!("Noted: {note}."),
+            }
         });
         let mut lines: Vec<String> = steps.collect();
         if lines.is_empty() {
@@ -99,29 +108,45 @@ impl Account<'_> {
                 let (first, last) = (stage_name(first), stage_name(last));
                 lines.push(format!("Compared are the crows {first} and {last}."));
             }
-            // What cannot be told is told of pitch alone.
-            let told = |change: &&Change| {
-                change.verdict != Verdict::Unclear || change.figure == "fundamental.target_cents"
-            };
+            if let (Some(before), Some(after)) = (comparison.before.kind, comparison.after.kind)
+                && before != after
+            {
+                let (before, after) = (words::kind(before), words::kind(after));
+                lines.push(format!("It was {before}; now it is {after}."));
+            }
             let owners = |change: &&Change| OWNERS.contains(&change.figure.as_str());
-            let changes = comparison.changes.iter().filter(owners).filter(told);
-            lines.extend(changes.map(|change| capital(&sentence(change, self.profile)) + "."));
+            let changes = comparison.changes.iter().filter(owners);
+            lines.extend(changes.filter_map(|change| self.change(change)));
             let apart = comparison.notes.iter().find(|note| note.code == NoteCode::LevelsApart);
             lines.extend(apart.map(|note| capital(&note.text) + "."));
         }
         let mut blown = stages.iter().filter(|stage| stage.takes > 0);
-        if let (Some(_), Some(last)) = (blown.next(), blown.next_back()) {
+        if let (Some(first), Some(last)) = (blown.next(), blown.next_back()) {
+            if first.crows == 0 && last.crows > 0 {
+                lines.insert(0, "It did not crow, and now it does.".to_owned());
+            }
             lines.push(self.heard("at the end", last));
         }
         if let (Some(first), Some(last)) = (
             stages.first().and_then(|stage| stage.length),
             stages.last().and_then(|stage| stage.length),
-        ) && first.mm != last.mm
+        ) && first.mm > last.mm
         {
             let told = |reached| length(reached, LengthUnit::Millimetres);
             lines.push(format!("Length: {}, now {}.", told(first), told(last)));
         }
         lines
+    }
+
+    /// One figure; what cannot be told is told of pitch alone.
+    fn change(&self, change: &Change) -> Option<String> {
+        match change.verdict {
+            Verdict::Unclear if change.figure == "fundamental.target_cents" => {
+                Some("Whether its pitch moved, these crows do not tell.".to_owned())
+            }
+            Verdict::Unclear => None,
+            _ => Some(capital(&with_ends(change, self.profile)) + "."),
+        }
     }
 
     fn ended(&self) -> Vec<String> {
@@ -153,22 +178,21 @@ impl Account<'_> {
         }
         let each = self.findings.iter().map(|finding| {
             let sure = if finding.sure >= 0.9 { "" } else { " (likely, not certain)" };
+            let on_this = match self.left.iter().any(|left| left.fault == finding.fault) {
+                true => format!("On this one: {}", finding.on_this_reed),
+                false => "On this one it was worked on".to_owned(),
+            };
             format!(
-                "{}{sure}. On the next reed: {}. On this one: {}.",
+                "{}{sure}. On the next reed: {}. {on_this}.",
                 capital(&finding.says),
-                finding.on_the_next,
-                finding.on_this_reed
+                finding.on_the_next
             )
         });
         each.collect()
     }
 
     fn cautions(&self) -> Vec<String> {
-        let sealed = self
-            .history
-            .steps
-            .iter()
-            .any(|logged| logged.step.cut == Some(crate::comparison::Cut::Seal));
+        let sealed = self.history.steps.iter().any(|logged| logged.step.cut == Some(Cut::Seal));
         CAUTIONS
             .iter()
             .map(|caution| (*caution).to_owned())
@@ -192,7 +216,37 @@ impl Account<'_> {
         let kind = stage.kind.map(words::kind).unwrap_or_default();
         let pitch = pitch_in_full(stage, self.profile.lowest_note(), a4(card));
         let pitch = pitch.map(|pitch| format!("{pitch}, ")).unwrap_or_default();
-        format!("Crowed {when} ({}{how}): {pitch}{kind}.", heard(stage))
+        let more: String = self.manners(stage).iter().map(|words| format!("; {words}")).collect();
+        format!("Crowed {when} ({}{how}): {pitch}{kind}{more}.", heard(stage))
+    }
+
+    /// What besides pitch and octaves is plain to hear: a low octave that is late, octaves that take
+    /// turns, a rattle, a slow answer, a pitch that wanders.
+    fn manners(&self, stage: &Stage) -> Vec<String> {
+        let lines = &self.profile.advice;
+        let all = pooled(&self.history.readings_at(stage.number));
+        let Some(figures) = all.map(|reading| reading.summary.figures) else { return Vec::new() };
+        let over = |value: Option<f64>, limit: f64| value.filter(|value| *value > limit);
+        let upper = figures.fundamental.register.is_some_and(|register| {
+            self.profile.target.is_some() && register > self.profile.lowest_register()
+        });
+        let late = over(figures.response.low_delay_s, lines.slow_low_s).filter(|_| !upper);
+        let rattle = over(figures.steadiness.rattle_depth, lines.wild_rattle_depth / 2.0);
+        let rattle = figures.steadiness.rattle_hz.zip(rattle);
+        [
+            over(figures.response.onset_s, lines.slow_onset_s)
+                .map(|s| format!("it speaks after {} of breath", seconds(s))),
+            late.map(|s| format!("the low octave comes {} after the first tone", seconds(s))),
+            words::turns(&figures, self.profile),
+            over(figures.steadiness.spread_cents, lines.unsteady_cents)
+                .map(|cents| format!("the pitch wanders by {} cents", number(cents, 0))),
+            rattle.map(|(hz, depth)| {
+                format!("it rattles {} times a second, {} deep", number(hz, 0), percent(depth))
+            }),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }
 
@@ -204,13 +258,36 @@ fn later(after_step: u32) -> String {
     }
 }
 
+/// What was done, to somebody who was not there.
+fn done(cut: Cut, amount_mm: Option<f64>) -> String {
+    let amount = amount_mm.map(|mm| format!(" by {}", millimetres(mm))).unwrap_or_default();
+    let what = match cut {
+        Cut::Clip => {
+            let amount = amount_mm.map(millimetres).unwrap_or_default();
+            return format!("clipped {amount} off the end");
+        }
+        Cut::TipSides => "thinned the sides of the tip",
+        Cut::TipCorners => "thinned the corners of the tip",
+        Cut::TipSurface => "thinned the whole tip",
+        Cut::TipStart => "worked on the step from heart to tip",
+        Cut::Heart => "scraped the heart",
+        Cut::HeartChannels => "scraped the sides of the heart",
+        Cut::Back => "scraped the back",
+        Cut::Rails => "scraped the rails",
+        Cut::Opening => "pressed the opening into shape",
+        Cut::Seal => "sealed a leak",
+    };
+    format!("{what}{amount}")
+}
+
 /// The figures an owner is told.
-const OWNERS: [&str; 5] = [
+const OWNERS: [&str; 6] = [
     "fundamental.target_cents",
     "alignment.cents",
     "response.onset_s",
     "response.low_delay_s",
     "steadiness.spread_cents",
+    "steadiness.rattle_depth",
 ];
 
 fn section(title: &str, lines: Vec<String>) -> String {
@@ -221,9 +298,10 @@ fn section(title: &str, lines: Vec<String>) -> String {
     format!("## {title}\n\n{list}\n")
 }
 
-/// With a capital at its head, without a full stop at its end.
+/// On one line, with a capital at its head, without a full stop at its end.
 fn capital(text: &str) -> String {
-    let text = text.trim().trim_end_matches('.');
+    let text = one_line(text);
+    let text = text.trim_end_matches('.');
     let mut letters = text.chars();
     let first = letters.next().map(|letter| letter.to_uppercase().to_string());
     first.unwrap_or_default() + letters.as_str()

@@ -117,6 +117,18 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
     }
 }
 
+/// As [`sentence`], with the medians where the figure moved: "… rose by 26 ±6 cents, from −57.4 to
+/// −21.9".
+pub fn with_ends(change: &Change, profile: &Profile) -> String {
+    let said = sentence(change, profile);
+    if !matches!(change.verdict, Verdict::Rose | Verdict::Fell) {
+        return said;
+    }
+    let Name { unit, scale, .. } = name(change, profile);
+    let end = |value: f64| number(value * scale, places(change, scale));
+    format!("{said}, from {} to {}{unit}", end(change.before), end(change.after))
+}
+
 /// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
 fn described(side: &Side, name: Option<&str>) -> String {
     let takes = match name {

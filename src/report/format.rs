@@ -6,6 +6,14 @@
 use crate::pitch::{A4, Note};
 use crate::units::Hertz;
 
+/// Words on one line: what a maker wrote over several, for tables and lists.
+pub fn one_line(text: &str) -> String {
+    text.split(|letter: char| letter.is_whitespace() || letter.is_control())
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
 /// A number with `places` decimals; negative ones begin with U+2212, and what rounds to zero has
 /// no sign.
 pub fn number(value: f64, places: usize) -> String {

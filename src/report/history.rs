@@ -113,6 +113,9 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
         Contradicted::Staple => {
             format!("staple {after} {now}, {before} {then}: which of the two is it?")
         }
+        Contradicted::Winding => format!(
+            "wound to {after} {now}, {before} {then}: which of the two is it, or was it tied anew?"
+        ),
         Contradicted::TipLower => format!(
             "tip from {after} {now}, {before} {then}, and no work on the tip between: measure again?"
         ),
@@ -126,10 +129,11 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
 
 /// What is doubtful about what was just measured, a line each: what contradicts an earlier stage, and
 /// a length or staple far from what such reeds have. It is written down all the same.
-pub fn doubts(history: &History, profile: &Profile, given: &Sizes) -> String {
+pub fn doubts(history: &History, profile: &Profile, given: &Sizes, style: &Style) -> String {
     let now = history.stage();
     let is_given = |about| match about {
         Contradicted::Staple => given.staple_mm.is_some(),
+        Contradicted::Winding => given.wound_to_mm.is_some(),
         Contradicted::TipLower | Contradicted::TipHigher => given.tip_start_mm.is_some(),
         _ => given.length_mm.is_some(),
     };
@@ -151,7 +155,8 @@ pub fn doubts(history: &History, profile: &Profile, given: &Sizes) -> String {
     let contradictions = history.contradictions(profile.tolerance.measuring_mm).into_iter();
     let here = contradictions.filter(|found| found.stages.1 == now && is_given(found.about));
     let lines = far.chain(here.map(|found| contradiction(&found, LengthUnit::Millimetres)));
-    lines.map(|line| format!("  written down, but {line}\n")).collect()
+    let wrapped = lines.flat_map(|line| style.wrapped("  written down, but ", &line));
+    style.letters(wrapped.map(|line| line + "\n").collect())
 }
 
 /// A length or staple this far from the usual one, as a share of it, is queried (our choice: makers of

@@ -17,10 +17,11 @@ pub fn stage_name(after_step: u32) -> String {
 /// it was not blown.
 pub fn heard(stage: &Stage) -> String {
     let silent = stage.takes_without_crow;
-    match (stage.crows, silent, stage.breaths) {
+    match (stage.crows, silent, stage.takes_of_air) {
         (0, 0, _) => String::new(),
-        (0, _, 0) => "no crow, nothing heard".to_owned(),
-        (0, ..) => "no crow, air only".to_owned(),
+        (0, _, 0) => "no crow, and not even air".to_owned(),
+        (0, takes, air) if takes == air => "no crow, air only".to_owned(),
+        (0, takes, air) => format!("no crow, air only in {air} of {takes} takes"),
         (crows, 0, _) => counted(crows, "crow"),
         (crows, ..) => {
             format!("{}, and {} without one", counted(crows, "crow"), counted(silent, "take"))
@@ -90,7 +91,7 @@ mod tests {
             length: None,
             takes: 1,
             takes_without_crow: 0,
-            breaths: 0,
+            takes_of_air: 0,
             crows: 3,
             kind: None,
             hz,
@@ -124,16 +125,17 @@ mod tests {
 
     #[test]
     fn takes_without_a_crow_are_told() {
-        let with = |crows, takes_without_crow, breaths| Stage {
+        let with = |crows, takes_without_crow, takes_of_air| Stage {
             crows,
             takes_without_crow,
-            breaths,
+            takes_of_air,
             ..stage(None, None, None)
         };
         assert_eq!(heard(&with(0, 0, 0)), "");
-        assert_eq!(heard(&with(0, 1, 0)), "no crow, nothing heard");
-        assert_eq!(heard(&with(0, 1, 3)), "no crow, air only");
-        assert_eq!(heard(&with(3, 0, 1)), "3 crows");
+        assert_eq!(heard(&with(0, 1, 0)), "no crow, and not even air");
+        assert_eq!(heard(&with(0, 1, 1)), "no crow, air only");
+        assert_eq!(heard(&with(0, 3, 1)), "no crow, air only in 1 of 3 takes");
+        assert_eq!(heard(&with(3, 0, 0)), "3 crows");
         assert_eq!(heard(&with(3, 1, 1)), "3 crows, and 1 take without one");
     }
 }

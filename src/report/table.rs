@@ -1,7 +1,11 @@
 //! Columns of text.
 
+use super::format::one_line;
+
 /// Columns as wide as what stands in them; the last one ragged.
 pub fn table(head: &[&str], rows: Vec<Vec<String>>) -> String {
+    let on_one_line = |row: &Vec<String>| row.iter().map(|cell| one_line(cell)).collect();
+    let rows: Vec<Vec<String>> = rows.iter().map(on_one_line).collect();
     let widths: Vec<usize> = head
         .iter()
         .enumerate()

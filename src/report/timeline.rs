@@ -192,7 +192,7 @@ mod tests {
             length: Some(Length { mm, measured: true }),
             takes: 1,
             takes_without_crow: 0,
-            breaths: 0,
+            takes_of_air: 0,
             crows: 3,
             kind,
             hz: target_cents.map(|cents| 523.25 * (cents / 1200.0).exp2()),

@@ -85,6 +85,77 @@ fn a_correction_that_contradicts_what_stands_is_refused() {
     workshop.says(&["reed", "measure", "A", "--length-mm", "60", "--tip-mm", "56"]);
 }
 
+/// All crows since the last cut count, of however many takes.
+#[test]
+fn the_next_move_is_by_all_crows_since_the_last_cut() {
+    let workshop = Workshop::with_a_reed();
+    let demo = |name: &str| format!("{DEMO}/{name}.wav");
+    let [tune, flat] = [demo("anouk-7-good"), demo("anouk-9-flat")];
+    let next = |said: &str| {
+        let from = said.find("  Next ").unwrap();
+        said[from..].to_owned()
+    };
+    let said = next(&workshop.says(&["reed", "take", "A", &tune, &flat]));
+    assert!(said.contains("judged by 6 crows in 2 takes of the reed as it is now"), "{said}");
+    // Three in tune and three 40 cents flat: nobody knows the pitch.
+    assert!(said.contains("Crow it again, cut nothing"), "{said}");
+    assert!(said.contains("which of them is the reed's pitch"), "{said}");
+    let shown = next(&workshop.says(&["reed", "show", "A"]));
+    assert!(said.starts_with(&shown), "{said}\n{shown}");
+    // A cut begins anew.
+    workshop.says(&["reed", "step", "A", "tip-sides"]);
+    let said = next(&workshop.takes("A", "bram-2-sharp"));
+    assert!(said.contains("Work on the tip") && !said.contains("judged by"), "{said}");
+}
+
+#[test]
+fn what_contradicts_an_earlier_stage_is_written_down_and_queried() {
+    let workshop = Workshop::with_a_reed();
+    let measured =
+        |arguments: &[&str]| workshop.says(&[&["reed", "measure", "A"], arguments].concat());
+    assert_eq!(measured(&["--length-mm", "70.6", "--tip-mm", "66.2"]).lines().count(), 1);
+    workshop.says(&["reed", "step", "A", "clip", "0.3"]);
+    let said = measured(&["--length-mm", "70.8"]);
+    let queried = "length 70.8 mm after step 1 is longer than the 70.6 mm before the clip: was one measured wet?";
+    let on_one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(on_one_line(&said), format!("A: length 70.8 mm written down, but {queried}"));
+    assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
+    workshop.says(&["reed", "step", "A", "heart"]);
+    let said = measured(&["--tip-mm", "65.1"]);
+    let words = on_one_line(&said);
+    assert!(
+        words.contains("tip from 65.1 mm after step 2, 66.2 mm as it came, and no work"),
+        "{said}"
+    );
+    let said = on_one_line(&measured(&["--staple-mm", "60"]));
+    assert!(said.contains("staple 60 mm is far from the usual 47 mm of american-oboe"), "{said}");
+    let shown = workshop.says(&["reed", "show", "A"]);
+    let words = on_one_line(&shown);
+    assert_eq!(words.matches(queried).count(), 1, "{shown}");
+    assert_eq!(words.matches("and no work on the tip between").count(), 1, "{shown}");
+    // Corrected, nothing is left to ask.
+    workshop.says(&["reed", "undo", "A"]);
+    measured(&["--tip-mm", "66"]);
+    let shown = workshop.says(&["reed", "show", "A"]);
+    assert!(!shown.contains("no work on the tip"), "{shown}");
+}
+
+#[test]
+fn an_a4_changed_afterwards_points_to_reading_again_and_that_tells_four_digits() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "mirek-12-before");
+    assert_eq!(workshop.says(&["reed", "edit", "A", "--owner", "Ilse"]), "A: card changed\n");
+    let said = workshop.says(&["reed", "edit", "A", "--a4", "442"]);
+    assert!(said.contains("1 take of it was read before that; 'reedcrow log reread A'"), "{said}");
+    let said = workshop.says(&["log", "reread", "A"]);
+    // 1200 log2(442/440) = 7.85 cents flatter.
+    assert!(said.contains("    fundamental.target_cents: −57.42 → −65.27\n"), "{said}");
+    let digits = |line: &str| line.chars().filter(char::is_ascii_digit).count();
+    let figures = said.lines().filter(|line| line.starts_with("    "));
+    assert!(figures.clone().count() > 0 && figures.clone().all(|line| digits(line) < 16), "{said}");
+    assert_eq!(workshop.says(&["reed", "edit", "A", "--owner", "Bram"]), "A: card changed\n");
+}
+
 #[test]
 fn a_closed_reed_is_not_listened_to() {
     let workshop = Workshop::with_a_reed();
@@ -93,6 +164,58 @@ fn a_closed_reed_is_not_listened_to() {
     let refusal = String::from_utf8(output.stderr).unwrap();
     assert!(!output.status.success() && refusal.contains("A: is closed; open it"), "{refusal}");
     assert_eq!(refusal.lines().count(), 1, "{refusal}");
+}
+
+/// What an owner hears himself is told him, with how far it moved.
+#[test]
+fn the_account_tells_lateness_and_rattle_and_from_what_to_what() {
+    let workshop = Workshop::with_a_clipped_reed();
+    let account = workshop.says(&["reed", "account", "A"]);
+    for part in [
+        "in octaves; the low octave comes 0.21 s after the first tone.",
+        "cents at one blowing strength (+35.5 as crowed), from −57.4 to −21.9 cents.",
+        "Delay of the low octave fell by 0.101 ±0.017 s, from 0.210 to 0.108 s.",
+        "- Step 1: clipped 0.3 mm off the end. Torn.",
+    ] {
+        assert!(account.contains(part), "{part} is not in\n{account}");
+    }
+    workshop.says(&["reed", "new", "B"]);
+    workshop.takes("B", "ilse-3-rattle");
+    for cut in ["seal", "opening"] {
+        workshop.says(&["reed", "step", "B", cut]);
+    }
+    workshop.says(&["reed", "step", "B", "note", "two\nlines  of words"]);
+    let account = workshop.says(&["reed", "account", "B"]);
+    assert!(account.contains("it rattles 27 times a second, 4"), "{account}");
+    let done = "- Step 1: sealed a leak.\n- Step 2: pressed the opening into shape.\n\
+                - Noted: Two lines of words.\n";
+    assert!(account.contains(done), "{account}");
+    workshop.says(&["reed", "new", "C"]);
+    let said = workshop.takes("C", "ilse-6-turns");
+    assert!(said.contains("the octaves take turns, "), "{said}");
+    let account = workshop.says(&["reed", "account", "C"]);
+    assert!(account.contains("the octaves take turns, "), "{account}");
+}
+
+/// A leak seen and then sealed is a leak no more, until somebody looks again.
+#[test]
+fn what_was_worked_on_is_not_advised_again_as_if_nothing_had_been_done() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "inspect", "A", "--leak", "low"]);
+    assert!(workshop.takes("A", "mirek-13-choked").contains("  Next        Seal the leak"));
+    workshop.says(&["reed", "step", "A", "seal"]);
+    let said = workshop.takes("A", "anouk-9-flat");
+    assert!(said.contains("  Next        Clip the end") && !said.contains("leak"), "{said}");
+    let account = workshop.says(&["reed", "account", "A"]);
+    for part in [
+        "- It did not crow, and now it does.\n",
+        "- It leaks low on the sides, by the winding. On the next reed: ",
+        "On this one it was worked on.\n",
+    ] {
+        assert!(account.contains(part), "{part} is not in\n{account}");
+    }
+    workshop.says(&["reed", "inspect", "A", "--leak", "low"]);
+    assert!(workshop.says(&["reed", "show", "A"]).contains("  Next        Seal the leak"));
 }
 
 #[test]

@@ -15,7 +15,9 @@ fn cases() -> Vec<(&'static str, Given)> {
     let mut silent = given(Octaves, 0.0, easy());
     silent.reading = reading(Kind::Octaves, None, 0, Figures::default());
     let mut silent_after = given(Octaves, 0.0, easy()).after(Cut::TipSurface);
-    silent_after.reading = silent.reading.clone();
+    silent_after.reading = blown_in_vain();
+    let mut air = given(Octaves, 0.0, easy());
+    air.reading = blown_in_vain();
     let mut nothing = given(Octaves, 0.0, easy());
     nothing.reading.summary.figures.fundamental.target_cents = None;
     let high = Sizes { tip_start_mm: Some(68.0), heart_bottom_mm: Some(63.0), ..length(70.0) };
@@ -31,6 +33,7 @@ fn cases() -> Vec<(&'static str, Given)> {
         ),
         ("unheard", unheard()),
         ("silent-after-tip", silent_after),
+        ("air-only", air),
         ("silent", silent),
         ("far-from-target", given(Single, -310.0, easy())),
         ("wound-past-staple", given(Split, 0.0, easy()).sizes(wound)),

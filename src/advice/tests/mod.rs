@@ -38,6 +38,14 @@ fn reading(kind: Kind, cents: Option<f64>, crows: usize, figures: Figures) -> Re
     }
 }
 
+/// A take of three puffs of air in which nothing crows.
+fn blown_in_vain() -> Reading {
+    let mut reading = reading(Kind::Octaves, None, 0, Figures::default());
+    let figures = Figures::default();
+    reading.crows = vec![Crow { start_s: 0.5, end_s: 1.5, kind: Kind::Breath, figures }; 3];
+    reading
+}
+
 fn rung(level_db: f64, present: f64) -> Rung {
     Rung { hz: 520.0, level_db, present, switches_per_s: 0.0, entry_s: Some(0.0), sustained: true }
 }
@@ -96,6 +104,7 @@ fn length(mm: f64) -> Sizes {
     Sizes { length_mm: Some(mm), ..Sizes::default() }
 }
 
+#[derive(Clone)]
 struct Given {
     reading: Reading,
     sizes: Sizes,

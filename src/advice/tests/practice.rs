@@ -2,7 +2,6 @@
 
 use super::*;
 use crate::comparison::Effect;
-use crate::reading::Crow;
 use crate::reed::{Bark, Heart, Leak};
 
 /// Common practice, no source: clipping raises the pitch; a crow around B has room to clip; and
@@ -33,10 +32,32 @@ fn unlocked_octaves_a_peep_and_a_sharp_crow_ask_for_tip_work() {
 #[test]
 fn a_crow_lost_after_tip_work_is_crowed_again_and_then_clipped_a_little() {
     let mut case = given(Kind::Octaves, 0.0, easy()).after(Cut::TipSurface);
-    case.reading = reading(Kind::Octaves, None, 0, Figures::default());
+    case.reading = blown_in_vain();
     let advice = case.advice();
     assert_eq!(advice.next, Move::Recrow);
     assert!(advice.then.contains("clip 0.1 mm"), "{}", advice.then);
+}
+
+/// Only air that goes through without a crow hints at a leak; where nothing was heard, nothing is
+/// known.
+#[test]
+fn a_take_in_which_not_even_air_is_heard_hints_at_no_leak_and_no_clip() {
+    for case in
+        [given(Kind::Octaves, 0.0, easy()), given(Kind::Octaves, 0.0, easy()).after(Cut::TipSides)]
+    {
+        let of = |reading: Reading| {
+            let advice = Given { reading, ..case.clone() }.advice();
+            assert_eq!(advice.next, Move::Recrow);
+            let because = advice.because.iter().map(|reason| reason.says.as_str());
+            because.chain([advice.then.as_str()]).collect::<Vec<_>>().join("; ")
+        };
+        let air = of(blown_in_vain());
+        assert!(air.contains("leak") || air.contains("tight"), "{air}");
+        let nothing = of(reading(Kind::Octaves, None, 0, Figures::default()));
+        for word in ["leak", "tight", "clip"] {
+            assert!(!nothing.contains(word), "{word}: {nothing}");
+        }
+    }
 }
 
 /// Common practice, no source: a leak low by the winding can be sealed with tape, one beside the
@@ -130,8 +151,7 @@ fn air_alone_from_a_reed_wound_past_its_staple_is_explained() {
     choked.reading = reading(Kind::Octaves, None, 0, Figures::default());
     // Nothing blown says nothing about the winding.
     assert_eq!(choked.rule(), "silent");
-    let air = Crow { start_s: 0.5, end_s: 1.5, kind: Kind::Breath, figures: Figures::default() };
-    choked.reading.crows = vec![air; 3];
+    choked.reading = blown_in_vain();
     let advice = choked.advice();
     assert_eq!(advice.next, Move::Stop);
     assert!(advice.because.iter().any(|reason| reason.says.contains("47 mm staple")));

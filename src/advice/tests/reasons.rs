@@ -24,7 +24,9 @@ fn a_rattle_measurements_and_turns_are_named_though_the_move_stays() {
     let case = given(Kind::Octaves, 3.0, figures).sizes(sizes);
     assert_eq!(case.advice().next, Move::Leave);
     let said = says(&case);
-    for words in ["41 % deep", "take turns", "past the end of the 47 mm staple"] {
+    for words in
+        ["41 % deep", "goes out and comes back 1.5 times", "past the end of the 47 mm staple"]
+    {
         assert!(said.contains(words), "{words}: {said}");
     }
     assert!(!said.contains("together"), "{said}");

@@ -27,13 +27,16 @@ impl Account {
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let history = log.open_existing()?.history(&self.label)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
-        let found = findings(&history.measured_now(), &history.seen_now(), &profile);
+        let measured = history.measured_now();
+        let found = findings(&measured, &history.last_seen(), &profile);
+        let left = findings(&measured, &history.seen_now(), &profile);
         let ends = first_and_last(&history);
         let comparison = ends.as_ref().map(|ends| compare(&ends.before, &ends.after, &profile));
         let text = account::Account {
             history: &history,
             profile: &profile,
             findings: &found,
+            left: &left,
             comparison: comparison.as_ref().zip(ends.as_ref().map(|ends| ends.stages)),
         }
         .text();

@@ -41,9 +41,10 @@ impl Measure {
         let words = |sizes: &Sizes| history::measurements(sizes, LengthUnit::Millimetres);
         // A card whose profile can no longer be read is measured as usual.
         let (profile, _) = expectations::of_card(&earlier.reed.card).unwrap_or_default();
-        let doubts = history::doubts(&log.history(&self.label)?, &profile, &measurements);
+        let (now, style) = (log.history(&self.label)?, output::style());
+        let doubts = history::doubts(&now, &profile, &measurements, &style);
         let written = written(&self.label, &words(&measurements), &words(&corrected));
-        output::print(&output::style().letters(written + &doubts))?;
+        output::print(&style.letters(written + &doubts))?;
         Ok(ExitCode::SUCCESS)
     }
 }

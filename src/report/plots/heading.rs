@@ -48,5 +48,6 @@ fn fitted<DB: DrawingBackend>(
 pub(super) fn pitch_and_kind(reading: &Reading, profile: &Profile) -> String {
     let summary = &reading.summary;
     let pitch = words::pitch(&summary.figures, profile).unwrap_or_else(|| "no pitch".into());
-    format!("{pitch} · {}", summary.kind.map_or("no crow", words::kind))
+    let kind = |kind| words::kind_of_take(kind, &summary.figures, profile);
+    format!("{pitch} · {}", summary.kind.map_or("no crow".into(), kind))
 }

@@ -230,7 +230,7 @@ mod tests {
             length: Some(Length { mm: 71.0 - 0.1 * f64::from(number), measured: true }),
             takes: 1,
             takes_without_crow: 0,
-            breaths: 0,
+            takes_of_air: 0,
             crows: 3,
             kind: [Some(Kind::Split), Some(Kind::Octaves), None][number as usize % 3],
             hz: Some(510.0),

@@ -13,7 +13,7 @@ use super::format::{millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Crow, Kind, Reading, Rung, WarningCode};
+use crate::reading::{Crow, Kind, Reading, Rung};
 
 /// Columns before the text of a row.
 const LABEL: usize = 14;
@@ -62,6 +62,9 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
             card.row("Pitch", pitch.as_deref().unwrap_or("no tone held"));
             let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
             card.row("Crow", &words::crows(summary.crow_count, same, kind));
+            if let Some(turns) = words::turns(&summary.figures, profile) {
+                card.row("", &turns);
+            }
         }
     }
     for warning in &reading.warnings {
@@ -135,8 +138,7 @@ impl Card<'_> {
     }
 
     fn no_crow(&mut self, reading: &Reading) {
-        let is_silent = reading.warnings.iter().any(|warning| warning.code == WarningCode::Silent);
-        let why = if is_silent { ": the input is silent; muted?" } else { "" };
+        let why = if words::is_silent(reading) { ": the input is silent; muted?" } else { "" };
         self.push(self.style.paint(Role::Headline, &format!("  No crow heard{why}")));
         if !reading.crows.is_empty() {
             self.row("Heard", &words::air(reading));
@@ -159,7 +161,7 @@ impl Card<'_> {
         }
         self.push(String::new());
         if let Some(kind) = summary.kind {
-            self.row("Crow", words::kind(kind));
+            self.row("Crow", &words::kind_of_take(kind, figures, profile));
         }
         let mut above = "";
         for (index, rung) in figures.rungs.iter().enumerate().rev() {
@@ -258,7 +260,11 @@ pub fn move_line(advice: &Advice) -> String {
     if let Some(place) = &advice.r#where {
         line += &format!(": {place}");
     }
-    line + &format!(" ({} sure)", percent(advice.confidence))
+    match advice.next {
+        // Its confidence says how far a cut would have been borne out, not how sure crowing again is.
+        Move::Recrow => line,
+        _ => line + &format!(" ({} sure)", percent(advice.confidence)),
+    }
 }
 
 /// What a move is called at the bench.

@@ -3,7 +3,7 @@
 use crate::comparison::pitch_estimate;
 use crate::pitch::{A4, octaves_away, register};
 use crate::profile::Profile;
-use crate::reading::{Figures, Kind, Reading, Rung};
+use crate::reading::{Figures, Kind, Reading, Rung, WarningCode};
 use crate::report::format::{
     cents, counted, counted_number, dbfs, decibels, hertz, interval, nearest_note, note_and_cents,
     number, percent, seconds, signed,
@@ -32,6 +32,23 @@ pub fn kind(kind: Kind) -> &'static str {
     }
 }
 
+/// That octaves take turns, and how often; `None` where they sound together, by the profile's own
+/// limit.
+pub fn turns(figures: &Figures, profile: &Profile) -> Option<String> {
+    let sustained = figures.rungs.iter().filter(|rung| rung.sustained);
+    let most = sustained.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
+    let turns = most > profile.advice.switches_per_s;
+    turns.then(|| format!("the octaves take turns, {} times a second", number(most, 1)))
+}
+
+/// The kind of a take as [`kind`] says it, and whether its octaves take turns.
+pub fn kind_of_take(kind: Kind, figures: &Figures, profile: &Profile) -> String {
+    match turns(figures, profile).filter(|_| kind == Kind::Octaves) {
+        Some(turns) => format!("{}, but {turns}", self::kind(kind)),
+        None => self::kind(kind).to_owned(),
+    }
+}
+
 /// What was heard of a take in which nothing crows: `3 breaths of air without a tone`.
 pub fn air(reading: &Reading) -> String {
     format!("{} of air without a tone", counted(reading.crows.len(), "breath"))
@@ -40,9 +57,15 @@ pub fn air(reading: &Reading) -> String {
 /// As [`air`], beginning with `no crow`; also of a take in which nothing sounds.
 pub fn no_crow(reading: &Reading) -> String {
     match reading.crows.is_empty() {
-        true => "no crow, nothing heard".to_owned(),
+        true if is_silent(reading) => "no crow: the input is silent; muted?".to_owned(),
+        true => "no crow, and not even air".to_owned(),
         false => format!("no crow: {}", air(reading)),
     }
+}
+
+/// Whether nothing was recorded.
+pub fn is_silent(reading: &Reading) -> bool {
+    reading.warnings.iter().any(|warning| warning.code == WarningCode::Silent)
 }
 
 /// How many crows sound, and how: `3 crows, all in octaves`, `3 crows, 2 of them in octaves`.
