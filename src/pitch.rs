@@ -63,40 +63,71 @@ impl FromStr for A4 {
     }
 }
 
-/// An equal-tempered note, by its MIDI key number (A4 = 69, C5 = 72). Names use sharps.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Note(i32);
+/// An equal-tempered note, by its MIDI key number (A4 = 69, C5 = 72). It is named with sharps,
+/// unless it was written with a flat: A#4 and Bb4 are the same note.
+#[derive(Clone, Copy)]
+pub struct Note {
+    key: i32,
+    flats: bool,
+}
 
-const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
+const SHARPS: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
+const FLATS: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
 
 impl Note {
     /// By MIDI key number; any integer names a note.
     pub const fn from_midi(key: i32) -> Self {
-        Self(key)
+        Self { key, flats: false }
     }
 
     /// MIDI key number.
     pub const fn midi(self) -> i32 {
-        self.0
+        self.key
+    }
+
+    /// The note `octaves` higher, written as this one is.
+    pub fn octaves_up(self, octaves: i32) -> Self {
+        Self { key: self.key.saturating_add(octaves.saturating_mul(12)), ..self }
+    }
+
+    /// The same note named as one who writes `other` would: with flats where that has one.
+    pub fn named_like(self, other: Option<Self>) -> Self {
+        Self { flats: other.is_some_and(|other| other.flats), ..self }
     }
 
     /// Equal-tempered frequency, 440·2^((key − 69)/12) at the standard A4.
     pub fn frequency(self, a4: A4) -> Hertz {
-        a4.0.raised(Cents(f64::from(self.0 - 69) * 100.0))
+        a4.0.raised(Cents(f64::from(self.key - 69) * 100.0))
     }
 
     /// The nearest note to `frequency`, and how far `frequency` lies above it (−50 … +50 cents).
     pub fn nearest(frequency: Hertz, a4: A4) -> (Self, Cents) {
         let cents_above_a4 = a4.0.cents_to(frequency).0;
         let semitones = (cents_above_a4 / 100.0).round();
-        (Self(69 + semitones as i32), Cents(cents_above_a4 - 100.0 * semitones))
+        (Self::from_midi(69 + semitones as i32), Cents(cents_above_a4 - 100.0 * semitones))
+    }
+}
+
+impl PartialEq for Note {
+    fn eq(&self, other: &Self) -> bool {
+        self.key == other.key
+    }
+}
+
+impl Eq for Note {}
+
+/// How it is written is no part of what it is: readings and settings do not depend on it.
+impl fmt::Debug for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Note({})", self.key)
     }
 }
 
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let name = NAMES[self.0.rem_euclid(12) as usize];
-        write!(f, "{name}{}", self.0.div_euclid(12) - 1)
+        let names = if self.flats { FLATS } else { SHARPS };
+        let name = names[self.key.rem_euclid(12) as usize];
+        write!(f, "{name}{}", self.key.div_euclid(12) - 1)
     }
 }
 
@@ -128,7 +159,7 @@ impl FromStr for Note {
         if !(-1..=9).contains(&octave) {
             return Err(error());
         }
-        Ok(Self((octave + 1) * 12 + step + accidental))
+        Ok(Self { key: (octave + 1) * 12 + step + accidental, flats: accidental < 0 })
     }
 }
 
@@ -187,6 +218,10 @@ mod tests {
     #[test]
     fn flats_and_sharps_name_the_same_key() {
         assert_eq!("Bb3".parse::<Note>(), "A#3".parse());
+        let b_flat: Note = "bb3".parse().unwrap();
+        assert_eq!([b_flat, b_flat.octaves_up(1)].map(|note| note.to_string()), ["Bb3", "Bb4"]);
+        assert_eq!(Note::from_midi(61).named_like(Some(b_flat)).to_string(), "Db4");
+        assert_eq!(b_flat.named_like(None).to_string(), "A#3");
         assert_eq!("c5".parse::<Note>(), Ok(Note::from_midi(72)));
         for bad in ["", "H4", "C", "C##5", "C5x", "5", "Cb", "C99"] {
             assert!(bad.parse::<Note>().is_err(), "{bad}");

@@ -5,8 +5,8 @@ use std::path::Path;
 
 use super::inputs::shown;
 use super::{Attention, Entry, Summary};
-use crate::report::distribution::Distribution;
-use crate::report::format::{cents, counted, number, signed};
+use crate::report::distribution::{Distribution, kinds};
+use crate::report::format::{cents, counted, number, seconds, signed};
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
@@ -41,13 +41,13 @@ pub fn closing(summary: &Summary, target: Option<&str>) -> String {
     }
     about.push(format!("{} of sound", clock(summary.audio_s)));
     say(about.join(", "));
+    if summary.folders_inside > 0 {
+        let folders = counted(summary.folders_inside as usize, "folder");
+        say(format!("{folders} inside not looked into: --recursive reads them"));
+    }
     if summary.read() > 0 {
-        let kinds = ["octaves", "single", "split", "unsettled", ""].into_iter();
-        let counts = kinds.filter_map(|kind| {
-            let count = summary.kinds.get(kind)?;
-            Some(format!("{count} {}", if kind.is_empty() { "without a crow" } else { kind }))
-        });
-        say(format!("Kinds: {}", counts.collect::<Vec<_>>().join(", ")));
+        let count = |kind: &str| summary.kinds.get(kind).copied().unwrap_or_default() as usize;
+        say(format!("Kinds: {}", kinds(count)));
     }
     if let Some(target) = target {
         text.push_str(&distribution(summary, target));
@@ -98,15 +98,27 @@ fn attention(summary: &Summary) -> String {
         let what = match attention {
             Attention::NotRead => "not read",
             Attention::NoCrow => "no crow in it",
-            Attention::Split => "split: octaves apart",
             Attention::Unsettled => "unsettled: no tone holds",
+            Attention::Split => "split: octaves apart",
+            Attention::Single => "single: one octave alone",
+            Attention::Turns => "octaves that take turns",
+            Attention::Late => "low octave late",
             Attention::Doubtful => "read with doubt",
             Attention::OffTarget => "off the target",
         };
         let _ = writeln!(text, "  {what}: {}", group.count);
         for (entry, _) in &group.first {
-            let _ =
-                writeln!(text, "    {}{}", shown(Path::new(&entry.source)), why(*attention, entry));
+            let mut said = why(*attention, entry);
+            let has_pitch =
+                matches!(attention, Attention::Single | Attention::Turns | Attention::Late);
+            if has_pitch && summary.is_off_target(entry) {
+                said.extend(entry.target_cents.map(cents));
+            }
+            let said = match said.is_empty() {
+                true => String::new(),
+                false => format!(": {}", said.join(", ")),
+            };
+            let _ = writeln!(text, "    {}{said}", shown(Path::new(&entry.source)));
         }
         let rest = group.count - group.first.len() as u64;
         if rest > 0 {
@@ -116,23 +128,31 @@ fn attention(summary: &Summary) -> String {
     text
 }
 
-fn why(attention: Attention, entry: &Entry) -> String {
+/// What is said of a take in its group.
+fn why(attention: Attention, entry: &Entry) -> Vec<String> {
+    let codes = |entry: &Entry| -> Vec<String> {
+        // That there is no crow is said already.
+        let codes = entry.warnings.split_whitespace().filter(|code| *code != "no-crow");
+        codes.map(str::to_owned).collect()
+    };
     match attention {
-        Attention::NotRead => format!(": {}", entry.error.as_deref().unwrap_or_default()),
-        Attention::Split => {
-            entry.alignment_cents.map_or_else(String::new, |off| format!(": {}", cents(off)))
+        Attention::NotRead => entry.error.iter().cloned().collect(),
+        Attention::Split => entry.alignment_cents.map(cents).into_iter().collect(),
+        Attention::OffTarget => entry.target_cents.map(cents).into_iter().collect(),
+        Attention::Doubtful | Attention::NoCrow => codes(entry),
+        Attention::Single => match entry.register {
+            Some(register) if register > 0.0 => vec!["a peep, without the low octave".to_owned()],
+            _ => Vec::new(),
+        },
+        Attention::Turns => {
+            let rate =
+                entry.switches_per_s.map(|rate| format!("{} times a second", number(rate, 1)));
+            rate.into_iter().collect()
         }
-        Attention::OffTarget => {
-            entry.target_cents.map_or_else(String::new, |off| format!(": {}", cents(off)))
+        Attention::Late => {
+            entry.low_delay_s.map(|delay| format!("{} late", seconds(delay))).into_iter().collect()
         }
-        Attention::Doubtful => format!(": {}", entry.warnings.replace(' ', ", ")),
-        Attention::NoCrow => {
-            // That there is no crow is said already.
-            let others = entry.warnings.split(' ').filter(|code| *code != "no-crow");
-            let others = others.collect::<Vec<_>>().join(", ");
-            if others.is_empty() { others } else { format!(": {others}") }
-        }
-        Attention::Unsettled => String::new(),
+        Attention::Unsettled => Vec::new(),
     }
 }
 

@@ -16,7 +16,7 @@ use crate::report::crow_csv;
 ///
 /// Errors: the table cannot be read, or the crows not be written.
 pub fn crow_table(table: &Path, path: &Path) -> Result<(), BatchError> {
-    let failed = |error| BatchError::Table(path.display().to_string(), error);
+    let failed = |error| BatchError::Table { table: path.display().to_string(), cause: error };
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let mut builder = tempfile::Builder::new();
     builder.prefix(".").suffix(".part");

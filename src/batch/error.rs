@@ -20,9 +20,22 @@ pub enum BatchError {
          --resume, or delete it"
     )]
     LeftOver(String),
-    /// The table cannot be written or read.
-    #[error("{0}: cannot be written or read ({1}); mend that, and go on with --resume")]
-    Table(String, #[source] io::Error),
+    /// The table cannot be written.
+    #[error("{table}: {}", not_written(.cause))]
+    Table {
+        /// Its path.
+        table: String,
+        /// What the system says.
+        cause: io::Error,
+    },
+    /// A table, or a part of one, cannot be read.
+    #[error("{table}: {}", not_read(.cause))]
+    Unread {
+        /// Its path.
+        table: String,
+        /// What the system says.
+        cause: io::Error,
+    },
     /// Standard output cannot be written to.
     #[error("the table cannot be printed")]
     Print(#[source] io::Error),
@@ -35,4 +48,18 @@ pub enum BatchError {
     /// Tables of two forms.
     #[error("{0}: has another form than the table to be made; give both the same ending")]
     OtherForm(String),
+}
+
+fn not_written(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "its folder is not there; make the folder first".to_owned(),
+        _ => format!("cannot be written ({error}); mend that, and go on with --resume"),
+    }
+}
+
+fn not_read(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such table; check its name".to_owned(),
+        _ => format!("cannot be read ({error}); mend that, and try again"),
+    }
 }

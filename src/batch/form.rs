@@ -39,6 +39,12 @@ pub struct Entry {
     pub target_cents: Option<f64>,
     /// How far the octave is from 2:1.
     pub alignment_cents: Option<f64>,
+    /// Octaves above the target's in which its lowest sustained rung lies.
+    pub register: Option<f64>,
+    /// From the first tone to that rung, in seconds.
+    pub low_delay_s: Option<f64>,
+    /// How often a second the more restless of its two lowest rungs goes out and comes back.
+    pub switches_per_s: Option<f64>,
     /// Codes of the warnings, separated by blanks.
     pub warnings: String,
     /// What the row was made from and by.
@@ -161,6 +167,9 @@ fn csv_entry(row: &str) -> Option<Entry> {
         kind: text("kind"),
         target_cents: cells.number("fundamental.target_cents"),
         alignment_cents: cells.number("alignment.cents"),
+        register: cells.number("fundamental.register"),
+        low_delay_s: cells.number("response.low_delay_s"),
+        switches_per_s: most([0, 1].map(|n| cells.number(&format!("rungs.{n}.switches_per_s")))),
         warnings: text("warnings").unwrap_or_default(),
         made: Made {
             sha256: text("sha256").unwrap_or_default(),
@@ -168,6 +177,10 @@ fn csv_entry(row: &str) -> Option<Entry> {
             settings: text("settings").unwrap_or_default(),
         },
     })
+}
+
+fn most(values: [Option<f64>; 2]) -> Option<f64> {
+    values.into_iter().flatten().max_by(f64::total_cmp)
 }
 
 fn json_entry(row: &str) -> Option<Entry> {
@@ -183,6 +196,9 @@ fn json_entry(row: &str) -> Option<Entry> {
         kind: text("/summary/kind"),
         target_cents: number("/summary/fundamental/target_cents"),
         alignment_cents: number("/summary/alignment/cents"),
+        register: number("/summary/fundamental/register"),
+        low_delay_s: number("/summary/response/low_delay_s"),
+        switches_per_s: most([0, 1].map(|n| number(&format!("/summary/rungs/{n}/switches_per_s")))),
         warnings: codes.collect::<Vec<_>>().join(" "),
         made: Made {
             sha256: text("/file/sha256").unwrap_or_default(),
@@ -195,7 +211,14 @@ fn json_entry(row: &str) -> Option<Entry> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{Figures, Fundamental, Kind, Reading, Summary, Warning, WarningCode};
+    use crate::reading::{
+        Figures, Fundamental, Kind, Reading, Response, Rung, Summary, Warning, WarningCode,
+    };
+
+    fn rung(switches_per_s: f64) -> Rung {
+        let (hz, level_db, present) = (520.0, -6.0, 1.0);
+        Rung { hz, level_db, present, switches_per_s, entry_s: None, sustained: true }
+    }
 
     fn reading() -> Reading {
         Reading {
@@ -212,7 +235,13 @@ mod tests {
                 crow_count: 2,
                 kind: Some(Kind::Split),
                 figures: Figures {
-                    fundamental: Fundamental { target_cents: Some(-38.25), ..Default::default() },
+                    fundamental: Fundamental {
+                        target_cents: Some(-38.25),
+                        register: Some(0),
+                        ..Default::default()
+                    },
+                    rungs: vec![rung(0.5), rung(2.25), rung(7.0)],
+                    response: Response { low_delay_s: Some(0.25), ..Default::default() },
                     ..Default::default()
                 },
             },
@@ -237,6 +266,9 @@ mod tests {
             kind: Some("split".into()),
             target_cents: Some(-38.25),
             alignment_cents: None,
+            register: Some(0.0),
+            low_delay_s: Some(0.25),
+            switches_per_s: Some(2.25),
             warnings: "noisy-room".into(),
             made: Made { sha256: "ab".into(), version: "1.2".into(), settings: "s".into() },
         };

@@ -26,11 +26,16 @@ pub struct Input {
 
 /// What was left out of a folder.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct LeftOut {
-    /// Which, and why, in one line.
-    pub line: String,
-    /// Whether recordings may be missing for it: not for a link that leads in a circle.
-    pub is_loss: bool,
+pub enum LeftOut {
+    /// A folder in it, where nobody asked for those.
+    FolderInside,
+    /// What could not be looked through.
+    Fault {
+        /// Which, and why, in one line.
+        line: String,
+        /// Whether recordings may be missing for it: not for a link that leads in a circle.
+        is_loss: bool,
+    },
 }
 
 impl Inputs {
@@ -38,8 +43,8 @@ impl Inputs {
     /// every call, so that memory does not grow with them. Hidden files and folders inside a
     /// folder are left out, and so is what is neither a file nor a folder.
     ///
-    /// Errors come as items: a folder that may not be read, a link that leads back to where it
-    /// stands. Each is one line.
+    /// What is left out comes as an item: a folder inside one, without `recursive`; one that may
+    /// not be read; a link that leads back to where it stands.
     pub fn iter(&self) -> impl Iterator<Item = Result<Input, LeftOut>> + Send + '_ {
         self.paths.iter().flat_map(|path| self.files(path))
     }
@@ -59,6 +64,9 @@ impl Inputs {
             Ok(entry) if entry.file_type().is_file() => {
                 Some(Ok(Input { path: entry.into_path(), named: false }))
             }
+            Ok(entry) if entry.file_type().is_dir() && !self.recursive => {
+                Some(Err(LeftOut::FolderInside))
+            }
             Ok(_) => None,
             Err(error) => Some(Err(left_out(&error))),
         }))
@@ -73,11 +81,11 @@ fn left_out(error: &walkdir::Error) -> LeftOut {
     let path = shown(error.path().unwrap_or(Path::new("?")));
     if error.loop_ancestor().is_some() {
         let line = format!("{path}: is a link to a folder it lies in; left out");
-        return LeftOut { line, is_loss: false };
+        return LeftOut::Fault { line, is_loss: false };
     }
     let why = error.io_error().map_or_else(|| error.to_string(), io::Error::to_string);
     let line = format!("{path}: cannot be looked through ({why}); left out");
-    LeftOut { line, is_loss: true }
+    LeftOut::Fault { line, is_loss: true }
 }
 
 /// A path as one line of text: control characters escaped, and what is no Unicode replaced.

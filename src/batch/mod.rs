@@ -109,7 +109,7 @@ pub fn run(
     };
     let mut table = match &batch.out {
         Some(path) => Table::create(path, batch.form, batch.resume || batch.replace)?,
-        None => Table::printed(printed, batch.form)?,
+        None => Table::printed(printed, batch.form),
     };
     let worker = Worker {
         batch,
@@ -122,7 +122,7 @@ pub fn run(
     // Stopped, it still passes on the rows of an earlier run.
     let inputs = batch.inputs.iter().take_while(|_| standing.is_some() || !is_stopped());
     let mut done = Done {
-        summary: Summary::new(batch.settings.profile.tolerance.target_cents),
+        summary: Summary::new(&batch.settings.profile),
         without_picture: 0,
         left_out: 0,
         stopped: false,
@@ -149,7 +149,8 @@ pub fn run(
                     done.summary.add(entry);
                 }
                 Did::PassedOver => done.summary.passed_over += 1,
-                Did::LeftOut(LeftOut { line, is_loss }) => {
+                Did::LeftOut(LeftOut::FolderInside) => done.summary.folders_inside += 1,
+                Did::LeftOut(LeftOut::Fault { line, is_loss }) => {
                     complain(&line);
                     done.left_out += u64::from(is_loss);
                 }

@@ -3,21 +3,29 @@
 use std::collections::BTreeMap;
 
 use super::form::Entry;
+use crate::profile::Profile;
 
 /// Takes that are named in each group of those that need attention.
 const NAMED: usize = 5;
 
-/// Why a take needs attention, the most pressing first.
+/// Why a take needs attention, the most pressing first: what says nothing of a reed, then reeds
+/// that are no good as they are, then those that want a cut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Attention {
     /// It could not be read.
     NotRead,
     /// It holds no crow.
     NoCrow,
-    /// Its octaves are not at 2:1.
-    Split,
     /// It sounds, and no tone is sustained.
     Unsettled,
+    /// Its octaves are not at 2:1.
+    Split,
+    /// One octave sounds alone.
+    Single,
+    /// Its octaves take turns instead of sounding together.
+    Turns,
+    /// Its low octave comes late.
+    Late,
     /// Too much of the sound is at full scale, or the room is loud.
     Doubtful,
     /// It is further from the target than the profile allows.
@@ -42,6 +50,8 @@ pub struct Summary {
     pub taken_over: u64,
     /// Files in folders that are no recordings.
     pub passed_over: u64,
+    /// Folders in folders, where those were not asked for.
+    pub folders_inside: u64,
     /// Seconds of sound in all takes.
     pub audio_s: f64,
     /// Takes by kind; the empty word stands for no crow.
@@ -51,23 +61,36 @@ pub struct Summary {
     pub target_cents: Vec<f64>,
     /// Takes that need attention.
     pub attention: BTreeMap<Attention, Group>,
-    tolerance_cents: f64,
+    limits: Limits,
+}
+
+/// What needs no attention.
+#[derive(Debug, Clone, Copy)]
+struct Limits {
+    off_target_cents: f64,
+    low_delay_s: f64,
+    switches_per_s: f64,
 }
 
 impl Summary {
     /// Of nothing yet.
     ///
-    /// * `tolerance_cents`: distance from the target that needs no attention.
-    pub fn new(tolerance_cents: f64) -> Self {
+    /// * `profile`: says how far is off the target, how late is late, and what takes turns.
+    pub fn new(profile: &Profile) -> Self {
         Self {
             rows: 0,
             taken_over: 0,
             passed_over: 0,
+            folders_inside: 0,
             audio_s: 0.0,
             kinds: BTreeMap::new(),
             target_cents: Vec::new(),
             attention: BTreeMap::new(),
-            tolerance_cents,
+            limits: Limits {
+                off_target_cents: profile.tolerance.target_cents,
+                low_delay_s: profile.advice.slow_low_s,
+                switches_per_s: profile.advice.switches_per_s,
+            },
         }
     }
 
@@ -105,18 +128,31 @@ impl Summary {
             return Some((Attention::NotRead, 0.0));
         }
         let off = entry.target_cents.unwrap_or_default().abs();
+        // A peep's lowest tone is no low octave.
+        let peeps = entry.register.is_some_and(|register| register > 0.0);
+        let delay_s = entry.low_delay_s.filter(|_| !peeps).unwrap_or_default();
+        let switches = entry.switches_per_s.unwrap_or_default();
+        let limits = self.limits;
         match entry.kind.as_deref() {
             None => Some((Attention::NoCrow, 0.0)),
+            Some("unsettled") => Some((Attention::Unsettled, 0.0)),
             Some("split") => {
                 Some((Attention::Split, entry.alignment_cents.unwrap_or_default().abs()))
             }
-            Some("unsettled") => Some((Attention::Unsettled, 0.0)),
+            Some("single") => Some((Attention::Single, off)),
+            Some(_) if switches > limits.switches_per_s => Some((Attention::Turns, switches)),
+            Some(_) if delay_s > limits.low_delay_s => Some((Attention::Late, delay_s)),
             Some(_) if !entry.warnings.is_empty() => {
                 Some((Attention::Doubtful, entry.warnings.split(' ').count() as f64))
             }
-            Some(_) if off > self.tolerance_cents => Some((Attention::OffTarget, off)),
+            Some(_) if off > limits.off_target_cents => Some((Attention::OffTarget, off)),
             Some(_) => None,
         }
+    }
+
+    /// Whether a take is off the target, whatever else there is.
+    pub fn is_off_target(&self, entry: &Entry) -> bool {
+        entry.target_cents.is_some_and(|off| off.abs() > self.limits.off_target_cents)
     }
 }
 
@@ -135,7 +171,7 @@ mod tests {
 
     #[test]
     fn the_furthest_from_the_target_are_named_first_and_the_rest_counted() {
-        let mut summary = Summary::new(20.0);
+        let mut summary = Summary::new(&Profile::default());
         for cents in [-10.0, 25.0, -90.0, 30.0, 40.0, -50.0, 60.0] {
             summary.add(entry("octaves", cents));
         }
@@ -146,9 +182,28 @@ mod tests {
         assert_eq!(summary.target_cents.len(), 7);
     }
 
+    /// A take is named once, where it presses most.
+    #[test]
+    fn peeps_late_octaves_and_turns_need_attention_before_pitch_does() {
+        let mut summary = Summary::new(&Profile::default());
+        let late = Entry { low_delay_s: Some(0.35), ..entry("octaves", -57.0) };
+        let peep = Entry { register: Some(1.0), ..entry("single", 3.0) };
+        // The delay of a peep is that of its upper octave.
+        let late_peep =
+            Entry { low_delay_s: Some(0.35), register: Some(1.0), ..entry("octaves", 3.0) };
+        let turns = Entry { switches_per_s: Some(2.7), ..late.clone() };
+        for entry in [entry("octaves", 30.0), late, late_peep, peep, turns, entry("split", 0.0)] {
+            summary.add(entry);
+        }
+        let found: Vec<_> = summary.attention.keys().copied().collect();
+        use Attention::{Late, OffTarget, Single, Split, Turns};
+        assert_eq!(found, [Split, Single, Turns, Late, OffTarget]);
+        assert!(summary.attention.values().all(|group| group.count == 1));
+    }
+
     #[test]
     fn one_that_was_not_read_has_no_kind() {
-        let mut summary = Summary::new(20.0);
+        let mut summary = Summary::new(&Profile::default());
         summary.add(Entry { error: Some("is empty".into()), ..Entry::default() });
         summary.add(Entry { kind: None, ..Entry::default() });
         assert_eq!((summary.rows, summary.failed(), summary.read()), (2, 1, 1));

@@ -14,6 +14,8 @@ use super::form::{Entry, Form};
 pub struct Table {
     out: Box<dyn Write>,
     names: Option<(PathBuf, PathBuf)>,
+    /// What a printed table has not printed yet: without rows there is no table.
+    header: String,
 }
 
 impl Table {
@@ -32,26 +34,28 @@ impl Table {
             if error.kind() == io::ErrorKind::AlreadyExists {
                 BatchError::LeftOver(part.display().to_string())
             } else {
-                BatchError::Table(part.display().to_string(), error)
+                BatchError::Table { table: part.display().to_string(), cause: error }
             }
         })?;
-        let mut table = Self { out: Box::new(file), names: Some((part, path.to_owned())) };
+        let names = Some((part, path.to_owned()));
+        let mut table = Self { out: Box::new(file), names, header: String::new() };
         table.push(&form.header())?;
         Ok(table)
     }
 
     /// A table that is printed as it grows.
-    pub fn printed(out: Box<dyn Write>, form: Form) -> Result<Self, BatchError> {
-        let mut table = Self { out, names: None };
-        table.push(&form.header())?;
-        Ok(table)
+    pub fn printed(out: Box<dyn Write>, form: Form) -> Self {
+        Self { out, names: None, header: form.header() }
     }
 
     /// Adds a whole row.
     pub fn push(&mut self, row: &str) -> Result<(), BatchError> {
-        self.out.write_all(row.as_bytes()).and_then(|()| self.out.flush()).map_err(|error| {
+        let text = std::mem::take(&mut self.header) + row;
+        self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush()).map_err(|error| {
             match &self.names {
-                Some((part, _)) => BatchError::Table(part.display().to_string(), error),
+                Some((part, _)) => {
+                    BatchError::Table { table: part.display().to_string(), cause: error }
+                }
                 None => BatchError::Print(error),
             }
         })
@@ -73,7 +77,7 @@ impl Table {
         File::open(&part)
             .and_then(|file| file.sync_all())
             .and_then(|()| fs::rename(&part, &path))
-            .map_err(|error| BatchError::Table(path.display().to_string(), error))
+            .map_err(|error| BatchError::Table { table: path.display().to_string(), cause: error })
     }
 }
 
@@ -98,7 +102,7 @@ impl Standing {
     ///
     /// Errors: they cannot be read, or are no tables of this form.
     pub fn open(path: &Path, form: Form) -> Result<Option<Self>, BatchError> {
-        let failed = |error| BatchError::Table(path.display().to_string(), error);
+        let failed = |error| BatchError::Unread { table: path.display().to_string(), cause: error };
         let part = part_of(path);
         if part.exists() {
             fold(path, &part, form)?;
@@ -148,7 +152,7 @@ pub fn for_each_row(
     let name = || path.display().to_string();
     let failed = |error: io::Error| match error.kind() {
         io::ErrorKind::InvalidData => BatchError::OtherTable(name()),
-        _ => BatchError::Table(name(), error),
+        _ => BatchError::Unread { table: name(), cause: error },
     };
     let mut table = BufReader::new(File::open(path).map_err(failed)?);
     let mut header = String::new();
@@ -171,7 +175,7 @@ pub fn for_each_row(
 /// Adds the rows that a killed run left in `part` to the table `path`. Their order is no matter:
 /// the run that takes them up writes the table anew.
 fn fold(path: &Path, part: &Path, form: Form) -> Result<(), BatchError> {
-    let failed = |error| BatchError::Table(path.display().to_string(), error);
+    let failed = |error| BatchError::Table { table: path.display().to_string(), cause: error };
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let mut whole =
         tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new("."))).map_err(failed)?;

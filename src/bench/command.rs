@@ -46,8 +46,8 @@ tc         tip corners           b   back, windows       w   the way so far
 tf         tip surface           ra  rails               n words  a note
 ts         tip start, rooftop    o   opening             ?   this
 s          seal                                          q   end
-m 70.1     length measured, in mm; m tip 66 heart 61.2 others (also staple, wound,
-           window, opening, throat)
+m 70.1     length measured, in mm (or 2.76in); m tip 66 heart 61.2 others (also
+           staple, wound, window, opening, throat)
 Words after a cut are kept with it: t left more. Whole words do too: clip 0.3.
 ";
 

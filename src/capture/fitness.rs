@@ -1,4 +1,4 @@
-//! Whether a microphone in its room is fit for crowing, from a few seconds of recording.
+//! Whether a microphone in its room is fit for crowing, from some seconds of quiet and a trial crow.
 
 use std::cmp::Ordering;
 
@@ -15,19 +15,23 @@ const BAND_HZ: (f64, f64) = (100.0, 10_000.0);
 
 /// A crow at −20 dBFS has partials that count down to −50; a floor over that hides them. Chosen
 /// from the definition of a rung that sounds, not tried on rooms.
-const NOISY_DBFS: f64 = -50.0;
+pub const NOISY_DBFS: f64 = -50.0;
 
 /// Hum at the level of those faint partials and 10 dB under.
-const HUM_DBFS: f64 = -60.0;
+pub const HUM_DBFS: f64 = -60.0;
 
 /// A sound this much over the floor is taken for a trial crow.
 const TRIAL_DB: f64 = 20.0;
 
 /// Under this a trial crow stands too little over the recorder's own noise.
-const QUIET_DBFS: f64 = -40.0;
+pub const QUIET_DBFS: f64 = -40.0;
 
 /// Over this a louder crow would overload.
-const HOT_DBFS: f64 = -6.0;
+pub const HOT_DBFS: f64 = -6.0;
+
+/// Under this there is no sound: the noise of a 24-bit converter's last step is at −146 dBFS
+/// (6.02·24 + 1.76 dB under a full-scale sine), and what is lower is rounding.
+const SILENT_DBFS: f64 = -140.0;
 
 /// Under this rate the 8 kHz band and the upper partials are missing.
 const FULL_RATE_HZ: u32 = 22_050;
@@ -37,10 +41,10 @@ const FULL_RATE_HZ: u32 = 22_050;
 pub struct Fitness {
     /// The channel judged, counted from 1: the one with the most power.
     pub channel: u16,
-    /// Room noise, 100 Hz … 10 kHz, in the quieter half of the recording; `None` for digital
-    /// silence.
+    /// Room noise, 100 Hz … 10 kHz, in the quieter half of the quiet, or of the trial where that is
+    /// lower; `None` for digital silence.
     pub floor_dbfs: Option<f64>,
-    /// Loudest 50 ms.
+    /// Loudest 50 ms of both.
     pub loudest_dbfs: Option<f64>,
     /// Highest sample, as a share of full scale.
     pub peak: f64,
@@ -74,32 +78,49 @@ pub enum Matter {
     LowRate,
 }
 
-/// Judges a recording of the room, best with one trial crow in it.
+/// Judges the room by a recording of its quiet, and the level by one of a trial crow.
 ///
-/// * `frames`: interleaved, full scale ±1; a second or more.
+/// * `quiet`, `trial`: interleaved, full scale ±1; a second or more each. A maker who crows too
+///   soon does no harm: the room is judged by whichever is quieter.
 /// * `lost_frames`: how many the device could not deliver.
-pub fn room_fitness(frames: &[f32], format: SoundFormat, lost_frames: u64) -> Fitness {
+pub fn room_fitness(
+    quiet: &[f32],
+    trial: &[f32],
+    format: SoundFormat,
+    lost_frames: u64,
+) -> Fitness {
     let channels = usize::from(format.channels.max(1));
-    let of = |channel: usize| -> Vec<f32> {
+    let of = |frames: &[f32], channel: usize| -> Vec<f32> {
         let samples = frames.iter().skip(channel).step_by(channels);
         samples.map(|&x| if x.is_finite() { x } else { 0.0 }).collect()
     };
-    let powers: Vec<f64> = (0..channels).map(|channel| alternating_power(&of(channel))).collect();
+    let power =
+        |channel| alternating_power(&of(quiet, channel)) + alternating_power(&of(trial, channel));
+    let powers: Vec<f64> = (0..channels).map(power).collect();
     let channel = loudest(&powers);
-    let samples = of(channel);
+    let (quiet, trial) = (of(quiet, channel), of(trial, channel));
     let rate_hz = f64::from(format.sample_rate_hz);
 
-    let dbfs = |mean_square: f64| Dbfs::from_mean_square(mean_square).map(|level| level.0);
-    let floor = floor_mean_square(&samples, rate_hz).unwrap_or(0.0);
+    let dbfs = |mean_square: f64| {
+        Dbfs::from_mean_square(mean_square)
+            .map(|level| level.0)
+            .filter(|level| *level > SILENT_DBFS)
+    };
+    let floor_of = |part: &Vec<f32>| floor_mean_square(part, rate_hz).unwrap_or(f64::INFINITY);
+    let (of_quiet, of_trial) = (floor_of(&quiet), floor_of(&trial));
+    let (room, floor) = if of_trial < of_quiet { (&trial, of_trial) } else { (&quiet, of_quiet) };
+    let floor = if floor.is_finite() { floor } else { 0.0 };
     let floor_dbfs = dbfs(floor);
-    let short = (rate_hz * 0.05) as usize;
-    let loudest_dbfs = samples
-        .chunks_exact(short.max(1))
+    let short = ((rate_hz * 0.05) as usize).max(1);
+    let loudest_dbfs = [&quiet, &trial]
+        .into_iter()
+        .flat_map(|part| part.chunks_exact(short))
         .map(alternating_power)
         .max_by(f64::total_cmp)
         .and_then(dbfs);
-    let peak = samples.iter().fold(0.0_f32, |peak, x| peak.max(x.abs()));
-    let hum = hum(&samples, rate_hz);
+    let all = || quiet.iter().chain(&trial);
+    let peak = all().fold(0.0_f32, |peak, x| peak.max(x.abs()));
+    let hum = hum(room, rate_hz);
     let hum_dbfs = dbfs(hum.mean_square);
     // Hum has its own remedy; the room is loud when it is loud without it.
     let room_dbfs = dbfs(floor - hum.in_band_mean_square);
@@ -114,8 +135,8 @@ pub fn room_fitness(frames: &[f32], format: SoundFormat, lost_frames: u64) -> Fi
         }
     };
     let over = |level: Option<f64>, limit: f64| level.is_some_and(|level| level > limit);
-    let overload = longest_at_full_scale(&samples) >= 3;
-    note(powers.iter().all(|&power| power == 0.0), Matter::Muted);
+    let overload = longest_at_full_scale(&quiet).max(longest_at_full_scale(&trial)) >= 3;
+    note(powers.iter().all(|&power| dbfs(power).is_none()), Matter::Muted);
     note(overload, Matter::Overload);
     note(trial_heard && !overload && over(loudest_dbfs, HOT_DBFS), Matter::Hot);
     note(trial_heard && !over(loudest_dbfs, QUIET_DBFS), Matter::Quiet);
@@ -135,7 +156,7 @@ fn longest_at_full_scale(samples: &[f32]) -> usize {
 }
 
 /// Mean square in the band of readings of the middle of the quieter half of 100 ms frames, so
-/// that a trial crow does not count.
+/// that a knock or a crow does not count.
 fn floor_mean_square(samples: &[f32], rate_hz: f64) -> Option<f64> {
     let frame = (rate_hz * 0.1) as usize;
     let mut levels: Vec<f64> = samples
@@ -246,17 +267,37 @@ mod tests {
         }
     }
 
+    /// `quiet` with a crow of `dbfs` in it.
+    fn crow_in(quiet: &[f32], dbfs: f64, from_s: f64, to_s: f64) -> Vec<f32> {
+        let mut samples = quiet.to_vec();
+        add(&mut samples, 523.0, dbfs, from_s, to_s);
+        samples.iter_mut().for_each(|x| *x = x.clamp(-1.0, 1.0));
+        samples
+    }
+
     #[test]
     fn a_quiet_room_with_a_good_trial_crow_is_fit() {
-        let mut samples = noise(-70.0);
-        add(&mut samples, 523.0, -20.0, 0.8, 1.3);
-        let fitness = room_fitness(&samples, MONO, 0);
+        let quiet = noise(-70.0);
+        let fitness = room_fitness(&quiet, &crow_in(&quiet, -20.0, 0.8, 1.3), MONO, 0);
         assert_eq!(fitness.findings, [], "{fitness:?}");
         assert!(fitness.trial_heard);
         // 100 Hz to 10 kHz is 9.9 of 24 kHz: 3.85 dB under the whole.
         let floor = fitness.floor_dbfs.unwrap();
         assert!((floor + 73.85).abs() < 0.5, "{floor}");
         assert!((fitness.loudest_dbfs.unwrap() + 20.0).abs() < 0.1, "{fitness:?}");
+    }
+
+    /// A maker may crow through all of the trial, or too soon: the crow is never the room.
+    #[test]
+    fn a_long_or_early_crow_is_no_room_noise() {
+        let quiet = noise(-70.0);
+        let long = crow_in(&quiet, -20.0, 0.0, 2.0);
+        for (first, second) in [(&quiet, &long), (&long, &quiet)] {
+            let fitness = room_fitness(first, second, MONO, 0);
+            assert_eq!(fitness.findings, [], "{fitness:?}");
+            assert!(fitness.trial_heard && (fitness.floor_dbfs.unwrap() + 73.85).abs() < 0.5);
+        }
+        assert!(!room_fitness(&quiet, &quiet, MONO, 0).trial_heard);
     }
 
     #[test]
@@ -266,22 +307,20 @@ mod tests {
         [(60.0, -55.0), (120.0, -50.0), (180.0, -60.0)]
             .iter()
             .for_each(|&(hz, dbfs)| add(&mut hum, hz, dbfs, 0.0, 2.0));
-        let crow = |dbfs: f64| {
-            let mut samples = quiet.clone();
-            add(&mut samples, 523.0, dbfs, 0.8, 1.3);
-            samples.iter_mut().for_each(|x| *x = x.clamp(-1.0, 1.0));
-            samples
-        };
-        for (samples, expected) in [
-            (vec![0.0; 96_000], vec![Matter::Muted]),
-            (vec![0.1; 96_000], vec![Matter::Muted]),
-            (noise(-40.0), vec![Matter::NoisyRoom]),
-            (hum, vec![Matter::Hum]),
-            (crow(-3.0), vec![Matter::Hot]),
-            (crow(6.0), vec![Matter::Overload]),
-            (crow(-50.0), vec![Matter::Quiet]),
+        let crow = |dbfs: f64| crow_in(&quiet, dbfs, 0.8, 1.3);
+        // Rounding of a converter that hears nothing: 20·log10(1e-9) is −180 dBFS.
+        let rounding: Vec<f32> = (0..96_000).map(|n| [1e-9, -1e-9][n % 2]).collect();
+        for (quiet, trial, expected) in [
+            (&vec![0.0; 96_000], vec![0.0; 96_000], vec![Matter::Muted]),
+            (&vec![0.1; 96_000], vec![0.1; 96_000], vec![Matter::Muted]),
+            (&rounding, rounding.clone(), vec![Matter::Muted]),
+            (&noise(-40.0), noise(-40.0), vec![Matter::NoisyRoom]),
+            (&hum, hum.clone(), vec![Matter::Hum]),
+            (&quiet, crow(-3.0), vec![Matter::Hot]),
+            (&quiet, crow(6.0), vec![Matter::Overload]),
+            (&quiet, crow(-50.0), vec![Matter::Quiet]),
         ] {
-            let fitness = room_fitness(&samples, MONO, 0);
+            let fitness = room_fitness(quiet, &trial, MONO, 0);
             assert_eq!(fitness.findings, expected, "{fitness:?}");
         }
     }
@@ -293,17 +332,17 @@ mod tests {
         for (hz, dbfs) in [(50.0, -50.0), (100.0, -50.0), (150.0, -50.0)] {
             add(&mut samples, hz, dbfs, 0.0, 2.0);
         }
-        let hum = room_fitness(&samples, MONO, 0).hum_dbfs.unwrap();
+        let hum = room_fitness(&samples, &samples, MONO, 0).hum_dbfs.unwrap();
         let expected = -50.0 + 10.0 * 3_f64.log10();
         assert!((hum - expected).abs() < 0.1, "{hum} for {expected}");
     }
 
     #[test]
     fn the_stronger_channel_is_judged() {
-        let mut frames: Vec<f32> = noise(-80.0).iter().flat_map(|&x| [0.0, x]).collect();
-        assert_eq!(room_fitness(&frames, SoundFormat { channels: 2, ..MONO }, 0).channel, 2);
-        frames.clear();
-        let empty = room_fitness(&frames, MONO, 0);
+        let frames: Vec<f32> = noise(-80.0).iter().flat_map(|&x| [0.0, x]).collect();
+        let stereo = SoundFormat { channels: 2, ..MONO };
+        assert_eq!(room_fitness(&frames, &frames, stereo, 0).channel, 2);
+        let empty = room_fitness(&[], &[], MONO, 0);
         assert_eq!(empty.findings, [Matter::Muted]);
     }
 }

@@ -11,7 +11,7 @@ use super::{
 
 /// Everything that can be typed after `reedcrow`.
 #[derive(Debug, Parser)]
-#[command(name = "reedcrow", version, about, max_term_width = 100)]
+#[command(name = "reedcrow", version, about, max_term_width = 80)]
 pub struct Cli {
     #[command(subcommand)]
     command: Option<Command>,

@@ -20,9 +20,12 @@ use crate::batch::{
 use crate::report::crow_csv;
 use crate::report::csv::COLUMNS;
 use crate::report::format::counted;
-use crate::report::page::{self, PageRow};
+use crate::report::page::{self, HeldTo, PageRow};
 use crate::take::Channel;
 use display::Display;
+
+/// Columns for the names of columns; longer ones stand on a line of their own.
+const LABEL: usize = 28;
 
 /// What a shell reports for a program that Ctrl-C ended.
 const INTERRUPTED: u8 = 130;
@@ -105,19 +108,20 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         may_be_made(crows, form, args.resume || args.replace)?;
     }
     let profile = args.expectations.profile()?;
+    let held_to = HeldTo::of(&profile);
     let target = profile.target.map(|note| note.to_string());
-    let tolerance_cents = profile.tolerance.target_cents;
     if let (Some(out), false) = (&args.out, args.merge.is_empty()) {
-        let summary = Summary::new(tolerance_cents);
+        let summary = Summary::new(&profile);
         let table = Table::create(out, form, args.replace)?;
-        return merge(&args, out, table, form, summary, target.as_deref());
+        return merge(&args, out, table, form, summary, &held_to);
     }
+    let inputs = inputs(&args)?;
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).with_context(|| folder.display().to_string())?;
     }
     let cores = || thread::available_parallelism().map_or(1, usize::from);
     let batch = Batch {
-        inputs: inputs(&args)?,
+        inputs,
         settings: Settings {
             profile,
             a4: args.expectations.a4,
@@ -147,9 +151,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         _ => Ok(String::new()),
     };
     closing += with_crows.as_deref().unwrap_or_default();
-    let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
-        write_page(page, &title_of(&args, &done.page_rows), target.as_deref(), &done.page_rows)
-    });
+    let paged = match &args.page {
+        Some(page) if done.summary.rows > 0 => {
+            write_page(page, &title_of(&args, &done.page_rows), &held_to, &done.page_rows)
+        }
+        _ => Ok(String::new()),
+    };
     closing += paged.as_deref().unwrap_or_default();
     if let Some(folder) = &batch.settings.plots {
         closing += &written("Pictures", folder);
@@ -182,6 +189,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
 
 fn inputs(args: &Args) -> anyhow::Result<Inputs> {
     let mut paths = args.paths.clone();
+    // A table of nothing but slips of the keys is of no use.
+    if let (Some(first), false, None) =
+        (paths.first(), paths.iter().any(|path| path.symlink_metadata().is_ok()), &args.files_from)
+    {
+        bail!("{}: there is no such file or folder; check the name", batch::shown(first));
+    }
     if let Some(list) = &args.files_from {
         let listed = if list == Path::new("-") {
             batch::paths_in(io::stdin().lock())
@@ -223,14 +236,15 @@ fn merge(
     table: Table,
     form: Form,
     summary: Summary,
-    target: Option<&str>,
+    held_to: &HeldTo,
 ) -> anyhow::Result<ExitCode> {
     let merged = batch::merge(&args.merge, form, table, summary, args.page.is_some())?;
-    let mut closing = batch::closing(&merged.summary, target) + &written("Table", out);
+    let target = held_to.target.map(|note| note.to_string());
+    let mut closing = batch::closing(&merged.summary, target.as_deref()) + &written("Table", out);
     let with_crows = args.crows.as_ref().map_or(Ok(String::new()), |crows| write_crows(out, crows));
     closing += with_crows.as_deref().unwrap_or_default();
     let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
-        write_page(page, &batch::shown(out), target, &merged.page_rows)
+        write_page(page, &batch::shown(out), held_to, &merged.page_rows)
     });
     closing += paged.as_deref().unwrap_or_default();
     report(&closing, true)?;
@@ -285,12 +299,10 @@ fn title_of(args: &Args, rows: &[PageRow]) -> String {
 fn write_page(
     path: &Path,
     title: &str,
-    target: Option<&str>,
+    held_to: &HeldTo,
     rows: &[PageRow],
 ) -> anyhow::Result<String> {
-    let pitch_from =
-        target.map_or_else(|| "the nearest note".to_owned(), |note| format!("the target {note}"));
-    output::save(path, page::page(title, &pitch_from, rows).as_bytes())?;
+    output::save(path, page::page(title, held_to, rows).as_bytes())?;
     Ok(written("Page", path))
 }
 
@@ -311,11 +323,20 @@ fn report(closing: &str, table_has_name: bool) -> anyhow::Result<()> {
 }
 
 fn columns() -> anyhow::Result<ExitCode> {
+    let style = output::style();
     let widest = COLUMNS.iter().map(|column| column.name.len()).max().unwrap_or(0);
-    let line = |name: &str, says: &str| format!("{name:<widest$}  {says}\n");
+    // A name that is as wide as all others' text is a line of its own.
+    let label_width = widest.min(LABEL);
+    let line = |name: &str, says: &str| {
+        let (head, label) = match name.len() > label_width {
+            true => (format!("{name}\n"), String::new()),
+            false => (String::new(), name.to_owned()),
+        };
+        head + &style.wrapped(&format!("{label:<label_width$}  "), says).join("\n") + "\n"
+    };
     let mut text: String = COLUMNS.iter().map(|column| line(column.name, column.says)).collect();
     text += "\nOf the table that --crows makes, each crow's own:\n\n";
     text.extend(crow_csv::columns().map(|(name, says)| line(name, says)));
-    output::print(&output::style().letters(text))?;
+    output::print(&style.letters(text))?;
     Ok(ExitCode::SUCCESS)
 }

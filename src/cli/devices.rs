@@ -1,24 +1,26 @@
 //! `reedcrow devices`.
 
-#![allow(clippy::print_stderr, reason = "what the maker is asked to do, beside the output")]
-
-use std::io;
 use std::process::ExitCode;
 use std::time::Duration;
 
 use super::output::{self, say};
 use crate::capture::{
-    CaptureError, Fitness, Input, InputFormat, Matter, Microphone, default_input, find_input,
-    inputs, room_fitness,
+    CaptureError, Fitness, HOT_DBFS, HUM_DBFS, Input, InputFormat, Matter, Microphone, NOISY_DBFS,
+    QUIET_DBFS, default_input, find_input, inputs, room_fitness,
 };
+use crate::report::format::number;
+use crate::report::terminal::Style;
 
-/// How long a check listens.
-const CHECK_S: f64 = 2.0;
+/// How long a check listens to the room.
+const QUIET_S: f64 = 2.0;
+
+/// How long it then waits for a crow.
+const TRIAL_S: f64 = 4.0;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Listen for two seconds and say whether level, noise and hum are fit for crowing
+    /// Listen to two seconds of quiet, then to a crow, and say whether noise, hum and level are fit
     #[arg(long)]
     check: bool,
     /// The microphone to check or show: its name, or a part of it
@@ -42,7 +44,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let list: Vec<_> = found.iter().map(json_of).collect();
         say!("{}", serde_json::json!({ "schema": 1, "devices": list }));
     } else {
-        print_list(&found)?;
+        output::print(&list(&found, &output::style()))?;
     }
     if found.iter().any(|input| input.trouble().is_none()) {
         return Ok(ExitCode::SUCCESS);
@@ -61,28 +63,32 @@ fn json_of(input: &Input) -> serde_json::Value {
     })
 }
 
-fn print_list(found: &[Input]) -> io::Result<()> {
+fn list(found: &[Input], style: &Style) -> String {
+    let mut lines = Vec::new();
     for input in found {
         let mark = if input.is_default { " (default)" } else { "" };
-        say!("{}{mark}", input.name);
+        lines.push(format!("{}{mark}", input.name));
         if input.description != input.name {
-            say!("    {}", input.description);
+            lines.extend(style.wrapped("    ", &input.description));
         }
         match (input.trouble(), input.default_format()) {
-            (Some(trouble), _) => say!("    does not open: {trouble}"),
+            (Some(trouble), _) => {
+                lines.extend(style.wrapped("    ", &format!("does not open: {trouble}")));
+            }
             (None, Some(format)) => {
-                say!(
-                    "    records {} samples per second, {}, {}",
+                let records = format!(
+                    "{} samples per second, {}, {}",
                     format.min_rate_hz,
                     channels_in_words(&[format.min_channels]),
                     format.format
                 );
-                say!("    offers  {}", offer(input.formats()));
+                lines.extend(style.wrapped("    records ", &records));
+                lines.extend(style.wrapped("    offers  ", &offer(input.formats())));
             }
             (None, None) => {}
         }
     }
-    Ok(())
+    style.letters(lines.join("\n") + "\n")
 }
 
 /// `8000 to 192000 samples per second, 1 to 32 channels, i16 i32 f32`.
@@ -116,7 +122,6 @@ fn check(args: &Args) -> anyhow::Result<ExitCode> {
         Some(name) => find_input(name)?,
         None => default_input()?,
     };
-    eprintln!("Listening to {} for {CHECK_S} seconds. Crow once, as loud as you will.", input.name);
     let fitness = listen_and_judge(&input)?;
     if args.json {
         let mut line = serde_json::to_value(&fitness)?;
@@ -126,59 +131,87 @@ fn check(args: &Args) -> anyhow::Result<ExitCode> {
         }
         say!("{line}");
     } else {
-        print_fitness(&fitness)?;
+        output::print(&in_lines(&fitness, &output::style()))?;
     }
     if fitness.findings.is_empty() {
         return Ok(ExitCode::SUCCESS);
     }
-    output::complain(&unfit(&input.name, &fitness.findings));
+    output::complain(&unfit(&input.name, &fitness));
     Ok(ExitCode::from(2))
 }
 
+/// The room first, then the crow: what is heard of both at once cannot be told apart.
 fn listen_and_judge(input: &Input) -> Result<Fitness, CaptureError> {
     let mut microphone = Microphone::open(input)?;
     let format = microphone.format();
-    let wanted =
-        (CHECK_S * f64::from(format.sample_rate_hz)) as usize * usize::from(format.channels);
-    let mut samples = Vec::with_capacity(wanted);
     let mut lost_frames = 0;
-    while samples.len() < wanted {
-        std::thread::sleep(Duration::from_millis(20));
-        lost_frames += microphone.read(&mut samples)?.lost_frames;
-    }
-    Ok(room_fitness(&samples, format, lost_frames))
+    let mut record = |seconds: f64| -> Result<Vec<f32>, CaptureError> {
+        let frames = (seconds * f64::from(format.sample_rate_hz)) as usize;
+        let wanted = frames * usize::from(format.channels);
+        let mut samples = Vec::with_capacity(wanted);
+        while samples.len() < wanted {
+            std::thread::sleep(Duration::from_millis(20));
+            lost_frames += microphone.read(&mut samples)?.lost_frames;
+        }
+        Ok(samples)
+    };
+    output::tell(&format!("Listening to {}. {QUIET_S} seconds of quiet, please.", input.name));
+    let quiet = record(QUIET_S)?;
+    output::tell(&format!("Now crow once, as loud as you will: you have {TRIAL_S} seconds."));
+    let trial = record(TRIAL_S)?;
+    Ok(room_fitness(&quiet, &trial, format, lost_frames))
 }
 
-fn print_fitness(fitness: &Fitness) -> io::Result<()> {
+/// What was measured, each beside what would be fit, and what to change.
+fn in_lines(fitness: &Fitness, style: &Style) -> String {
     let level = |level: Option<f64>| {
-        level.map_or_else(|| "silent".to_owned(), |level| format!("{level:.0} dBFS"))
+        level.map_or_else(|| "silent".to_owned(), |level| format!("{} dBFS", number(level, 0)))
     };
-    say!("Channel      {}", fitness.channel);
-    say!("Room noise   {}", level(fitness.floor_dbfs));
-    match fitness.hum_dbfs {
-        Some(hum) => say!("Mains hum    {hum:.0} dBFS"),
-        None => say!("Mains hum    none"),
-    }
-    say!("Loudest      {}", level(fitness.loudest_dbfs));
-    say!("Peak         {:.0} % of full scale", 100.0 * fitness.peak);
-    say!("");
-    for &matter in &fitness.findings {
-        say!("- {}", in_words(matter));
-    }
-    match (fitness.findings.is_empty(), fitness.trial_heard) {
-        (true, true) => say!("Fit for crowing."),
-        (true, false) => say!(
-            "The room is fit for crowing. No crow was heard: run the check again and crow during it, \
-             to check the level too."
+    let limit = |level: f64| number(level, 0);
+    let crow = match fitness.trial_heard {
+        true => format!(
+            "{} in its loudest 50 ms (fit: {} to {})",
+            level(fitness.loudest_dbfs),
+            limit(QUIET_DBFS),
+            limit(HOT_DBFS)
         ),
-        (false, _) => {}
+        false => format!("none heard; the loudest 50 ms: {}", level(fitness.loudest_dbfs)),
+    };
+    let hum = fitness.hum_dbfs.map_or("none".to_owned(), |hum| level(Some(hum)));
+    let overload = match fitness.findings.contains(&Matter::Overload) {
+        true => "overloaded",
+        false => "no overload",
+    };
+    let rows = [
+        ("Channel", fitness.channel.to_string()),
+        ("Room noise", format!("{} (fit: under {})", level(fitness.floor_dbfs), limit(NOISY_DBFS))),
+        ("Mains hum", format!("{hum} (fit: under {})", limit(HUM_DBFS))),
+        ("Crow", crow),
+        ("Peak", format!("{} % of full scale, {overload}", number(100.0 * fitness.peak, 0))),
+    ];
+    let mut lines: Vec<String> = rows
+        .iter()
+        .flat_map(|(name, value)| style.wrapped(&format!("{name:<12} "), value))
+        .collect();
+    lines.push(String::new());
+    for &matter in &fitness.findings {
+        lines.extend(style.wrapped("- ", in_words(matter)));
     }
-    Ok(())
+    let verdict = match (fitness.findings.is_empty(), fitness.trial_heard) {
+        (true, true) => "Fit for crowing.",
+        (true, false) => {
+            "The room is fit for crowing. No crow was heard: run the check again and crow when it \
+             asks for it, to check the level too."
+        }
+        (false, _) => "",
+    };
+    lines.extend(style.wrapped("", verdict).into_iter().filter(|line| !line.is_empty()));
+    style.letters(lines.join("\n") + "\n")
 }
 
 /// The last line of a check that found something: what, and what to do.
-fn unfit(device: &str, findings: &[Matter]) -> String {
-    let found: Vec<&str> = findings.iter().map(|&matter| in_short(matter)).collect();
+fn unfit(device: &str, fitness: &Fitness) -> String {
+    let found: Vec<&str> = fitness.findings.iter().map(|&matter| in_short(matter)).collect();
     format!("{device} is not fit for crowing: {}; change that, then check again", found.join(", "))
 }
 

@@ -102,13 +102,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     }
     let mut desk = TakeDesk::new(&args, profile, a4, on_bench, format.sample_rate_hz)?;
 
-    eprintln!(
-        "Listening to {} at {} samples per second. Crow when it says ready; Ctrl-C ends.",
+    output::tell(&format!(
+        "Listening to {} at {} samples per second.",
         input.name, format.sample_rate_hz
-    );
+    ));
+    output::tell("Crow when it says ready; Ctrl-C ends.");
     if typed.is_some() {
-        eprintln!(
-            "Type what you cut and Enter: c 0.3 is a clip of 0.3 mm, u takes it back, ? shows all."
+        output::tell(
+            "Type what you cut and Enter: c 0.3 clips 0.3 mm, u takes it back, ? shows all.",
         );
     }
     warn_of_unfinished(folder.as_deref());
@@ -202,11 +203,11 @@ fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
 
 fn warn_of_unfinished(folder: Option<&std::path::Path>) {
     for path in folder.map(TakeFile::left_unfinished).unwrap_or_default() {
-        eprintln!(
+        output::tell(&format!(
             "{}: a take that was cut off while recording; 'reedcrow analyse' reads it, and once \
              renamed to .wav it counts as a take",
             path.display()
-        );
+        ));
     }
 }
 

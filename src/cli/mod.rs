@@ -26,3 +26,4 @@ mod usage;
 pub use args::{Cli, run};
 
 pub use measured::Measured;
+pub use output::complain;

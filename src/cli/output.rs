@@ -26,9 +26,23 @@ macro_rules! say {
 }
 pub(super) use say;
 
-/// Writes one line to standard error. That nobody can read it is no reason to stop.
+/// Writes what is wrong to standard error: one line for programs, broken at words on a terminal.
+/// That nobody can read it is no reason to stop.
 pub fn complain(text: &str) {
-    let _ = writeln!(io::stderr().lock(), "reedcrow: {text}");
+    tell_under("reedcrow: ", text);
+}
+
+/// As [`complain`], what is only told.
+pub fn tell(text: &str) {
+    tell_under("", text);
+}
+
+fn tell_under(label: &str, text: &str) {
+    let lines = match io::stderr().is_terminal() {
+        true => style_of(true).wrapped(label, text).join("\n"),
+        false => format!("{label}{text}"),
+    };
+    let _ = writeln!(io::stderr().lock(), "{lines}");
 }
 
 /// Writes a file whole or not at all: under a temporary name beside it, then renamed.
@@ -48,7 +62,8 @@ pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     written.map_err(|error| anyhow!("{}: {}", path.display(), why_not_written(&error)))
 }
 
-fn why_not_written(error: &io::Error) -> String {
+/// Why a file could not be written, and what to do.
+pub fn why_not_written(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "its folder is not there; make the folder first".into(),
         io::ErrorKind::PermissionDenied => "may not be written there; choose another folder".into(),
@@ -70,7 +85,10 @@ pub fn is_closed(error: &anyhow::Error) -> bool {
 /// What standard output can show: colour only on a terminal and without NO_COLOR, ASCII where the
 /// locale is set and is not UTF-8, and the terminal's width up to 100 columns.
 pub fn style() -> Style {
-    let is_terminal = io::stdout().is_terminal();
+    style_of(io::stdout().is_terminal())
+}
+
+fn style_of(is_terminal: bool) -> Style {
     let no_color = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = env::var_os("TERM").is_some_and(|value| value == "dumb");
     let width = if is_terminal { crossterm::terminal::size().ok() } else { None };

@@ -87,7 +87,8 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
                 file.display()
             )
         }
-        other => other.with_context(|| file.display().to_string())?,
+        Err(error) => anyhow::bail!("{}: {}", file.display(), output::why_not_written(&error)),
+        Ok(file) => file,
     };
     written.write_all(text.as_bytes()).with_context(|| file.display().to_string())?;
     let said = format!("{}: written; change it and use it with --profile {0}\n", file.display());

@@ -10,15 +10,27 @@ use super::Cli;
 ///
 /// * `typed`: the words of the command line after the program's name.
 pub(super) fn line(error: &clap::Error, typed: impl Iterator<Item = String>) -> Option<String> {
-    let command = command_of(typed);
-    let what = match error.kind() {
-        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => return None,
-        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+    let typed: Vec<String> = typed.collect();
+    let command = command_of(typed.iter().cloned());
+    let below_zero = typed.iter().find(|word| is_below_zero(word));
+    let what = match (error.kind(), below_zero) {
+        (ErrorKind::DisplayHelp | ErrorKind::DisplayVersion, _) => return None,
+        (ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand, _) => {
             format!("'{command}' does nothing alone; say what it is to do")
+        }
+        // Else it would be told how to write an argument that begins with a dash.
+        (ErrorKind::UnknownArgument, Some(word)) => {
+            format!("'{word}' cannot be: what is wanted here is above 0")
         }
         _ => condensed(&error.render().to_string()),
     };
     Some(format!("{what}; '{command} --help' shows what can be typed"))
+}
+
+/// Whether a word is a number under 0, with or without a unit.
+fn is_below_zero(word: &str) -> bool {
+    let number = word.strip_prefix('-').unwrap_or_default();
+    number.starts_with(|first: char| first.is_ascii_digit() || matches!(first, '.' | ','))
 }
 
 /// The message of a rendered error: its paragraphs before the usage, the lines of each joined.
@@ -73,6 +85,10 @@ mod tests {
             "'reedcrow reed' does nothing alone; say what it is to do; \
              'reedcrow reed --help' shows what can be typed"
         );
+        for typed in ["analyse x.wav --length-mm -70.2", "analyse x.wav --length-mm -70.2mm"] {
+            let told = said(&format!("reedcrow {typed}")).unwrap();
+            assert!(told.starts_with("'-70.2") && told.contains("above 0;"), "{told}");
+        }
         assert_eq!(said("reedcrow batch --help"), None);
         assert_eq!(said("reedcrow --version"), None);
     }

@@ -53,6 +53,9 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "advice" "stuffy_db" -60.0 20.0 "dB" => |p, v| p.advice.stuffy_db = v;
 };
 
+/// Keys that count things, and so are whole numbers.
+pub(super) const COUNTS: [&str; 1] = ["crows_wanted"];
+
 /// Why a range is as narrow as it is, where that is not plain.
 pub(super) fn why(name: &str) -> Option<&'static str> {
     match name {

@@ -129,8 +129,7 @@ impl Profile {
 
     /// The target's note in another register; `None` without a target.
     pub fn note_in(&self, register: i32) -> Option<Note> {
-        let octaves = register.saturating_mul(12);
-        self.target.map(|note| Note::from_midi(note.midi().saturating_add(octaves)))
+        self.target.map(|note| note.octaves_up(register))
     }
 
     /// The note that the lowest tone of a crow is held to; `None` without a target.

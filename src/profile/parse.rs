@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::keys::{FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
+use super::keys::{COUNTS, FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
 use super::{Dimensions, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
 
@@ -246,8 +246,18 @@ impl Page<'_> {
         unit: &str,
     ) -> Result<f64, ProfileError> {
         let number = self.number(entry)?;
+        let is_count = COUNTS.contains(&entry.name);
         // NaN is in no range.
         if (least..=most).contains(&number) {
+            if is_count && number.fract() != 0.0 {
+                return Err(self.wrong(
+                    &entry.span,
+                    format!(
+                        "{} = {number} is no whole number; give one from {least} to {most}",
+                        entry.name
+                    ),
+                ));
+            }
             return Ok(number);
         }
         let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };

@@ -5,6 +5,8 @@ use std::ops::Deref;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::units::Millimetres;
+
 /// What may be measured on a reed, in millimetres, unchecked; `None` where it was not.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -39,7 +41,7 @@ pub enum MeasurementError {
     /// Outside what any double reed has.
     #[error(
         "{name} of {value} mm makes no sense{}; measure again: it lies within {least} to {most} mm",
-        tenfold(*value, *least, *most)
+        meant(*.value, *.least, *.most)
     )]
     Range {
         /// Which.
@@ -83,8 +85,12 @@ pub enum MeasurementError {
 /// millimetres long).
 const SHORTEST_TIP_MM: f64 = 1.0;
 
-/// `, perhaps 47 mm is meant`, where a slip of the point explains a value out of range.
-fn tenfold(value: f64, least: f64, most: f64) -> String {
+/// ` (perhaps 47 mm is meant)`, where inches without their unit or a slip of the point explain a
+/// value out of range.
+fn meant(value: f64, least: f64, most: f64) -> String {
+    if (least..=most).contains(&(Millimetres::PER_INCH * value)) {
+        return format!(" (if it is inches, write {value}in)");
+    }
     let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| (least..=most).contains(slip));
     slip.map(|slip| format!(" (perhaps {} mm is meant)", (slip * 1000.0).round() / 1000.0))
         .unwrap_or_default()

@@ -1,4 +1,4 @@
-//! Where the pitches of many takes lie: one definition for the closing lines and the page.
+//! What many takes come to: one definition for the closing lines and the page.
 
 use crate::dsp::statistics::quantile_in_place;
 
@@ -26,9 +26,33 @@ impl Distribution {
     }
 }
 
+/// How many takes are of each kind: `8 octaves, 1 split, 1 without a crow`.
+///
+/// * `count`: of a kind, by its word in tables; the empty word stands for no crow.
+pub fn kinds(count: impl Fn(&str) -> usize) -> String {
+    let kinds = ["octaves", "single", "split", "unsettled", ""].map(|kind| (kind, count(kind)));
+    let present = kinds.iter().filter(|(_, count)| *count > 0);
+    let said = present.map(|(kind, count)| match *kind {
+        "" => format!("{count} without a crow"),
+        kind => format!("{count} {kind}"),
+    });
+    said.collect::<Vec<_>>().join(", ")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn kinds_are_told_in_one_order_and_only_those_there_are() {
+        let said = kinds(|kind| match kind {
+            "split" => 1,
+            "octaves" => 8,
+            "" => 2,
+            _ => 0,
+        });
+        assert_eq!(said, "8 octaves, 1 split, 2 without a crow");
+    }
 
     #[test]
     fn the_median_is_no_bin_but_the_middle_of_the_values() {

@@ -4,7 +4,7 @@
 //! terminal cannot show that, [`to_ascii`] turns the finished text into ASCII.
 
 use crate::pitch::{A4, Note};
-use crate::units::Hertz;
+use crate::units::{Hertz, Millimetres};
 
 /// Words on one line: what a maker wrote over several, for tables and lists.
 pub fn one_line(text: &str) -> String {
@@ -73,10 +73,20 @@ pub fn seconds(value: f64) -> String {
     format!("{} s", number(value, 2))
 }
 
-/// A length: `0.3 mm`.
+/// A length: `0.15 mm`, from 10 mm on to a tenth, which is what a ruler tells: `70.4 mm`.
 pub fn millimetres(value: f64) -> String {
-    let text = number(value, 2);
-    format!("{} mm", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("{} mm", millimetres_alone(value))
+}
+
+/// As [`millimetres`], without the unit.
+pub fn millimetres_alone(value: f64) -> String {
+    let text = number(value, if value.abs() < 10.0 { 2 } else { 1 });
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// A length in inches, to a thousandth: `2.772 in`.
+pub fn inches(mm: f64) -> String {
+    format!("{} in", number(Millimetres(mm).inches(), 3))
 }
 
 /// A share of 0 … 1 as `98 %`.
@@ -89,9 +99,19 @@ pub fn note_and_cents(note: &str, cents_above: f64) -> String {
     format!("{note} {}", cents(cents_above))
 }
 
-/// Name of the note nearest to a frequency; empty for what is no frequency.
-pub fn nearest_note(hz: f64, a4: A4) -> String {
-    Hertz::new(hz).map(|hertz| Note::nearest(hertz, a4).0.to_string()).unwrap_or_default()
+/// Name of the note nearest to a frequency, with flats where `target` has one; empty for what is no
+/// frequency.
+pub fn nearest_note(hz: f64, a4: A4, target: Option<Note>) -> String {
+    let near = Hertz::new(hz).map(|hertz| Note::nearest(hertz, a4).0.named_like(target));
+    near.map(|note| note.to_string()).unwrap_or_default()
+}
+
+/// A note's name as readings have it, with flats where `target` has one.
+pub fn note_name(name: &str, target: Option<Note>) -> String {
+    match name.parse::<Note>() {
+        Ok(note) => note.named_like(target).to_string(),
+        Err(_) => name.to_owned(),
+    }
 }
 
 /// `1 crow`, `2 crows`.
@@ -160,6 +180,10 @@ mod tests {
         assert_eq!(decibels(-9.53), "−9.5 dB");
         assert_eq!(millimetres(0.3), "0.3 mm");
         assert_eq!(millimetres(70.0), "70 mm");
+        // 2.77 in, read back: a ruler tells no hundredths.
+        assert_eq!(millimetres(2.77 * 25.4), "70.4 mm");
+        assert_eq!(millimetres(0.15), "0.15 mm");
+        assert_eq!(inches(70.358), "2.770 in");
         assert_eq!(percent(0.984), "98 %");
         assert_eq!(counted(1, "crow"), "1 crow");
     }

@@ -15,9 +15,12 @@ pub use names::common_folder;
 use charts::{alignment_against_pitch, pitch_distribution};
 use markup::escape;
 
+use super::distribution;
 use super::format::counted;
+use super::terminal::words::kind_word;
 use crate::advice::{Advice, Move};
-use crate::pitch::register;
+use crate::pitch::{Note, register};
+use crate::profile::Profile;
 use crate::reading::{Kind, Reading};
 use crate::units::Hertz;
 
@@ -142,13 +145,35 @@ impl PageFigures {
     }
 }
 
+/// What the takes are held to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeldTo {
+    /// The note; `None` where they are held to none.
+    pub target: Option<Note>,
+    /// Distance from it that counts as in tune, in cents.
+    pub tolerance_cents: f64,
+}
+
+impl HeldTo {
+    /// As `profile` has it.
+    pub fn of(profile: &Profile) -> Self {
+        Self { target: profile.target, tolerance_cents: profile.tolerance.target_cents }
+    }
+
+    /// What cents are counted from, in words.
+    fn pitch_from(&self) -> String {
+        self.target
+            .map_or_else(|| "the nearest note".to_owned(), |note| format!("the target {note}"))
+    }
+}
+
 /// The page over `rows`, in their order.
 ///
 /// * `title`: what the rows are, for instance the folder they come from.
-/// * `pitch_from`: what cents are counted from, in words: `the target C5`.
 ///
 /// Returns a whole HTML document in UTF-8.
-pub fn page(title: &str, pitch_from: &str, rows: &[PageRow]) -> String {
+pub fn page(title: &str, held_to: &HeldTo, rows: &[PageRow]) -> String {
+    let pitch_from = held_to.pitch_from();
     let failed = rows.iter().filter(|row| row.outcome.is_err()).count();
     let with_crow = rows
         .iter()
@@ -164,7 +189,7 @@ pub fn page(title: &str, pitch_from: &str, rows: &[PageRow]) -> String {
          style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n\
          <title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
          <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
-         Cents count from {pitch_from}; negative is flat.{from}</p>\n</header>\n<main>\n\
+         Cents count from {pitch_from}; negative is flat.{from}</p>\n{kinds}</header>\n<main>\n\
          <div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
          <script>\n{script}</script>\n</body>\n</html>\n",
         title = escape(title),
@@ -172,11 +197,24 @@ pub fn page(title: &str, pitch_from: &str, rows: &[PageRow]) -> String {
         style = include_str!("page/style.css"),
         script = include_str!("page/sort.js"),
         takes = counted(rows.len(), "take"),
-        pitch_from = escape(pitch_from),
-        distribution = pitch_distribution(&figures, pitch_from),
-        scatter = alignment_against_pitch(rows, &folder, pitch_from),
-        table = table::table(rows, &folder),
+        kinds = kinds(&figures),
+        pitch_from = escape(&pitch_from),
+        distribution = pitch_distribution(&figures, held_to),
+        scatter = alignment_against_pitch(rows, &folder, held_to),
+        table = table::table(rows, &folder, held_to.target),
     )
+}
+
+/// How many takes are of each kind, as a paragraph; empty where none was read.
+fn kinds(figures: &[&PageFigures]) -> String {
+    if figures.is_empty() {
+        return String::new();
+    }
+    let of = |word: &str| {
+        let words = figures.iter().map(|figures| figures.kind.map_or("", kind_word));
+        words.filter(|found| *found == word).count()
+    };
+    format!("<p>Kinds: {}.</p>\n", distribution::kinds(of))
 }
 
 /// Where the names of the takes count from, in words.
@@ -215,6 +253,10 @@ mod tests {
         PageRow { source: source.into(), outcome: Ok(figures) }
     }
 
+    fn held_to() -> HeldTo {
+        HeldTo::of(&Profile::default())
+    }
+
     fn rows() -> Vec<PageRow> {
         vec![
             row("b <script>alert(1)</script>.wav", Kind::Octaves, -38.0, Some(1.0)),
@@ -226,7 +268,7 @@ mod tests {
 
     #[test]
     fn the_page_fetches_nothing_and_runs_only_its_own_script() {
-        let page = page("reeds & <more>", "the target C5", &rows());
+        let page = page("reeds & <more>", &held_to(), &rows());
         assert!(page.starts_with("<!DOCTYPE html>"));
         assert_eq!(page.matches("<script").count(), 1);
         assert!(page.contains("default-src 'none'"));
@@ -239,7 +281,7 @@ mod tests {
 
     #[test]
     fn every_take_has_a_row_and_every_column_a_cell() {
-        let page = page("reeds", "the target C5", &rows());
+        let page = page("reeds", &held_to(), &rows());
         let body = page.split("<tbody>").nth(1).unwrap().split("</tbody>").next().unwrap();
         let rows: Vec<&str> = body.split("<tr ").skip(1).collect();
         assert_eq!(rows.len(), 4);
@@ -253,10 +295,12 @@ mod tests {
 
     #[test]
     fn charts_say_in_words_what_they_show() {
-        let page = page("reeds", "the target C5", &rows());
+        let page = page("reeds", &held_to(), &rows());
         assert!(page.contains(
-            "3 takes with a pitch: 1 flat, 1 within 10 cents, 1 sharp; the median is +4 cents."
+            "3 takes with a pitch: 1 flat, 2 within 15 cents, 0 sharp; the median is +4 cents. \
+             Half of the takes lie from −17 to +8 cents."
         ));
+        assert!(page.contains("<p>Kinds: 1 octaves, 1 single, 1 split.</p>"));
         assert!(page.contains("2 takes with two octaves; 1 within 5 cents of 2:1."));
         assert!(page.contains("split: two tones that are not an octave apart: 1"));
         assert!(page.contains("Cents of the crows: −41, none, −35."));
@@ -268,13 +312,13 @@ mod tests {
             row("/home/mirek/reeds/a/1.wav", Kind::Octaves, -3.0, Some(1.0)),
             PageRow::failed("/home/mirek/reeds/b/2.wav", "is empty"),
         ];
-        let whole = page("reeds", "the target C5", &rows);
+        let whole = page("reeds", &held_to(), &rows);
         assert!(whole.contains(">a/1.wav</th>") && whole.contains(">b/2.wav</th>"));
         assert!(whole.contains("title=\"/home/mirek/reeds/a/1.wav\""));
         assert!(whole.contains("<title>a/1.wav: −3 cents"));
         assert!(whole.contains("from the folder <span class=\"path\">/home/mirek/reeds/</span>"));
         rows.truncate(1);
-        assert!(page("reeds", "the target C5", &rows).contains(">1.wav</th>"));
+        assert!(page("reeds", &held_to(), &rows).contains(">1.wav</th>"));
     }
 
     /// A peep has its upper octave alone: its bar has the colour and the place of that octave.
@@ -284,8 +328,8 @@ mod tests {
         if let Ok(figures) = &mut peep.outcome {
             figures.rungs.remove(0);
         }
-        let both = page("reeds", "C5", &[row("good.wav", Kind::Octaves, 0.0, Some(0.0))]);
-        let alone = page("reeds", "C5", &[peep]);
+        let both = page("reeds", &held_to(), &[row("good.wav", Kind::Octaves, 0.0, Some(0.0))]);
+        let alone = page("reeds", &held_to(), &[peep]);
         let bar = |page: &str, octave| {
             let (_, rest) = page.split_once(&format!("<rect class=\"rung{octave}\" "))?;
             rest.split(' ').next().map(str::to_owned)
@@ -300,14 +344,14 @@ mod tests {
 
     #[test]
     fn no_takes_and_no_figures_make_a_page_too() {
-        let empty = page("reeds", "the target C5", &[]);
+        let empty = page("reeds", &held_to(), &[]);
         assert!(empty.contains("No take holds a pitch."));
         let mut odd = row("odd.wav", Kind::Octaves, f64::NAN, Some(f64::INFINITY));
         if let Ok(figures) = &mut odd.outcome {
             figures.rungs[0].level_db = f64::NAN;
             figures.crow_cents = vec![Some(f64::NAN)];
         }
-        let page = page("reeds", "the target C5", &[odd]);
+        let page = page("reeds", &held_to(), &[odd]);
         let charts = page.split("<table>").next().unwrap();
         assert!(!charts.contains("NaN"), "{charts}");
     }

@@ -59,7 +59,7 @@ pub fn pitch_in_full(stage: &Stage, target: Option<Note>, a4: A4) -> Option<Stri
 fn off_target(stage: &Stage, target: Option<Note>) -> Option<(String, String)> {
     let (target, off) = (target?, stage.target_cents?);
     let octaves = octaves_off(stage, Some(target));
-    let there = Note::from_midi(target.midi().saturating_add(octaves.saturating_mul(12)));
+    let there = target.octaves_up(octaves);
     let named = match octaves {
         0 => there.to_string(),
         _ => format!("{there}, {} {target}", octaves_away(octaves)),

@@ -100,7 +100,7 @@ impl PitchCourse {
 /// The note and cents of a stage that sounds in another octave than `target`'s: `C6 +18`.
 fn elsewhere(stage: &Stage, target: Option<Note>) -> Option<String> {
     let (octaves, target) = (octaves_off(stage, target), target?);
-    let note = Note::from_midi(target.midi().saturating_add(octaves.saturating_mul(12)));
+    let note = target.octaves_up(octaves);
     (octaves != 0).then(|| Some(format!("{note} {}", signed(stage.target_cents?, 0)))).flatten()
 }
 

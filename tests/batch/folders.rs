@@ -51,9 +51,13 @@ fn folders_inside_are_read_when_asked_for_however_deep() {
         std::fs::create_dir(&deep).unwrap();
     }
     std::fs::copy(&take, deep.join("bottom.wav")).unwrap();
-    workshop.batch(&["reeds", "--out", "flat.csv"]);
+    std::fs::create_dir(workshop.path("reeds/.hidden")).unwrap();
+    let ran = workshop.batch(&["reeds", "--out", "flat.csv"]);
+    assert_eq!(ran.code, Some(0), "{ran:?}");
+    assert!(ran.out.contains("\n1 folder inside not looked into: --recursive"), "{}", ran.out);
     assert_eq!(rows(&workshop.path("flat.csv")).len(), 1);
-    workshop.batch(&["reeds", "--recursive", "--out", "deep.csv"]);
+    let ran = workshop.batch(&["reeds", "--recursive", "--out", "deep.csv"]);
+    assert!(!ran.out.contains("--recursive"), "{}", ran.out);
     let found = rows(&workshop.path("deep.csv"));
     assert_eq!(found.len(), 2);
     assert!(found[0].0.ends_with("bottom.wav"), "{found:?}");
@@ -103,7 +107,15 @@ fn what_is_no_recording_is_passed_over_unless_it_is_named() {
 fn a_folder_without_recordings_says_so() {
     let workshop = Workshop::new();
     std::fs::create_dir(workshop.path("empty")).unwrap();
-    let ran = workshop.batch(&["empty", "--out", "table.csv"]);
-    assert_eq!(ran.code, Some(1));
-    assert!(ran.err.contains("no recordings found"), "{}", ran.err);
+    for arguments in [&["empty", "--out", "table.csv", "--page", "page.html"][..], &["empty"]] {
+        let ran = workshop.batch(arguments);
+        assert_eq!((ran.code, ran.out.contains("source,")), (Some(1), false), "{}", ran.out);
+        assert!(ran.err.contains("no recordings found"), "{}", ran.err);
+    }
+    // A slip of the keys leaves nothing behind.
+    let ran =
+        workshop.batch(&["emty", "--out", "table.csv", "--plots", "p", "--page", "page.html"]);
+    assert_eq!((ran.code, ran.out.as_str(), ran.err.lines().count()), (Some(1), "", 1));
+    assert!(ran.err.contains("emty: there is no such file or folder"), "{}", ran.err);
+    assert_eq!(std::fs::read_dir(workshop.path(".")).unwrap().count(), 1);
 }

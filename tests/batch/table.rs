@@ -63,6 +63,10 @@ fn parts_joined_are_the_whole() {
         let ran = workshop.batch(&["--merge", &name("a"), &name("b"), "--out", &name("joined")]);
         assert_eq!(workshop.text(&name("joined")), workshop.text(&name("whole")));
         assert!(ran.err.contains("left out 2 that were there twice"), "{ran:?}");
+        let ran = workshop.batch(&["--merge", &name("a"), &name("c"), "--out", &name("none")]);
+        let said = format!("reedcrow: {}: there is no such table; check its name\n", name("c"));
+        assert_eq!((ran.code, ran.err), (Some(1), said));
+        assert!(!workshop.path(&name("none")).exists());
     }
 }
 

@@ -39,6 +39,29 @@ fn a_new_profile_can_be_used_at_once_and_is_never_overwritten() {
         "reedcrow: mine.toml: exists already and is left as it is; name another file\n"
     );
     assert_eq!(fs::read_to_string(bench.path("mine.toml")).unwrap(), "kept");
+    let nowhere = ending(&mut bench.reedcrow(&["profile", "new", "no/such/mine.toml"]));
+    assert_eq!(
+        nowhere.errors,
+        "reedcrow: no/such/mine.toml: its folder is not there; make the folder first\n"
+    );
+}
+
+/// A note is named as the profile's owner writes it; JSON keeps to sharps.
+#[test]
+fn a_target_written_with_a_flat_is_told_with_flats() {
+    let bench = Bench::new();
+    let text = "name = \"mine\"\n[crow]\ntarget = \"Db5\"\nregisters = [0, 1]\n";
+    bench.bytes("mine.toml", text.as_bytes());
+    bench.crow("take.wav", 2.0);
+    let read = |extra: &[&str]| {
+        let arguments = ["analyse", "--profile", "mine.toml", "--a4", "415.3", "take.wav"];
+        ending(&mut bench.reedcrow(&[&arguments[..], extra].concat())).output
+    };
+    let card = read(&[]);
+    assert!(card.contains("held to Db5") && card.contains("  Db5 +2 cents: 2 sharp"), "{card}");
+    assert!(card.contains("Db6 ") && card.contains("Db5–Db"), "{card}");
+    assert!(!card.contains('#'), "{card}");
+    assert!(read(&["--json"]).contains("\"note\":\"C#5\""));
 }
 
 #[test]

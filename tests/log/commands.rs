@@ -92,6 +92,9 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
     let text = workshop.path("no.wav");
     fs::write(&text, "not a recording").unwrap();
     let text = text.display().to_string();
+    // What is no export leaves no log behind.
+    let here = workshop.path("").display().to_string();
+    assert!(workshop.refuses(&["reed", "import", &here]).contains("no export of a reed log"));
     assert!(workshop.refuses(&["reed", "list"]).contains("no log there yet"));
     workshop.prints(&["reed", "new", "A"]);
     let before = workshop.prints(&["reed", "list", "--json"]);

@@ -12,7 +12,7 @@ use crossterm::terminal::{Clear, ClearType, size};
 use crate::capture::Listening;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::report::format::signed;
+use crate::report::format::{number, signed};
 use crate::report::terminal::Style;
 use crate::units::Hertz;
 
@@ -21,12 +21,18 @@ const DRAW_EVERY: Duration = Duration::from_millis(80);
 
 /// Levels shown by the bar, in dBFS.
 const BAR_DBFS: (f64, f64) = (-80.0, 0.0);
-const BAR_CELLS: usize = 16;
+const BAR_CELLS: usize = 12;
+
+/// Columns from which on there is room for the bar, and for which take it is.
+const WIDE: usize = 80;
+
+/// What is lower is no sound, but rounding.
+const SILENT_DBFS: f64 = -140.0;
 
 /// The line.
 pub(super) struct LiveLine {
     terminal: Option<Stderr>,
-    target: Option<Hertz>,
+    target: Option<Note>,
     a4: A4,
     style: Style,
     drawn: Option<Instant>,
@@ -37,14 +43,7 @@ pub(super) struct LiveLine {
 impl LiveLine {
     pub fn new(profile: &Profile, a4: A4, style: Style) -> Self {
         let terminal = stderr().is_terminal().then(stderr);
-        Self {
-            terminal,
-            target: profile.target_frequency(a4),
-            a4,
-            style,
-            drawn: None,
-            with_typing: false,
-        }
+        Self { terminal, target: profile.target, a4, style, drawn: None, with_typing: false }
     }
 
     /// The same with a line below it in which commands are typed.
@@ -75,7 +74,7 @@ impl LiveLine {
         }
         let Some(terminal) = &mut self.terminal else { return };
         let width = size().map_or(80, |(columns, _)| usize::from(columns));
-        let text = self.style.letters(line(listening, self.target, self.a4));
+        let text = self.style.letters(line(listening, self.target, self.a4, width));
         // A line that wraps could not be wiped.
         let fitting: String = text.chars().take(width.saturating_sub(1)).collect();
         // A terminal that cannot be written to has no one who would miss the line.
@@ -106,15 +105,18 @@ impl LiveLine {
     }
 }
 
-fn line(listening: &Listening, target: Option<Hertz>, a4: A4) -> String {
+/// The line for a terminal of `width` columns.
+fn line(listening: &Listening, target: Option<Note>, a4: A4, width: usize) -> String {
     let now = listening.now;
-    let level = match now.level_dbfs {
-        Some(dbfs) => format!("{dbfs:>4.0} dBFS"),
-        None => "   – dBFS".to_owned(),
+    let level = match now.level_dbfs.filter(|dbfs| *dbfs > SILENT_DBFS) {
+        Some(dbfs) => format!("{:>4} dBFS", number(dbfs, 0)),
+        None => "   silent".to_owned(),
     };
     let sound = now.hz.and_then(Hertz::new).filter(|_| now.sounding);
     let pitch = sound.map_or_else(String::new, |hz| pitch(hz, target, a4));
-    format!("{} {level}  {pitch:<22}  {}", bar(now.level_dbfs), state(listening))
+    let is_wide = width >= WIDE;
+    let text = format!("{level}  {pitch:<23}  {}", state(listening, is_wide));
+    if is_wide { format!("{} {text}", bar(now.level_dbfs)) } else { text }
 }
 
 fn bar(level_dbfs: Option<f64>) -> String {
@@ -125,14 +127,13 @@ fn bar(level_dbfs: Option<f64>) -> String {
 }
 
 /// `C5 −38`, and against the target where there is one and it is another note.
-fn pitch(hz: Hertz, target: Option<Hertz>, a4: A4) -> String {
+fn pitch(hz: Hertz, target: Option<Note>, a4: A4) -> String {
     let (note, above) = Note::nearest(hz, a4);
-    let own = format!("{note} {}", signed(above.0, 0));
+    let own = format!("{} {}", note.named_like(target), signed(above.0, 0));
     match target {
         Some(target) => {
-            let (goal, _) = Note::nearest(target, a4);
-            let from = cents_from_target(hz, target).0;
-            let goal = goal.to_string();
+            let from = cents_from_target(hz, target.frequency(a4)).0;
+            let goal = target.to_string();
             let goal = goal.trim_end_matches(|c: char| c.is_ascii_digit() || c == '-');
             format!("{own} ({} from {goal})", signed(from, 0))
         }
@@ -140,19 +141,21 @@ fn pitch(hz: Hertz, target: Option<Hertz>, a4: A4) -> String {
     }
 }
 
-fn state(listening: &Listening) -> String {
+fn state(listening: &Listening, is_wide: bool) -> String {
     let crows = match listening.crows {
         1 => "1 crow".to_owned(),
         count => format!("{count} crows"),
     };
     if listening.silent {
-        return "the input is silent: muted?".to_owned();
+        return if is_wide { "the input is silent: muted?" } else { "silent: muted?" }.to_owned();
     }
-    match (listening.take, listening.closes_in_s) {
-        (None, _) if listening.now.armed => "ready: crow".to_owned(),
-        (None, _) => "measuring the room".to_owned(),
-        (Some(take), None) => format!("take {take}, {crows}, sounding"),
-        (Some(take), Some(left_s)) => format!("take {take}, {crows}, ends in {left_s:.0} s"),
+    let Some(take) = listening.take else {
+        return if listening.now.armed { "ready: crow" } else { "measuring the room" }.to_owned();
+    };
+    let take = if is_wide { format!("take {take}, ") } else { String::new() };
+    match listening.closes_in_s {
+        None => format!("{take}{crows}, sounding"),
+        Some(left_s) => format!("{take}{crows}, ends in {left_s:.0} s"),
     }
 }
 
@@ -164,14 +167,14 @@ mod tests {
     #[test]
     fn the_line_tells_level_pitch_and_state() {
         let a4 = A4::default();
-        let target = Profile::default().target_frequency(a4);
+        let target = Profile::default().target;
         let silent = Listening::default();
         assert_eq!(
-            line(&silent, target, a4),
-            "░░░░░░░░░░░░░░░░    – dBFS                          measuring the room"
+            line(&silent, target, a4, 80),
+            "░░░░░░░░░░░░    silent                           measuring the room"
         );
         let muted = Listening { silent: true, ..silent };
-        assert!(line(&muted, target, a4).ends_with("the input is silent: muted?"));
+        assert!(line(&muted, target, a4, 80).ends_with("the input is silent: muted?"));
         // 511.89 Hz is C5 (523.25 Hz) 38 cents flat.
         let now = Now {
             level_dbfs: Some(-20.4),
@@ -182,11 +185,25 @@ mod tests {
         };
         let sounding = Listening { now, take: Some(2), crows: 1, ..Listening::default() };
         assert_eq!(
-            line(&sounding, target, a4),
-            "████████████░░░░  -20 dBFS  C5 −38 (−38 from C)     take 2, 1 crow, sounding"
+            line(&sounding, target, a4, 80),
+            "█████████░░░  −20 dBFS  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
         );
+        // 440 Hz and a flat as the target: one way of naming.
+        let flat = Listening { now: Now { hz: Some(466.0), ..now }, ..sounding };
+        assert_eq!(
+            line(&flat, "Bb4".parse().ok(), a4, 60),
+            " −20 dBFS  Bb4 −1 (−1 from Bb)      1 crow, sounding"
+        );
+        // The longest there is, in the columns it may take: one is kept free for the cursor.
+        let longest = Listening { take: Some(99), crows: 99, closes_in_s: Some(4.0), ..flat };
+        for (width, target) in [(80, "Ab5"), (60, "Ab5")] {
+            let columns = line(&longest, target.parse().ok(), a4, width).chars().count();
+            assert!(columns < width, "{columns}");
+        }
         let quiet =
             Listening { now: Now { sounding: false, ..now }, closes_in_s: Some(2.2), ..sounding };
-        assert!(line(&quiet, None, a4).ends_with("                  take 2, 1 crow, ends in 2 s"));
+        assert!(
+            line(&quiet, None, a4, 80).ends_with("                  take 2, 1 crow, ends in 2 s")
+        );
     }
 }

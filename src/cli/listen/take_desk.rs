@@ -121,14 +121,16 @@ impl TakeDesk {
     /// * `was_silent`: whether the input gave no sound at all.
     pub fn close(self, lost_frames: u64, was_silent: bool) -> bool {
         eprint!("{}", self.style.letters(self.cautions.at_the_end(&self.style)));
-        eprint!("{}", self.style.letters(troubles(lost_frames, self.sample_rate_hz, was_silent)));
+        for trouble in troubles(lost_frames, self.sample_rate_hz, was_silent) {
+            output::tell(&trouble);
+        }
         let takes = format::counted(self.takes, "take");
         eprintln!("{takes}, {}.", format::counted(self.crows, "crow"));
         self.all_kept
     }
 
     fn print_crow(&self, number: usize, crow: &Crow) -> io::Result<()> {
-        let text = terminal::crow_line(number, crow, self.a4, &self.style);
+        let text = terminal::crow_line(number, crow, self.a4, self.profile.target, &self.style);
         if self.json {
             eprintln!("{text}");
             return Ok(());
@@ -213,22 +215,25 @@ impl TakeDesk {
     }
 }
 
-/// What went wrong with the input over the whole session, a line each; empty where nothing did.
-fn troubles(lost_frames: u64, sample_rate_hz: u32, was_silent: bool) -> String {
-    let mut text = String::new();
+/// What went wrong with the input over the whole session.
+fn troubles(lost_frames: u64, sample_rate_hz: u32, was_silent: bool) -> Vec<String> {
+    let mut found = Vec::new();
     if was_silent {
-        text += "The input was silent throughout: muted? 'reedcrow devices --check' tells whether it \
-                 hears.\n";
-    }
-    if lost_frames > 0 {
-        text += &format!(
-            "{} ({}) were lost while listening, in takes or between them; close programs that keep \
-             the computer busy.\n",
-            format::counted(lost_frames as usize, "sample"),
-            format::seconds(lost_frames as f64 / f64::from(sample_rate_hz.max(1))),
+        found.push(
+            "The input was silent throughout: muted? 'reedcrow devices --check' tells whether it \
+             hears."
+                .to_owned(),
         );
     }
-    text
+    if lost_frames > 0 {
+        found.push(format!(
+            "{} ({}) were lost while listening, in takes or between them; close programs that keep \
+             the computer busy.",
+            format::counted(lost_frames as usize, "sample"),
+            format::seconds(lost_frames as f64 / f64::from(sample_rate_hz.max(1))),
+        ));
+    }
+    found
 }
 
 #[cfg(test)]
@@ -237,10 +242,11 @@ mod tests {
 
     #[test]
     fn lost_samples_and_a_silent_input_are_told_once_at_the_end() {
-        assert_eq!(troubles(0, 48_000, false), "");
-        assert!(troubles(0, 48_000, true).starts_with("The input was silent throughout: muted?"));
+        assert!(troubles(0, 48_000, false).is_empty());
+        let silent = troubles(0, 48_000, true);
+        assert!(silent[0].starts_with("The input was silent throughout: muted?"));
         let lost = troubles(4_800, 48_000, false);
-        assert!(lost.starts_with("4800 samples (0.10 s) were lost"), "{lost}");
-        assert_eq!(lost.lines().count(), 1);
+        assert!(lost[0].starts_with("4800 samples (0.10 s) were lost"), "{lost:?}");
+        assert_eq!((silent.len(), lost.len()), (1, 1));
     }
 }

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
+use crate::log::read_export;
 use crate::report::{format, log_csv};
 
 /// `reed export`.
@@ -52,6 +53,7 @@ impl Import {
             "{}: no such folder; name one with the log.json that 'reedcrow reed export' wrote",
             self.folder.display()
         );
+        read_export(&self.folder)?;
         let imported = log.open()?.import(&self.folder)?;
         let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
         if !imported.known.is_empty() {

@@ -100,7 +100,7 @@ pub struct Step {
     #[arg(value_parser = cut_or_note())]
     cut: CutOrNote,
     /// How much in mm, or inches (0.01in): a clip needs it. For a note, its words
-    #[arg(value_name = "AMOUNT|WORDS")]
+    #[arg(value_name = "AMOUNT|WORDS", allow_negative_numbers = true)]
     amount: Option<String>,
     /// Where, how, why
     #[arg(long, value_name = "TEXT")]

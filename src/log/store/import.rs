@@ -32,7 +32,7 @@ impl Log {
     /// Errors: no export, or a newer one; a reed that is here already but differs; a label that
     /// another reed has here.
     pub fn import(&mut self, folder: &Path) -> Result<Imported, LogError> {
-        let exported = read(folder)?;
+        let exported = read_export(folder)?;
         let mut imported = Imported::default();
         for hash in exported.recordings() {
             let path = recording_in(&folder.join(AUDIO), &hash);
@@ -70,7 +70,10 @@ impl Log {
     }
 }
 
-fn read(folder: &Path) -> Result<Exported, LogError> {
+/// The export in a folder, as [`Log::import`] reads it.
+///
+/// Errors: no export, or a newer one.
+pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
     let path = folder.join(LOG_JSON);
     let text = std::fs::read(&path).map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => {

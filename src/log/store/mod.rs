@@ -29,7 +29,7 @@ use crate::log::LogError;
 pub use change::PROGRAM;
 pub use check::{CheckUp, Fault};
 pub use export::{Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
-pub use import::Imported;
+pub use import::{Imported, read_export};
 pub use reread::{Outcome, Reread};
 pub use takes::{Added, NewTake};
 pub use undo::Undone;

@@ -66,7 +66,7 @@ fn octave(change: &Change, profile: &Profile) -> String {
     match profile.target {
         Some(target) => {
             let octaves = octaves_over(hertz, target);
-            Note::from_midi(target.midi().saturating_add(octaves.saturating_mul(12))).to_string()
+            target.octaves_up(octaves).to_string()
         }
         None => format!("{:.0} Hz", hertz.hz()),
     }

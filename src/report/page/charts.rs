@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::markup::escape;
 use super::names::name;
 use super::table::kind_class;
-use super::{PageFigures, PageRow};
+use super::{HeldTo, PageFigures, PageRow};
 use crate::reading::Kind;
 use crate::report::distribution::Distribution;
 use crate::report::format::{counted, number, signed};
@@ -67,8 +67,18 @@ fn close(html: &mut String, caption: &str) {
     let _ = write!(html, "</svg>\n<figcaption>{caption}</figcaption>\n</figure>\n");
 }
 
-fn horizontal_axis(html: &mut String, scale: &Scale, label: &str) {
+/// The cents axis, with the part that counts as in tune behind it.
+fn cents_axis(html: &mut String, scale: &Scale, held_to: &HeldTo) {
     let base = HEIGHT - BOTTOM;
+    if held_to.target.is_some() {
+        let (from, to) = (scale.px(-held_to.tolerance_cents), scale.px(held_to.tolerance_cents));
+        let _ = writeln!(
+            html,
+            "<rect class=\"tune\" x=\"{from:.1}\" y=\"{TOP}\" width=\"{:.1}\" height=\"{:.1}\"/>",
+            to - from,
+            base - TOP,
+        );
+    }
     for tick in scale.ticks() {
         let x = scale.px(tick);
         let _ = writeln!(
@@ -85,7 +95,7 @@ fn horizontal_axis(html: &mut String, scale: &Scale, label: &str) {
          <path class=\"target\" d=\"M{zero:.1} {TOP}V{base}\"/>\n",
         (LEFT + WIDTH - RIGHT) / 2.0,
         HEIGHT - 6.0,
-        escape(label),
+        escape(&format!("cents from {}", held_to.pitch_from())),
         zero = scale.px(0.0),
     );
 }
@@ -99,7 +109,7 @@ fn vertical_label(html: &mut String, label: &str) {
 }
 
 /// How many takes lie where against the target.
-pub(super) fn pitch_distribution(figures: &[&PageFigures], pitch_from: &str) -> String {
+pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> String {
     let cents: Vec<f64> = figures.iter().filter_map(|figures| figures.pitch_cents()).collect();
     let scale = Scale::covering(cents.iter().copied(), 50.0, LEFT, WIDTH - RIGHT);
     let bin_cents = scale.step / 2.0;
@@ -111,10 +121,10 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], pitch_from: &str) -> 
             *count += 1;
         }
     }
-    let words = distribution_in_words(&cents);
+    let words = distribution_in_words(&cents, held_to.tolerance_cents);
     let mut html = String::new();
     open(&mut html, "distribution", "Pitch of the takes", &words);
-    horizontal_axis(&mut html, &scale, &format!("cents from {pitch_from}"));
+    cents_axis(&mut html, &scale, held_to);
     vertical_label(&mut html, "takes");
     let most = counts.iter().copied().max().unwrap_or(0).max(1);
     let base = HEIGHT - BOTTOM;
@@ -147,24 +157,27 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], pitch_from: &str) -> 
     html
 }
 
-fn distribution_in_words(cents: &[f64]) -> String {
+fn distribution_in_words(cents: &[f64], tolerance: f64) -> String {
     let Some(pitch) = Distribution::of(cents) else {
         return "No take holds a pitch.".into();
     };
-    let within = cents.iter().filter(|cents| cents.abs() <= 10.0).count();
-    let flat = cents.iter().filter(|cents| **cents < -10.0).count();
+    let within = cents.iter().filter(|cents| cents.abs() <= tolerance).count();
+    let flat = cents.iter().filter(|cents| **cents < -tolerance).count();
     format!(
-        "{} with a pitch: {flat} flat, {within} within 10 cents, {} sharp; the median is {} cents.",
+        "{} with a pitch: {flat} flat, {within} within {tolerance} cents, {} sharp; the median is {} \
+         cents. Half of the takes lie from {} to {} cents.",
         counted(cents.len(), "take"),
         cents.len() - flat - within,
         signed(pitch.median, 0),
+        signed(pitch.lower_quartile, 0),
+        signed(pitch.upper_quartile, 0),
     )
 }
 
 /// Deviation of the octaves over pitch: one mark a take, its shape the kind.
 ///
 /// * `folder`: what names count from.
-pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, pitch_from: &str) -> String {
+pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &HeldTo) -> String {
     let points: Vec<(usize, &str, Option<Kind>, f64, f64)> = rows
         .iter()
         .enumerate()
@@ -189,7 +202,7 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, pitch_from
     );
     let mut html = String::new();
     open(&mut html, "alignment", "Octaves against pitch", &words);
-    horizontal_axis(&mut html, &x, &format!("cents from {pitch_from}"));
+    cents_axis(&mut html, &x, held_to);
     vertical_label(&mut html, "octaves off 2:1 (cents)");
     let (left, right) = (LEFT, WIDTH - RIGHT);
     for tick in y.ticks() {

@@ -7,8 +7,9 @@ use super::markup::escape;
 use super::names::name;
 use super::{PageFigures, PageRow};
 use crate::advice::Move;
+use crate::pitch::Note;
 use crate::reading::Kind;
-use crate::report::format::{interval, millimetres, number, signed};
+use crate::report::format::{interval, millimetres, note_name, number, signed};
 use crate::report::terminal::words::kind_word;
 
 /// What a column holds: words, numbers, or words that sort by a number.
@@ -73,7 +74,9 @@ impl Cell {
 /// The whole table with its filter.
 ///
 /// * `folder`: what names count from.
-pub(super) fn table(rows: &[PageRow], folder: &str) -> String {
+///
+/// * `target`: notes are named as it is.
+pub(super) fn table(rows: &[PageRow], folder: &str, target: Option<Note>) -> String {
     let mut html = String::from(
         "<section aria-labelledby=\"takes\">\n<h2 id=\"takes\">Takes</h2>\n\
          <p class=\"tools\"><label>Show only rows that contain <input id=\"filter\" type=\"search\" \
@@ -95,7 +98,7 @@ pub(super) fn table(rows: &[PageRow], folder: &str) -> String {
         let _ = write!(html, "<tr id=\"take-{}\">", index + 1);
         let (path, name) = (escape(&row.source), escape(name(&row.source, folder)));
         let _ = write!(html, "<th scope=\"row\" data-key=\"{name}\" title=\"{path}\">{name}</th>",);
-        for (cell, (_, _, holds)) in cells(row).iter().zip(&COLUMNS[1..]) {
+        for (cell, (_, _, holds)) in cells(row, target).iter().zip(&COLUMNS[1..]) {
             let class = if *holds == Numbers { " class=\"number\"" } else { "" };
             let _ = write!(html, "<td{class} data-key=\"{}\">{}</td>", cell.key, cell.html);
         }
@@ -105,7 +108,7 @@ pub(super) fn table(rows: &[PageRow], folder: &str) -> String {
 }
 
 /// The cells after the first.
-fn cells(row: &PageRow) -> [Cell; COLUMNS.len() - 1] {
+fn cells(row: &PageRow, target: Option<Note>) -> [Cell; COLUMNS.len() - 1] {
     let figures = match &row.outcome {
         Ok(figures) => figures,
         Err(reason) => {
@@ -118,7 +121,7 @@ fn cells(row: &PageRow) -> [Cell; COLUMNS.len() - 1] {
     };
     [
         Cell::text(figures.kind.map_or("no crow", kind_word)),
-        Cell::text(&pitch(figures)),
+        Cell::text(&pitch(figures, target)),
         Cell::number(figures.pitch_cents(), |cents| signed(cents, 1)),
         Cell::number(figures.ci95_cents, |ci95| interval(ci95, 2)),
         Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
@@ -134,9 +137,11 @@ fn cells(row: &PageRow) -> [Cell; COLUMNS.len() - 1] {
     ]
 }
 
-fn pitch(figures: &PageFigures) -> String {
+fn pitch(figures: &PageFigures, target: Option<Note>) -> String {
     match (&figures.note, figures.note_cents) {
-        (Some(note), Some(cents)) => format!("{note} {}", signed(cents, 0)),
+        (Some(note), Some(cents)) => {
+            format!("{} {}", note_name(note, target), signed(cents, 0))
+        }
         _ => String::new(),
     }
 }

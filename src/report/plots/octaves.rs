@@ -45,7 +45,7 @@ impl Octaves {
 
     /// The note in `octave`.
     pub(super) fn note(&self, octave: i32) -> Note {
-        Note::from_midi(self.note.midi() + 12 * octave)
+        self.note.octaves_up(octave)
     }
 
     /// Frequency of the note in `octave`, in hertz.

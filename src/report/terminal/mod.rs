@@ -11,7 +11,7 @@ pub use style::{Role, Style};
 
 use super::format::{millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
-use crate::pitch::A4;
+use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 
@@ -38,7 +38,7 @@ pub fn card(
         card.no_crow(reading);
     } else {
         card.summary(reading, profile);
-        card.crows(reading);
+        card.crows(reading, profile.target);
     }
     for warning in &reading.warnings {
         card.warning(&labelled("Beware"), &warning.text);
@@ -76,12 +76,20 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
 /// One line for one crow, as it is shown in the card and while listening.
 ///
 /// * `number`: which crow of the take, counted from 1.
-pub fn crow_line(number: usize, crow: &Crow, a4: A4, style: &Style) -> String {
+/// * `target`: notes are named as it is.
+pub fn crow_line(
+    number: usize,
+    crow: &Crow,
+    a4: A4,
+    target: Option<Note>,
+    style: &Style,
+) -> String {
     let times = format!("{}–{}", super::format::number(crow.start_s, 2), seconds(crow.end_s));
     let mut parts = vec![format!("{:<9}", words::kind_word(crow.kind))];
     if crow.kind != Kind::Breath {
-        parts.push(format!("{:<14}", words::short_pitch(&crow.figures).unwrap_or_default()));
-        parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4)));
+        parts
+            .push(format!("{:<14}", words::short_pitch(&crow.figures, target).unwrap_or_default()));
+        parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4, target)));
         if style.width >= WIDE {
             parts.push(words::level(&crow.figures).unwrap_or_default());
         }
@@ -167,7 +175,7 @@ impl Card<'_> {
         for (index, rung) in figures.rungs.iter().enumerate().rev() {
             let is_expected = words::is_expected(rung, index, profile, a4);
             let part = if is_expected { "Ladder" } else { "Upper" };
-            self.rung(if part == above { "" } else { part }, rung, a4);
+            self.rung(if part == above { "" } else { part }, rung, a4, profile.target);
             above = part;
         }
         let rows = [
@@ -189,9 +197,9 @@ impl Card<'_> {
         self.push(String::new());
     }
 
-    fn rung(&mut self, label: &str, rung: &Rung, a4: A4) {
+    fn rung(&mut self, label: &str, rung: &Rung, a4: A4, target: Option<Note>) {
         let is_wide = self.style.width >= WIDE;
-        let line = labelled(label) + &words::rung(rung, a4, is_wide);
+        let line = labelled(label) + &words::rung(rung, a4, target, is_wide);
         match words::switches(rung) {
             Some(switches) if is_wide => self.push(format!("{line}, {switches}")),
             Some(switches) => {
@@ -202,10 +210,10 @@ impl Card<'_> {
         }
     }
 
-    fn crows(&mut self, reading: &Reading) {
+    fn crows(&mut self, reading: &Reading, target: Option<Note>) {
         let a4 = A4::new(reading.a4_hz).unwrap_or_default();
         for (index, crow) in reading.crows.iter().enumerate() {
-            let line = crow_line(index + 1, crow, a4, self.style);
+            let line = crow_line(index + 1, crow, a4, target, self.style);
             self.push(self.style.paint(Role::Aside, &format!("  {line}")));
         }
         self.push(String::new());

@@ -1,12 +1,12 @@
 //! The figures of a crow in the maker's words.
 
 use crate::comparison::pitch_estimate;
-use crate::pitch::{A4, octaves_away, register};
+use crate::pitch::{A4, Note, octaves_away, register};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung, WarningCode};
 use crate::report::format::{
     cents, counted, counted_number, dbfs, decibels, hertz, interval, nearest_note, note_and_cents,
-    number, percent, seconds, signed,
+    note_name, number, percent, seconds, signed,
 };
 use crate::units::Hertz;
 
@@ -84,9 +84,9 @@ pub fn crows(count: usize, same: usize, kind_of_most: Kind) -> String {
 /// nearest note. `None` where no tone was held.
 pub fn pitch(figures: &Figures, profile: &Profile) -> Option<String> {
     let fundamental = &figures.fundamental;
-    let note = fundamental.note.as_deref()?;
+    let note = note_name(fundamental.note.as_deref()?, profile.target);
     let note_cents = fundamental.note_cents?;
-    let text = note_and_cents(note, note_cents);
+    let text = note_and_cents(&note, note_cents);
     let (Some(target), Some(off), Some(register)) =
         (profile.target, fundamental.target_cents, fundamental.register)
     else {
@@ -134,9 +134,11 @@ pub fn pitch_aside(reading: &Reading, profile: &Profile) -> Option<String> {
 
 /// One rung of the ladder: its note, frequency, level, entry, and the share of the steady part in
 /// which it sounds. `show_bar` draws the level, a cell for each 5 dB from −40 dB to 0.
-pub fn rung(rung: &Rung, a4: A4, show_bar: bool) -> String {
+///
+/// * `target`: notes are named as it is.
+pub fn rung(rung: &Rung, a4: A4, target: Option<Note>, show_bar: bool) -> String {
     const CELLS: usize = 8;
-    let mut text = format!("{:<4}{:>9}", nearest_note(rung.hz, a4), hertz(rung.hz));
+    let mut text = format!("{:<4}{:>9}", nearest_note(rung.hz, a4, target), hertz(rung.hz));
     if show_bar {
         let filled = ((rung.level_db + 40.0) / 5.0).round().clamp(0.0, CELLS as f64) as usize;
         text += &format!(" {}{}", "█".repeat(filled), "░".repeat(CELLS - filled));
@@ -269,12 +271,14 @@ pub fn level(figures: &Figures) -> Option<String> {
 }
 
 /// The octaves held, lowest first: `C5+C6`, or `C5–C8` where there are more than two.
-pub fn octaves_held(figures: &Figures, a4: A4) -> String {
+///
+/// * `target`: notes are named as it is.
+pub fn octaves_held(figures: &Figures, a4: A4, target: Option<Note>) -> String {
     let held: Vec<String> = figures
         .rungs
         .iter()
         .filter(|rung| rung.sustained)
-        .map(|rung| nearest_note(rung.hz, a4))
+        .map(|rung| nearest_note(rung.hz, a4, target))
         .collect();
     match held.as_slice() {
         [lowest, _, .., highest] => format!("{lowest}–{highest}"),
@@ -294,10 +298,13 @@ pub fn is_expected(rung: &Rung, index: usize, profile: &Profile, a4: A4) -> bool
 }
 
 /// Pitch in the fewest letters, for a line per crow: `C5 −38 ±1.2`.
-pub fn short_pitch(figures: &Figures) -> Option<String> {
+///
+/// * `target`: the note is named as it is.
+pub fn short_pitch(figures: &Figures, target: Option<Note>) -> Option<String> {
     let fundamental = &figures.fundamental;
     let text = cents(fundamental.note_cents?);
     let number = text.split(' ').next().unwrap_or_default().to_owned();
     let interval = fundamental.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
-    Some(format!("{} {number}{}", fundamental.note.as_deref()?, interval.unwrap_or_default()))
+    let note = note_name(fundamental.note.as_deref()?, target);
+    Some(format!("{note} {number}{}", interval.unwrap_or_default()))
 }
