@@ -58,7 +58,7 @@ fn a_target_written_with_a_flat_is_told_with_flats() {
         ending(&mut bench.reedcrow(&[&arguments[..], extra].concat())).output
     };
     let card = read(&[]);
-    assert!(card.contains("held to Db5") && card.contains("  Db5 +2 cents: 2 sharp"), "{card}");
+    assert!(card.contains("held to Db5") && card.contains("  Db5 −38 cents: 38 flat"), "{card}");
     assert!(card.contains("Db6 ") && card.contains("Db5–Db"), "{card}");
     assert!(!card.contains('#'), "{card}");
     assert!(read(&["--json"]).contains("\"note\":\"C#5\""));

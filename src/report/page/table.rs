@@ -123,7 +123,7 @@ fn cells(row: &PageRow, target: Option<Note>) -> [Cell; COLUMNS.len() - 1] {
         Cell::text(figures.kind.map_or("no crow", kind_word)),
         Cell::text(&pitch(figures, target)),
         Cell::number(figures.pitch_cents(), |cents| signed(cents, 1)),
-        Cell::number(figures.ci95_cents, |ci95| interval(ci95, 2)),
+        Cell::number(figures.ci95_cents, |ci95| interval(ci95, 1)),
         Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
         Cell { key: figures.rungs.len().to_string(), html: ladder::small_picture(figures) },
         Cell::number(figures.spread_cents, |cents| number(cents, 1)),

@@ -119,7 +119,7 @@ pub fn pitch_aside(reading: &Reading, profile: &Profile) -> Option<String> {
     let hz = hertz(fundamental.hz?);
     let spread = fundamental.spread_between_crows_cents;
     let Some(spread) = spread.filter(|_| summary.crow_count > 1) else {
-        let own = fundamental.ci95_cents.map(|ci95| format!(" {} cents", interval(ci95, 2)));
+        let own = fundamental.ci95_cents.map(|ci95| format!(" {} cents", interval(ci95, 1)));
         return Some(format!("{hz}{}", own.unwrap_or_default()));
     };
     let known = pitch_estimate(reading, profile.advice.usual_spread_cents)
