@@ -15,6 +15,7 @@ mod merge;
 mod one;
 mod ordered;
 mod page_rows;
+mod pictures;
 mod progress;
 mod summary;
 mod table;
@@ -39,6 +40,7 @@ pub use table::{Table, for_each_row};
 use crate::report::csv::Row;
 use crate::report::page::PageRow;
 use one::Outcome;
+use pictures::{Names, is_marked, mark};
 use table::Standing;
 
 /// The version that rows carry.
@@ -51,6 +53,8 @@ pub struct Batch {
     pub inputs: Inputs,
     /// How they are read.
     pub settings: Settings,
+    /// The folder in which a picture of each take goes.
+    pub plots: Option<PathBuf>,
     /// Where the table goes; `None` prints it.
     pub out: Option<PathBuf>,
     /// The table's form.
@@ -82,7 +86,7 @@ pub struct Done {
 
 /// What became of one input.
 enum Did {
-    Row { row: String, taken_over: bool },
+    Row { row: String, taken_over: bool, picture: Option<PathBuf> },
     PassedOver,
     LeftOut(LeftOut),
     Stopped,
@@ -120,7 +124,13 @@ pub fn run(
     };
     let is_stopped = || stop.load(Ordering::Relaxed);
     // Stopped, it still passes on the rows of an earlier run.
-    let inputs = batch.inputs.iter().take_while(|_| standing.is_some() || !is_stopped());
+    let mut names = Names::default();
+    let inputs =
+        batch.inputs.iter().take_while(|_| standing.is_some() || !is_stopped()).map(|input| {
+            let input = input?;
+            let picture = batch.plots.as_deref().map(|folder| names.next(folder, &input));
+            Ok((input, picture))
+        });
     let mut done = Done {
         summary: Summary::new(&batch.settings.profile),
         without_picture: 0,
@@ -134,17 +144,18 @@ pub fn run(
         |input| worker.row(input),
         |did| {
             match did {
-                Did::Row { row, taken_over } => {
+                Did::Row { row, taken_over, picture } => {
                     table.push(&row)?;
                     let entry = batch.form.entry(&row).unwrap_or_default();
                     if let Some(error) = &entry.error {
                         complain(&format!("{}: {error}", shown(Path::new(&entry.source))));
                     }
                     if batch.page {
-                        done.page_rows.extend(page_row(batch.form, &row));
+                        let row = page_row(batch.form, &row);
+                        done.page_rows.extend(row.map(|row| PageRow { picture, ..row }));
                     }
                     done.without_picture +=
-                        u64::from(batch.settings.plots.is_some() && one::is_long(&entry));
+                        u64::from(batch.plots.is_some() && one::is_long(&entry));
                     done.summary.taken_over += u64::from(taken_over);
                     done.summary.add(entry);
                 }
@@ -177,25 +188,25 @@ struct Worker<'a> {
 }
 
 impl Worker<'_> {
-    fn row(&self, input: Result<Input, LeftOut>) -> Did {
-        let input = match input {
-            Ok(input) => input,
+    fn row(&self, input: Result<(Input, Option<PathBuf>), LeftOut>) -> Did {
+        let (input, picture) = match input {
+            Ok(named) => named,
             Err(left_out) => return Did::LeftOut(left_out),
         };
-        let did = self.row_of(&input);
+        let did = self.row_of(&input, picture);
         self.progress.add_file(input.path.metadata().map_or(0, |about| about.len()));
         did
     }
 
-    fn row_of(&self, input: &Input) -> Did {
+    /// * `picture`: where the take's picture goes.
+    fn row_of(&self, input: &Input, picture: Option<PathBuf>) -> Did {
         let path = &input.path;
         let source = path.to_string_lossy();
         let mut earlier = self.standing.map(|rows| rows.rows(&source)).unwrap_or_default();
         if self.stop.load(Ordering::Relaxed) {
             // Not looked at: it is left as it was, and the next run decides.
-            return earlier
-                .pop()
-                .map_or(Did::Stopped, |(row, _)| Did::Row { row, taken_over: true });
+            let as_it_was = |(row, _)| Did::Row { row, taken_over: true, picture: None };
+            return earlier.pop().map_or(Did::Stopped, as_it_was);
         }
         if !one::is_candidate(input) {
             return Did::PassedOver;
@@ -207,14 +218,19 @@ impl Worker<'_> {
             settings: self.fingerprint.clone(),
         };
         let current = earlier.into_iter().find(|(_, entry)| {
-            entry.made == made && sha256.is_ok() && self.has_picture(path, &made, entry)
+            let has_picture = |picture: &PathBuf| is_marked(picture, &mark(path, &made));
+            let is_drawn = entry.error.is_some()
+                || one::is_long(entry)
+                || picture.as_ref().is_none_or(has_picture);
+            entry.made == made && sha256.is_ok() && is_drawn
         });
-        if let Some((row, _)) = current {
-            return Did::Row { row, taken_over: true };
+        if let Some((row, entry)) = current {
+            let is_drawn = entry.error.is_none() && !one::is_long(&entry);
+            return Did::Row { row, taken_over: true, picture: picture.filter(|_| is_drawn) };
         }
         let settings = &self.batch.settings;
         let outcome = match &sha256 {
-            Ok(_) => one::read(path, &made, settings, self.progress, self.stop),
+            Ok(_) => one::read(path, picture.as_deref(), &made, settings, self.progress, self.stop),
             Err(error) => Outcome::Failed(error.to_string()),
         };
         let outcome = match &outcome {
@@ -229,19 +245,8 @@ impl Worker<'_> {
             settings: &self.fingerprint,
             outcome,
         });
-        Did::Row { row, taken_over: false }
-    }
-
-    /// Whether the picture that goes with a row is there, if there is to be one.
-    fn has_picture(&self, path: &Path, made: &Made, entry: &Entry) -> bool {
-        let is_read = entry.error.is_none();
-        !is_read
-            || one::is_long(entry)
-            || self
-                .batch
-                .settings
-                .plots
-                .as_ref()
-                .is_none_or(|folder| one::picture_path(folder, path, made).exists())
+        let is_drawn =
+            outcome.is_ok_and(|(reading, _)| reading.duration_s <= one::LONGEST_PICTURE_S);
+        Did::Row { row, taken_over: false, picture: picture.filter(|_| is_drawn) }
     }
 }

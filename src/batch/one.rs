@@ -3,13 +3,14 @@
 use std::fs::File;
 use std::io::{self, Read};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use sha2::{Digest, Sha256};
 
 use super::form::{Entry, Made};
 use super::inputs::{Input, shown};
+use super::pictures::mark;
 use super::progress::Progress;
 use crate::advice::{Advice, advise};
 use crate::comparison::Effects;
@@ -34,14 +35,12 @@ pub struct Settings {
     pub a4: A4,
     /// Which channel is read.
     pub channel: Channel,
-    /// Where a picture of each take goes.
-    pub plots: Option<PathBuf>,
 }
 
 impl Settings {
     /// Sixteen hexadecimal digits that stand for profile, A4 and channel.
     pub fn fingerprint(&self) -> String {
-        let Self { profile, a4, channel, plots: _ } = self;
+        let Self { profile, a4, channel } = self;
         let mut digits = hex(&Sha256::digest(format!("{profile:?} {a4:?} {channel:?}")));
         digits.truncate(16);
         digits
@@ -93,15 +92,18 @@ pub fn sha256_of(path: &Path) -> Result<String, TakeError> {
 }
 
 /// Reads a file as a stream, and draws its picture where one is wanted.
+///
+/// * `picture`: where that goes; `None` draws none.
 pub fn read(
     path: &Path,
+    picture: Option<&Path>,
     made: &Made,
     settings: &Settings,
     progress: &Progress,
     stop: &AtomicBool,
 ) -> Outcome {
     // A fault of the program on one recording must not cost the readings of all others.
-    let reading = AssertUnwindSafe(|| analyse(path, made, settings, progress, stop));
+    let reading = AssertUnwindSafe(|| analyse(path, picture, made, settings, progress, stop));
     match catch_unwind(reading) {
         Ok(Ok(Some(analysis))) => {
             let (measured, seen) = (Measurements::default(), Inspection::default());
@@ -119,16 +121,17 @@ pub fn read(
 
 fn analyse(
     path: &Path,
+    picture: Option<&Path>,
     made: &Made,
     settings: &Settings,
     progress: &Progress,
     stop: &AtomicBool,
 ) -> Result<Option<Analysis>, String> {
-    let Settings { profile, a4, channel, plots } = settings;
+    let Settings { profile, a4, channel } = settings;
     let mut recording = take::open(path, *channel).map_err(|error| error.to_string())?;
     let rate_hz = recording.sample_rate_hz();
     let mut reader = Reader::new(rate_hz, profile, *a4);
-    let mut kept = plots.is_some().then(Vec::new);
+    let mut kept = picture.is_some().then(Vec::new);
     let mut block = Vec::new();
     while recording.next_block(&mut block).map_err(|error| error.to_string())? {
         if stop.load(Ordering::Relaxed) {
@@ -147,28 +150,20 @@ fn analyse(
         (recording.channels(), recording.channel(), recording.faults());
     drop(recording);
     let analysis = reader.finish(&source, channels, channel, faults);
-    if let (Some(folder), Some(samples)) = (plots, kept) {
+    if let (Some(picture), Some(samples)) = (picture, kept) {
         let take = Take { source, sample_rate_hz: rate_hz, channels, channel, samples, faults };
-        let picture = picture_path(folder, path, made);
         take_picture(&take, &analysis, profile, *a4, PictureFormat::Svg)
             .map_err(|error| error.to_string())
-            .and_then(|bytes| std::fs::write(&picture, bytes).map_err(|error| error.to_string()))
-            .map_err(|error| format!("its picture {} failed ({error})", shown(&picture)))?;
+            .and_then(|mut bytes| {
+                bytes.extend(mark(path, made).into_bytes());
+                std::fs::write(picture, bytes).map_err(|error| error.to_string())
+            })
+            .map_err(|error| format!("its picture {} failed ({error})", shown(picture)))?;
     }
     Ok(Some(analysis))
 }
 
-/// Where the picture of a take goes: its own name, with digits that keep apart two of the same
-/// name from two folders.
-pub fn picture_path(folder: &Path, path: &Path, made: &Made) -> PathBuf {
-    let mut hash = Sha256::new();
-    hash.update(path.as_os_str().as_encoded_bytes());
-    hash.update(made.sha256.as_bytes());
-    let name = path.file_stem().map(|stem| shown(Path::new(stem))).unwrap_or_default();
-    let short: String = name.chars().take(60).collect();
-    folder.join(format!("{short}.{}.svg", &hex(&hash.finalize())[..8]))
-}
-
-fn hex(bytes: &[u8]) -> String {
+/// Bytes in hexadecimal.
+pub fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

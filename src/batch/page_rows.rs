@@ -75,7 +75,7 @@ fn of_cells(cells: &Cells) -> Option<PageRow> {
             .collect(),
         next: next.map(|next| (next, cells.number("advice.amount_mm"))),
     };
-    Some(PageRow { source: source.to_owned(), outcome: Ok(figures) })
+    Some(PageRow { source: source.to_owned(), outcome: Ok(figures), picture: None })
 }
 
 /// The value of an enum by the word that JSON has for it.

@@ -18,7 +18,7 @@ use crate::profile::Profile;
 use crate::reading::{self, Analysis};
 use crate::reed::{Inspection, Measurements};
 use crate::report::json;
-use crate::report::plots::{PictureFormat, take_picture};
+use crate::report::plots::{PictureFormat, crow_shown, take_picture};
 use crate::report::terminal::{self, Style};
 use crate::take::{self, Channel};
 
@@ -121,7 +121,10 @@ impl Question {
         if self.json {
             return Ok(());
         }
-        Ok(output::print(&terminal::row("Picture", &picture.path.to_string_lossy(), &self.style))?)
+        let shows = crow_shown(&analysis)
+            .map_or_else(String::new, |which| format!(": pitch of all crows, spectrum of {which}"));
+        let said = format!("{}{shows}", picture.path.display());
+        Ok(output::print(&terminal::row("Picture", &said, &self.style))?)
     }
 
     fn print(&self, analysis: &Analysis, cautions: &mut Cautions) -> anyhow::Result<()> {

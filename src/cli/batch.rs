@@ -126,8 +126,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             profile,
             a4: args.expectations.a4,
             channel: args.channel.unwrap_or_default(),
-            plots: args.plots.clone(),
         },
+        plots: args.plots.clone(),
         out: args.out.clone(),
         form,
         jobs: args.jobs.map_or_else(cores, usize::from),
@@ -158,7 +158,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         _ => Ok(String::new()),
     };
     closing += paged.as_deref().unwrap_or_default();
-    if let Some(folder) = &batch.settings.plots {
+    if let Some(folder) = &batch.plots {
         closing += &written("Pictures", folder);
         if done.without_picture > 0 {
             closing += &format!(
@@ -302,7 +302,12 @@ fn write_page(
     held_to: &HeldTo,
     rows: &[PageRow],
 ) -> anyhow::Result<String> {
-    output::save(path, page::page(title, held_to, rows).as_bytes())?;
+    let folder = std::path::absolute(path)?.parent().map(Path::to_owned).unwrap_or_default();
+    let link = |picture: &Path| {
+        let picture = std::path::absolute(picture).ok()?;
+        page::link(&folder, &picture)
+    };
+    output::save(path, page::page(title, held_to, rows, link).as_bytes())?;
     Ok(written("Page", path))
 }
 

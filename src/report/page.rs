@@ -10,10 +10,12 @@ mod markup;
 mod names;
 mod table;
 
-pub use names::common_folder;
+pub use names::{common_folder, link};
 
 use charts::{alignment_against_pitch, pitch_distribution};
 use markup::escape;
+
+use std::path::{Path, PathBuf};
 
 use super::distribution;
 use super::format::counted;
@@ -31,6 +33,8 @@ pub struct PageRow {
     pub source: String,
     /// Its figures, or why it could not be read.
     pub outcome: Result<PageFigures, String>,
+    /// Where its picture is; `None` where there is none.
+    pub picture: Option<PathBuf>,
 }
 
 /// What the page shows of a reading: medians over the take's crows, in the units of the reading.
@@ -129,12 +133,12 @@ impl PageRow {
             warnings: reading.warnings.iter().map(|warning| warning.text.clone()).collect(),
             next: advice.map(|advice| (advice.next, advice.amount_mm)),
         };
-        Self { source: reading.source.clone(), outcome: Ok(page_figures) }
+        Self { source: reading.source.clone(), outcome: Ok(page_figures), picture: None }
     }
 
     /// The row of a take that could not be read.
     pub fn failed(source: &str, reason: &str) -> Self {
-        Self { source: source.to_owned(), outcome: Err(reason.to_owned()) }
+        Self { source: source.to_owned(), outcome: Err(reason.to_owned()), picture: None }
     }
 }
 
@@ -170,9 +174,15 @@ impl HeldTo {
 /// The page over `rows`, in their order.
 ///
 /// * `title`: what the rows are, for instance the folder they come from.
+/// * `link`: how the page links to a picture; `None` where it cannot.
 ///
 /// Returns a whole HTML document in UTF-8.
-pub fn page(title: &str, held_to: &HeldTo, rows: &[PageRow]) -> String {
+pub fn page(
+    title: &str,
+    held_to: &HeldTo,
+    rows: &[PageRow],
+    link: impl Fn(&Path) -> Option<String>,
+) -> String {
     let pitch_from = held_to.pitch_from();
     let failed = rows.iter().filter(|row| row.outcome.is_err()).count();
     let with_crow = rows
@@ -189,11 +199,15 @@ pub fn page(title: &str, held_to: &HeldTo, rows: &[PageRow]) -> String {
          style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n\
          <title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
          <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
-         Cents count from {pitch_from}; negative is flat.{from}</p>\n{kinds}</header>\n<main>\n\
+         Cents count from {pitch_from}; negative is flat.{from}{linked}</p>\n{kinds}</header>\n<main>\n\
          <div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
          <script>\n{script}</script>\n</body>\n</html>\n",
         title = escape(title),
         from = names_from(&folder),
+        linked = match rows.iter().any(|row| row.picture.is_some()) {
+            true => " A take’s name leads to its picture.",
+            false => "",
+        },
         style = include_str!("page/style.css"),
         script = include_str!("page/sort.js"),
         takes = counted(rows.len(), "take"),
@@ -201,7 +215,7 @@ pub fn page(title: &str, held_to: &HeldTo, rows: &[PageRow]) -> String {
         pitch_from = escape(&pitch_from),
         distribution = pitch_distribution(&figures, held_to),
         scatter = alignment_against_pitch(rows, &folder, held_to),
-        table = table::table(rows, &folder, held_to.target),
+        table = table::table(rows, &folder, held_to.target, link),
     )
 }
 
@@ -250,7 +264,11 @@ mod tests {
             warnings: vec!["quiet: move closer".into()],
             next: Some((Move::Clip, Some(0.2))),
         };
-        PageRow { source: source.into(), outcome: Ok(figures) }
+        PageRow { source: source.into(), outcome: Ok(figures), picture: None }
+    }
+
+    fn page(title: &str, held_to: &HeldTo, rows: &[PageRow]) -> String {
+        super::page(title, held_to, rows, |_| None)
     }
 
     fn held_to() -> HeldTo {
@@ -291,6 +309,15 @@ mod tests {
         }
         assert!(page.contains("holds no samples; record it again"));
         assert!(page.contains("4 takes, 3 with a crow, 1 that could not be read"));
+    }
+
+    #[test]
+    fn a_take_with_a_picture_leads_to_it() {
+        let mut rows = rows();
+        rows[1].picture = Some("/pictures/a \"b\".svg".into());
+        let page = super::page("reeds", &held_to(), &rows, |picture| link(Path::new("/"), picture));
+        assert_eq!(page.matches("<a href=\"pictures/").count(), 1);
+        assert!(page.contains("<a href=\"pictures/a%20%22b%22.svg\">a &quot;quoted"), "{page}");
     }
 
     #[test]

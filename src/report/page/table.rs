@@ -1,6 +1,7 @@
 //! The table: one row for each take, sorted by the buttons in its headings.
 
 use std::fmt::Write;
+use std::path::Path;
 
 use super::ladder;
 use super::markup::escape;
@@ -23,27 +24,27 @@ enum Holds {
 use Holds::{Numbers, RankedWords, Words};
 
 /// Heading, what it means, and what the column holds.
-const COLUMNS: [(&str, &str, Holds); 13] = [
+const COLUMNS: [(&str, &str, Holds); 12] = [
     ("Take", "The file; its whole path shows when pointed at", Words),
     ("Kind", "How most of its crows sound", Words),
     ("Pitch", "Nearest note and cents from it", Words),
     (
         "Off target",
-        "Cents from the target, negative is flat; without a target from the note",
+        "Cents from the target, negative is flat, with the half width of their 95 % interval; \
+         without a target from the note",
         Numbers,
     ),
-    ("±", "Half width of the 95 % interval of the pitch, in cents", Numbers),
     ("Octaves off", "Cents of the upper octave over twice the lower", Numbers),
     (
         "Rungs and crows",
         "Level of each octave, the target's first; pitch of each crow against the target",
         RankedWords,
     ),
+    ("Next move", "What to do next", Words),
     ("Wander", "How far the pitch wanders within a crow, in cents", Numbers),
     ("Onset", "Breath before the first tone, in seconds", Numbers),
     ("Level", "Level in dBFS", Numbers),
     ("Crows", "Crows that sound", Numbers),
-    ("Next move", "What to do next", Words),
     ("Doubts", "What makes the reading doubtful, or why there is none", RankedWords),
 ];
 
@@ -76,11 +77,18 @@ impl Cell {
 /// * `folder`: what names count from.
 ///
 /// * `target`: notes are named as it is.
-pub(super) fn table(rows: &[PageRow], folder: &str, target: Option<Note>) -> String {
+/// * `link`: how the page links to a picture.
+pub(super) fn table(
+    rows: &[PageRow],
+    folder: &str,
+    target: Option<Note>,
+    link: impl Fn(&Path) -> Option<String>,
+) -> String {
     let mut html = String::from(
         "<section aria-labelledby=\"takes\">\n<h2 id=\"takes\">Takes</h2>\n\
          <p class=\"tools\"><label>Show only rows that contain <input id=\"filter\" type=\"search\" \
-         autocomplete=\"off\"></label> <span id=\"said\" role=\"status\"></span></p>\n\
+         autocomplete=\"off\"></label> <span class=\"hint\">Scroll sideways for the rest of the \
+         columns.</span> <span id=\"said\" role=\"status\"></span></p>\n\
          <div class=\"wide\" tabindex=\"0\" role=\"region\" aria-labelledby=\"takes\">\n\
          <table>\n<thead>\n<tr>",
     );
@@ -97,7 +105,11 @@ pub(super) fn table(rows: &[PageRow], folder: &str, target: Option<Note>) -> Str
     for (index, row) in rows.iter().enumerate() {
         let _ = write!(html, "<tr id=\"take-{}\">", index + 1);
         let (path, name) = (escape(&row.source), escape(name(&row.source, folder)));
-        let _ = write!(html, "<th scope=\"row\" data-key=\"{name}\" title=\"{path}\">{name}</th>",);
+        let shown = match row.picture.as_deref().and_then(&link) {
+            Some(link) => format!("<a href=\"{}\">{name}</a>", escape(&link)),
+            None => name.clone(),
+        };
+        let _ = write!(html, "<th scope=\"row\" data-key=\"{name}\" title=\"{path}\">{shown}</th>");
         for (cell, (_, _, holds)) in cells(row, target).iter().zip(&COLUMNS[1..]) {
             let class = if *holds == Numbers { " class=\"number\"" } else { "" };
             let _ = write!(html, "<td{class} data-key=\"{}\">{}</td>", cell.key, cell.html);
@@ -122,17 +134,19 @@ fn cells(row: &PageRow, target: Option<Note>) -> [Cell; COLUMNS.len() - 1] {
     [
         Cell::text(figures.kind.map_or("no crow", kind_word)),
         Cell::text(&pitch(figures, target)),
-        Cell::number(figures.pitch_cents(), |cents| signed(cents, 1)),
-        Cell::number(figures.ci95_cents, |ci95| interval(ci95, 1)),
+        Cell::number(figures.pitch_cents(), |cents| {
+            let known = figures.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
+            signed(cents, 1) + &known.unwrap_or_default()
+        }),
         Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
         Cell { key: figures.rungs.len().to_string(), html: ladder::small_picture(figures) },
+        figures
+            .next
+            .map_or_else(Cell::empty, |(next, amount_mm)| Cell::text(&step(next, amount_mm))),
         Cell::number(figures.spread_cents, |cents| number(cents, 1)),
         Cell::number(figures.onset_s, |seconds| number(seconds, 2)),
         Cell::number(figures.level_dbfs, |level| number(level, 1)),
         Cell::number(Some(figures.crow_count as f64), |count| number(count, 0)),
-        figures
-            .next
-            .map_or_else(Cell::empty, |(next, amount_mm)| Cell::text(&step(next, amount_mm))),
         Cell { key: figures.warnings.len().to_string(), html: escape(&figures.warnings.join(" ")) },
     ]
 }

@@ -185,7 +185,7 @@ impl ComparisonPicture<'_> {
         let (low, high) = (-80.0, 5.0);
         let x = Axis::frequency(from_hz, to_hz);
         let y = Axis::linear(low, high, 8, "dB from the loudest");
-        let chart = axes::chart(area, "Spectra", &x, &y)?;
+        let chart = axes::chart(area, "Spectra, of the longest crow of each take", &x, &y)?;
         if let Some(reference) = &self.octaves {
             draw_notes(&chart, reference, (from_hz, to_hz), (low, high))?;
         }

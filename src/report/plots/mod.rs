@@ -26,6 +26,7 @@ pub use canvas::{PictureFormat, PlotError};
 pub use comparison::comparison_picture;
 pub use history::history_picture;
 pub use side::PictureSide;
+pub use spectrum::crow_shown;
 pub use take::take_picture;
 
 #[cfg(test)]

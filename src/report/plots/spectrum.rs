@@ -33,12 +33,10 @@ pub(super) fn draw<DB: DrawingBackend>(
 ) -> Drawn<DB> {
     let shown = longest_crow(analysis);
     let (title, span_s) = match shown {
-        Some((index, crow, tracks)) => {
-            let count = analysis.reading.crows.len();
-            let which =
-                if count > 1 { format!(" {} of {count}", index + 1) } else { String::new() };
+        Some((_, crow, tracks)) => {
+            let which = crow_shown(analysis).unwrap_or_else(|| "crow".to_owned());
             let span_s = tracks.steady_s.unwrap_or((crow.start_s, crow.end_s));
-            (format!("Spectrum of crow{which}"), span_s)
+            (format!("Spectrum of {which}"), span_s)
         }
         None => ("Spectrum of the whole take".to_owned(), (0.0, take.duration_s())),
     };
@@ -92,6 +90,14 @@ pub(super) fn note<DB: DrawingBackend>(
     let look = style::anchored(style::text(style::TITLE, style::FAINT), HPos::Center);
     let words = plotters::element::Text::new(sentence.to_owned(), middle, look);
     chart.plotting_area().draw(&words)
+}
+
+/// Which of several crows the spectrum in a picture is of, and why: `crow 2 of 3, the longest`.
+/// `None` where there is no choice.
+pub fn crow_shown(analysis: &Analysis) -> Option<String> {
+    let count = analysis.reading.crows.len();
+    let (index, _, _) = longest_crow(analysis).filter(|_| count > 1)?;
+    Some(format!("crow {} of {count}, the longest", index + 1))
 }
 
 /// The crow that sounds longest, with its place in the take and its tracks.

@@ -122,7 +122,7 @@ mod tests {
             "combination tone",
             "room noise",
             "steady part",
-            "Spectrum of crow 2 of 2",
+            "Spectrum of crow 2 of 2, the longest",
             "takes/made &amp; &quot;&lt;odd&gt;&quot; name.wav",
         ] {
             assert!(texts.contains(&expected), "{expected} is not among {texts:?}");
