@@ -1,7 +1,9 @@
 //! A first idea of the pitch of a sound over time, octaves not yet decided.
 
+use std::ops::Range;
+
 use crate::dsp::periodicity::Period;
-use crate::dsp::statistics::median;
+use crate::dsp::statistics::{median, quantile_in_place};
 
 /// Course of the strongest period of a sound.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,8 +24,11 @@ const FAR_OCTAVES: f64 = 250.0 / 1200.0;
 
 /// A course goes on where it has so many frames …
 const GOES_ON: usize = 4;
-/// … in this time, about every other of those tested.
+/// … in this time, about every other of those tested, …
 const GOES_ON_S: f64 = 0.07;
+/// … each with this share of the correlation that a quarter of all frames exceed.
+const CLEAR_SHARE: f64 = 0.6;
+const CLEAR_QUANTILE: f64 = 0.75;
 
 impl CoarseTrack {
     /// From the periods of tonal frames (moments in seconds, ascending). `None` without any.
@@ -45,15 +50,15 @@ impl CoarseTrack {
             .zip(&smooth)
             .map(|(f, s)| (f - s).abs() < OUTLIER_OCTAVES && (s - common).abs() < FAR_OCTAVES)
             .collect();
-        let knots: Vec<(f64, f64)> = periods
-            .iter()
-            .zip(&smooth)
-            .zip(&follows)
-            .filter(|(_, follows)| **follows)
-            .map(|(((time, _), octave), _)| (*time, octave.exp2()))
-            .collect();
+        let following = || {
+            let all = periods.iter().zip(&smooth).zip(&follows);
+            all.filter(|(_, follows)| **follows).map(|(frame, _)| frame)
+        };
+        let knots: Vec<(f64, f64)> =
+            following().map(|((time, _), octave)| (*time, octave.exp2())).collect();
+        let correlations: Vec<f64> = following().map(|((_, p), _)| p.correlation).collect();
         let agreement = knots.len() as f64 / periods.len() as f64;
-        let knots = without_strays(&knots);
+        let knots = knots[without_strays(&knots, &correlations)].to_vec();
         (!knots.is_empty()).then_some(Self { knots, agreement })
     }
 
@@ -86,13 +91,20 @@ impl CoarseTrack {
     }
 }
 
-/// The course from where it begins to go on to where it ends: air before and after a tone seems to
-/// have its pitch now and then.
-fn without_strays(knots: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let goes_on = |window: &[(f64, f64)]| window[GOES_ON - 1].0 - window[0].0 <= GOES_ON_S;
-    let first = knots.windows(GOES_ON).position(goes_on).unwrap_or(0);
-    let last = knots.windows(GOES_ON).rposition(goes_on).map(|i| i + GOES_ON);
-    knots[first..last.unwrap_or(knots.len())].to_vec()
+/// From where the course begins to go on to where it ends: air before and after a tone seems to
+/// have its pitch now and then, and for a while, but less clearly.
+fn without_strays(knots: &[(f64, f64)], correlations: &[f64]) -> Range<usize> {
+    let typical = quantile_in_place(&mut correlations.to_vec(), CLEAR_QUANTILE);
+    let clear = CLEAR_SHARE * typical.unwrap_or(0.0);
+    let goes_on = |i: &usize| {
+        let last = i + GOES_ON - 1;
+        knots[last].0 - knots[*i].0 <= GOES_ON_S
+            && correlations[*i..=last].iter().all(|correlation| *correlation >= clear)
+    };
+    let places = 0..(knots.len() + 1).saturating_sub(GOES_ON);
+    let first = places.clone().find(goes_on);
+    let last = places.rev().find(goes_on).map(|i| i + GOES_ON);
+    first.unwrap_or(0)..last.unwrap_or(knots.len())
 }
 
 /// The octave (log2 of hertz) within a semitone of which most values lie.

@@ -36,6 +36,8 @@ pub const REACH: f64 = 0.12;
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
 const PARTS: [usize; 2] = [2, 3];
+/// And at these where the base is but the strongest partial.
+const PARTS_OF_STRONGEST: [usize; 3] = [2, 3, 5];
 /// A family that stands on its multiples with this share of its power is sought nowhere else.
 const NOTHING_ASIDE: f64 = 0.9;
 /// The reach is searched in stretches of this width (a ratio).
@@ -78,13 +80,15 @@ pub fn find_ladder(
         (core.len() >= 4).then_some(Ladder { orders, reference, core })
     };
     let mut ladder = along(coarse.clone())?;
+    let mut parts = &PARTS[..];
     if let Some(factor) = strongest_aside(&ladder) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
+        parts = &PARTS_OF_STRONGEST;
     }
     if let Some(factor) = missing_multiples(&ladder) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
     }
-    while let Some((part, deviation)) = lower_tone(&ladder) {
+    while let Some((part, deviation)) = lower_tone(&ladder, parts) {
         let reference = ladder.reference.map(|_, hz| hz / part as f64);
         ladder = match ladder.orders.counted_in_parts(part) {
             Some(orders) => Ladder { orders, reference, core: ladder.core },
@@ -106,7 +110,11 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
     let mean = mean_powers(ladder);
     let (strongest, most) =
         mean.iter().copied().enumerate().skip(bins / 2).max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let aside = |bin: usize| (bin % bins).min(bins - bin % bins);
+    // Midway is where a lower octave has its partials, which is no sign of another tone.
+    let aside = |bin: usize| {
+        let off = (bin % bins).min(bins - bin % bins);
+        off.min(bins / 2 - off)
+    };
     // Higher up, tones a little off the octave come to stand between the multiples as well.
     let top = (LOW_MULTIPLES * bins).min(mean.len().saturating_sub(1));
     let stands_between = (bins / 2..top).any(|bin| {
@@ -145,7 +153,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).
-fn lower_tone(ladder: &Ladder) -> Option<(usize, f64)> {
+fn lower_tone(ladder: &Ladder, parts: &[usize]) -> Option<(usize, f64)> {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit as f64;
     let noise = NoiseProfile::new(orders, bins, ladder.core.clone());
@@ -157,8 +165,9 @@ fn lower_tone(ladder: &Ladder) -> Option<(usize, f64)> {
     };
     let track = base.phase_track(ladder.core.clone())?;
     let power = base.power(ladder.core.clone());
-    PARTS
-        .into_iter()
+    parts
+        .iter()
+        .copied()
         .filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ)
         .find_map(|part| Some((part, lower_line(ladder, part, &track.cycles, power)?.deviation)))
 }
