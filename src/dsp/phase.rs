@@ -4,7 +4,7 @@
 //! Cramér-Rao bound of the whole stretch when the tone is steady, and the difference of its ends
 //! is the mean frequency, exactly, when the tone itself wanders.
 
-use super::statistics::{correlation_widening, line, sample_sd, t_975};
+use super::statistics::{correlation_widening, line, running_mean, sample_sd, t_975};
 
 /// Phases of one tone over time.
 #[derive(Debug, Clone, Default)]
@@ -63,9 +63,12 @@ impl PhaseTrack {
         Some(MeanFrequency { hz: straight.slope, ci95_hz: t_975(freedom) * sd })
     }
 
-    /// The phase as a parabola through the track: a straight drift of the frequency. `None` under
-    /// 4 points.
-    pub fn smooth(&self) -> Option<Vec<f64>> {
+    /// The phase as a parabola through the track, a straight drift of the frequency, and where it
+    /// wanders about that more than noise explains, with its wander averaged over `ripple_s`: what
+    /// comes and goes in that time is none. `None` under 4 points.
+    ///
+    /// * `noise_correlation`: as for [`PhaseTrack::mean_frequency`].
+    pub fn smooth(&self, ripple_s: f64, noise_correlation: f64) -> Option<Vec<f64>> {
         let n = self.time_s.len();
         if n < 4 {
             return None;
@@ -73,10 +76,22 @@ impl PhaseTrack {
         let middle = (self.time_s[0] + self.time_s[n - 1]) / 2.0;
         let x: Vec<f64> = self.time_s.iter().map(|t| t - middle).collect();
         let straight = line(&x, &self.cycles)?;
-        let rest: Vec<f64> = x.iter().zip(&self.cycles).map(|(x, c)| c - straight.at(*x)).collect();
-        let mut rough = rest.clone();
+        let mut rough: Vec<f64> =
+            x.iter().zip(&self.cycles).map(|(x, c)| c - straight.at(*x)).collect();
         remove_parabola(&x, &mut rough);
-        Some(self.cycles.iter().zip(&rough).map(|(cycles, rough)| cycles - rough).collect())
+        let hop = (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64;
+        let reach = (ripple_s / hop / 2.0).round().max(1.0);
+        let parabola: Vec<f64> = self.cycles.iter().zip(&rough).map(|(c, r)| c - r).collect();
+        if !(reach < n as f64 / 4.0) {
+            return Some(parabola);
+        }
+        let wander = running_mean(&rough, reach as usize);
+        let power = wander.iter().map(|w| w * w).sum::<f64>() / n as f64;
+        let noise = self.noise_cycles.iter().map(|s| s * s).sum::<f64>() / n as f64;
+        if power < WANDERS * noise * noise_correlation / (2.0 * reach) {
+            return Some(parabola);
+        }
+        Some(parabola.iter().zip(&wander).map(|(parabola, wander)| parabola + wander).collect())
     }
 
     /// Mean as the phase difference of the ends, its interval from the scatter of the frequency

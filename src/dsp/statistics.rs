@@ -124,8 +124,8 @@ pub fn t_975(degrees: f64) -> f64 {
     z + g1 / d + g2 / (d * d) + g3 / d.powi(3) + g4 / d.powi(4)
 }
 
-/// Running mean of `values` over `reach` to either side, as far as there are any; not under 0.
-pub fn smooth(values: &[f64], reach: usize) -> Vec<f64> {
+/// Mean of `values` over `reach` to either side of each, as far as there are any.
+pub fn running_mean(values: &[f64], reach: usize) -> Vec<f64> {
     let mut running = vec![0.0; values.len() + 1];
     for (i, value) in values.iter().enumerate() {
         running[i + 1] = running[i] + value;
@@ -133,7 +133,7 @@ pub fn smooth(values: &[f64], reach: usize) -> Vec<f64> {
     (0..values.len())
         .map(|i| {
             let (low, high) = (i.saturating_sub(reach), (i + reach + 1).min(values.len()));
-            ((running[high] - running[low]) / (high - low) as f64).max(0.0)
+            (running[high] - running[low]) / (high - low) as f64
         })
         .collect()
 }

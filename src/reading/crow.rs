@@ -109,7 +109,8 @@ fn read_ladder(
     let rate = context.sample_rate_hz;
     let orders = &ladder.orders;
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
-    let bases = tones(orders, &noise, 1, ladder.core.clone(), None)?.bases(orders, &ladder.core);
+    let core = ladder.core.clone();
+    let bases = tones(orders, &noise, 1, core.clone(), core.clone(), None)?.bases(orders, &core);
     let mut rungs = rung_courses(ladder, &noise, &bases);
     let (tone, steady) = extent(orders, &rungs)?;
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];

@@ -7,7 +7,7 @@ use realfft::num_complex::Complex;
 
 use super::orders::{NOISE_CORRELATION, Orders};
 use crate::dsp::phase::PhaseTrack;
-use crate::dsp::statistics::smooth;
+use crate::dsp::statistics::running_mean;
 
 /// Noise is measured this far from a partial, in bins, or midway to the next where that is nearer:
 /// beyond the main lobe of the window and of what a rattle adds to it.
@@ -71,7 +71,7 @@ impl NoiseProfile {
                 expected += 1.0;
             }
         }
-        let mut course = smooth(&power, COURSE_REACH);
+        let mut course = running_mean(&power, COURSE_REACH);
         for (b, louder) in course.iter_mut().enumerate() {
             let times = *louder / f64::max(expected, 1.0);
             *louder = if core.contains(&b) || times < LOUDER { 1.0 } else { times };

@@ -98,16 +98,22 @@ pub fn measure(
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
     let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
     let tones_from = |index: usize| {
-        let sound_together = courses.get(index).zip(courses.get(index + 1)).is_none_or(|(a, b)| {
-            let both = steady.clone().filter(|i| a.sounds[*i] && b.sounds[*i]).count();
-            let either = steady.clone().filter(|i| a.sounds[*i] || b.sounds[*i]).count();
-            both as f64 >= TOGETHER * either as f64 || a.present(steady.clone()) <= 0.0
-        });
         let lowest = 1 << index;
-        if sound_together {
-            tones(orders, &noise, lowest, steady.clone(), (index == 0).then_some(bases))
-        } else {
-            one_tone(orders, &noise, lowest, steady.clone())
+        let known = (index == 0).then_some(bases);
+        let pair = courses.get(index).zip(courses.get(index + 1));
+        let heard = pair.filter(|(lower, _)| lower.present(steady.clone()) > 0.0);
+        let Some((lower, upper)) = heard else {
+            return tones(orders, &noise, lowest, steady.clone(), steady.clone(), known);
+        };
+        let both: Vec<usize> =
+            steady.clone().filter(|i| lower.sounds[*i] && upper.sounds[*i]).collect();
+        let either = steady.clone().filter(|i| lower.sounds[*i] || upper.sounds[*i]).count();
+        match (both.first(), both.last()) {
+            (Some(&first), Some(&last)) if both.len() as f64 >= TOGETHER * either as f64 => {
+                let together = first..last + 1;
+                tones(orders, &noise, lowest, steady.clone(), together, known)
+            }
+            _ => one_tone(orders, &noise, lowest, steady.clone()),
         }
     };
     let all_tones = tones_from(0);

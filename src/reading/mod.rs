@@ -32,6 +32,7 @@ mod steady;
 mod summary;
 mod tones;
 mod two_tones;
+mod wander;
 mod warnings;
 
 pub use figures::{

@@ -7,7 +7,7 @@ use realfft::num_complex::Complex;
 use super::family::{Family, NoiseProfile};
 use super::line::log_chance;
 use super::orders::{NOISE_BANDWIDTH_BINS, NOISE_CORRELATION, Orders};
-use crate::dsp::statistics::smooth;
+use crate::dsp::statistics::running_mean;
 
 /// A rung sounds at this level relative to all partials, or more.
 ///
@@ -139,7 +139,7 @@ pub fn courses(
     let raw: Vec<Vec<f64>> = families.iter().map(power_course).collect();
     let total: Vec<f64> =
         (0..count).map(|b| raw.iter().map(|power| power[b].max(0.0)).sum()).collect();
-    let total = smooth(&total, 3);
+    let total = running_mean(&total, 3);
     families
         .iter()
         .zip(base_cycles)

@@ -7,6 +7,7 @@ use super::family::{Family, NoiseProfile};
 use super::ladder::{REACH, Sought, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
+use super::wander::wander_ci95;
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 
@@ -61,11 +62,15 @@ pub struct FittedMeans {
 /// The stronger of the two families gives a phase track, and the other is sought as a line beside
 /// the multiples that track predicts: whatever both do together (drift, spread) cancels. Where the
 /// bases are roughly known, both start from there.
+///
+/// * `together`: those of `frames` in which both sound, where that is known; over these they are
+///   held against each other.
 pub fn tones(
     orders: &Orders,
     noise: &NoiseProfile,
     lowest: usize,
     frames: Range<usize>,
+    together: Range<usize>,
     known: Option<&Bases>,
 ) -> Option<Tones> {
     let base_bins = (orders.bins_per_unit * lowest) as f64;
@@ -90,11 +95,12 @@ pub fn tones(
     };
     let near = known.and_then(|bases| bases.deviation);
     let sought = Sought { reach: REACH, near: near.map(|d| if odd_leads { d } else { -d }) };
-    let Some(line) = most_certain_line(other, frames.clone(), &track.cycles, sought) else {
+    let led = &track.cycles[together.start - frames.start..together.end - frames.start];
+    let Some(line) = most_certain_line(other, together.clone(), led, sought) else {
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
     };
     // As many independent looks at the noise as the frames hold.
-    let t = t_975((frames.len() as f64 / NOISE_CORRELATION - 2.0).max(2.0));
+    let t = t_975((together.len() as f64 / NOISE_CORRELATION - 2.0).max(2.0));
     let sign = if odd_leads { 1.0 } else { -1.0 };
     let mut deviation = Deviation {
         cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
@@ -102,13 +108,17 @@ pub fn tones(
     };
     // The leader's own noise, which the line's curvature does not know of.
     let leader_sd = {
-        let n = track.time_s.len() as f64;
-        let span = track.time_s.last()? - track.time_s.first()?;
+        let n = led.len() as f64;
+        let span = orders.time_s[together.end - 1] - orders.time_s[together.start];
         let slope = track.noise_cycles[0] * (12.0 * NOISE_CORRELATION / n).sqrt() / span;
-        let base_hz = (track.cycles.last()? - track.cycles.first()?) / span;
+        let base_hz = (led.last()? - led.first()?) / span;
         slope / base_hz * CENTS
     };
     deviation.ci95_cents = WIDENING * deviation.ci95_cents.hypot(t * leader_sd);
+    let predicted: Vec<f64> = led.iter().map(|cycles| cycles * (1.0 + line.deviation)).collect();
+    if let Some(ci95) = wander_ci95(&other.detuned(line.deviation), &together, &predicted) {
+        deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+    }
     if deviation.locked() {
         let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
         let share = lowest as f64;
@@ -170,7 +180,8 @@ fn pull_ci95_hz(track: &PhaseTrack, difference_hz: f64) -> Option<f64> {
     Some(0.304 * 0.1 / (span * (difference_hz * span).max(1.0)))
 }
 
-/// Both tones and their combination tones in one fit, about the smooth course of the upper.
+/// Both tones and their combination tones in one fit, about the smooth course of the upper: other
+/// lines make its phase ripple at the rate of their difference, which is averaged out.
 fn fit_both(
     orders: &Orders,
     noise: &NoiseProfile,
@@ -179,7 +190,13 @@ fn fit_both(
     upper: &PhaseTrack,
     frames: Range<usize>,
 ) -> Option<TwoTones> {
-    let smooth = upper.smooth()?;
+    let span = |track: &PhaseTrack| {
+        let ends = track.cycles.last().zip(track.cycles.first());
+        ends.map_or(0.0, |(last, first)| last - first)
+    };
+    let seconds = upper.time_s.last()? - upper.time_s.first()?;
+    let difference_hz = 2.0 * (span(upper) - span(lower)) / seconds;
+    let smooth = upper.smooth(1.0 / difference_hz.abs(), NOISE_CORRELATION)?;
     let base = Base::new(orders, &frames, &PhaseTrack { cycles: smooth.clone(), ..upper.clone() });
     let units = base_bins / orders.bins_per_unit as f64;
     let family = Family {
@@ -192,12 +209,6 @@ fn fit_both(
         multiples: Vec::new(),
         noise,
     };
-    let span = |track: &PhaseTrack| {
-        let ends = track.cycles.last().zip(track.cycles.first());
-        ends.map_or(0.0, |(last, first)| last - first)
-    };
-    let seconds = upper.time_s.last()? - upper.time_s.first()?;
-    let difference_hz = 2.0 * (span(upper) - span(lower)) / seconds;
     two_tones::fit(&family, frames, &smooth, difference_hz)
 }
 

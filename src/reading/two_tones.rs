@@ -41,6 +41,11 @@ const FITS: f64 = 4.0;
 const ROUNDS: usize = 6;
 /// … until it moves by less than this share of the step that derivatives are taken over.
 const SETTLED: f64 = 0.02;
+/// What the fit scatters by is told from the stretch with each of so many blocks left out, …
+const BLOCKS: usize = 8;
+/// … and counts when it is this many times what noise explains, as variance: more than chance does
+/// in one fit of ten.
+const OVER_CHANCE: f64 = 1.8;
 
 /// Fits both tones over `frames`.
 ///
@@ -102,19 +107,33 @@ pub fn fit(
         return None;
     }
     let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-    let variance_a = -hessian[1][1] / determinant * misfit;
-    let variance_d = -hessian[0][0] / determinant * misfit;
-    let covariance = hessian[0][1] / determinant * misfit;
+    let mut covariance = Covariance {
+        a: -hessian[1][1] / determinant * misfit,
+        d: -hessian[0][0] / determinant * misfit,
+        both: hessian[0][1] / determinant * misfit,
+    };
+    let scatter = problem.scatter(at, 0.16 / (HIGHEST_MULTIPLES[1] as f64 * span), &hessian);
+    if scatter.a > OVER_CHANCE * covariance.a || scatter.d > OVER_CHANCE * covariance.d {
+        covariance = scatter;
+    }
     let half_upper_hz = problem.base_hz + at[0];
     // f_low = b + a − d/2.
-    let lower_variance = variance_a + variance_d / 4.0 - covariance;
+    let lower_variance = covariance.a + covariance.d / 4.0 - covariance.both;
     Some(TwoTones {
         lower_hz: half_upper_hz - at[1] / 2.0,
         lower_sd_hz: lower_variance.max(0.0).sqrt(),
         half_upper_hz,
-        half_upper_sd_hz: variance_a.sqrt(),
-        difference_sd_hz: variance_d.sqrt() / 2.0,
+        half_upper_sd_hz: covariance.a.sqrt(),
+        difference_sd_hz: covariance.d.sqrt() / 2.0,
     })
+}
+
+/// Variances of the upper tone's base and of the octave's difference in hertz, and what they share.
+#[derive(Debug, Clone, Copy, Default)]
+struct Covariance {
+    a: f64,
+    d: f64,
+    both: f64,
 }
 
 struct Problem {
@@ -187,6 +206,8 @@ impl Problem {
         let lower_bins = family.base_bins * (1.0 - difference_hz / (2.0 * base_hz));
         let mut series = series_of(1, lower_bins);
         series.extend(series_of(2, family.base_bins));
+        // The highest may lie beyond the last bin.
+        series.retain(|series| series.turned.len() == frames.len());
         series.sort_by_key(|series| series.multiple);
         (frames.len() >= 12).then(|| Self {
             time_s: cycles.iter().map(|c| (c - middle) / base_hz).collect(),
@@ -194,6 +215,53 @@ impl Problem {
             bin_hz: orders.bin_hz(),
             series,
         })
+    }
+
+    /// The same without the frames of `block`.
+    fn without(&self, block: &Range<usize>) -> Self {
+        fn rest<T: Copy>(values: &[T], block: &Range<usize>) -> Vec<T> {
+            [&values[..block.start], &values[block.end..]].concat()
+        }
+        let series = self.series.iter();
+        Self {
+            time_s: rest(&self.time_s, block),
+            series: series
+                .map(|series| Series { turned: rest(&series.turned, block), ..*series })
+                .collect(),
+            ..*self
+        }
+    }
+
+    /// How much the fit scatters, by leaving out one block after the other (the jackknife; Efron,
+    /// The Jackknife, the Bootstrap and Other Resampling Plans, 1982, from memory), each followed by
+    /// one step of Newton's method. That holds what the model lacks, as long as it changes from block
+    /// to block.
+    ///
+    /// * `at`, `hessian`: the fit, and the likelihood's second derivatives there.
+    fn scatter(&self, at: [f64; 2], step: f64, hessian: &[[f64; 2]; 2]) -> Covariance {
+        let count = self.time_s.len();
+        let left = (BLOCKS - 1) as f64 / BLOCKS as f64;
+        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
+        let moves: Vec<(f64, f64)> = (0..BLOCKS)
+            .map(|block| {
+                let rest = self.without(&(block * count / BLOCKS..(block + 1) * count / BLOCKS));
+                let value = |a: f64, d: f64| rest.likelihood(at[0] + a, at[1] + d);
+                let a = (value(step, 0.0) - value(-step, 0.0)) / (2.0 * step * left);
+                let d = (value(0.0, step) - value(0.0, -step)) / (2.0 * step * left);
+                let move_a = (a * hessian[1][1] - d * hessian[0][1]) / determinant;
+                (-move_a, -(d * hessian[0][0] - a * hessian[1][0]) / determinant)
+            })
+            .collect();
+        let mean =
+            |part: fn(&(f64, f64)) -> f64| moves.iter().map(part).sum::<f64>() / BLOCKS as f64;
+        let (mean_a, mean_d) = (mean(|m| m.0), mean(|m| m.1));
+        let mut scatter = Covariance::default();
+        for (a, d) in moves.iter().map(|m| (m.0 - mean_a, m.1 - mean_d)) {
+            scatter.a += left * a * a;
+            scatter.d += left * d * d;
+            scatter.both += left * a * d;
+        }
+        scatter
     }
 
     fn span_s(&self) -> f64 {
