@@ -321,7 +321,7 @@ fn noise_db(
         floor.map_or(0.0, |floor| floor_density(floor, context.floor_bin_hz, hz))
     };
     let top = HIGHEST_HZ.min(orders.bins as f64 * orders.bin_hz());
-    let power = noise_power(orders, &measured.noise, top, room);
+    let power = noise_power(orders, &measured.air, top, room);
     (power > 0.0 && measured.tone_power > 0.0).then(|| 10.0 * (power / measured.tone_power).log10())
 }
 

@@ -324,7 +324,7 @@ fn small_arg(z: Complex<f64>) -> f64 {
 }
 
 /// What a Hann frame leaves of the amplitude of a line `aside` bins from a bin's middle.
-fn main_lobe(aside: f64) -> f64 {
+pub fn main_lobe(aside: f64) -> f64 {
     let x = aside.abs().clamp(1e-6, 0.999);
     let px = std::f64::consts::PI * x;
     px.sin() / px / (1.0 - x * x)

@@ -36,10 +36,13 @@ pub const REACH: f64 = 0.12;
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
 const PARTS: [usize; 2] = [2, 3];
-/// And at these where the base is but the strongest partial.
-const PARTS_OF_STRONGEST: [usize; 3] = [2, 3, 5];
+/// And at these where the base is but the strongest partial: its own tone's first, before one that
+/// stands off.
+const PARTS_OF_STRONGEST: [usize; 3] = [5, 3, 2];
 /// A family that stands on its multiples with this share of its power is sought nowhere else.
 const NOTHING_ASIDE: f64 = 0.9;
+/// Of so many of the lowest partials of a part that is no octave, all but one stand over the noise.
+const LOWEST_PARTIALS: usize = 4;
 /// The reach is searched in stretches of this width (a ratio).
 const STRETCH: f64 = 0.03;
 /// Numbers of partials the evidence is summed over.
@@ -187,6 +190,13 @@ fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Optio
         multiples: (1..=most).filter(|m| m % part != 0).collect(),
         noise: &noise,
     };
+    // Where two tones stand off, a high partial of one may lie at a third of the other: a tone that
+    // is there has its lowest partials.
+    let stands = |m: &usize| new.partial_power(*m, core.clone()) > STANDS_OVER * 0.5 * noise.at(*m);
+    let lowest = new.multiples.iter().take(LOWEST_PARTIALS);
+    if part > 2 && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
+        return None;
+    }
     let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
     // Only octaves may stand off: a third that is not exact is another tone's partial.
     let reach = if part == 2 { REACH } else { EXACT };

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::balance::MeanSpectrum;
 use super::base::Bases;
-use super::breath::noise_power;
+use super::breath::{noise_beside_lines, noise_power};
 use super::crow::Context;
 use super::family::NoiseProfile;
 use super::finder::Sound;
@@ -63,6 +63,8 @@ pub struct Measured {
     pub track: Vec<(f64, f64)>,
     /// Mean spectrum, room noise taken off.
     pub mean: Option<MeanSpectrum>,
+    /// The crow's own noise and the room's, at the multiples of the base.
+    pub air: NoiseProfile,
     /// Power of all partials.
     pub tone_power: f64,
     /// Rate in hertz and depth of the rattle.
@@ -163,8 +165,8 @@ pub fn measure(
         courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
     let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
     let samples = stretch(sound, context, steady_s.0, steady_s.1);
-    let air = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
-    let outside_tone = air + mean.as_ref().map_or(0.0, |mean| mean.rumble);
+    let between = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
+    let outside_tone = between + mean.as_ref().map_or(0.0, |mean| mean.rumble);
     // Octaves that take turns move the level as well; that is told by their switches.
     let takes_turns =
         rungs.iter().any(|rung| rung.sustained && rung.course.switches(steady.clone()) >= 2);
@@ -174,7 +176,10 @@ pub fn measure(
         rattle(samples, context.sample_rate_hz, orders.reference_hz, outside_tone)
     };
     let room = mean.as_ref().map_or(0.0, |mean| mean.rumble + mean.room);
+    let lines_between = split || rattle.is_some();
+    let air = if lines_between { noise_beside_lines(orders, &steady) } else { None };
     Measured {
+        air: air.unwrap_or_else(|| noise.clone()),
         level_sd_db: level_sd_db(samples, context.sample_rate_hz, room),
         steady,
         steady_s,

@@ -1,0 +1,101 @@
+//! How far the phases of two tones wander from one another: what neither the curvature of a
+//! likelihood nor the noise between the partials knows of. Reflections of a room do that to a tone
+//! that is not quite steady, and so does a reed.
+
+use std::f64::consts::TAU;
+use std::ops::Range;
+
+use realfft::num_complex::Complex;
+
+use super::family::Family;
+use super::orders::NOISE_CORRELATION;
+use crate::dsp::statistics::{correlation_widening, line, sample_sd, t_975};
+
+/// Length of the blocks in which the phases are held against each other …
+const BLOCK_S: f64 = 0.05;
+/// … of which there are so many.
+const BLOCKS: (usize, usize) = (6, 20);
+/// Fewest frames of a block.
+const LEAST_FRAMES: usize = 3;
+/// A partial takes part that stands so many times over the noise in each block.
+const CLEAR: f64 = 5.0;
+/// The wander counts when its power exceeds the noise's by this many standard deviations: by chance
+/// it does once in ten crows.
+const OVER_CHANCE: f64 = 1.3;
+/// From this correlation on, between one block and the next, the phase goes on as it was.
+const KEEPS_ON: f64 = 0.4;
+
+/// Half width of the 95 % interval of how far a family's base lies from where `reference` says, as
+/// a ratio, from the scatter of its phase about a straight line; `None` where noise alone explains
+/// the scatter, or there is too little to tell.
+///
+/// * `reference`: `[frames]` phase of the base, in cycles, as another tone predicts it.
+pub fn wander_ci95(family: &Family<'_>, frames: &Range<usize>, reference: &[f64]) -> Option<f64> {
+    let span_s = family.orders.hop_s() * frames.len() as f64;
+    let blocks = ((span_s / BLOCK_S) as usize).clamp(BLOCKS.0, BLOCKS.1);
+    let per_block = frames.len() / blocks;
+    if per_block < LEAST_FRAMES {
+        return None;
+    }
+    let unit = family.base_bins / family.orders.bins_per_unit as f64;
+    let own = frames.clone().zip(reference);
+    let offset: Vec<f64> =
+        own.map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit).collect();
+    let (mut phases, mut information) = (vec![0.0; blocks], 0.0);
+    for (&m, turned) in family.multiples.iter().zip(family.turned_back(frames.clone(), &offset)) {
+        let noise = family.noise.at(m) * NOISE_CORRELATION;
+        let sums: Vec<Complex<f64>> =
+            turned.chunks_exact(per_block).take(blocks).map(|block| block.iter().sum()).collect();
+        let whole: Complex<f64> = sums.iter().sum();
+        let mean = whole / (blocks * per_block) as f64;
+        let power = mean.norm_sqr() - noise / (blocks * per_block) as f64;
+        if power * (per_block as f64) < CLEAR * noise {
+            continue;
+        }
+        let weight = (m * m) as f64 * power / noise;
+        for (phase, sum) in phases.iter_mut().zip(&sums) {
+            *phase += weight * (sum * whole.conj()).arg() / (TAU * m as f64);
+        }
+        information += weight;
+    }
+    if !(information > 0.0) {
+        return None;
+    }
+    phases.iter_mut().for_each(|phase| *phase /= information);
+    let times: Vec<f64> = (0..blocks).map(|k| k as f64 * per_block as f64).collect();
+    let straight = line(&times, &phases)?;
+    let residual: Vec<f64> =
+        times.iter().zip(&phases).map(|(t, phase)| phase - straight.at(*t)).collect();
+    let power = residual.iter().map(|r| r * r).sum::<f64>();
+    let freedom = blocks as f64 - 2.0;
+    let noise = 1.0 / (2.0 * TAU * TAU * per_block as f64 * information);
+    if power < noise * (freedom + OVER_CHANCE * (2.0 * freedom).sqrt()) {
+        return None;
+    }
+    let block_s = per_block as f64 * family.orders.hop_s();
+    let lag: f64 = residual.windows(2).map(|pair| pair[0] * pair[1]).sum();
+    let half_width_hz = if lag > KEEPS_ON * power {
+        // Phases that go on as they were are summed up from steps; a straight line takes most of
+        // their wander for its own.
+        let steps: Vec<f64> = residual.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        mean_ci95(&steps)? / block_s
+    } else {
+        let widening = correlation_widening(&residual);
+        let middle = times.iter().sum::<f64>() / blocks as f64;
+        let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>();
+        let sd = (power / freedom / spread).sqrt() * widening / family.orders.hop_s();
+        t_975((freedom / widening.powi(2)).max(2.0)) * sd
+    };
+    let cycles = reference.last()? - reference.first()?;
+    let base_hz = cycles / (family.orders.hop_s() * (frames.len() - 1) as f64);
+    Some(half_width_hz / base_hz)
+}
+
+/// Half width of the 95 % interval of the mean of values that follow one another.
+fn mean_ci95(values: &[f64]) -> Option<f64> {
+    let mean = values.iter().sum::<f64>() / values.len() as f64;
+    let about: Vec<f64> = values.iter().map(|value| value - mean).collect();
+    let widening = correlation_widening(&about);
+    let freedom = (values.len() as f64 / widening.powi(2) - 1.0).max(2.0);
+    Some(t_975(freedom) * sample_sd(values)? * widening / (values.len() as f64).sqrt())
+}
