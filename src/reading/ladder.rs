@@ -111,15 +111,16 @@ pub fn find_ladder(
 fn strongest_aside(ladder: &Ladder) -> Option<f64> {
     let bins = ladder.orders.bins_per_unit;
     let mean = mean_powers(ladder);
-    let (strongest, most) =
-        mean.iter().copied().enumerate().skip(bins / 2).max_by(|a, b| a.1.total_cmp(&b.1))?;
+    // Higher up, tones a little off the octave come to stand between the multiples as well, and the
+    // strongest partial need not be one of the first.
+    let top = (LOW_MULTIPLES * bins + bins / 2).min(mean.len().saturating_sub(1));
+    let low = mean.iter().copied().enumerate().take(top).skip(bins / 2);
+    let (strongest, most) = low.max_by(|a, b| a.1.total_cmp(&b.1))?;
     // Midway is where a lower octave has its partials, which is no sign of another tone.
     let aside = |bin: usize| {
         let off = (bin % bins).min(bins - bin % bins);
         off.min(bins / 2 - off)
     };
-    // Higher up, tones a little off the octave come to stand between the multiples as well.
-    let top = (LOW_MULTIPLES * bins).min(mean.len().saturating_sub(1));
     let stands_between = (bins / 2..top).any(|bin| {
         aside(bin) >= 2
             && mean[bin] > STRONG_ASIDE * most

@@ -25,6 +25,10 @@ const VOICE_SPREAD_CENTS: f64 = 7.0;
 const VOICE_WORD_S: f64 = 1.0;
 /// What is struck dies away faster than this; a held crow does not.
 const DYING_DB_PER_S: f64 = -70.0;
+/// A crow's tail in a room does as well, but its tone has been held before: within 6 dB of the
+/// highest level, longer than something that dies away so fast is.
+const HELD_SHARE: f64 = 0.25;
+const LONGEST_STRUCK_S: f64 = 0.15;
 /// A glide keeps this near to a straight line …
 const GLIDE_CENTS: f64 = 50.0;
 /// … that is steeper than this.
@@ -64,11 +68,18 @@ pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool
     }
 }
 
-/// Whether the level falls through the middle half of the tone as that of something struck.
+/// Whether the level falls through the middle half of the tone as that of something struck, which is
+/// never held.
 pub fn dies_away(orders: &Orders, rungs: &[RungCourse], tone: &Range<usize>) -> bool {
+    let power = |b: usize| rungs.iter().map(|rung| rung.power[b]).sum::<f64>();
+    let highest = tone.clone().map(power).fold(0.0, f64::max);
+    let held = tone.clone().filter(|b| power(*b) > HELD_SHARE * highest).count();
+    if held as f64 * orders.hop_s() > LONGEST_STRUCK_S {
+        return false;
+    }
     let quarter = tone.len() / 4;
     let (time, level): (Vec<f64>, Vec<f64>) = (tone.start + quarter..tone.end - quarter)
-        .map(|b| (orders.time_s[b], rungs.iter().map(|rung| rung.power[b]).sum::<f64>()))
+        .map(|b| (orders.time_s[b], power(b)))
         .filter(|(_, power)| *power > 0.0)
         .map(|(time, power)| (time, 10.0 * power.log10()))
         .unzip();
