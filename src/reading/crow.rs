@@ -124,7 +124,8 @@ fn read_ladder(
         rung.keep_within(&tone);
     }
     let measured = measure(sound, context, orders, &bases, &rungs, steady.clone());
-    if is_voice(coarse, &measured.track, tone_s) || is_glide(coarse) {
+    let unsteady_cents = context.profile.advice.unsteady_cents;
+    if is_voice(coarse, &measured.track, tone_s, unsteady_cents) || is_glide(coarse) {
         return Some(Tone::OfAnother);
     }
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {

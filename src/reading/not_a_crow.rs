@@ -18,10 +18,10 @@ const HIGHEST_VOICE_HZ: f64 = 360.0;
 const VOICE_AGREEMENT: f64 = 0.25;
 /// … drift faster than this, …
 const VOICE_DRIFT_CENTS_PER_S: f64 = 120.0;
-/// … waver more than this however long, …
-const VOICE_WAVER_CENTS: f64 = 15.0;
-/// … or spread more than this within a word.
-const VOICE_SPREAD_CENTS: f64 = 7.0;
+/// … waver more than this share of what is unsteady in a reed, however long, …
+const VOICE_WAVER: f64 = 1.0;
+/// … or spread more than this share of it within a word.
+const VOICE_SPREAD: f64 = 0.45;
 const VOICE_WORD_S: f64 = 1.0;
 /// What is struck dies away faster than this; a held crow does not.
 const DYING_DB_PER_S: f64 = -70.0;
@@ -51,7 +51,13 @@ pub fn is_scattered(coarse: &CoarseTrack, tonal_frames: usize) -> bool {
 /// * `coarse`: its course.
 /// * `track`: moments and frequencies of 50 ms frames, empty where no tone is sustained.
 /// * `tone_s`: its length.
-pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool {
+/// * `unsteady_cents`: what counts as unsteady in the reeds expected; some are meant to rattle low.
+pub fn is_voice(
+    coarse: &CoarseTrack,
+    track: &[(f64, f64)],
+    tone_s: f64,
+    unsteady_cents: f64,
+) -> bool {
     let low =
         median(coarse.knots.iter().map(|(_, hz)| *hz)).is_some_and(|hz| hz < HIGHEST_VOICE_HZ);
     if !low || coarse.agreement < VOICE_AGREEMENT {
@@ -62,8 +68,9 @@ pub fn is_voice(coarse: &CoarseTrack, track: &[(f64, f64)], tone_s: f64) -> bool
         (None, _) => track.is_empty(),
         (Some(drift), spread) => {
             drift.abs() > VOICE_DRIFT_CENTS_PER_S
-                || spread.is_some_and(|s| s > VOICE_WAVER_CENTS)
-                || (tone_s < VOICE_WORD_S && spread.is_none_or(|s| s > VOICE_SPREAD_CENTS))
+                || spread.is_some_and(|s| s > VOICE_WAVER * unsteady_cents)
+                || (tone_s < VOICE_WORD_S
+                    && spread.is_none_or(|s| s > VOICE_SPREAD * unsteady_cents))
         }
     }
 }

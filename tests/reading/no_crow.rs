@@ -1,8 +1,10 @@
 //! What is no crow gives a reading without one, a warning, and no pitch.
 
-use reedcrow::reading::{Kind, WarningCode};
+use reedcrow::pitch::A4;
+use reedcrow::profile::{Profile, load};
+use reedcrow::reading::{Kind, WarningCode, read};
 use reedcrow::synth::{
-    Background, Colour, CrowSound, Disturbance, Noise, NoiseLevel, Scene, Sound, Source,
+    Background, Colour, CrowSound, Disturbance, Motion, Noise, NoiseLevel, Scene, Sound, Source,
 };
 use reedcrow::take::Take;
 
@@ -75,4 +77,25 @@ fn breath_is_listed_and_not_counted() {
     assert_eq!(reading.crows.len(), 1);
     assert_eq!(reading.crows[0].kind, Kind::Breath);
     assert_eq!(reading.crows[0].figures.fundamental.hz, None);
+}
+
+/// A low reed that is meant to be rough is not taken for a voice by its own profile; a voice is
+/// none by either.
+#[test]
+fn a_rough_low_crow_is_heard_with_the_profile_that_expects_it() {
+    let bassoon = load("bassoon").unwrap();
+    let read_as = |take: &Take, profile: &Profile| read(take, profile, A4::default()).reading;
+    for seed in 0..6 {
+        let mut crow = CrowSound::octaves(190.0, 0.8, -6.0);
+        crow.motion = Motion { spread_cents: 11.0, spread_time_s: 0.1, ..Motion::default() };
+        let reading = read_as(&take_of(crow, 30.0, seed), &bassoon);
+        assert_eq!(reading.summary.crow_count, 1, "seed {seed}");
+        let voice = Disturbance::Speech {
+            level_dbfs: -20.0,
+            duration_s: 0.6 + 0.2 * f64::from(seed as u32),
+            pitch_hz: 90.0 + 35.0 * f64::from(seed as u32),
+        };
+        let reading = read_as(&room_with(voice, seed), &bassoon);
+        assert_eq!(reading.summary.crow_count, 0, "seed {seed}: {:?}", reading.crows);
+    }
 }
