@@ -10,7 +10,8 @@ use crate::log::{History, Known, Log, LogError, NewTake, effects, latest_pair};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::reed::Measurements;
-use crate::report::history::{LengthUnit, doubts, measurements};
+use crate::report::format::LengthUnit;
+use crate::report::history::{doubts, measurements};
 use crate::report::stage::stage_name;
 use crate::report::terminal::Style;
 

@@ -3,6 +3,7 @@
 use crate::comparison::{Change, Comparison, NoteCode, Verdict};
 use crate::log::{History, timeline};
 use crate::profile::Profile;
+use crate::report::format::LengthUnit;
 use crate::report::terminal::{Style, words};
 use crate::report::{comparison as report, timeline as course};
 
@@ -79,5 +80,10 @@ fn is_for_the_bench(code: NoteCode) -> bool {
 
 /// Pitch, octaves and length at one glance.
 pub fn way(history: &History, profile: &Profile, style: &Style) -> String {
-    style.letters(course::glance(&timeline(history), profile.lowest_note(), style.width))
+    style.letters(course::glance(
+        &timeline(history),
+        profile.lowest_note(),
+        LengthUnit::Millimetres,
+        style.width,
+    ))
 }

@@ -1,11 +1,39 @@
 //! Options by which the maker says what the reed measures and looks like; shared by the commands
 //! that give advice.
 
+use std::str::FromStr;
+
 use crate::reed::{
     Bark, Corners, Heart, Inspection, Leak, MeasurementError, Measurements, Overlap, Sizes,
     Symmetry, TipSides,
 };
-use crate::units::Millimetres;
+use crate::report::format::LengthUnit;
+use crate::units::{LengthError, Millimetres};
+
+/// A length as it was typed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Typed {
+    /// The length.
+    pub length: Millimetres,
+    /// Whether it was typed in inches.
+    in_inches: bool,
+}
+
+impl FromStr for Typed {
+    type Err = LengthError;
+    fn from_str(text: &str) -> Result<Self, LengthError> {
+        let length = text.parse()?;
+        let in_inches = text.trim_end().to_lowercase().ends_with(['n', '"']);
+        Ok(Self { length, in_inches })
+    }
+}
+
+impl Typed {
+    /// In what it is read back.
+    pub fn unit(self) -> LengthUnit {
+        if self.in_inches { LengthUnit::Both } else { LengthUnit::Millimetres }
+    }
+}
 
 /// What the reed measures and what it looks like.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -24,28 +52,28 @@ pub struct Measured {
 pub struct Lengths {
     /// Whole length
     #[arg(long, value_name = "MM")]
-    length_mm: Option<Millimetres>,
+    length_mm: Option<Typed>,
     /// Length of the staple
     #[arg(long, value_name = "MM")]
-    staple_mm: Option<Millimetres>,
+    staple_mm: Option<Typed>,
     /// Where the winding ends
     #[arg(long, value_name = "MM")]
-    wound_to_mm: Option<Millimetres>,
+    wound_to_mm: Option<Typed>,
     /// Where the windows begin, over the bark
     #[arg(long, value_name = "MM")]
-    window_mm: Option<Millimetres>,
+    window_mm: Option<Typed>,
     /// Where the heart ends towards the windows
     #[arg(long, value_name = "MM")]
-    heart_mm: Option<Millimetres>,
+    heart_mm: Option<Typed>,
     /// Where the tip begins, at its corners
     #[arg(long, value_name = "MM")]
-    tip_mm: Option<Millimetres>,
+    tip_mm: Option<Typed>,
     /// Height of the opening between the blades
     #[arg(long, value_name = "MM")]
-    opening_mm: Option<Millimetres>,
+    opening_mm: Option<Typed>,
     /// Width of the cane where it leaves the winding
     #[arg(long, value_name = "MM")]
-    throat_mm: Option<Millimetres>,
+    throat_mm: Option<Typed>,
 }
 
 /// What the reed looks like.
@@ -92,7 +120,7 @@ impl Measured {
 impl Lengths {
     /// As [`Measured::measurements`].
     pub fn measurements(&self) -> Result<Measurements, MeasurementError> {
-        let mm = |length: Option<Millimetres>| length.map(|length| length.0);
+        let mm = |typed: Option<Typed>| typed.map(|typed| typed.length.0);
         Measurements::just_made(Sizes {
             length_mm: mm(self.length_mm),
             staple_mm: mm(self.staple_mm),
@@ -103,6 +131,22 @@ impl Lengths {
             opening_mm: mm(self.opening_mm),
             throat_width_mm: mm(self.throat_mm),
         })
+    }
+
+    /// In what they are read back: inches beside millimetres where any was typed in inches.
+    pub fn unit(&self) -> LengthUnit {
+        let typed = [
+            self.length_mm,
+            self.staple_mm,
+            self.wound_to_mm,
+            self.window_mm,
+            self.heart_mm,
+            self.tip_mm,
+            self.opening_mm,
+            self.throat_mm,
+        ];
+        let mut units = typed.into_iter().flatten().map(Typed::unit);
+        units.find(|unit| *unit == LengthUnit::Both).unwrap_or_default()
     }
 }
 

@@ -2,8 +2,8 @@
 //! in the making, what to take care of. Markdown that reads as plain text.
 
 use super::comparison::with_ends;
-use super::format::{counted, millimetres, number, one_line, percent, seconds};
-use super::history::{LengthUnit, a4, conditions, inspection, length, measurements};
+use super::format::{LengthUnit, counted, millimetres, number, one_line, percent, seconds};
+use super::history::{a4, conditions, inspection, length, measurements};
 use super::stage::{heard, pitch_in_full, stage_name};
 use super::terminal::words;
 use crate::comparison::{Change, Comparison, Cut, NoteCode, Verdict};

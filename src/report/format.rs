@@ -89,6 +89,52 @@ pub fn inches(mm: f64) -> String {
     format!("{} in", number(Millimetres(mm).inches(), 3))
 }
 
+/// In what lengths are shown.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Millimetres, as they are kept.
+    #[default]
+    Millimetres,
+    /// Inches, to a thousandth.
+    Inches,
+    /// Both, where what was typed in inches is read back.
+    Both,
+}
+
+impl LengthUnit {
+    /// A length with its unit.
+    pub fn text(self, mm: f64) -> String {
+        match self {
+            Self::Millimetres => millimetres(mm),
+            Self::Inches => inches(mm),
+            Self::Both => format!("{} ({})", millimetres(mm), inches(mm)),
+        }
+    }
+
+    /// A sentence that tells lengths in millimetres, with inches behind each unless millimetres are
+    /// enough.
+    pub fn retold(self, sentence: &str) -> String {
+        const UNIT: &str = " mm";
+        if self == Self::Millimetres {
+            return sentence.to_owned();
+        }
+        let mut told = String::new();
+        let mut rest = sentence;
+        while let Some((before, after)) = rest.split_once(UNIT) {
+            told += before;
+            told += UNIT;
+            let digits = before.rsplit(|c: char| !c.is_ascii_digit() && c != '.').next();
+            let mm = digits.and_then(|digits| digits.parse::<f64>().ok());
+            // Not a word that begins like the unit.
+            if let (Some(mm), false) = (mm, after.starts_with(char::is_alphanumeric)) {
+                told += &format!(" ({})", inches(mm));
+            }
+            rest = after;
+        }
+        told + rest
+    }
+}
+
 /// A share of 0 … 1 as `98 %`.
 pub fn percent(share: f64) -> String {
     format!("{} %", number(100.0 * share, 0))
@@ -184,6 +230,13 @@ mod tests {
         assert_eq!(millimetres(2.77 * 25.4), "70.4 mm");
         assert_eq!(millimetres(0.15), "0.15 mm");
         assert_eq!(inches(70.358), "2.770 in");
+        assert_eq!(LengthUnit::Both.text(70.358), "70.4 mm (2.770 in)");
+        let told = "66.5 mm long: under 67 mm, 12 mmm";
+        assert_eq!(LengthUnit::Millimetres.retold(told), told);
+        assert_eq!(
+            LengthUnit::Inches.retold(told),
+            "66.5 mm (2.618 in) long: under 67 mm (2.638 in), 12 mmm"
+        );
         assert_eq!(percent(0.984), "98 %");
         assert_eq!(counted(1, "crow"), "1 crow");
     }

@@ -1,6 +1,6 @@
 //! A reed's card and its way from cut to cut, and the list of all reeds, as text.
 
-use super::format::{counted, millimetres, number};
+use super::format::{LengthUnit, counted, millimetres, number};
 use super::stage::{heard, pitch, stage_name};
 use super::table::table;
 use super::terminal::{Style, words::kind};
@@ -9,7 +9,6 @@ use crate::log::{Card, Conditions, Contradicted, Contradiction, History, Length,
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reed::{Inspection, Sizes};
-use crate::units::Millimetres;
 
 /// One line per reed: label, stage, pitch, length, owner, ending.
 ///
@@ -35,25 +34,6 @@ pub fn list(histories: &[History], mut target: impl FnMut(&Card) -> Option<Note>
     });
     let head = ["reed", "state", "cuts", "length", "last crow", "owner"];
     table(&head, rows.collect())
-}
-
-/// In what lengths are shown.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub enum LengthUnit {
-    /// Millimetres, as they are kept.
-    #[default]
-    Millimetres,
-    /// Inches, to a thousandth.
-    Inches,
-}
-
-impl LengthUnit {
-    fn text(self, mm: f64) -> String {
-        match self {
-            Self::Millimetres => millimetres(mm),
-            Self::Inches => format!("{} in", number(Millimetres(mm).inches(), 3)),
-        }
-    }
 }
 
 /// Everything of one reed.
@@ -187,7 +167,10 @@ fn way(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style)
         rows.push(vec![
             stage.number.to_string(),
             match &stage.step {
-                Some(logged) => logged.step.done_and_amount(),
+                Some(logged) => match logged.step.amount_mm {
+                    Some(mm) => format!("{} {}", logged.step.done(), unit.text(mm)),
+                    None => logged.step.done().to_owned(),
+                },
                 None => stage_name(0),
             },
             stage.length.map(|reached| length(reached, unit)).unwrap_or_default(),

@@ -1,12 +1,12 @@
 //! The way of one reed at a glance: pitch, octaves and length from cut to cut, side by side.
 
-use super::format::{number, signed};
+use super::format::{LengthUnit, millimetres_alone, number, signed};
 use super::stage::octaves_off;
 use super::terminal::words;
 use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
-use crate::units::Hertz;
+use crate::units::{Hertz, Millimetres};
 
 /// Four rows, one column for each stage, and the course of pitch and length behind them.
 ///
@@ -19,7 +19,7 @@ use crate::units::Hertz;
 ///   out.
 ///
 /// Returns lines that each end in a line feed; nothing without stages.
-pub fn glance(stages: &[Stage], target: Option<Note>, width: usize) -> String {
+pub fn glance(stages: &[Stage], target: Option<Note>, unit: LengthUnit, width: usize) -> String {
     if stages.is_empty() {
         return String::new();
     }
@@ -30,21 +30,23 @@ pub fn glance(stages: &[Stage], target: Option<Note>, width: usize) -> String {
         .zip(&pitch.cents)
         .map(|(stage, cents)| {
             [
-                shortened(&done(stage)),
+                shortened(&done(stage, unit)),
                 elsewhere(stage, target).unwrap_or_else(|| value(*cents, 0)),
                 stage_kind(stage).to_owned(),
-                value(stage.length.map(|length| length.mm), 1),
+                stage
+                    .length
+                    .map_or("–".into(), |length| bare(length.mm, unit, |mm| number(mm, 1))),
             ]
         })
         .collect();
     let lengths: Vec<_> = stages.iter().map(|stage| stage.length.map(|l| l.mm)).collect();
-    let unit = format!("cents from {}", pitch.from);
-    let unit_width = unit.chars().count();
+    let cents = format!("cents from {}", pitch.from);
+    let unit_width = cents.chars().count();
     let tails = [
         String::new(),
-        format!("{unit}  {}", spark(&pitch.cents)),
+        format!("{cents}  {}", spark(&pitch.cents)),
         String::new(),
-        format!("{:<unit_width$}  {}", "mm", spark(&lengths)),
+        format!("{:<unit_width$}  {}", unit_name(unit), spark(&lengths)),
     ];
     let tail_width = tails.iter().map(|tail| tail.chars().count()).max().unwrap_or(0);
     let with_tails = NAMES_WIDTH + tail_width + 30 <= width;
@@ -105,13 +107,30 @@ fn elsewhere(stage: &Stage, target: Option<Note>) -> Option<String> {
 }
 
 /// What led to a stage, in a few words.
-pub(super) fn done(stage: &Stage) -> String {
+pub(super) fn done(stage: &Stage, unit: LengthUnit) -> String {
     let Some(logged) = &stage.step else {
         return "as it came".into();
     };
     match logged.step.amount_mm {
-        Some(mm) => format!("{} {mm}", logged.step.done()),
+        Some(mm) => format!("{} {}", logged.step.done(), bare(mm, unit, millimetres_alone)),
         None => logged.step.done().to_owned(),
+    }
+}
+
+/// A length without its unit.
+///
+/// * `mm`: how millimetres are shown.
+fn bare(length_mm: f64, unit: LengthUnit, mm: impl Fn(f64) -> String) -> String {
+    match unit {
+        LengthUnit::Inches => number(Millimetres(length_mm).inches(), 3),
+        _ => mm(length_mm),
+    }
+}
+
+fn unit_name(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Inches => "in",
+        _ => "mm",
     }
 }
 
@@ -214,7 +233,7 @@ mod tests {
 
     #[test]
     fn every_stage_has_its_column_and_pitch_and_length_their_course() {
-        insta::assert_snapshot!(glance(&mended(), c5(), 100), @r"
+        insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 100), @r"
         cut      as it came  clip 0.3  heart chann…  clip 0.2
         pitch           −62       −38             –        −4  cents from C5  ▁▄·█
         octaves       split   octaves             –   octaves
@@ -222,15 +241,26 @@ mod tests {
         ");
     }
 
+    /// 71.0, 70.7 and 70.5 mm over 25.4; clips of 0.3 and 0.2 mm.
+    #[test]
+    fn inches_reach_every_length() {
+        insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Inches, 100), @r"
+        cut      as it came  clip 0.012  heart chann…  clip 0.008
+        pitch           −62         −38             –          −4  cents from C5  ▁▄·█
+        octaves       split     octaves             –     octaves
+        length        2.795       2.783         2.783       2.776  in             █▄▄▁
+        ");
+    }
+
     #[test]
     fn the_earliest_stages_give_way_on_a_narrow_screen() {
-        insta::assert_snapshot!(glance(&mended(), c5(), 68), @r"
+        insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 68), @r"
         cut      2 before    heart chann…  clip 0.2
         pitch                           –        −4  cents from C5  ▁▄·█
         octaves                         –   octaves
         length                       70.7      70.5  mm             █▄▄▁
         ");
-        insta::assert_snapshot!(glance(&mended(), c5(), 40), @r"
+        insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 40), @r"
         cut      3 before    clip 0.2
         pitch                      −4
         octaves               octaves
@@ -240,17 +270,17 @@ mod tests {
 
     #[test]
     fn without_a_target_pitch_counts_from_the_first_heard() {
-        let text = glance(&mended(), None, 100);
+        let text = glance(&mended(), None, LengthUnit::Millimetres, 100);
         assert!(text.contains("cents from the first") && text.contains(" 58 "), "{text}");
     }
 
     #[test]
     fn no_stages_and_no_figures_need_no_room() {
-        assert_eq!(glance(&[], c5(), 80), "");
+        assert_eq!(glance(&[], c5(), LengthUnit::Millimetres, 80), "");
         let mut stages = mended();
         stages.truncate(1);
         (stages[0].kind, stages[0].target_cents, stages[0].length) = (None, None, None);
-        assert_eq!(glance(&stages, c5(), 0).matches('–').count(), 3);
+        assert_eq!(glance(&stages, c5(), LengthUnit::Millimetres, 0).matches('–').count(), 3);
     }
 
     #[test]

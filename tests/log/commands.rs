@@ -28,7 +28,11 @@ fn a_reed_from_arrival_to_ending() {
     let workshop = Workshop::new();
     let entered = ["reed", "new", "Ilse 3", "--owner", "Ilse", "--gouge", "0.0232in"];
     assert_eq!(workshop.prints(&entered), "Ilse 3: entered\n");
-    workshop.prints(&["reed", "measure", "Ilse 3", "--length-mm", "2.76in", "--state", "wet"]);
+    // What was typed in inches is read back in both; 2.76·25.4 is 70.104.
+    assert_eq!(
+        workshop.prints(&["reed", "measure", "Ilse 3", "--length-mm", "2.76in", "--state", "wet"]),
+        "Ilse 3: length 70.1 mm (2.760 in)\n"
+    );
     workshop.prints(&["reed", "inspect", "Ilse 3", "--leak", "none"]);
     let recording = workshop.recording(1).display().to_string();
     let taken = workshop.prints(&["reed", "take", "ilse 3", &recording]);
@@ -47,7 +51,12 @@ fn a_reed_from_arrival_to_ending() {
         assert!(shown.contains(part), "{part} is not in\n{shown}");
     }
     let shown = workshop.prints(&["reed", "show", "Ilse 3", "--inches"]);
-    assert!(shown.contains("length 2.760 in"), "{shown}");
+    // 2.76 less 0.3/25.4, and the 0.3 itself.
+    for part in ["length 2.760 in", "about 2.748 in", "clip 0.012 in", "clip 0.012\n", "2.748  in"]
+    {
+        assert!(shown.contains(part), "{part} is not in\n{shown}");
+    }
+    assert!(!shown.contains("mm"), "{shown}");
     let shown: serde_json::Value =
         serde_json::from_str(&workshop.prints(&["reed", "show", "Ilse 3", "--json"])).unwrap();
     assert_eq!(shown["steps"][0]["cut"], "clip");

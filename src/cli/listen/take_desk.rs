@@ -162,7 +162,10 @@ impl TakeDesk {
             json::line(&reading, Some(&advice))
         } else {
             let advice = self.cautions.keep(advice);
-            format!("\n{}", terminal::card(&reading, Some(&advice), &self.profile, &self.style))
+            // Its crows stand above already, each as it ended.
+            let card =
+                terminal::card_after_crows(&reading, Some(&advice), &self.profile, &self.style);
+            format!("\n{card}")
         };
         output::print(&(text + "\n"))?;
         self.say(&logged)

@@ -10,7 +10,7 @@ use crate::cli::log_file::LogFile;
 use crate::cli::{expectations, output};
 use crate::log::{Card, History, Known, Log, effects, timeline};
 use crate::profile::Profile;
-use crate::report::history::LengthUnit;
+use crate::report::format::LengthUnit;
 use crate::report::plots::{PictureFormat, history_picture};
 use crate::report::timeline::glance;
 use crate::report::{history, json, terminal};
@@ -39,23 +39,23 @@ impl Show {
         let history = log.history(&self.label)?;
         let profile = profile(&history.reed.card);
         let (stages, target) = (timeline(&history), profile.lowest_note());
+        let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
         let text = if self.json {
             json::one_line(&history) + "\n"
         } else {
             let style = output::style();
-            let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
             let sheet = history::sheet(&history, &profile, unit, &style);
             let next = next_move(&log, &history)?.map(|mut advice| {
                 // Cautions stand where the take is answered; this page is the reed's history.
                 advice.cautions.clear();
-                format!("\n{}", terminal::next_move(&advice, &style))
+                format!("\n{}", terminal::next_move(&advice, unit, &style))
             });
-            let glance = glance(&stages, target, style.width);
+            let glance = glance(&stages, target, unit, style.width);
             style.letters(format!("{sheet}\n{glance}{}", next.unwrap_or_default()))
         };
         output::print(&text)?;
         if let (Some(path), Some(format)) = (&self.plot, format) {
-            let bytes = history_picture(&history.reed.card.label, &stages, target, format)
+            let bytes = history_picture(&history.reed.card.label, &stages, target, unit, format)
                 .with_context(|| path.display().to_string())?;
             output::save(path, &bytes)?;
         }

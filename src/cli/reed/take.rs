@@ -8,6 +8,7 @@ use crate::cli::log_file::LogFile;
 use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};
 use crate::log::{Known, NewTake, effects};
+use crate::report::format::LengthUnit;
 use crate::report::stage::stage_name;
 use crate::report::terminal;
 use crate::take::Channel;
@@ -67,7 +68,7 @@ impl Take {
         }
         // A recording that the reed had already counts at the stage it was added to.
         if let Some(advice) = known.advise(&profile).filter(|_| any_added) {
-            output::print(&terminal::next_move(&advice, &style))?;
+            output::print(&terminal::next_move(&advice, LengthUnit::Millimetres, &style))?;
         }
         Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
     }

@@ -6,13 +6,12 @@ use clap::ValueEnum;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 use crate::cli::log_file::LogFile;
-use crate::cli::measured::{Lengths, Looks};
+use crate::cli::measured::{Lengths, Looks, Typed};
 use crate::cli::{expectations, output};
 use crate::comparison::Cut;
 use crate::log::{self, History, Observed, Wetness};
 use crate::reed::Sizes;
-use crate::report::history::{self, LengthUnit};
-use crate::units::Millimetres;
+use crate::report::history;
 
 /// `reed measure`.
 #[derive(Debug, clap::Args)]
@@ -30,6 +29,7 @@ impl Measure {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let measurements = self.lengths.measurements()?;
+        let unit = self.lengths.unit();
         anyhow::ensure!(
             measurements != Default::default(),
             "nothing to write down; give at least one, such as --length-mm 70"
@@ -38,7 +38,7 @@ impl Measure {
         let earlier = log.history(&self.label)?;
         let corrected = here(&earlier, History::measured).corrected_by(*measurements);
         log.measure(&self.label, &measurements, self.state)?;
-        let words = |sizes: &Sizes| history::measurements(sizes, LengthUnit::Millimetres);
+        let words = |sizes: &Sizes| history::measurements(sizes, unit);
         // A card whose profile can no longer be read is measured as usual.
         let (profile, _) = expectations::of_card(&earlier.reed.card).unwrap_or_default();
         let (now, style) = (log.history(&self.label)?, output::style());
@@ -125,11 +125,11 @@ impl Step {
         let (amount, words) = match (self.cut, self.amount) {
             (CutOrNote(None), words) => (None, words),
             (_, None) => (None, None),
-            (_, Some(amount)) => (Some(amount.parse::<Millimetres>()?), None),
+            (_, Some(amount)) => (Some(amount.parse::<Typed>()?), None),
         };
         let step = log::Step {
             cut: self.cut.0,
-            amount_mm: amount.map(|amount| amount.0),
+            amount_mm: amount.map(|amount| amount.length.0),
             note: words.or(self.note),
         };
         let number = log.open_existing()?.step(&self.label, &step)?;
@@ -137,7 +137,8 @@ impl Step {
             Some(number) => format!("{}: step {number}, ", self.label),
             None => format!("{}: ", self.label),
         };
-        output::print(&format!("{head}{}\n", step.words()))?;
+        let unit = amount.map(Typed::unit).unwrap_or_default();
+        output::print(&format!("{head}{}\n", unit.retold(&step.words())))?;
         Ok(ExitCode::SUCCESS)
     }
 }

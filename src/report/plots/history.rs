@@ -14,8 +14,9 @@ use super::style::{self, Mark};
 use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
-use crate::report::format::{counted, millimetres, signed};
+use crate::report::format::{LengthUnit, counted, number, signed};
 use crate::report::timeline::{PitchCourse, done, stage_kind};
+use crate::units::Millimetres;
 
 /// Heights of heading, pitch, octaves and length in pixels.
 const HEIGHTS: [u32; 4] = [96, 380, 260, 250];
@@ -30,6 +31,7 @@ struct HistoryPicture<'a> {
     stages: &'a [Stage],
     pitch: PitchCourse,
     is_target: bool,
+    unit: LengthUnit,
 }
 
 /// Draws how pitch, octaves and length of one reed went from cut to cut.
@@ -37,6 +39,7 @@ struct HistoryPicture<'a> {
 /// * `label`: what the reed is called.
 /// * `stages`: as the log gives them, the reed as it came first; the last 24 are drawn.
 /// * `target`: the note that the profile holds crows to.
+/// * `unit`: in what lengths are shown.
 ///
 /// Returns the bytes of a file of `format`. Where a stage was not heard or measured, the line has
 /// a gap.
@@ -46,6 +49,7 @@ pub fn history_picture(
     label: &str,
     stages: &[Stage],
     target: Option<Note>,
+    unit: LengthUnit,
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
     let pitch = PitchCourse::of(stages, target);
@@ -56,6 +60,7 @@ pub fn history_picture(
         stages: &stages[left_out..],
         pitch: PitchCourse { cents: pitch.cents[left_out..].to_vec(), ..pitch },
         is_target: target.is_some(),
+        unit,
     };
     render(&picture, format)
 }
@@ -71,7 +76,7 @@ impl HistoryPicture<'_> {
         }
         let lengths = || self.stages.iter().filter_map(|stage| stage.length);
         if let (Some(first), Some(last)) = (lengths().next(), lengths().next_back()) {
-            line += &format!(" · {} → {}", millimetres(first.mm), millimetres(last.mm));
+            line += &format!(" · {} → {}", self.unit.text(first.mm), self.unit.text(last.mm));
         }
         if self.left_out > 0 {
             line += &format!(" · the first {} not shown", counted(self.left_out, "stage"));
@@ -80,8 +85,11 @@ impl HistoryPicture<'_> {
     }
 
     fn axis(&self) -> Axis {
-        let names =
-            self.stages.iter().enumerate().map(|(index, stage)| (index as f64, done(stage)));
+        let names = self
+            .stages
+            .iter()
+            .enumerate()
+            .map(|(index, stage)| (index as f64, done(stage, self.unit)));
         Axis::named(names.collect(), "after")
     }
 
@@ -130,16 +138,20 @@ impl HistoryPicture<'_> {
     }
 
     fn draw_length<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
+        let (name, scale, places) = match self.unit {
+            LengthUnit::Inches => ("in", Millimetres(1.0).inches(), 3),
+            _ => ("mm", 1.0, 1),
+        };
         let lengths: Vec<_> =
-            self.stages.iter().map(|stage| stage.length.map(|length| length.mm)).collect();
-        let middle = lengths.iter().flatten().next().copied().unwrap_or(70.0);
-        let (low, high) = range(lengths.iter().flatten().copied(), 0.5, middle);
-        let (x, y) = (self.axis(), Axis::linear(low, high, 5, "mm"));
+            self.stages.iter().map(|stage| stage.length.map(|length| length.mm * scale)).collect();
+        let middle = lengths.iter().flatten().next().copied().unwrap_or(70.0 * scale);
+        let (low, high) = range(lengths.iter().flatten().copied(), 0.5 * scale, middle);
+        let (x, y) = (self.axis(), Axis::linear(low, high, 5, name));
         let chart = axes::chart(area, "Length", &x, &y)?;
         if lengths.iter().all(Option::is_none) {
             note(&chart, &x, &y, "no length was measured")?;
         }
-        let show = |value: f64| millimetres(value).trim_end_matches(" mm").to_owned();
+        let show = |value: f64| number(value, places);
         draw_course(&chart, &lengths, style::octave_mark(2), show)
     }
 }
@@ -242,7 +254,14 @@ mod tests {
     }
 
     fn svg(stages: &[Stage], target: Option<Note>) -> String {
-        let bytes = history_picture("Anouk & 7", stages, target, PictureFormat::Svg).unwrap();
+        let bytes = history_picture(
+            "Anouk & 7",
+            stages,
+            target,
+            LengthUnit::Millimetres,
+            PictureFormat::Svg,
+        )
+        .unwrap();
         String::from_utf8(bytes).unwrap()
     }
 
@@ -264,7 +283,9 @@ mod tests {
         (blank[0].target_cents, blank[0].hz, blank[0].length) = (Some(f64::NAN), None, None);
         assert!(svg(&blank, None).contains("no length was measured"));
         assert!(svg(&stages(500), None).contains("the first 476 stages not shown"));
-        let png = history_picture("a", &stages(30), None, PictureFormat::Png).unwrap();
+        let png =
+            history_picture("a", &stages(30), None, LengthUnit::Millimetres, PictureFormat::Png)
+                .unwrap();
         assert!(png.starts_with(b"\x89PNG"));
     }
 }

@@ -9,7 +9,7 @@ pub mod words;
 
 pub use style::{Role, Style};
 
-use super::format::{millimetres, number, percent, seconds};
+use super::format::{LengthUnit, millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
@@ -32,19 +32,41 @@ pub fn card(
     profile: &Profile,
     style: &Style,
 ) -> String {
+    whole_card(reading, advice, profile, style, true)
+}
+
+/// As [`card`], for a take whose crows were told one by one as they ended: without their list.
+pub fn card_after_crows(
+    reading: &Reading,
+    advice: Option<&Advice>,
+    profile: &Profile,
+    style: &Style,
+) -> String {
+    whole_card(reading, advice, profile, style, false)
+}
+
+fn whole_card(
+    reading: &Reading,
+    advice: Option<&Advice>,
+    profile: &Profile,
+    style: &Style,
+    with_crows: bool,
+) -> String {
     let mut card = Card { style, lines: Vec::new() };
     card.heading(reading, profile);
     if reading.summary.crow_count == 0 {
         card.no_crow(reading);
     } else {
         card.summary(reading, profile);
-        card.crows(reading, profile.target);
+        if with_crows {
+            card.crows(reading, profile.target);
+        }
     }
     for warning in &reading.warnings {
         card.warning(&labelled("Beware"), &warning.text);
     }
     if let Some(advice) = advice {
-        card.next_move(advice);
+        card.next_move(advice, LengthUnit::Millimetres);
     }
     let mut text = card.lines.join("\n");
     text.push('\n');
@@ -106,9 +128,9 @@ pub fn row(label: &str, text: &str, style: &Style) -> String {
 }
 
 /// The next move with its reasons, what to do then and what to take care of, as the card has them.
-pub fn next_move(advice: &Advice, style: &Style) -> String {
+pub fn next_move(advice: &Advice, unit: LengthUnit, style: &Style) -> String {
     let mut card = Card { style, lines: Vec::new() };
-    card.next_move(advice);
+    card.next_move(advice, unit);
     style.letters(card.lines.join("\n") + "\n")
 }
 
@@ -219,8 +241,8 @@ impl Card<'_> {
         self.push(String::new());
     }
 
-    fn next_move(&mut self, advice: &Advice) {
-        let headline = move_line(advice);
+    fn next_move(&mut self, advice: &Advice, unit: LengthUnit) {
+        let headline = unit.retold(&move_line(advice));
         if self.lines.last().is_some_and(|line| !line.is_empty()) {
             self.push(String::new());
         }
@@ -229,10 +251,10 @@ impl Card<'_> {
         }
         for (index, reason) in advice.because.iter().enumerate() {
             let label = labelled(if index == 0 { "because" } else { "" });
-            self.lines.extend(self.style.wrapped(&(label + "- "), &reason.says));
+            self.lines.extend(self.style.wrapped(&(label + "- "), &unit.retold(&reason.says)));
         }
         if !advice.then.is_empty() {
-            self.row("then", &advice.then);
+            self.row("then", &unit.retold(&advice.then));
         }
         self.cautions(&advice.cautions);
     }
