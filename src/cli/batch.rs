@@ -10,7 +10,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 
-use anyhow::{Context, bail};
+use anyhow::{anyhow, bail};
 
 use super::expectations::Expectations;
 use super::output;
@@ -117,7 +117,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     }
     let inputs = inputs(&args)?;
     if let Some(folder) = &args.plots {
-        std::fs::create_dir_all(folder).with_context(|| folder.display().to_string())?;
+        std::fs::create_dir_all(folder).map_err(|error| {
+            anyhow!("{}: no folder for pictures can be made there ({error})", batch::shown(folder))
+        })?;
     }
     let cores = || thread::available_parallelism().map_or(1, usize::from);
     let batch = Batch {
@@ -201,7 +203,9 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
         } else {
             File::open(list).and_then(|file| batch::paths_in(BufReader::new(file)))
         };
-        paths.extend(listed.with_context(|| format!("{}: the list", list.display()))?);
+        paths.extend(listed.map_err(|error| {
+            anyhow!("{}: the list cannot be read ({error}); check its name", batch::shown(list))
+        })?);
     }
     Ok(Inputs { paths, recursive: args.recursive })
 }

@@ -1,8 +1,10 @@
 //! A virtual microphone that ends with the test, and the program listening to it.
 
-use std::io::Write;
+use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
+use std::process::{Child, ChildStderr, ChildStdin, ChildStdout, Command, Output, Stdio};
+use std::sync::{Arc, Mutex};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use tempfile::TempDir;
@@ -100,6 +102,11 @@ impl Running {
         self.0.as_mut().unwrap().stdout.take().unwrap()
     }
 
+    /// What it tells beside that.
+    pub fn stderr(&mut self) -> ChildStderr {
+        self.0.as_mut().unwrap().stderr.take().unwrap()
+    }
+
     /// Kills it (SIGKILL).
     pub fn kill(mut self) {
         let mut child = self.0.take().unwrap();
@@ -128,6 +135,46 @@ impl Drop for Running {
             let _ = child.kill();
             let _ = child.wait();
         }
+    }
+}
+
+/// What a running program has written so far.
+pub struct Told {
+    so_far: Arc<Mutex<String>>,
+    reading: JoinHandle<()>,
+}
+
+impl Told {
+    /// Reads `pipe` to its end.
+    pub fn begin(pipe: impl Read + Send + 'static) -> Self {
+        let so_far = Arc::new(Mutex::new(String::new()));
+        let told = so_far.clone();
+        let reading = std::thread::spawn(move || {
+            for line in BufReader::new(pipe).lines() {
+                *told.lock().unwrap() += &(line.unwrap() + "\n");
+            }
+        });
+        Self { so_far, reading }
+    }
+
+    /// Waits until so many of its lines begin with `begins`, however slow the machine is: longer
+    /// than anyone would wait is a failure.
+    pub fn wait_for(&self, begins: &str, times: usize) {
+        let limit = Instant::now() + Duration::from_secs(120);
+        loop {
+            let so_far = self.so_far.lock().unwrap().clone();
+            if so_far.lines().filter(|line| line.starts_with(begins)).count() >= times {
+                return;
+            }
+            assert!(Instant::now() < limit, "no {times} lines begin with {begins:?} in\n{so_far}");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// All of it, once the program has ended.
+    pub fn whole(self) -> String {
+        self.reading.join().unwrap();
+        self.so_far.lock().unwrap().clone()
     }
 }
 

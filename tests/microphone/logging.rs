@@ -6,7 +6,7 @@ use std::process::Stdio;
 
 use serde_json::Value;
 
-use crate::bench::{Bench, Running, let_it_open, text};
+use crate::bench::{Bench, Running, Told, text};
 
 const BEFORE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/mirek-12-before.wav");
 const AFTER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/mirek-12-after.wav");
@@ -27,18 +27,23 @@ fn crows_go_to_the_step_they_were_heard_at_and_the_change_is_told() {
     listening.env("REEDCROW_LOG", &log).args(["listen", "--reed", "Mirek 12", "--pause", "60"]);
     let mut listening = Running::start(listening.stdin(Stdio::piped()));
     let mut typed = listening.stdin();
-    let_it_open();
+    // What is played may reach the program seconds later where the machine is busy: every step
+    // waits for what the program says of the one before.
+    let (said, told) = (Told::begin(listening.stdout()), Told::begin(listening.stderr()));
+    told.wait_for("Listening to", 1);
     bench.play(Path::new(BEFORE));
-    let_it_open();
+    said.wait_for("  3  ", 1);
     // The pause is not over: the cut closes the take.
     typed.write_all(b"c 0.3 a sliver\n").unwrap();
-    let_it_open();
+    said.wait_for("step 1, ", 1);
     bench.play(Path::new(AFTER));
-    let_it_open();
+    said.wait_for("  3  ", 2);
     typed.write_all(b"n speaks\nq\n").unwrap();
     let output = listening.ended(300);
-    assert!(output.status.success(), "{output:?}");
-    let said = text(&output.stdout);
+    assert!(output.status.success(), "{output:?} {}", told.whole());
+    let said = said.whole();
+    // A crow is told once, as it ends.
+    assert!(!said.contains("\n    1  "), "{said}");
     for part in ["take 1, as it came", "step 1, clip 0.3 mm: a sliver", "take 2, after step 1"] {
         assert!(said.contains(part), "{part} is not in\n{said}");
     }
