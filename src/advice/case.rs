@@ -103,8 +103,28 @@ impl Facts<'_> {
     /// usual, and by more than lets the pitch be known.
     pub fn crows_differ(&self) -> Option<f64> {
         let spread = self.summary().fundamental.spread_between_crows_cents?;
-        let unusual = spread > self.profile().advice.usual_spread_cents;
-        self.pitch_unknown().filter(|_| unusual).map(|_| spread)
+        let usual = self.profile().advice.usual_spread_cents;
+        let half_width = pitch_estimate(self.case.reading, usual)?.half_width();
+        let unknown = half_width > self.profile().tolerance.target_cents;
+        (spread > usual && unknown).then_some(spread)
+    }
+
+    /// The crows sound in different octaves, and no two thirds of them agree on one.
+    pub fn octaves_differ(&self) -> Condition {
+        let octave = |crow: &Crow| {
+            crow.figures.fundamental.hz.filter(|hz| hz.is_finite() && *hz > 0.0).map(f64::log2)
+        };
+        let octaves: Vec<f64> = self.sounding().filter_map(octave).collect();
+        let near = |middle: f64| octaves.iter().filter(|o| (**o - middle).abs() < 0.5).count();
+        let most = octaves.iter().map(|middle| near(*middle)).max().unwrap_or(0);
+        let all = octaves.len();
+        let reason = Reason {
+            figure: "fundamental.hz".into(),
+            value: None,
+            says: format!("the lowest tones lie in different octaves ({most} of {all} in one)"),
+        };
+        let share = (most as f64 + 0.5) / (all as f64 + 1.0);
+        Condition::new(3 * most < 2 * all, 1.0 - share, reason)
     }
 
     /// Cents from the target, where there is one.

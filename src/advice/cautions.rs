@@ -23,7 +23,7 @@ pub(super) fn of(next: Move, facts: &Facts) -> Vec<String> {
         let shortest = facts.profile().dimensions.shortest_length;
         list.extend(
             shortest.map(|mm| {
-                format!("Measure the length first: under {mm} mm nothing is left to clip.")
+                format!("Measure the length first: what is left must be {mm} mm or more.")
             }),
         );
     }

@@ -66,7 +66,8 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
             cautions: super::cautions::of(Move::Recrow, facts),
         };
     }
-    if rule.next == Move::Leave && confidence < facts.profile().advice.least_confidence {
+    let doubtful = rule.next == Move::Leave && confidence < facts.profile().advice.least_confidence;
+    if doubtful {
         because.push(unsure(facts, confidence, recording));
     }
     because.extend(history(facts, rule.next));
@@ -77,7 +78,7 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
         r#where: (rule.place)(facts),
         because,
         confidence,
-        then: rule.then.into(),
+        then: if doubtful { crow_more(facts) } else { rule.then.into() },
         cautions: rule.cautions(facts),
     }
 }

@@ -126,6 +126,16 @@ pub(super) const RULES: &[Rule] = &[
                at the winding; then crow three times.",
     },
     Rule {
+        name: "octaves-differ",
+        when: |f| f.octaves_differ(),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "between crows in different octaves there is no one crow to judge by",
+        from: OURS,
+        then: "Keep lips and breath the same from crow to crow, lips at the winding, and crow three \
+               more times.",
+    },
+    Rule {
         name: "other-register",
         when: |f| f.other_register(),
         next: Move::Recrow,

@@ -180,10 +180,10 @@ impl History {
         Sizes { length_mm: self.length_at(self.stage()).map(|length| length.mm), ..sizes }
     }
 
-    /// The latest of each thing seen, also of what was worked on since.
-    pub fn last_seen(&self) -> Inspection {
-        let each = self.inspections.iter().map(|logged| logged.inspection);
-        each.fold(Inspection::default(), |earlier, later| later.over(earlier))
+    /// Of each thing what was seen first, as it was corrected before the next cut.
+    pub fn first_seen(&self) -> Inspection {
+        let each = self.seen().into_iter().map(|seen| seen.now);
+        each.fold(Inspection::default(), Inspection::over)
     }
 
     /// The latest of each thing seen; nothing of what was worked on after it was seen, until it is

@@ -26,7 +26,8 @@ pub struct Stage {
     pub crows: usize,
     /// The commonest kind among them, the less organised one on a tie.
     pub kind: Option<Kind>,
-    /// Median frequency of their lowest sustained rung, in hertz.
+    /// Median frequency of their lowest sustained rung, in hertz; here and below of the crows in the
+    /// octave in which most of them sound.
     pub hz: Option<f64>,
     /// Median distance from the target, in cents.
     pub target_cents: Option<f64>,
@@ -48,8 +49,10 @@ fn stage(history: &History, number: u32) -> Stage {
         .flat_map(|reading| &reading.crows)
         .filter(|crow| crow.kind != Kind::Breath)
         .collect();
+    // Between crows in two octaves lies a pitch at which nothing sounded.
+    let in_one_octave = commonest_octave(&crows);
     let of = |figure: fn(&Crow) -> Option<f64>| {
-        median(&crows.iter().copied().filter_map(figure).collect::<Vec<_>>())
+        median(&in_one_octave.iter().copied().filter_map(figure).collect::<Vec<_>>())
     };
     Stage {
         number,
@@ -77,6 +80,21 @@ fn stage(history: &History, number: u32) -> Stage {
     }
 }
 
+/// The crows in the octave in which most of them sound, the lower one on a tie; all of them where none
+/// holds a tone.
+fn commonest_octave<'a>(crows: &[&'a Crow]) -> Vec<&'a Crow> {
+    let octave = |crow: &Crow| crow.figures.fundamental.hz.filter(|hz| *hz > 0.0).map(f64::log2);
+    let near = |crow: &Crow, middle: f64| octave(crow).is_some_and(|o| (o - middle).abs() < 0.5);
+    let of = |middle: f64| -> Vec<&'a Crow> {
+        crows.iter().copied().filter(|crow| near(crow, middle)).collect()
+    };
+    let mut middles: Vec<f64> = crows.iter().filter_map(|crow| octave(crow)).collect();
+    // Highest first: of equally many the last, which is the lowest, wins.
+    middles.sort_by(|a, b| b.total_cmp(a));
+    let groups = middles.into_iter().map(of);
+    groups.max_by_key(Vec::len).unwrap_or_else(|| crows.to_vec())
+}
+
 fn commonest(crows: &[&Crow]) -> Option<Kind> {
     // The least organised first: of equally common ones it is kept.
     [Kind::Unsettled, Kind::Split, Kind::Single, Kind::Octaves]
@@ -88,4 +106,30 @@ fn commonest(crows: &[&Crow]) -> Option<Kind> {
             _ => Some(next),
         })
         .map(|(_, kind)| kind)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::Figures;
+
+    fn crow(hz: Option<f64>) -> Crow {
+        let mut figures = Figures::default();
+        figures.fundamental.hz = hz;
+        Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
+    }
+
+    #[test]
+    fn crows_in_two_octaves_are_not_mixed_into_a_pitch_between() {
+        let octave = |tones: &[Option<f64>]| -> Vec<Option<f64>> {
+            let crows: Vec<Crow> = tones.iter().map(|hz| crow(*hz)).collect();
+            let crows: Vec<&Crow> = crows.iter().collect();
+            commonest_octave(&crows).iter().map(|crow| crow.figures.fundamental.hz).collect()
+        };
+        let (low, high) = (Some(131.0), Some(523.0));
+        assert_eq!(octave(&[high, low, high, None]), [high, high]);
+        assert_eq!(octave(&[high, low, low, high]), [low, low]);
+        assert_eq!(octave(&[None, None]), [None, None]);
+        assert!(octave(&[]).is_empty());
+    }
 }

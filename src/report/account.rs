@@ -29,13 +29,18 @@ pub struct Account<'a> {
 }
 
 /// The cautions that every account ends with.
-const CAUTIONS: [&str; 3] = [
-    "A reed belongs in one mouth. It was crowed here: rinse it and disinfect it by your local \
-     hygiene rules before you play it, and before anyone else does.",
+const CAUTIONS: [&str; 2] = [
     "Cane moves for days after it was cut: play it in for some minutes a day, and judge it after.",
     "If you scrape further yourself: away from your fingers, with a plaque between the blades; \
      cane cannot be put back.",
 ];
+
+const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
+                      rules before anyone else plays it.";
+
+const MOUTHS_CROWED: &str = "A reed belongs in one mouth. It was crowed here: rinse it and disinfect \
+                             it by your local hygiene rules before you play it, and before anyone \
+                             else does.";
 
 const SEALED: &str = "A leak was sealed on it. Keep the sealer off your lips as its label says, and \
                       follow local rules.";
@@ -46,7 +51,7 @@ impl Account<'_> {
         let card = &self.history.reed.card;
         let mut text = format!("# Reed {}\n\n", card.label);
         if let Some(owner) = &card.owner {
-            text += &format!("For {owner}.\n\n");
+            text += &format!("For {}.\n\n", one_line(owner));
         }
         text += &section("What was found", self.found());
         text += &section("What was done", self.done());
@@ -114,7 +119,11 @@ impl Account<'_> {
                 let (before, after) = (words::kind(before), words::kind(after));
                 lines.push(format!("It was {before}; now it is {after}."));
             }
-            let owners = |change: &&Change| OWNERS.contains(&change.figure.as_str());
+            let has_target = comparison.changes.iter().any(|change| change.figure == OWNERS[0]);
+            let owners = |change: &&Change| {
+                let path = change.figure.as_str();
+                OWNERS.contains(&path) || !has_target && path == "fundamental.hz"
+            };
             let changes = comparison.changes.iter().filter(owners);
             lines.extend(changes.filter_map(|change| self.change(change)));
             let apart = comparison.notes.iter().find(|note| note.code == NoteCode::LevelsApart);
@@ -141,10 +150,10 @@ impl Account<'_> {
     /// One figure; what cannot be told is told of pitch alone.
     fn change(&self, change: &Change) -> Option<String> {
         match change.verdict {
-            Verdict::Unclear if change.figure == "fundamental.target_cents" => {
+            Verdict::Unclear if !PITCH.contains(&change.figure.as_str()) => None,
+            Verdict::Unclear if change.ci95.is_none_or(|half| change.difference.abs() <= half) => {
                 Some("Whether its pitch moved, these crows do not tell.".to_owned())
             }
-            Verdict::Unclear => None,
             _ => Some(capital(&with_ends(change, self.profile)) + "."),
         }
     }
@@ -193,9 +202,10 @@ impl Account<'_> {
 
     fn cautions(&self) -> Vec<String> {
         let sealed = self.history.steps.iter().any(|logged| logged.step.cut == Some(Cut::Seal));
-        CAUTIONS
-            .iter()
-            .map(|caution| (*caution).to_owned())
+        let mouths = if self.history.takes.is_empty() { MOUTHS } else { MOUTHS_CROWED };
+        std::iter::once(mouths)
+            .chain(CAUTIONS)
+            .map(str::to_owned)
             .chain(sealed.then(|| SEALED.to_owned()))
             .collect()
     }
@@ -280,7 +290,10 @@ fn done(cut: Cut, amount_mm: Option<f64>) -> String {
     format!("{what}{amount}")
 }
 
-/// The figures an owner is told.
+/// The figures that tell of pitch.
+const PITCH: [&str; 2] = ["fundamental.target_cents", "fundamental.hz"];
+
+/// The figures an owner is told; the frequency where there is no target.
 const OWNERS: [&str; 6] = [
     "fundamental.target_cents",
     "alignment.cents",

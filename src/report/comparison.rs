@@ -113,6 +113,14 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
             let limit = smallest(change, profile);
             format!("{text}: no change larger than {limit}{strength}{aside}")
         }
+        Verdict::Unclear if change.ci95.is_some_and(|half| change.difference.abs() > half) => {
+            let way = if change.difference > 0.0 { "rose" } else { "fell" };
+            let limit = smallest(change, profile);
+            format!(
+                "{text} {way} by {}{strength}, perhaps by less than the {limit} that matter ({doubt})",
+                by()
+            )
+        }
         Verdict::Unclear => format!("{text}: cannot tell{strength} ({doubt})"),
     }
 }
@@ -301,6 +309,11 @@ mod tests {
                 "octave alignment: cannot tell (7 crows a side would)",
             ),
             (
+                change("fundamental.target_cents", 4.0, Some(2.5), Verdict::Unclear),
+                "pitch against the target rose by 4.0 ±2.5 cents, perhaps by less than the 5 cents that \
+                 matter (7 crows a side would)",
+            ),
+            (
                 change("fundamental.target_cents", 1.0, Some(2.0), Verdict::Same),
                 "pitch against the target: no change larger than 5 cents",
             ),
@@ -331,11 +344,16 @@ mod tests {
             sentence(&given, &profile),
             "pitch against the target rose by 38.8 ±5.7 cents at one blowing strength (+35.5 as crowed)"
         );
-        let unclear = Change { verdict: Verdict::Unclear, crows_needed: Some(7), ..given.clone() };
+        let unclear = Change {
+            verdict: Verdict::Unclear,
+            ci95: Some(57.0),
+            crows_needed: Some(7),
+            ..given.clone()
+        };
         assert_eq!(
             sentence(&unclear, &profile),
             "pitch against the target: cannot tell at one blowing strength (7 crows a side would; \
-             +35.5 as crowed)"
+             +36 as crowed)"
         );
         assert_eq!(
             rows(&given, &profile),

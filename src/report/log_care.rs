@@ -58,7 +58,7 @@ fn figure(value: &serde_json::Value) -> String {
     match value {
         serde_json::Value::Null => "–".to_owned(),
         serde_json::Value::String(word) => word.clone(),
-        whole if whole.is_i64() => whole.to_string(),
+        whole if whole.is_i64() => number(whole.as_f64().unwrap_or_default(), 0),
         other => match other.as_f64() {
             Some(value) => {
                 let before_the_point = value.abs().max(1e-3).log10().floor();

@@ -75,6 +75,14 @@ fn a_clip_leaves_the_staple_whole() {
 }
 
 #[test]
+fn undo_says_which_fields_of_a_card_it_takes_back() {
+    let workshop = Workshop::with_a_reed();
+    workshop.prints(&["reed", "edit", "A", "--owner", "Ilse", "--a4", "442"]);
+    assert_eq!(workshop.prints(&["reed", "undo", "A"]), "A: undone: edit card: A4, owner\n");
+    assert_eq!(workshop.prints(&["reed", "redo", "A"]), "A: made again: edit card: A4, owner\n");
+}
+
+#[test]
 fn lists_answer_by_what_stands_on_the_cards() {
     let workshop = Workshop::new();
     workshop.prints(&["reed", "new", "A", "--cane", "Brook, batch 4", "--owner", "Ilse"]);
@@ -123,6 +131,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "take", "A", &text], "no.wav"),
         (vec!["reed", "take", "A", "/no/such/file.wav"], "file.wav"),
         (vec!["reed", "redo", "A"], "nothing to redo"),
+        (vec!["reed", "edit", "A"], "the card says so already"),
         (vec!["reed", "show", "B"], "no reed of that label"),
         (vec!["reed", "import", "/no/such/folder"], "log.json"),
         (vec!["reed", "import", &text], "no.wav"),

@@ -18,6 +18,10 @@ fn cases() -> Vec<(&'static str, Given)> {
     silent_after.reading = blown_in_vain();
     let mut air = given(Octaves, 0.0, easy());
     air.reading = blown_in_vain();
+    let mut in_two_octaves = given(Octaves, 3.0, easy());
+    for (crow, hz) in in_two_octaves.reading.crows.iter_mut().zip([523.0, 131.0, 1046.0]) {
+        crow.figures.fundamental.hz = Some(hz);
+    }
     let mut nothing = given(Octaves, 0.0, easy());
     nothing.reading.summary.figures.fundamental.target_cents = None;
     let high = Sizes { tip_start_mm: Some(68.0), heart_bottom_mm: Some(63.0), ..length(70.0) };
@@ -37,6 +41,7 @@ fn cases() -> Vec<(&'static str, Given)> {
         ("silent", silent),
         ("far-from-target", given(Single, -310.0, easy())),
         ("wound-past-staple", given(Split, 0.0, easy()).sizes(wound)),
+        ("octaves-differ", in_two_octaves),
         ("other-register", given(Octaves, 3.0, in_register(-2))),
         ("glides", given(Octaves, -40.0, gliding(-210.0))),
         ("nothing-to-mend", given(Octaves, 3.0, easy())),

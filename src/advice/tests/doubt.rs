@@ -33,6 +33,17 @@ fn crows_that_differ_widely_lead_to_crowing_again_and_not_to_the_knife() {
         assert!(said("the crows spread by 60 cents"), "{advice:?}");
         assert!(advice.then.contains("the same from crow to crow"), "{}", advice.then);
     }
+    // Nor is such a reed said to need nothing where a profile names no target.
+    let wide = given(Kind::Octaves, -41.0, easy()).spread([-60.0, 0.0, 60.0]);
+    let held_to_none = Profile { target: None, ..Profile::default() };
+    let advice = advise(
+        &wide.reading,
+        &Measurements::default(),
+        &Inspection::default(),
+        &held_to_none,
+        &Effects::default(),
+    );
+    assert_eq!(advice.next, Move::Recrow, "{advice:?}");
     let usual = given(Kind::Octaves, -41.0, easy()).spread([-4.0, 0.0, 5.0]).advice();
     assert_eq!(usual.next, Move::Clip);
 }

@@ -28,7 +28,7 @@ impl Account {
         let history = log.open_existing()?.history(&self.label)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
         let measured = history.measured_now();
-        let found = findings(&measured, &history.last_seen(), &profile);
+        let found = findings(&measured, &history.first_seen(), &profile);
         let left = findings(&measured, &history.seen_now(), &profile);
         let ends = first_and_last(&history);
         let comparison = ends.as_ref().map(|ends| compare(&ends.before, &ends.after, &profile));

@@ -128,7 +128,7 @@ impl Edit {
         let card = reed?.card;
         anyhow::ensure!(
             card != earlier,
-            "{}: nothing to change; give what the card is to say, such as --owner NAME",
+            "{}: the card says so already; give what it is to say instead, such as --owner NAME",
             card.label
         );
         let history = log.history(&card.label)?;

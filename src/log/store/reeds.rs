@@ -53,9 +53,10 @@ impl Log {
         label: &str,
         edit: impl FnOnce(&mut Card),
     ) -> Result<LoggedReed, LogError> {
-        self.rewrite(label, "edit card", |reed, _| {
+        self.rewrite(label, |reed, _| {
+            let before = reed.card.clone();
             edit(&mut reed.card);
-            Ok(())
+            Ok(format!("edit card: {}", changed_fields(&before, &reed.card)))
         })
     }
 
@@ -66,15 +67,14 @@ impl Log {
         ending: Option<Ending>,
         note: Option<String>,
     ) -> Result<LoggedReed, LogError> {
-        let what = match ending {
-            Some(ending) => format!("close: {}", ending.words()),
-            None => "open again".into(),
-        };
-        self.rewrite(label, &what, |reed, now| {
+        self.rewrite(label, |reed, now| {
             reed.ended_at = ending.map(|_| now);
             reed.card.ending = ending;
             reed.card.ending_note = note;
-            Ok(())
+            Ok(match ending {
+                Some(ending) => format!("close: {}", ending.words()),
+                None => "open again".into(),
+            })
         })
     }
 
@@ -85,29 +85,29 @@ impl Log {
         conditions: Conditions,
     ) -> Result<Conditions, LogError> {
         conditions.check()?;
-        let reed = self.rewrite(label, "conditions", |reed, now| {
+        let reed = self.rewrite(label, |reed, now| {
             reed.conditions = Some(conditions.over(&reed.conditions.clone().unwrap_or_default()));
             reed.conditions_at = Some(now);
-            Ok(())
+            Ok("conditions".into())
         })?;
         Ok(reed.conditions.unwrap_or_default())
     }
 
+    /// * `edit`: given the reed and the time, changes it and says what was done.
     fn rewrite(
         &mut self,
         label: &str,
-        what: &str,
-        edit: impl FnOnce(&mut LoggedReed, String) -> Result<(), LogError>,
+        edit: impl FnOnce(&mut LoggedReed, String) -> Result<String, LogError>,
     ) -> Result<LoggedReed, LogError> {
         let writing = self.write()?;
         let kept = find(writing.connection(), label)?;
         let mut reed: LoggedReed = from_row(&REED, &kept)?;
-        edit(&mut reed, now(writing.connection())?)?;
+        let what = edit(&mut reed, now(writing.connection())?)?;
         reed.card.check()?;
         free_label(writing.connection(), &reed.card.label, Some(kept.id))?;
         let after = Kept { row: to_row(&reed)?, ..kept };
         if after != kept_again(writing.connection(), after.id)? {
-            writing.change(Some(after.id), what, None)?.update(&REED, &after)?;
+            writing.change(Some(after.id), &what, None)?.update(&REED, &after)?;
         }
         writing.commit()?;
         Ok(reed)
@@ -126,6 +126,23 @@ impl Log {
         let view = self.connection.unchecked_transaction()?;
         REED.select(&view, "gone = 0", [])?.iter().map(|kept| history(&view, kept)).collect()
     }
+}
+
+/// The fields of a card that changed, in words: `owner, made on`.
+fn changed_fields(before: &Card, after: &Card) -> String {
+    let fields = |card: &Card| match serde_json::to_value(card) {
+        Ok(serde_json::Value::Object(fields)) => fields,
+        _ => serde_json::Map::new(),
+    };
+    let (before, after) = (fields(before), fields(after));
+    let changed = after.iter().filter(|(name, value)| before.get(*name) != Some(*value));
+    let words = |name: &str| match name {
+        "a4_hz" => "A4".to_owned(),
+        name => name.trim_end_matches("_mm").replace('_', " "),
+    };
+    let mut changed: Vec<String> = changed.map(|(name, _)| words(name)).collect();
+    changed.sort();
+    changed.join(", ")
 }
 
 /// Everything of one reed, as `view` sees it.

@@ -82,6 +82,9 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
         Some(kind) => {
             let pitch = words::pitch(&summary.figures, profile);
             card.row("Pitch", pitch.as_deref().unwrap_or("no tone held"));
+            if let Some(aside) = words::pitch_aside(reading, profile) {
+                card.row("", &aside);
+            }
             let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
             card.row("Crow", &words::crows(summary.crow_count, same, kind));
             if let Some(turns) = words::turns(&summary.figures, profile) {
