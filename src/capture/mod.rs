@@ -3,7 +3,7 @@
 //! The device's callback copies into a ring buffer ([`Microphone`]); the program drains it into a
 //! [`Session`], which finds the crows with the same reader that reads files, gathers crows without
 //! a pause between them into takes, and says what happened as [`Event`]s. [`TakeFile`] keeps a
-//! take on disk while it is being recorded. [`room_fitness`] judges a short recording of the room.
+//! take on disk while it is being recorded. [`room_fitness`] judges a room by its quiet and a trial crow.
 
 mod channel;
 mod device;
