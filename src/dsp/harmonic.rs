@@ -40,6 +40,9 @@ const CANDIDATES: usize = 4;
 /// A coarse maximum may be any of these multiples or parts of the fundamental.
 const RATIOS: [f64; 11] = [0.25, 1.0 / 3.0, 0.5, 2.0 / 3.0, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0];
 
+/// What is found may be a part of the fundamental instead.
+const MULTIPLES: [f64; 2] = [2.0, 3.0];
+
 /// Estimator for frames of one length.
 pub struct HarmonicEstimator {
     sample_rate_hz: f64,
@@ -111,7 +114,20 @@ impl HarmonicEstimator {
                 }
             }
         }
-        let (hz, found) = best?;
+        let (mut hz, mut found) = best?;
+        // A part of the fundamental fits as well, all but its surplus partials, and may have been
+        // climbed to more closely.
+        for multiple in MULTIPLES {
+            let higher = multiple * hz;
+            if higher > RANGE_HZ.1 || most_at(higher) == 0 {
+                break;
+            }
+            if let Some(fewer) = fit(higher, most_at(higher))
+                && fewer.criterion > found.criterion
+            {
+                (hz, found) = (higher, fewer);
+            }
+        }
         if found.criterion <= 0.0 {
             return None;
         }
