@@ -26,7 +26,7 @@ const HYSTERESIS_DB: f64 = 3.0;
 /// A weak rung is averaged, in phase, until its typical power is this many times the noise …
 const CLEAR: f64 = 20.0;
 /// … but no longer than this.
-const LONGEST_AVERAGE_S: f64 = 0.15;
+const LONGEST_AVERAGE_S: f64 = 0.25;
 /// Shorter interruptions and soundings are not told from chance.
 const SHORTEST_S: f64 = 0.02;
 /// A rung has entered when it sounds this long.

@@ -1,7 +1,7 @@
 //! Do the 95 % intervals hold the truth 95 times in 100, and are they no wider than need be?
 
 use rand_chacha::ChaCha8Rng;
-use reedcrow::synth::{Colour, CrowSound, CrowTruth, Motion, Rattle, Scene};
+use reedcrow::synth::{Colour, CrowSound, CrowTruth, Motion, Rattle, Room, Scene};
 
 use super::octaves::period_doubled;
 use super::realistic;
@@ -23,7 +23,21 @@ fn moving(rng: &mut ChaCha8Rng, seed: u64, motion: Motion, rattle: Option<Rattle
     Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)
 }
 
-const CASES: [(&str, Make); 10] = [
+/// A crow that wanders a little, in a room whose reflections keep something of where it was.
+fn in_a_room(rng: &mut ChaCha8Rng, seed: u64) -> Scene {
+    let mut crow = CrowSound::octaves(oboe_hz(rng), 0.8, -6.0);
+    crow.motion = Motion { spread_cents: 4.0, spread_time_s: 0.1, ..Motion::default() };
+    crow.room = Some(Room { decay_s: 0.2, level_db: -10.0 });
+    Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::Pink, 30.0)
+}
+
+fn unlocked_and_wandering(rng: &mut ChaCha8Rng, seed: u64) -> Scene {
+    let mut crow = CrowSound::split(oboe_hz(rng), 0.8, 50.0);
+    crow.motion = Motion { spread_cents: 5.0, spread_time_s: 0.1, ..Motion::default() };
+    Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)
+}
+
+const CASES: [(&str, Make); 13] = [
     ("octaves, white 40 dB", |rng, seed| octaves(rng, seed, Colour::White, 40.0)),
     ("octaves, white 20 dB", |rng, seed| octaves(rng, seed, Colour::White, 20.0)),
     ("octaves, pink 30 dB", |rng, seed| octaves(rng, seed, Colour::Pink, 30.0)),
@@ -42,8 +56,15 @@ const CASES: [(&str, Make); 10] = [
         moving(rng, seed, Motion::default(), Some(Rattle { hz: 30.0, depth: 0.5 }))
     }),
     ("unlocked 30 cents, 0.5 s", |rng, seed| unlocked(rng, seed, 30.0, 0.5)),
+    ("unlocked 85 cents, 0.5 s", |rng, seed| unlocked(rng, seed, 85.0, 0.5)),
+    ("unlocked 50 cents, wandering 5 cents", unlocked_and_wandering),
+    (ROOM, in_a_room),
     ("realistic, pink 15 dB", realistic::scene),
 ];
+/// Its reflections are part of no model: the interval knows of them only by the scatter.
+const ROOM: &str = "wandering 4 cents, in a room";
+/// Fewest truths inside, in percent, elsewhere and there.
+const INSIDE: (f64, f64) = (88.0, 70.0);
 
 /// Value minus truth, half width, bound.
 struct Interval {
@@ -95,7 +116,8 @@ pub fn table(count: usize) -> Table {
                 show(quantile(&widths, 0.5)),
             ]);
             let what = format!("{figure} of {name} inside its interval");
-            table.at_least(&what, percent(inside, given.len()), 88.0, given.len().max(1));
+            let least = if name == ROOM { INSIDE.1 } else { INSIDE.0 };
+            table.at_least(&what, percent(inside, given.len()), least, given.len().max(1));
         }
     }
     table
