@@ -1,6 +1,6 @@
 //! What is shown after a take or a command.
 
-use crate::comparison::{Change, Comparison, NoteCode, Verdict};
+use crate::comparison::{Change, Comparison, NoteCode};
 use crate::log::{History, timeline};
 use crate::profile::Profile;
 use crate::report::format::LengthUnit;
@@ -36,8 +36,11 @@ impl Told<'_> {
             lines.extend(style.wrapped("beware: ", words));
         }
         lines.extend(style.wrapped("since ", &format!("{}:", self.since)));
-        let mut told: Vec<String> =
-            self.asked().into_iter().map(|change| report::sentence(change, profile)).collect();
+        let mut told: Vec<String> = self
+            .asked(profile)
+            .into_iter()
+            .map(|change| report::sentence(change, profile))
+            .collect();
         let sides = (&self.comparison.before, &self.comparison.after);
         if let (Some(before), Some(after)) = (sides.0.kind, sides.1.kind)
             && before != after
@@ -58,7 +61,7 @@ impl Told<'_> {
     }
 
     /// Without a target, pitch is told in hertz. A recording against itself tells nothing.
-    fn asked(&self) -> Vec<&Change> {
+    fn asked(&self, profile: &Profile) -> Vec<&Change> {
         let Comparison { changes, notes, .. } = self.comparison;
         if notes.iter().any(|note| note.code == NoteCode::SameRecording) {
             return Vec::new();
@@ -67,7 +70,7 @@ impl Told<'_> {
         let pitch = find(ASKED[0]).or_else(|| find("fundamental.hz"));
         let others = ASKED.iter().skip(1).filter_map(|path| find(path));
         // Of the figures besides pitch only what moved is worth a line at the bench.
-        let moved = others.filter(|change| matches!(change.verdict, Verdict::Rose | Verdict::Fell));
+        let moved = others.filter(|change| change.matters(profile));
         pitch.into_iter().chain(moved).collect()
     }
 }

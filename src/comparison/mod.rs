@@ -97,6 +97,14 @@ pub struct Change {
     pub crows_needed: Option<usize>,
 }
 
+impl Change {
+    /// Whether the figure moved, and by the smallest change that matters or more.
+    pub fn matters(&self, profile: &Profile) -> bool {
+        let least = profile.smallest_change(&self.figure).unwrap_or_default();
+        matches!(self.verdict, Verdict::Rose | Verdict::Fell) && self.difference.abs() >= least
+    }
+}
+
 /// What changed from `before` to `after`.
 ///
 /// Each side may be several takes of one reed in one state; their crows are pooled. Crows of only

@@ -10,9 +10,9 @@ use super::welch::{Difference, Plan, student_975};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
-    /// Up, by the smallest change that matters or more: the interval excludes 0.
+    /// Up: the interval excludes 0.
     Rose,
-    /// Down, by as much.
+    /// Down: the interval excludes 0.
     Fell,
     /// The interval lies inside the smallest change that matters.
     Same,
@@ -27,7 +27,7 @@ const MOST_CROWS: usize = 200;
 pub(super) fn of(found: &Difference, smallest_change: f64) -> (Verdict, Option<usize>) {
     let Some(half) = found.ci95 else { return (Verdict::Unclear, None) };
     let size = found.difference.abs();
-    if size > half && size >= smallest_change {
+    if size > half {
         let verdict = if found.difference > 0.0 { Verdict::Rose } else { Verdict::Fell };
         return (verdict, None);
     }
@@ -38,9 +38,9 @@ pub(super) fn of(found: &Difference, smallest_change: f64) -> (Verdict, Option<u
 }
 
 /// Crows a side with which, were difference and spread to stay as they are, the interval would
-/// exclude 0 or, of a difference smaller than matters, lie inside the smallest change.
+/// either exclude 0 or lie inside the smallest change.
 fn crows_needed(plan: &Plan, size: f64, smallest_change: f64) -> Option<usize> {
-    let narrow_enough = if size >= smallest_change { size } else { smallest_change - size };
+    let narrow_enough = size.max(smallest_change - size);
     (plan.fewest + 1..=MOST_CROWS).find(|&count| {
         let freedom = (2 * count).saturating_sub(2 + plan.slopes) as f64;
         let ratio = if plan.medians { median_widening(count) } else { 1.0 };

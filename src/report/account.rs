@@ -151,7 +151,7 @@ impl Account<'_> {
     fn change(&self, change: &Change) -> Option<String> {
         match change.verdict {
             Verdict::Unclear if !PITCH.contains(&change.figure.as_str()) => None,
-            Verdict::Unclear if change.ci95.is_none_or(|half| change.difference.abs() <= half) => {
+            Verdict::Unclear => {
                 Some("Whether its pitch moved, these crows do not tell.".to_owned())
             }
             _ => Some(capital(&with_ends(change, self.profile)) + "."),

@@ -55,8 +55,13 @@ pub fn text(
         true => "Cannot tell: one crow on a side gives no spread",
         false => "Cannot tell yet; so many crows a side would",
     };
-    let sections =
-        [("Changed", of(&[Verdict::Rose, Verdict::Fell])), (doubts, of(&[Verdict::Unclear]))];
+    let (much, little): (Vec<&Change>, Vec<&Change>) =
+        of(&[Verdict::Rose, Verdict::Fell]).into_iter().partition(|change| change.matters(profile));
+    let sections = [
+        ("Changed", much),
+        ("Changed for sure, by less than matters", little),
+        (doubts, of(&[Verdict::Unclear])),
+    ];
     for (title, changes) in sections {
         if !changes.is_empty() {
             lines.push(String::new());
@@ -107,19 +112,17 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
         false => (String::new(), String::new(), doubt(change)),
     };
     match change.verdict {
-        Verdict::Rose => format!("{text} rose by {}{strength}{aside}", by()),
-        Verdict::Fell => format!("{text} fell by {}{strength}{aside}", by()),
+        Verdict::Rose | Verdict::Fell => {
+            let way = if change.verdict == Verdict::Rose { "rose" } else { "fell" };
+            let less = match change.matters(profile) {
+                true => String::new(),
+                false => format!(", less than the {} that matter", smallest(change, profile)),
+            };
+            format!("{text} {way} by {}{strength}{less}{aside}", by())
+        }
         Verdict::Same => {
             let limit = smallest(change, profile);
             format!("{text}: no change larger than {limit}{strength}{aside}")
-        }
-        Verdict::Unclear if change.ci95.is_some_and(|half| change.difference.abs() > half) => {
-            let way = if change.difference > 0.0 { "rose" } else { "fell" };
-            let limit = smallest(change, profile);
-            format!(
-                "{text} {way} by {}{strength}, perhaps by less than the {limit} that matter ({doubt})",
-                by()
-            )
         }
         Verdict::Unclear => format!("{text}: cannot tell{strength} ({doubt})"),
     }
@@ -129,7 +132,7 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
 /// −21.9".
 pub fn with_ends(change: &Change, profile: &Profile) -> String {
     let said = sentence(change, profile);
-    if !matches!(change.verdict, Verdict::Rose | Verdict::Fell) {
+    if !change.matters(profile) {
         return said;
     }
     let Name { unit, scale, .. } = name(change, profile);
@@ -183,9 +186,7 @@ fn is_shown(change: &Change, comparison: &Comparison, profile: &Profile) -> bool
         "fundamental.hz" => !has("fundamental.target_cents"),
         "fundamental.note_cents" => false,
         "fundamental.register" => change.verdict != Verdict::Same,
-        _ if path.starts_with("balance.bands_db") => {
-            matches!(change.verdict, Verdict::Rose | Verdict::Fell)
-        }
+        _ if path.starts_with("balance.bands_db") => change.matters(profile),
         _ => true,
     }
 }
@@ -309,9 +310,8 @@ mod tests {
                 "octave alignment: cannot tell (7 crows a side would)",
             ),
             (
-                change("fundamental.target_cents", 4.0, Some(2.5), Verdict::Unclear),
-                "pitch against the target rose by 4.0 ±2.5 cents, perhaps by less than the 5 cents that \
-                 matter (7 crows a side would)",
+                change("fundamental.target_cents", 4.0, Some(2.5), Verdict::Rose),
+                "pitch against the target rose by 4.0 ±2.5 cents, less than the 5 cents that matter",
             ),
             (
                 change("fundamental.target_cents", 1.0, Some(2.0), Verdict::Same),
