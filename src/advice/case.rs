@@ -92,11 +92,18 @@ impl Facts<'_> {
         pitch_estimate(self.case.reading, self.profile().advice.usual_spread_cents)
     }
 
-    /// Half width of the 95 % interval of the pitch, where it is known no better than what counts as
-    /// in tune: no cut can be reckoned from it.
-    pub fn pitch_unknown(&self) -> Option<f64> {
-        let half_width = self.target()?.half_width();
-        (half_width > self.profile().tolerance.target_cents).then_some(half_width)
+    /// Half width of the 95 % interval of the pitch, and what it must be known to, where it is known
+    /// no better: no cut can be reckoned from it.
+    pub fn pitch_unknown(&self) -> Option<(f64, f64)> {
+        let estimate = self.target()?;
+        let (half_width, limit) = (estimate.half_width(), self.pitch_limit(&estimate));
+        (half_width > limit).then_some((half_width, limit))
+    }
+
+    /// What a pitch must be known to: to what counts as in tune or, where it is farther off, to half
+    /// of how far.
+    fn pitch_limit(&self, estimate: &Estimate) -> f64 {
+        self.profile().tolerance.target_cents.max(estimate.value.abs() / 2.0)
     }
 
     /// Sample standard deviation of the pitch between the crows, where they differ by more than is
@@ -104,8 +111,8 @@ impl Facts<'_> {
     pub fn crows_differ(&self) -> Option<f64> {
         let spread = self.summary().fundamental.spread_between_crows_cents?;
         let usual = self.profile().advice.usual_spread_cents;
-        let half_width = pitch_estimate(self.case.reading, usual)?.half_width();
-        let unknown = half_width > self.profile().tolerance.target_cents;
+        let estimate = pitch_estimate(self.case.reading, usual)?;
+        let unknown = estimate.half_width() > self.pitch_limit(&estimate);
         (spread > usual && unknown).then_some(spread)
     }
 

@@ -116,7 +116,7 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
         };
         return Some(Hold { reasons: waits(facts, reason), then: crow_more(facts) });
     }
-    if let Some(half_width) = facts.pitch_unknown()
+    if let Some((half_width, limit)) = facts.pitch_unknown()
         && on_pitch
         && final_move
     {
@@ -126,7 +126,7 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
             says: format!(
                 "the pitch is known to ±{:.0} cents only, and must be known to ±{:.0}{}",
                 half_width.ceil(),
-                facts.profile().tolerance.target_cents,
+                limit.floor(),
                 wait(next)
             ),
         };

@@ -48,13 +48,17 @@ fn crows_that_differ_widely_lead_to_crowing_again_and_not_to_the_knife() {
     assert_eq!(usual.next, Move::Clip);
 }
 
-/// A pitch move wants the pitch known to what counts as in tune (15 cents): of two crows no spread
-/// says so.
+/// A pitch move wants the pitch known to what counts as in tune (15 cents) or to half of how far it
+/// is off: of two crows no spread says the first.
 #[test]
 fn a_cut_on_pitch_waits_until_the_pitch_is_known() {
-    let mut two = given(Kind::Octaves, -41.0, easy());
-    two.reading = reading(Kind::Octaves, Some(-41.0), 2, easy());
-    let advice = two.advice();
+    let of_two = |cents: f64| {
+        let mut two = given(Kind::Octaves, cents, easy());
+        two.reading = reading(Kind::Octaves, Some(cents), 2, easy());
+        two.advice()
+    };
+    assert_eq!(of_two(-60.0).next, Move::Clip);
+    let advice = of_two(-25.0);
     assert_eq!(advice.next, Move::Recrow);
     let said = advice.because.iter().find(|reason| reason.figure == "fundamental.ci95_cents");
     assert!(said.unwrap().says.ends_with("must be known to ±15, so 'clip' waits"), "{said:?}");

@@ -11,7 +11,10 @@ use crate::log::LogError;
 
 /// Checks what the file is, makes the tables in an empty one, and brings an earlier version up.
 pub fn bring_up(connection: &mut Connection, path: &Path) -> Result<Option<Upgrade>, LogError> {
-    let found = version(connection, path)?;
+    // In one look: another program may be making the log just now.
+    let look = connection.transaction_with_behavior(TransactionBehavior::Deferred)?;
+    let found = version(&look, path)?;
+    look.rollback()?;
     connection.pragma_update(None, "foreign_keys", true)?;
     write_ahead(connection)?;
     connection.pragma_update(None, "synchronous", "FULL")?;
