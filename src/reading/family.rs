@@ -47,38 +47,6 @@ impl NoiseProfile {
         Self { mean_square }
     }
 
-    /// `[frames]` how many times louder the noise is in each frame of `orders` than on the mean,
-    /// at least 1, by the power beside those of `multiples` whose noise tells; 1 within `core`,
-    /// whose noise this is.
-    pub fn course(
-        &self,
-        orders: &Orders,
-        base_bins: f64,
-        multiples: &[usize],
-        core: &Range<usize>,
-    ) -> Vec<f64> {
-        let count = orders.frames();
-        let aside = (base_bins / 2.0).min(NOISE_ASIDE_BINS);
-        let mut power = vec![0.0; count];
-        let mut expected = 0.0;
-        for &m in multiples {
-            for place in [m as f64 * base_bins - aside, m as f64 * base_bins + aside] {
-                let bin = place.round() as usize;
-                for (power, z) in power.iter_mut().zip(orders.bin(bin, 0..count)) {
-                    // Each partial's noise counts alike, whatever its colour.
-                    *power += f64::from(z.norm_sqr()) / self.at(m);
-                }
-                expected += 1.0;
-            }
-        }
-        let mut course = running_mean(&power, COURSE_REACH);
-        for (b, louder) in course.iter_mut().enumerate() {
-            let times = *louder / f64::max(expected, 1.0);
-            *louder = if core.contains(&b) || times < LOUDER { 1.0 } else { times };
-        }
-        course
-    }
-
     /// At multiple `m`.
     pub fn at(&self, m: usize) -> f64 {
         self.mean_square.get(m).or(self.mean_square.last()).copied().unwrap_or(f64::MIN_POSITIVE)
@@ -126,6 +94,27 @@ impl Family<'_> {
     pub fn squares(&self, multiple: usize, frames: Range<usize>) -> impl Iterator<Item = f64> {
         let (bin, gain) = self.place(multiple);
         self.orders.bin(bin, frames).iter().map(move |z| f64::from(z.norm_sqr()) * gain * gain)
+    }
+
+    /// `[frames]` how many times louder the noise beside the family's partials is than on the mean,
+    /// at least 1; 1 within `core`, whose noise that is.
+    pub fn noise_course(&self, core: &Range<usize>) -> Vec<f64> {
+        let count = self.orders.frames();
+        let aside = (self.base_bins / 2.0).min(NOISE_ASIDE_BINS);
+        let mut power = vec![0.0; count];
+        for &m in &self.multiples {
+            for place in [-aside, aside].map(|aside| m as f64 * self.base_bins + aside) {
+                let series = self.orders.bin(place.round() as usize, 0..count);
+                for (power, z) in power.iter_mut().zip(series) {
+                    // Each partial's noise counts alike, whatever its colour.
+                    *power += f64::from(z.norm_sqr()) / self.noise.at(m);
+                }
+            }
+        }
+        let expected = (2 * self.multiples.len()).max(1) as f64;
+        let times = running_mean(&power, COURSE_REACH).into_iter().map(|power| power / expected);
+        let told = |(b, times)| if core.contains(&b) || times < LOUDER { 1.0 } else { times };
+        times.enumerate().map(told).collect()
     }
 
     /// `[multiples][frames]` amplitudes over `frames`, each turned back by its multiple of

@@ -153,7 +153,7 @@ pub fn courses(
             let average =
                 if typical > CLEAR * noise { 1 } else { wanted.min(longest).ceil() as usize };
             let average = average.max(1);
-            let louder = family.noise.course(orders, family.base_bins, &telling.multiples, &core);
+            let louder = telling.noise_course(&core);
             let heard = Heard::new(&telling, cycles, average, &louder);
             // Averaging longer makes its own bins narrower.
             let own_bins_hz = OWN_BINS_HZ.min(1.0 / (average as f64 * orders.hop_s()));
