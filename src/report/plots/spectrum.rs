@@ -32,14 +32,9 @@ pub(super) fn draw<DB: DrawingBackend>(
     reference: Option<&Octaves>,
 ) -> Drawn<DB> {
     let shown = longest_crow(analysis);
-    let (title, span_s) = match shown {
-        Some((_, crow, tracks)) => {
-            let which = crow_shown(analysis).unwrap_or_else(|| "crow".to_owned());
-            let span_s = tracks.steady_s.unwrap_or((crow.start_s, crow.end_s));
-            (format!("Spectrum of {which}"), span_s)
-        }
-        None => ("Spectrum of the whole take".to_owned(), (0.0, take.duration_s())),
-    };
+    let span_s = shown.map_or((0.0, take.duration_s()), |(_, crow, tracks)| {
+        tracks.steady_s.unwrap_or((crow.start_s, crow.end_s))
+    });
     let spectrum = mean_spectrum(span(take, span_s), take.sample_rate_hz);
     let (from_hz, to_hz) = shown_hz(take.sample_rate_hz);
     let tracks = shown.map(|(_, _, tracks)| tracks);
@@ -50,7 +45,7 @@ pub(super) fn draw<DB: DrawingBackend>(
 
     let x = Axis::frequency(from_hz, to_hz);
     let y = Axis::linear(low, high, 7, "level (dBFS)");
-    let chart = axes::chart(area, &title, &x, &y)?;
+    let chart = axes::chart(area, "Spectrum", &x, &y)?;
     if let Some(reference) = reference {
         draw_notes(&chart, reference, (from_hz, to_hz), (low, high))?;
     }

@@ -47,10 +47,12 @@ impl TakePicture<'_> {
     fn lines(&self) -> Vec<String> {
         let reading = &self.analysis.reading;
         let crows = counted(reading.summary.crow_count, "crow");
+        let shown = spectrum::crow_shown(self.analysis);
+        let of = shown.map_or_else(String::new, |crow| format!(" · spectrum of {crow}"));
         vec![
             heading::pitch_and_kind(reading, self.profile),
             format!(
-                "{crows} in {:.1} s · profile {} · A4 = {} Hz",
+                "{crows} in {:.1} s · profile {} · A4 = {} Hz{of}",
                 reading.duration_s, reading.profile, reading.a4_hz
             ),
         ]
@@ -122,12 +124,13 @@ mod tests {
             "combination tone",
             "room noise",
             "steady part",
-            "Spectrum of crow 2 of 2, the longest",
+            "Spectrum",
             "takes/made &amp; &quot;&lt;odd&gt;&quot; name.wav",
         ] {
             assert!(texts.contains(&expected), "{expected} is not among {texts:?}");
         }
         assert!(svg.contains("C5 −38 cents: 38 flat of the target · split"));
+        assert!(svg.contains(" Hz · spectrum of crow 2 of 2, the longest"));
         assert!(svg.contains("<title id=\"title\">The crow of takes/made &amp;"));
     }
 
