@@ -64,4 +64,12 @@ impl Condition {
         let sure = if self.holds { 1.0 } else { self.sure };
         Self { sure, ..self }
     }
+
+    /// The other side of the same limit, with the same reasons.
+    pub fn inverted(self) -> Self {
+        if self.reasons.is_empty() {
+            return self;
+        }
+        Self { holds: !self.holds, sure: 1.0 - self.sure, reasons: self.reasons }
+    }
 }

@@ -1,6 +1,7 @@
 //! From a rule that applies to advice: how sure, how much, and where doubt stays the knife.
 
-use super::case::{Facts, TARGET, Wanted};
+use super::case::{Facts, Wanted};
+use super::pitch::TARGET;
 use super::rules::{Match, Rule};
 use super::{Advice, Move, Reason};
 use crate::comparison::Cut;

@@ -1,13 +1,16 @@
 //! The next cut: reading, reed and profile enter; one move with its reasons leaves.
 //!
-//! [`rules`] is the table of what is known; [`case`] turns figures into conditions with how sure
-//! they are; [`confidence`] holds the knife back where that is not sure enough; [`cautions`] says
+//! [`rules`] is the table of what is known, and [`places`] where its moves are made; [`case`], [`pitch`]
+//! and [`octaves`] turn figures into conditions with how sure they are; [`confidence`] holds the knife back where that is not sure enough; [`cautions`] says
 //! what to take care of.
 
 mod case;
 mod cautions;
 mod condition;
 mod confidence;
+mod octaves;
+mod pitch;
+mod places;
 mod rules;
 mod words;
 

@@ -8,6 +8,7 @@
 
 use super::case::Facts;
 use super::condition::Condition;
+use super::places::{blend, heart_sides, lower_step, nowhere, the_end, tip, windows};
 use super::{Move, Reason, cautions};
 use crate::reading::Kind;
 use crate::reed::Fault;
@@ -471,46 +472,4 @@ fn peep(facts: &Facts) -> Condition {
 /// Air without a crow, not in octaves, or hard to blow.
 fn choked(facts: &Facts) -> Condition {
     facts.air_only().or(disordered(facts)).or(facts.hard()).gate()
-}
-
-fn nowhere(_: &Facts) -> Option<String> {
-    None
-}
-
-fn the_end(_: &Facts) -> Option<String> {
-    Some("the end, straight across".into())
-}
-
-/// The places of tip work, the ones found wanting first.
-fn tip(facts: &Facts) -> Option<String> {
-    let place = if facts.found(Fault::Uneven).holds {
-        "the heavier side of the tip only"
-    } else if facts.found(Fault::CornersThick).holds {
-        "the corners of the tip, all four alike"
-    } else if facts.found(Fault::TipSidesThick).holds {
-        "the sides of the tip, all four alike"
-    } else {
-        "the sides and corners of the tip, all four alike, and the step to the heart"
-    };
-    Some(place.into())
-}
-
-fn blend(_: &Facts) -> Option<String> {
-    Some("the step from tip to heart, so that it is clear and alike on both blades".into())
-}
-
-fn lower_step(facts: &Facts) -> Option<String> {
-    let usual = facts.profile().dimensions.tip_start;
-    Some(usual.map_or_else(
-        || "the start of the tip, moved down".into(),
-        |usual| format!("the start of the tip, moved down towards {usual} mm from the bottom"),
-    ))
-}
-
-fn heart_sides(_: &Facts) -> Option<String> {
-    Some("the sides of the heart, leaving the spine".into())
-}
-
-fn windows(_: &Facts) -> Option<String> {
-    Some("the windows, leaving rails, spine and the bark below".into())
 }

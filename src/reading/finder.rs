@@ -12,6 +12,7 @@ use super::edges::{Edge, edge_s};
 use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker};
 use super::frames::{BANDS, FRAMES_PER_PERIODICITY, Frame, Framer};
 use super::hum::is_faint_mains;
+use super::kept::Kept;
 use crate::dsp::periodicity::Period;
 
 /// Two sounds have at least this much floor between them.
@@ -86,11 +87,7 @@ pub struct Finder {
     framer: Framer,
     tracker: FloorTracker,
     floor: Option<Floor>,
-    /// Samples from `base` on.
-    store: Vec<f32>,
-    base: u64,
-    /// The beginning of a sound longer than is kept, with its first sample's index.
-    held: Option<(u64, Vec<f32>)>,
+    kept: Kept,
     frames: VecDeque<Frame>,
     first_frame: u64,
     next_frame: u64,
@@ -129,9 +126,7 @@ impl Finder {
             framer,
             tracker: FloorTracker::default(),
             floor: None,
-            store: Vec::new(),
-            base: 0,
-            held: None,
+            kept: Kept::default(),
             frames: VecDeque::new(),
             first_frame: 0,
             next_frame: 0,
@@ -150,9 +145,9 @@ impl Finder {
     /// Takes the next samples; returns the sounds that have ended.
     pub fn push(&mut self, samples: &[f32]) -> Vec<Sound> {
         let mut found = Vec::new();
-        // Pieces keep the store small however much arrives at once.
+        // Pieces keep little at a time however much arrives at once.
         for piece in samples.chunks(1 << 14) {
-            self.store.extend_from_slice(piece);
+            self.kept.push(piece);
             self.pushed += piece.len() as u64;
             while self.frame_is_complete() {
                 self.take_frame();
@@ -201,8 +196,7 @@ impl Finder {
 
     /// The last samples, up to `seconds` of them.
     pub fn recent(&self, seconds: f64) -> &[f32] {
-        let n = ((seconds * self.sample_rate_hz) as usize).min(self.store.len());
-        &self.store[self.store.len() - n..]
+        self.kept.newest((seconds * self.sample_rate_hz) as usize)
     }
 
     fn frame_is_complete(&self) -> bool {
@@ -211,8 +205,8 @@ impl Finder {
 
     fn take_frame(&mut self) {
         let index = self.next_frame;
-        let start = (index * self.framer.hop() as u64 - self.base) as usize;
-        let samples = &self.store[start..start + self.framer.frame_len()];
+        let start = index * self.framer.hop() as u64;
+        let samples = self.kept.frame(start, self.framer.frame_len());
         let tested = index.is_multiple_of(FRAMES_PER_PERIODICITY);
         let goes_on = self.tone_goes_on(index);
         // Between two tests a tone that goes on is as loud as it was; no block with tone enters the
@@ -252,19 +246,18 @@ impl Finder {
         self.next_frame += 1;
         self.note(index, loud && (self.floor.is_some() || tonal), tonal);
         self.fill_block(bands, tonal);
-        self.keep_quiet(start + self.framer.frame_len());
+        self.keep_quiet(start + self.framer.frame_len() as u64);
     }
 
-    /// Keeps the first half second in which nothing sounded, the last of it just before `end` in
-    /// the store.
-    fn keep_quiet(&mut self, end: usize) {
+    /// Keeps the first half second in which nothing sounded, the last of it just before sample `end`.
+    fn keep_quiet(&mut self, end: u64) {
         if !self.quiet.is_empty() || self.open.is_some() || self.floor.is_none() {
             return;
         }
         let since = self.handed.max(self.armed_at);
         if self.next_frame.saturating_sub(since) >= self.frames_in(QUIET_S + 0.1) {
             let n = (QUIET_S * self.sample_rate_hz) as usize;
-            self.quiet = self.store[end.saturating_sub(n)..end].to_vec();
+            self.quiet = self.kept.before(end, n).to_vec();
         }
     }
 
@@ -365,7 +358,7 @@ impl Finder {
         }
         sounds.extend(self.sounds(rest..self.next_frame));
         self.handed = self.next_frame;
-        self.held = None;
+        self.kept.sound_is_over();
         sounds
     }
 
@@ -427,18 +420,10 @@ impl Finder {
         } else {
             self.edge(self.framer.middle_s(last), floor, Edge::Fall)
         };
-        let (base, store) = match &self.held {
-            Some((base, held))
-                if *base as f64 / self.sample_rate_hz < end_s
-                    && start_s * self.sample_rate_hz < (*base + held.len() as u64) as f64 =>
-            {
-                (*base, held)
-            }
-            _ => (self.base, &self.store),
-        };
+        let rate = self.sample_rate_hz;
+        let (base, samples) = self.kept.around(start_s * rate, end_s * rate);
         let at = |seconds: f64| {
-            ((seconds * self.sample_rate_hz) as u64).saturating_sub(base).min(store.len() as u64)
-                as usize
+            ((seconds * rate) as u64).saturating_sub(base).min(samples.len() as u64) as usize
         };
         let begin = at((start_s - MARGIN_S).max(0.0));
         let end = at(end_s + MARGIN_S).max(begin);
@@ -446,29 +431,23 @@ impl Finder {
         Some(Sound {
             start_s,
             end_s,
-            offset_s: (base + begin as u64) as f64 / self.sample_rate_hz,
-            samples: store.get(begin..end.min(begin + longest))?.to_vec(),
+            offset_s: (base + begin as u64) as f64 / rate,
+            samples: samples.get(begin..end.min(begin + longest))?.to_vec(),
             tonal: periods.len() >= LEAST_TONAL,
             periods,
             floor: floor.cloned(),
             crest: if median > 0.0 { highest / median } else { f32::INFINITY },
             high_share: (high / (low + high)) as f32,
-            cut: (end_s - start_s) * self.sample_rate_hz > longest as f64,
+            cut: (end_s - start_s) * rate > longest as f64,
         })
     }
 
     /// Sharpens an edge that a frame found.
     fn edge(&self, coarse_s: f64, floor: Option<&Floor>, edge: Edge) -> f64 {
         let Some(floor) = floor else { return coarse_s };
-        let store = match &self.held {
-            Some((base, held))
-                if coarse_s * self.sample_rate_hz < (*base + held.len() as u64) as f64 =>
-            {
-                (*base, held.as_slice())
-            }
-            _ => (self.base, self.store.as_slice()),
-        };
-        edge_s(store.1, store.0, self.sample_rate_hz, coarse_s, &floor.bands, edge)
+        let rate = self.sample_rate_hz;
+        let (base, samples) = self.kept.around(coarse_s * rate, f64::INFINITY);
+        edge_s(samples, base, rate, coarse_s, &floor.bands, edge)
     }
 
     fn longest_samples(&self) -> usize {
@@ -480,20 +459,8 @@ impl Finder {
         let look_back = ((LOOK_BACK_S + MARGIN_S + 0.1) * self.sample_rate_hz) as u64;
         let next_sample = self.next_frame * self.framer.hop() as u64;
         let wanted = self.open.map_or(next_sample, |open| open.first * self.framer.hop() as u64);
-        let mut keep_from = wanted.saturating_sub(look_back).max(self.base);
         let longest = self.longest_samples() as u64 + look_back;
-        if next_sample - keep_from > longest {
-            if self.held.is_none() {
-                let n = (longest as usize).min(self.store.len());
-                self.held = Some((self.base, self.store[..n].to_vec()));
-            }
-            keep_from = next_sample.saturating_sub(look_back);
-        }
-        // Moving the rest down costs as much as it saves; do it when half is waste.
-        if (keep_from - self.base) as usize > self.store.len() / 2 {
-            self.store.drain(..(keep_from - self.base) as usize);
-            self.base = keep_from;
-        }
+        self.kept.forget(wanted.saturating_sub(look_back), next_sample, longest, look_back);
         let keep_frames = self
             .open
             .map_or(self.next_frame, |open| open.first)

@@ -17,6 +17,7 @@ mod finder;
 mod floor;
 mod frames;
 mod hum;
+mod kept;
 mod kind;
 mod ladder;
 mod line;
