@@ -51,6 +51,7 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
     if rule.next.is_cut() && facts.is(Kind::Octaves).holds {
         because.extend(facts.low_octave_hard().reasons_if_it_holds());
     }
+    because.extend(facts.growl());
     because.extend(facts.rattle());
     because.extend(facts.found_reasons());
     let mut said = std::collections::BTreeSet::new();

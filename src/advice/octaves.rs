@@ -5,7 +5,9 @@ use super::case::Facts;
 use super::condition::Condition;
 use super::words;
 use crate::comparison::{Estimate, NORMAL_95};
-use crate::reading::{Crow, Figures, Kind, LOCKED_CENTS};
+use crate::pitch::{A4, register};
+use crate::reading::{Crow, Figures, Kind, LOCKED_CENTS, Rung};
+use crate::units::Hertz;
 
 /// Octaves that go out and come back more often than this are not said to sound together, per
 /// second (our choice): a crow of a second then loses one of them at least once.
@@ -56,7 +58,11 @@ impl Facts<'_> {
     /// The crows sound in different octaves, and no two thirds of them agree on one.
     pub fn octaves_differ(&self) -> Condition {
         let octave = |crow: &Crow| {
-            crow.figures.fundamental.hz.filter(|hz| hz.is_finite() && *hz > 0.0).map(f64::log2)
+            let hz = match self.growl_under(&crow.figures) {
+                Some(_) => self.own_lowest(&crow.figures)?.hz,
+                None => crow.figures.fundamental.hz?,
+            };
+            (hz.is_finite() && hz > 0.0).then(|| hz.log2())
         };
         let octaves: Vec<f64> = self.sounding().filter_map(octave).collect();
         let near = |middle: f64| octaves.iter().filter(|o| (**o - middle).abs() < 0.5).count();
@@ -69,6 +75,57 @@ impl Facts<'_> {
         };
         let share = (most as f64 + 0.5) / (all as f64 + 1.0);
         Condition::new(3 * most < 2 * all, 1.0 - share, reason)
+    }
+
+    /// Whether a rung is a growl: below the lowest octave that is expected, and too weak to be the
+    /// one the crow stands on.
+    fn growls(&self, rung: &Rung) -> bool {
+        let a4 = A4::new(self.case.reading.a4_hz).unwrap_or_default();
+        let Some(target) = self.profile().target_frequency(a4) else { return false };
+        let below = |hz| register(hz, target) < self.profile().lowest_register();
+        Hertz::new(rung.hz).is_some_and(below) && rung.level_db < self.profile().advice.growl_db
+    }
+
+    /// The rung a crow stands on: the lowest that is sustained, growls left out.
+    fn own_lowest<'b>(&self, figures: &'b Figures) -> Option<&'b Rung> {
+        let sustained = || figures.rungs.iter().filter(|rung| rung.sustained);
+        sustained().find(|rung| !self.growls(rung)).or_else(|| sustained().next())
+    }
+
+    /// The growl under the rung a crow stands on.
+    fn growl_under<'b>(&self, figures: &'b Figures) -> Option<&'b Rung> {
+        let lowest = figures.rungs.iter().find(|rung| rung.sustained)?;
+        let own = self.own_lowest(figures)?;
+        (lowest.hz < own.hz).then_some(lowest)
+    }
+
+    /// The register a crow stands in: a growl under it does not count.
+    fn register_of(&self, figures: &Figures) -> Option<i32> {
+        if self.growl_under(figures).is_none() {
+            return figures.fundamental.register;
+        }
+        let a4 = A4::new(self.case.reading.a4_hz).unwrap_or_default();
+        let target = self.profile().target_frequency(a4)?;
+        Some(register(Hertz::new(self.own_lowest(figures)?.hz)?, target))
+    }
+
+    /// The register all crows together stand in.
+    pub fn own_register(&self) -> Option<i32> {
+        self.register_of(self.summary())
+    }
+
+    /// A growl under the octaves the crow stands on, which does not count.
+    pub fn growl(&self) -> Option<Reason> {
+        let growl = self.growl_under(self.summary())?;
+        let a4 = A4::new(self.case.reading.a4_hz).unwrap_or_default();
+        let hz = Hertz::new(growl.hz)?;
+        let target = self.profile().target_frequency(a4)?;
+        let note = self.profile().note_in(register(hz, target))?;
+        let says = format!(
+            "a growl near {note} is left out of account, {:.0} dB under the whole",
+            -growl.level_db
+        );
+        Some(Reason { figure: "rungs[0].level_db".into(), value: Some(growl.level_db), says })
     }
 
     /// Its lowest tone lies over the lowest expected register, and in one that is expected: the low
@@ -87,13 +144,11 @@ impl Facts<'_> {
     }
 
     fn register(&self, holds: impl Fn(i32) -> bool, so: &str) -> Condition {
-        let (Some(register), Some(_)) =
-            (self.summary().fundamental.register, self.profile().target)
-        else {
+        let (Some(register), Some(_)) = (self.own_register(), self.profile().target) else {
             return Condition::never();
         };
         // As sure as the crows agree on it.
-        let registers = || self.sounding().filter_map(|crow| crow.figures.fundamental.register);
+        let registers = || self.sounding().filter_map(|crow| self.register_of(&crow.figures));
         let alike = registers().filter(|of_crow| *of_crow == register).count().max(1);
         let all = registers().count().max(1);
         let reason = Reason {
@@ -107,16 +162,22 @@ impl Facts<'_> {
     /// The low octave is late, weak, comes and goes, or takes turns with the upper.
     pub fn low_octave_hard(&self) -> Condition {
         let lines = &self.profile().advice;
-        let lowest = |figures: &Figures| figures.rungs.iter().find(|rung| rung.sustained).cloned();
-        let late = self.over(
-            "response.low_delay_s",
-            lines.slow_low_s,
-            |figures| figures.response.low_delay_s,
-            |value| format!("the low octave comes {:.0} ms after the first tone", value * 1000.0),
-        );
+        let lowest = |figures: &Figures| self.own_lowest(figures).cloned();
+        let delay = |figures: &Figures| {
+            if self.growl_under(figures).is_none() {
+                return figures.response.low_delay_s;
+            }
+            Some(lowest(figures)?.entry_s? - figures.response.onset_s?)
+        };
+        let place = lowest(self.summary())
+            .and_then(|own| self.summary().rungs.iter().position(|rung| rung.hz == own.hz));
+        let path = |figure: &str| format!("rungs[{}].{figure}", place.unwrap_or(0));
+        let late = self.over("response.low_delay_s", lines.slow_low_s, delay, |value| {
+            format!("the low octave comes {:.0} ms after the first tone", value * 1000.0)
+        });
         let weak = self
             .over(
-                "rungs[0].level_db",
+                &path("level_db"),
                 lines.weak_low_db,
                 |figures| lowest(figures).map(|rung| rung.level_db),
                 |value| format!("the low octave is weak, {:.0} dB under the whole", -value),
@@ -124,14 +185,14 @@ impl Facts<'_> {
             .inverted();
         let gone = self
             .over(
-                "rungs[0].present",
+                &path("present"),
                 lines.low_present,
                 |figures| lowest(figures).map(|rung| rung.present),
                 |value| format!("the low octave sounds {:.0} % of the time", value * 100.0),
             )
             .inverted();
         let turns = self.over(
-            "rungs[0].switches_per_s",
+            &path("switches_per_s"),
             lines.switches_per_s,
             |figures| lowest(figures).map(|rung| rung.switches_per_s),
             |value| format!("the octaves take turns {value:.1} times a second"),

@@ -56,7 +56,7 @@ impl Facts<'_> {
         Reason {
             figure: TARGET.into(),
             value: Some(cents),
-            says: words::against_target(cents, self.profile(), self.summary().fundamental.register),
+            says: words::against_target(cents, self.profile(), self.own_register()),
         }
     }
 

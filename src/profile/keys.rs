@@ -45,6 +45,7 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "advice" "slow_onset_s" 0.01 5.0 "s" => |p, v| p.advice.slow_onset_s = v;
     "advice" "slow_low_s" 0.01 5.0 "s" => |p, v| p.advice.slow_low_s = v;
     "advice" "weak_low_db" -60.0 0.0 "dB" => |p, v| p.advice.weak_low_db = v;
+    "advice" "growl_db" -60.0 0.0 "dB" => |p, v| p.advice.growl_db = v;
     "advice" "low_present" 0.05 1.0 "" => |p, v| p.advice.low_present = v;
     "advice" "switches_per_s" 0.1 50.0 "per s" => |p, v| p.advice.switches_per_s = v;
     "advice" "unsteady_cents" 1.0 200.0 "cents" => |p, v| p.advice.unsteady_cents = v;

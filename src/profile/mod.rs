@@ -98,6 +98,8 @@ pub struct Lines {
     pub slow_low_s: f64,
     /// Level of the lowest rung under which it is hardly there, in decibels.
     pub weak_low_db: f64,
+    /// Level under which a tone below the lowest expected octave is a growl, in decibels.
+    pub growl_db: f64,
     /// Share of the steady part under which the lowest rung comes and goes, 0 … 1.
     pub low_present: f64,
     /// Rate over which octaves take turns instead of sounding together, per second.

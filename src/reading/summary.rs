@@ -64,9 +64,12 @@ fn majority(votes: impl Iterator<Item = bool>) -> Option<bool> {
     (all > 0).then_some(2 * yes > all)
 }
 
+/// Where crows sound in different octaves, frequency, note and register are those of the octave most
+/// of them sound in, the lower one on a tie: the middle between two octaves is no pitch.
 fn fundamental(sounding: &[&Crow], a4: A4) -> Fundamental {
     let each: Vec<&Fundamental> = sounding.iter().map(|crow| &crow.figures.fundamental).collect();
-    let hz = median(each.iter().filter_map(|f| f.hz));
+    let octave = commonest_octave(&each);
+    let hz = median(octave.iter().filter_map(|f| f.hz));
     let frequency = hz.and_then(Hertz::new);
     let note = frequency.map(|frequency| Note::nearest(frequency, a4));
     let cents: Vec<f64> = match hz {
@@ -87,10 +90,27 @@ fn fundamental(sounding: &[&Crow], a4: A4) -> Fundamental {
         note: note.map(|(note, _)| note.to_string()),
         note_cents: note.map(|(_, cents)| cents.0),
         target_cents: median(each.iter().filter_map(|f| f.target_cents)),
-        register: median(each.iter().filter_map(|f| f.register).map(f64::from))
+        register: median(octave.iter().filter_map(|f| f.register).map(f64::from))
             .map(|register| register.round() as i32),
         spread_between_crows_cents: sample_sd(&cents),
     }
+}
+
+/// Those within half an octave of the one that has most such neighbours, the lowest of equals.
+fn commonest_octave<'a>(each: &[&'a Fundamental]) -> Vec<&'a Fundamental> {
+    let octave = |f: &Fundamental| f.hz.map(f64::log2);
+    let mut octaves: Vec<f64> = each.iter().copied().filter_map(octave).collect();
+    octaves.sort_by(f64::total_cmp);
+    let near = |middle: f64| {
+        let from = octaves.partition_point(|o| *o <= middle - SAME_RUNG_OCTAVES);
+        octaves.partition_point(|o| *o < middle + SAME_RUNG_OCTAVES) - from
+    };
+    // Of equals the last wins.
+    let Some(middle) = octaves.iter().copied().rev().max_by_key(|o| near(*o)) else {
+        return Vec::new();
+    };
+    let within = |o: f64| (o - middle).abs() < SAME_RUNG_OCTAVES;
+    each.iter().copied().filter(|f| octave(f).is_some_and(within)).collect()
 }
 
 /// Rungs that at least half of the crows share.
@@ -141,4 +161,42 @@ fn bands(sounding: &[&Crow]) -> Vec<Band> {
             ),
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(each: &[f64]) -> Fundamental {
+        let crow = |hz: &f64| Crow {
+            start_s: 0.0,
+            end_s: 1.0,
+            kind: Kind::Octaves,
+            figures: Figures {
+                fundamental: Fundamental {
+                    hz: Some(*hz),
+                    register: Some((hz / 523.25).log2().round() as i32),
+                    ..Fundamental::default()
+                },
+                ..Figures::default()
+            },
+        };
+        summarise(&each.iter().map(crow).collect::<Vec<_>>(), A4::default()).figures.fundamental
+    }
+
+    /// The middle of C4 and C5 would be a G.
+    #[test]
+    fn the_pitch_of_crows_in_two_octaves_is_that_of_one_of_them() {
+        for (each, hz, register) in [
+            (&[262.0, 523.0][..], 262.0, -1),
+            (&[262.0, 521.0, 525.0], 523.0, 0),
+            (&[262.0, 260.0, 521.0, 525.0], 261.0, -1),
+            (&[510.0, 520.0, 530.0, 1046.0], 520.0, 0),
+        ] {
+            let summary = of(each);
+            assert_eq!((summary.hz, summary.register), (Some(hz), Some(register)), "{each:?}");
+        }
+        assert_eq!(of(&[262.0, 524.0]).spread_between_crows_cents, Some(0.0));
+        assert_eq!(of(&[]).hz, None);
+    }
 }

@@ -107,6 +107,28 @@ fn a_crow_in_another_register_is_not_on_target() {
     }
 }
 
+/// A crow stands on the octaves that are expected; a faint tone under them neither makes it another
+/// reed's nor hides what is to be done.
+#[test]
+fn a_growl_under_the_octaves_does_not_decide() {
+    let over_a_growl = |level_db: f64, low_db: f64| {
+        let mut figures = in_register(-1);
+        let at = |hz: f64, level_db: f64| Rung { hz, ..rung(level_db, 1.0) };
+        figures.rungs = vec![at(261.0, level_db), at(522.0, low_db), at(1044.0, -2.0)];
+        figures
+    };
+    for (cents, next) in [(0.0, Move::Leave), (-40.0, Move::Clip), (40.0, Move::Tip)] {
+        let advice = given(Kind::Octaves, cents, over_a_growl(-32.0, -6.0)).advice();
+        assert_eq!(advice.next, next, "{cents}");
+        let said = "a growl near C4 is left out of account, 32 dB under the whole";
+        assert!(advice.because.iter().any(|reason| reason.says == said), "{advice:?}");
+    }
+    let strong = given(Kind::Octaves, -40.0, over_a_growl(-8.0, -6.0)).advice();
+    assert_eq!(strong.next, Move::Recrow, "{strong:?}");
+    let weak = given(Kind::Octaves, 0.0, over_a_growl(-34.0, -36.0)).advice();
+    assert_eq!(weak.next, Move::Tip, "{weak:?}");
+}
+
 #[test]
 fn confidence_moves_with_the_interval_the_crows_their_octaves_and_past_cuts() {
     let of = |crows: usize, ci95: f64, alignment: f64, rose: Option<usize>| {

@@ -27,7 +27,7 @@ fn the_american_profile_leaves_nothing_out() {
     for figure in FIGURES {
         assert!(profile.smallest_change(figure).is_some_and(|change| change > 0.0), "{figure}");
     }
-    assert_eq!(profile.origins.keys().filter(|key| key.starts_with("advice.")).count(), 15);
+    assert_eq!(profile.origins.keys().filter(|key| key.starts_with("advice.")).count(), 16);
     assert_eq!(profile.origins.keys().filter(|key| key.starts_with("tolerance.")).count(), 3);
 }
 
