@@ -3,17 +3,15 @@
 use std::path::{Path, PathBuf};
 
 use super::command::{Command, CommandError, HELP};
-use super::screen;
+use super::screen::{self, Paper};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
 use crate::log::{History, Known, Log, LogError, NewTake, effects, latest_pair};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::reed::Measurements;
-use crate::report::format::LengthUnit;
 use crate::report::history::{doubts, measurements};
 use crate::report::stage::stage_name;
-use crate::report::terminal::Style;
 
 /// A reed being worked on while the program listens.
 #[derive(Debug)]
@@ -22,7 +20,7 @@ pub struct Desk {
     label: String,
     profile: Profile,
     effects: Effects,
-    style: Style,
+    paper: Paper,
 }
 
 /// What to show after a line was typed.
@@ -38,14 +36,14 @@ impl Desk {
     /// Opens the card of a reed.
     ///
     /// Errors: no such reed, one that is closed, or a log that cannot be read.
-    pub fn open(log: Log, label: &str, profile: Profile, style: Style) -> Result<Self, LogError> {
+    pub fn open(log: Log, label: &str, profile: Profile, paper: Paper) -> Result<Self, LogError> {
         let card = log.reed(label)?.card;
         let label = card.label;
         if card.ending.is_some() {
             return Err(LogError::Closed(label));
         }
         let effects = effects(&log.histories()?);
-        Ok(Self { log, label, profile, effects, style })
+        Ok(Self { log, label, profile, effects, paper })
     }
 
     /// Where takes are recorded before they go to the reed; what a crash leaves there can be added
@@ -86,8 +84,8 @@ impl Desk {
         }
         let stage = stage_name(added.after_step);
         let already = if added.known { " already" } else { "" };
-        let head = format!("{}: take {}{already}, {stage}\n", self.label, added.number);
-        Ok(head + &self.change(&self.history()?))
+        let head = format!("{}: take {}{already}, {stage}", self.label, added.number);
+        Ok(self.lines(&head) + &self.change(&self.history()?))
     }
 
     /// Does what a line says; a line that cannot be done is answered and changes nothing.
@@ -98,44 +96,60 @@ impl Desk {
             Ok(Some(Command::Quit)) => Reply { text: String::new(), ends: true },
             Ok(Some(command)) => match self.run(command) {
                 Ok(text) => reply(text),
-                Err(error) => reply(format!("{error}\n")),
+                Err(error) => reply(self.lines(&error.to_string())),
             },
             Err(error @ (CommandError::Unknown(_) | CommandError::Incomplete(_))) => {
-                reply(format!("{error}\n"))
+                reply(self.lines(&error.to_string()))
             }
-            Err(error) => reply(format!("{error}; nothing was written down\n")),
+            Err(error) => reply(self.lines(&format!("{error}; nothing was written down"))),
         }
+    }
+
+    /// A sentence as lines of the terminal.
+    fn lines(&self, text: &str) -> String {
+        let style = &self.paper.style;
+        style.letters(style.wrapped("", text).join("\n") + "\n")
     }
 
     fn run(&mut self, command: Command) -> Result<String, LogError> {
         let label = self.label.clone();
+        let Paper { style, unit } = self.paper;
         Ok(match command {
             Command::Step(step) => match self.log.step(&label, &step)? {
-                Some(number) => format!("step {number}, {}; now crow\n", step.words()),
-                None => format!("{}\n", step.words()),
+                Some(number) => {
+                    let words = unit.retold(&step.words());
+                    self.lines(&format!("step {number}, {words}; now crow"))
+                }
+                None => self.lines(&step.words()),
             },
             Command::Measure(sizes) => {
                 let measured = Measurements::just_made(sizes)
                     .map_err(|error| LogError::Invalid(error.to_string()))?;
                 self.log.measure(&label, &measured, None)?;
-                let doubts = doubts(&self.history()?, &self.profile, &sizes, &self.style);
-                format!("{}\n{doubts}", measurements(&sizes, LengthUnit::Millimetres))
+                let doubts = doubts(&self.history()?, &self.profile, &sizes, unit, &style);
+                self.lines(&measurements(&sizes, unit)) + &doubts
             }
-            Command::Undo => format!("undone: {}\n", self.log.undo(&label)?.what),
-            Command::Redo => format!("made again: {}\n", self.log.redo(&label)?.what),
-            Command::Way => screen::way(&self.history()?, &self.profile, &self.style),
+            Command::Undo => {
+                let what = self.log.undo(&label)?.what;
+                self.lines(&format!("undone: {what}"))
+            }
+            Command::Redo => {
+                let what = self.log.redo(&label)?.what;
+                self.lines(&format!("made again: {what}"))
+            }
+            Command::Way => screen::way(&self.history()?, &self.profile, &self.paper),
             Command::Help | Command::Quit => HELP.to_owned(),
         })
     }
 
     fn change(&self, history: &History) -> String {
         let Some(pair) = latest_pair(history) else {
-            return screen::way(history, &self.profile, &self.style);
+            return screen::way(history, &self.profile, &self.paper);
         };
         let comparison = compare(&pair.before, &pair.after, &self.profile);
         let told =
             screen::Told { comparison: &comparison, since: &pair.between, beware: &pair.beware };
-        told.text(history, &self.profile, &self.style)
+        told.text(history, &self.profile, &self.paper)
     }
 
     fn history(&self) -> Result<History, LogError> {

@@ -11,3 +11,4 @@ pub mod screen;
 pub use command::{Command, CommandError, HELP};
 pub use desk::{Desk, Reply};
 pub use lines::{Lines, Typed};
+pub use screen::Paper;

@@ -17,6 +17,15 @@ const ASKED: [&str; 6] = [
     "breath.noise_db",
 ];
 
+/// How text is shown: on what terminal, with lengths in what.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Paper {
+    /// What the terminal can show.
+    pub style: Style,
+    /// In what lengths are told.
+    pub unit: LengthUnit,
+}
+
 /// What the last cut did.
 #[derive(Debug, Clone, Copy)]
 pub struct Told<'a> {
@@ -30,12 +39,13 @@ pub struct Told<'a> {
 
 impl Told<'_> {
     /// One line per figure asked for, and the way so far.
-    pub fn text(&self, history: &History, profile: &Profile, style: &Style) -> String {
+    pub fn text(&self, history: &History, profile: &Profile, paper: &Paper) -> String {
+        let style = &paper.style;
         let mut lines = Vec::new();
         for words in self.beware {
             lines.extend(style.wrapped("beware: ", words));
         }
-        lines.extend(style.wrapped("since ", &format!("{}:", self.since)));
+        lines.extend(style.wrapped("since ", &format!("{}:", paper.unit.retold(self.since))));
         let mut told: Vec<String> = self
             .asked(profile)
             .into_iter()
@@ -57,7 +67,7 @@ impl Told<'_> {
         }
         told.extend(notes);
         lines.extend(told.iter().flat_map(|words| style.wrapped("  ", words)));
-        style.letters(lines.join("\n") + "\n") + &way(history, profile, style)
+        style.letters(lines.join("\n") + "\n") + &way(history, profile, paper)
     }
 
     /// Without a target, pitch is told in hertz. A recording against itself tells nothing.
@@ -82,11 +92,11 @@ fn is_for_the_bench(code: NoteCode) -> bool {
 }
 
 /// Pitch, octaves and length at one glance.
-pub fn way(history: &History, profile: &Profile, style: &Style) -> String {
-    style.letters(course::glance(
+pub fn way(history: &History, profile: &Profile, paper: &Paper) -> String {
+    paper.style.letters(course::glance(
         &timeline(history),
         profile.lowest_note(),
-        LengthUnit::Millimetres,
-        style.width,
+        paper.unit,
+        paper.style.width,
     ))
 }

@@ -68,10 +68,7 @@ pub enum CaptureError {
         rate_hz: u32,
     },
     /// The device went away while recording.
-    #[error(
-        "{device}: the microphone went away ({reason}); what it recorded until then is kept; plug \
-         it in again and start anew"
-    )]
+    #[error("{device}: the microphone went away ({reason}); plug it in again and start anew")]
     Vanished {
         /// Its name.
         device: String,
@@ -80,8 +77,8 @@ pub enum CaptureError {
     },
     /// The device is there but delivers nothing.
     #[error(
-        "{device}: the microphone sent nothing for {seconds} seconds; what it recorded until then \
-         is kept; check that it is not muted or held by another program"
+        "{device}: the microphone sent nothing for {seconds} seconds; check that it is not muted or \
+         held by another program"
     )]
     Silent {
         /// Its name.

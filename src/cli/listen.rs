@@ -13,14 +13,19 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 
 use super::expectations::{self, Expectations};
 use super::log_file::LogFile;
-use super::measured::Measured;
+use super::measured::{Measured, Unit};
 use super::output;
-use crate::bench::{Desk, Lines, Typed};
-use crate::capture::{Microphone, Session, SessionSettings, TakeFile, default_input, find_input};
+use crate::bench::{Desk, Lines, Paper, Typed};
+use crate::capture::{
+    Input, Microphone, Session, SessionSettings, TakeFile, default_input, find_input,
+};
+use crate::log::Card;
+use crate::pitch::A4;
+use crate::profile::Profile;
 use crate::reading::Reader;
 use crate::take::{Channel, TakeError};
 use live_line::LiveLine;
@@ -60,19 +65,24 @@ pub struct Args {
     expectations: Expectations,
     #[command(flatten)]
     measured: Measured,
+    #[command(flatten)]
+    unit: Unit,
 }
 
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let (mut profile, mut a4) = (args.expectations.profile()?, args.expectations.a4);
-    let mut on_bench = None;
+    let (mut on_bench, mut held_to_what) = (None, None);
     if let Some(label) = &args.reed {
         let log = args.log.open_existing()?;
         let card = log.reed(label)?.card;
         let (held_to, at) = expectations::of_card(&card)?;
+        let typed = (profile.name.clone(), a4);
         profile = if card.profile.is_some() { held_to } else { profile };
         a4 = if card.a4_hz.is_some() { at } else { a4 };
-        on_bench = Some(Desk::open(log, label, profile.clone(), output::style())?);
+        let paper = Paper { style: output::style(), unit: args.unit.unit() };
+        on_bench = Some(Desk::open(log, label, profile.clone(), paper)?);
+        held_to_what = Some(said_of(&card, &profile, a4, typed));
     }
     let typed = on_bench.is_some().then(Lines::begin);
     let input = match &args.device {
@@ -94,7 +104,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let error = TakeError::NoSuchChannel { asked, channels: format.channels };
         bail!("{}: {error}", input.name);
     }
-    let settings = SessionSettings { source: input.name.clone(), pause_s: args.pause, channel };
+    let settings = SessionSettings { source: source_of(&input), pause_s: args.pause, channel };
     let mut session = Session::new(format, settings, &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
     if typed.is_some() {
@@ -106,6 +116,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         "Listening to {} at {} samples per second.",
         input.name, format.sample_rate_hz
     ));
+    if let Some(held) = held_to_what {
+        output::tell(&held);
+    }
     output::tell("Crow when it says ready; Ctrl-C ends.");
     if typed.is_some() {
         output::tell(
@@ -127,7 +140,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         orders.extend(typed.iter().flat_map(|lines| std::iter::from_fn(|| lines.next())));
         let piece = match microphone.read(&mut samples) {
             Ok(piece) => piece,
-            Err(error) => break Err(error.into()),
+            Err(error) => {
+                let is = if folder.is_some() { "kept" } else { "read" };
+                break Err(anyhow!("{error}; what it recorded until then is {is}"));
+            }
         };
         if let Some(left) = &mut frames_left {
             samples.truncate(left.saturating_mul(channels));
@@ -192,6 +208,35 @@ fn obey(
     Ok(false)
 }
 
+/// What a take of a microphone is called, as it stands over its card: `default` alone says nothing.
+fn source_of(input: &Input) -> String {
+    match input.description == input.name {
+        true => format!("microphone: {}", input.name),
+        false => format!("microphone: {} ({})", input.name, input.description),
+    }
+}
+
+/// What a reed is held to, and who says so.
+///
+/// * `typed`: profile and A4 of the command line, which hold where the card has none.
+fn said_of(card: &Card, profile: &Profile, a4: A4, typed: (String, A4)) -> String {
+    let held = format!("{} is held to {}, A4 = {} Hz", card.label, profile.name, a4.hz());
+    let usual = (Profile::default().name, A4::default());
+    let overruled = [
+        (profile.name != typed.0 && typed.0 != usual.0).then_some("--profile"),
+        (a4 != typed.1 && typed.1 != usual.1).then_some("--a4"),
+    ];
+    let overruled: Vec<&str> = overruled.into_iter().flatten().collect();
+    match (card.profile.is_some() || card.a4_hz.is_some(), overruled.as_slice()) {
+        (false, _) => format!("{held}."),
+        (true, []) => format!("{held}, by its card."),
+        (true, typed) => format!(
+            "{held}, by its card: {} does not count ('reedcrow reed edit' changes the card).",
+            typed.join(" ")
+        ),
+    }
+}
+
 /// Set once Ctrl-C is typed or the program is asked to end.
 fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
     let stop = Arc::new(AtomicBool::new(false));
@@ -215,5 +260,25 @@ fn positive(text: &str) -> Result<f64, String> {
     match text.parse() {
         Ok(number) if f64::is_finite(number) && number > 0.0 => Ok(number),
         _ => Err("give seconds above 0, such as 4".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn who_says_what_a_reed_is_held_to_is_told() {
+        let a4 = A4::default();
+        let profile = Profile { name: "english-horn".into(), ..Profile::default() };
+        let card = Card { profile: Some("english-horn".into()), ..Card::new("R") };
+        let said = |card: &Card, typed: &str| said_of(card, &profile, a4, (typed.into(), a4));
+        assert_eq!(
+            said(&card, "american-oboe"),
+            "R is held to english-horn, A4 = 440 Hz, by its card."
+        );
+        assert!(said(&card, "bassoon").contains("by its card: --profile does not count"));
+        let none = said(&Card::new("R"), "english-horn");
+        assert_eq!(none, "R is held to english-horn, A4 = 440 Hz.");
     }
 }

@@ -55,26 +55,29 @@ enum Command {
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut log = args.log.open_existing()?;
+    let style = output::style();
     match args.command {
         Command::Check { json } => {
             let check_up = log.check()?;
             let text = match json {
                 true => json::one_line(&check_up) + "\n",
-                false => log_care::check_up(&check_up),
+                false => style.letters(log_care::check_up(&check_up, &style)),
             };
             output::print(&text)?;
             Ok(if check_up.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
         }
         Command::Backup { file } => {
             log.backup(&file)?;
-            output::print(&format!(
-                "{}: a copy of the log without its recordings; to restore it, copy it over {} while no \
-                 reedcrow runs, beside the recordings in {}; 'reedcrow reed export FOLDER' keeps \
-                 both\n",
+            let told = format!(
+                "{}: a copy of the log: cards, cuts and readings. It holds no recordings: copy the \
+                 folder {} too, or let 'reedcrow reed export FOLDER' write both. To restore it, copy \
+                 it over {} while no reedcrow runs.",
                 file.display(),
+                log.audio_folder().display(),
                 log.path().display(),
-                log.audio_folder().display()
-            ))?;
+            );
+            let lines = style.wrapped("", &told);
+            output::print(&style.letters(lines.join("\n") + "\n"))?;
             Ok(ExitCode::SUCCESS)
         }
         Command::Reread { label, json } => {
@@ -88,7 +91,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 true => outcomes.iter().map(|outcome| json::one_line(outcome) + "\n").collect(),
                 false => log_care::reread(&outcomes),
             };
-            output::print(&output::style().letters(text))?;
+            output::print(&style.letters(text))?;
             let failed = outcomes.iter().any(|one| matches!(one.outcome, Outcome::Failed(_)));
             Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
         }
@@ -101,7 +104,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 true => json::one_line(&found) + "\n",
                 false => log_care::effects(&found, histories.len()),
             };
-            output::print(&output::style().letters(text))?;
+            output::print(&style.letters(text))?;
             Ok(ExitCode::SUCCESS)
         }
     }

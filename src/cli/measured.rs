@@ -35,6 +35,26 @@ impl Typed {
     }
 }
 
+/// In what lengths are shown.
+#[derive(Debug, Clone, Copy, Default, clap::Args)]
+pub struct Unit {
+    /// Show lengths in inches
+    #[arg(long)]
+    inches: bool,
+}
+
+impl Unit {
+    /// Inches where they were asked for, else as `typed` was.
+    pub fn or(self, typed: LengthUnit) -> LengthUnit {
+        if self.inches { LengthUnit::Inches } else { typed }
+    }
+
+    /// Inches where they were asked for, else millimetres.
+    pub fn unit(self) -> LengthUnit {
+        self.or(LengthUnit::Millimetres)
+    }
+}
+
 /// What the reed measures and what it looks like.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct Measured {

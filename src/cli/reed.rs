@@ -7,6 +7,7 @@ mod exchange;
 mod list;
 mod show;
 mod take;
+mod words;
 mod work;
 
 use std::process::ExitCode;

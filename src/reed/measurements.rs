@@ -41,7 +41,7 @@ pub enum MeasurementError {
     /// Outside what any double reed has.
     #[error(
         "{name} of {value} mm makes no sense{}; measure again: it lies within {least} to {most} mm",
-        meant(*.value, *.least, *.most)
+        meant(name, *.value, *.least, *.most)
     )]
     Range {
         /// Which.
@@ -87,13 +87,30 @@ const SHORTEST_TIP_MM: f64 = 1.0;
 
 /// ` (perhaps 47 mm is meant)`, where inches without their unit or a slip of the point explain a
 /// value out of range.
-fn meant(value: f64, least: f64, most: f64) -> String {
+///
+/// A slip is named only where it leads to what the reeds of the built-in kinds have.
+fn meant(name: &str, value: f64, least: f64, most: f64) -> String {
     if (least..=most).contains(&(Millimetres::PER_INCH * value)) {
         return format!(" (if it is inches, write {value}in)");
     }
-    let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| (least..=most).contains(slip));
+    let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| usual(name).contains(slip));
     slip.map(|slip| format!(" (perhaps {} mm is meant)", (slip * 1000.0).round() / 1000.0))
         .unwrap_or_default()
+}
+
+/// What such a part measures on most reeds, in millimetres (common practice, no source): narrower than
+/// what can be, since it is offered to the maker as what he may have meant.
+fn usual(name: &str) -> std::ops::RangeInclusive<f64> {
+    match name {
+        "length" => 53.0..=80.0,
+        "staple" => 22.0..=50.0,
+        "winding" => 20.0..=50.0,
+        "window bottom" => 24.0..=60.0,
+        "heart bottom" => 35.0..=68.0,
+        "tip start" => 45.0..=75.0,
+        "opening" => 0.3..=2.0,
+        _ => 5.0..=12.0,
+    }
 }
 
 impl Measurements {
@@ -229,6 +246,8 @@ mod tests {
         assert!(said(of(None, Some(4.7))).contains("(perhaps 47 mm is meant)"));
         assert!(said(of(Some(700.0), None)).contains("(perhaps 70 mm is meant)"));
         assert!(!said(of(Some(7000.0), None)).contains("perhaps"));
+        // No reed for which a staple is put on is 50 mm long.
+        assert!(!said(of(Some(500.0), None)).contains("perhaps"));
         let short = Sizes { tip_start_mm: Some(69.4), ..of(Some(70.0), None) };
         assert!(said(short).contains("tip start at 69.4 mm lies within 1 mm of the end at 70 mm"));
         assert!(Measurements::new(short).is_ok());

@@ -1,15 +1,17 @@
 //! The owner's account of one reed: what was found, what was done, how it changed, what to change
 //! in the making, what to take care of. Markdown that reads as plain text.
 
-use super::comparison::with_ends;
-use super::format::{LengthUnit, counted, millimetres, number, one_line, percent, seconds};
-use super::history::{a4, conditions, inspection, length, measurements};
-use super::stage::{heard, pitch_in_full, stage_name};
-use super::terminal::words;
-use crate::comparison::{Change, Comparison, Cut, NoteCode, Verdict};
+mod changes;
+mod words;
+
+use super::format::{LengthUnit, counted, number, one_line, percent, seconds};
+use super::history::{a4, conditions, length};
+use super::stage::{heard, octaves_off, pitch_in_full, stage_name};
+use super::terminal::{Style, words as figures};
+use crate::comparison::{Comparison, Cut, NoteCode};
 use crate::log::{Ending, History, Stage, timeline};
 use crate::profile::Profile;
-use crate::reading::pooled;
+use crate::reading::{Kind, pooled};
 use crate::reed::Finding;
 
 /// What an account rests on.
@@ -26,6 +28,8 @@ pub struct Account<'a> {
     /// The first stage that was crowed against the last, and their numbers; `None` where there are no
     /// two.
     pub comparison: Option<(&'a Comparison, (u32, u32))>,
+    /// In what lengths are told.
+    pub unit: LengthUnit,
 }
 
 /// The cautions that every account ends with.
@@ -46,7 +50,17 @@ const SEALED: &str = "A leak was sealed on it. Keep the sealer off your lips as 
                       follow local rules.";
 
 impl Account<'_> {
-    /// The account, in Markdown.
+    /// The account, in Markdown, wrapped at the style's width.
+    pub fn wrapped(&self, style: &Style) -> String {
+        let text = self.text();
+        let lines = text.lines().flat_map(|line| match line.strip_prefix("- ") {
+            Some(words) => style.wrapped("- ", words),
+            None => style.wrapped("", line),
+        });
+        style.letters(lines.map(|line| line + "\n").collect())
+    }
+
+    /// The account, in Markdown, a paragraph to a line.
     pub fn text(&self) -> String {
         let card = &self.history.reed.card;
         let mut text = format!("# Reed {}\n\n", card.label);
@@ -68,30 +82,45 @@ impl Account<'_> {
     fn found(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let card = &self.history.reed.card;
-        let complaint = card.complaint.as_deref().map(capital);
+        let complaint = card.complaint.as_deref().map(sentence);
         lines.extend(complaint.map(|words| format!("Your complaint: {words}.")));
         lines.extend(self.history.measured().first().map(|measured| {
-            let state =
-                measured.state.map_or(String::new(), |state| format!(", {}", state.words()));
+            let state = measured.state.map_or(String::new(), |state| format!(" {}", state.words()));
             format!(
-                "It measured, from the bottom of the staple{}{state}: {}.",
+                "Measured{state}{}, from the bottom of the staple: {}.",
                 later(measured.after_step),
-                measurements(&measured.now, LengthUnit::Millimetres)
+                words::sizes(&measured.now, self.unit)
             )
         }));
-        lines.extend(self.history.seen().first().map(|seen| {
-            format!("Looked over{}: {}.", later(seen.after_step), inspection(&seen.now))
-        }));
+        let in_order = words::in_order(&self.history.first_seen());
+        if !in_order.is_empty() {
+            lines.push(format!("Looked over: {}.", in_order.join(", ")));
+        }
         let first = self.stages().into_iter().find(|stage| stage.takes > 0);
         lines.extend(first.map(|stage| self.heard(&stage_name(stage.number), &stage)));
-        lines.extend(self.findings.iter().map(|finding| format!("{}.", capital(&finding.says))));
+        lines.extend(self.findings.iter().map(|finding| format!("{}.", self.says(finding))));
         lines
+    }
+
+    /// What is wrong, or, where it was worked on since, what was.
+    fn says(&self, finding: &Finding) -> String {
+        let was = words::as_it_was(finding.fault).filter(|_| !self.is_left(finding));
+        capital(&self.unit.retold(was.unwrap_or(&finding.says)))
+    }
+
+    fn is_left(&self, finding: &Finding) -> bool {
+        self.left.iter().any(|left| left.fault == finding.fault)
+    }
+
+    fn is_given_up(&self) -> bool {
+        self.history.reed.card.ending == Some(Ending::GivenUp)
     }
 
     fn done(&self) -> Vec<String> {
         let steps = self.history.steps.iter().map(|logged| {
             let note = capital(logged.step.note.as_deref().unwrap_or_default());
-            let done = logged.step.cut.map(|cut| done(cut, logged.step.amount_mm));
+            let done =
+                logged.step.cut.map(|cut| words::done(cut, logged.step.amount_mm, self.unit));
             match done.zip(logged.number) {
                 Some((done, number)) if note.is_empty() => format!("Step {number}: {done}."),
                 Some((done, number)) => format!("Step {number}: {done}. {note}."),
@@ -111,21 +140,9 @@ impl Account<'_> {
         if let Some((comparison, (first, last))) = self.comparison {
             if (first, last) != (0, self.history.stage()) {
                 let (first, last) = (stage_name(first), stage_name(last));
-                lines.push(format!("Compared are the crows {first} and {last}."));
+                lines.push(format!("The crows {first} are compared with those {last}."));
             }
-            if let (Some(before), Some(after)) = (comparison.before.kind, comparison.after.kind)
-                && before != after
-            {
-                let (before, after) = (words::kind(before), words::kind(after));
-                lines.push(format!("It was {before}; now it is {after}."));
-            }
-            let has_target = comparison.changes.iter().any(|change| change.figure == OWNERS[0]);
-            let owners = |change: &&Change| {
-                let path = change.figure.as_str();
-                OWNERS.contains(&path) || !has_target && path == "fundamental.hz"
-            };
-            let changes = comparison.changes.iter().filter(owners);
-            lines.extend(changes.filter_map(|change| self.change(change)));
+            lines.extend(changes::told(comparison, self.profile));
             let apart = comparison.notes.iter().find(|note| note.code == NoteCode::LevelsApart);
             lines.extend(apart.map(|note| capital(&note.text) + "."));
         }
@@ -134,28 +151,22 @@ impl Account<'_> {
             if first.crows == 0 && last.crows > 0 {
                 lines.insert(0, "It did not crow, and now it does.".to_owned());
             }
-            lines.push(self.heard("at the end", last));
+            let when = match last.number == self.history.stage() {
+                true => "at the end".to_owned(),
+                false => format!("last {}", stage_name(last.number)),
+            };
+            lines.push(self.heard(&when, last));
         }
-        if let (Some(first), Some(last)) = (
-            stages.first().and_then(|stage| stage.length),
-            stages.last().and_then(|stage| stage.length),
-        ) && first.mm > last.mm
-        {
-            let told = |reached| length(reached, LengthUnit::Millimetres);
-            lines.push(format!("Length: {}, now {}.", told(first), told(last)));
+        let ends = stages.first().and_then(|stage| stage.length);
+        if let Some((first, last)) = ends.zip(stages.last().and_then(|stage| stage.length)) {
+            // A clip smaller than a ruler tells stands above as what was done.
+            let is_shorter = self.unit.text(first.mm) != self.unit.text(last.mm);
+            if first.mm > last.mm && is_shorter {
+                let told = |reached| length(reached, self.unit);
+                lines.push(format!("It was {} long and is now {}.", told(first), told(last)));
+            }
         }
         lines
-    }
-
-    /// One figure; what cannot be told is told of pitch alone.
-    fn change(&self, change: &Change) -> Option<String> {
-        match change.verdict {
-            Verdict::Unclear if !PITCH.contains(&change.figure.as_str()) => None,
-            Verdict::Unclear => {
-                Some("Whether its pitch moved, these crows do not tell.".to_owned())
-            }
-            _ => Some(capital(&with_ends(change, self.profile)) + "."),
-        }
     }
 
     fn ended(&self) -> Vec<String> {
@@ -166,7 +177,11 @@ impl Account<'_> {
             Some(Ending::SentBack) => "It goes back to you.",
             Some(Ending::GivenUp) => "It could not be brought further and was given up.",
         };
-        let why = card.ending_note.as_ref().map(|note| format!("{}.", capital(note)));
+        // The maker's judgement at the instrument, which no measuring of the crow contradicts.
+        let why = card
+            .ending_note
+            .as_ref()
+            .map(|note| format!("In the maker's words: {}.", sentence(note)));
         std::iter::once(state.to_owned()).chain(why).collect()
     }
 
@@ -187,24 +202,35 @@ impl Account<'_> {
         }
         let each = self.findings.iter().map(|finding| {
             let sure = if finding.sure >= 0.9 { "" } else { " (likely, not certain)" };
-            let on_this = match self.left.iter().any(|left| left.fault == finding.fault) {
-                true => format!("On this one: {}", finding.on_this_reed),
-                false => "On this one it was worked on".to_owned(),
-            };
             format!(
-                "{}{sure}. On the next reed: {}. {on_this}.",
-                capital(&finding.says),
-                finding.on_the_next
+                "{}{sure}. On the next reed: {}.{}",
+                self.says(finding),
+                self.unit.retold(&finding.on_the_next),
+                self.on_this_one(finding)
             )
         });
         each.collect()
     }
 
+    /// What came of a fault, or can still be done about it; nothing more of a reed that was given up.
+    fn on_this_one(&self, finding: &Finding) -> String {
+        let seen = self.history.seen_now();
+        match self.is_left(finding) {
+            true if self.is_given_up() => String::new(),
+            true => format!(" On this one: {}.", self.unit.retold(&finding.on_this_reed)),
+            false if words::is_found_mended(finding.fault, &seen) => {
+                " On this one it is mended.".to_owned()
+            }
+            false => " On this one it was worked on.".to_owned(),
+        }
+    }
+
     fn cautions(&self) -> Vec<String> {
         let sealed = self.history.steps.iter().any(|logged| logged.step.cut == Some(Cut::Seal));
         let mouths = if self.history.takes.is_empty() { MOUTHS } else { MOUTHS_CROWED };
+        let of_use: &[&str] = if self.is_given_up() { &[] } else { &CAUTIONS };
         std::iter::once(mouths)
-            .chain(CAUTIONS)
+            .chain(of_use.iter().copied())
             .map(str::to_owned)
             .chain(sealed.then(|| SEALED.to_owned()))
             .collect()
@@ -223,11 +249,29 @@ impl Account<'_> {
             let takes = counted(stage.takes, "take");
             return format!("Blown {when} ({takes}{how}): {}.", heard(stage));
         }
-        let kind = stage.kind.map(words::kind).unwrap_or_default();
+        let kind = stage.kind.map(figures::kind).unwrap_or_default();
         let pitch = pitch_in_full(stage, self.profile.lowest_note(), a4(card));
-        let pitch = pitch.map(|pitch| format!("{pitch}, ")).unwrap_or_default();
+        let pitch =
+            pitch.map(|pitch| format!("{pitch}{}, ", self.in_tune(stage))).unwrap_or_default();
         let more: String = self.manners(stage).iter().map(|words| format!("; {words}")).collect();
         format!("Crowed {when} ({}{how}): {pitch}{kind}{more}.", heard(stage))
+    }
+
+    /// Whether a crow of one tone in the octave it is held to counts as in tune; empty of others.
+    fn in_tune(&self, stage: &Stage) -> String {
+        let target = self.profile.lowest_note();
+        let is_one_tone = matches!(stage.kind, Some(Kind::Octaves | Kind::Single));
+        let held_to = is_one_tone && octaves_off(stage, target) == 0;
+        let Some(off) = stage.target_cents.filter(|_| held_to) else {
+            return String::new();
+        };
+        let limit = self.profile.tolerance.target_cents;
+        let counts = number(limit, 0);
+        match off.abs() - limit {
+            past if past <= 0.0 => format!(" (in tune: up to {counts} count as that)"),
+            past if past < 1.0 => format!(" (just past the {counts} that count as in tune)"),
+            _ => format!(" (not in tune: up to {counts} count as that)"),
+        }
     }
 
     /// What besides pitch and octaves is plain to hear: a low octave that is late, octaves that take
@@ -235,20 +279,21 @@ impl Account<'_> {
     fn manners(&self, stage: &Stage) -> Vec<String> {
         let lines = &self.profile.advice;
         let all = pooled(&self.history.readings_at(stage.number));
-        let Some(figures) = all.map(|reading| reading.summary.figures) else { return Vec::new() };
+        let Some(all) = all else { return Vec::new() };
+        let heard = &all.summary.figures;
         let over = |value: Option<f64>, limit: f64| value.filter(|value| *value > limit);
-        let upper = figures.fundamental.register.is_some_and(|register| {
+        let upper = heard.fundamental.register.is_some_and(|register| {
             self.profile.target.is_some() && register > self.profile.lowest_register()
         });
-        let late = over(figures.response.low_delay_s, lines.slow_low_s).filter(|_| !upper);
-        let rattle = over(figures.steadiness.rattle_depth, lines.wild_rattle_depth / 2.0);
-        let rattle = figures.steadiness.rattle_hz.zip(rattle);
+        let late = over(heard.response.low_delay_s, lines.slow_low_s).filter(|_| !upper);
+        let rattle = over(heard.steadiness.rattle_depth, lines.wild_rattle_depth / 2.0);
+        let rattle = heard.steadiness.rattle_hz.zip(rattle);
         [
-            over(figures.response.onset_s, lines.slow_onset_s)
+            over(heard.response.onset_s, lines.slow_onset_s)
                 .map(|s| format!("it speaks after {} of breath", seconds(s))),
             late.map(|s| format!("the low octave comes {} after the first tone", seconds(s))),
-            words::turns(&figures, self.profile),
-            over(figures.steadiness.spread_cents, lines.unsteady_cents)
+            figures::turns(heard, self.profile),
+            over(heard.steadiness.spread_cents, lines.unsteady_cents)
                 .map(|cents| format!("the pitch wanders by {} cents", number(cents, 0))),
             rattle.map(|(hz, depth)| {
                 format!("it rattles {} times a second, {} deep", number(hz, 0), percent(depth))
@@ -268,41 +313,6 @@ fn later(after_step: u32) -> String {
     }
 }
 
-/// What was done, to somebody who was not there.
-fn done(cut: Cut, amount_mm: Option<f64>) -> String {
-    let amount = amount_mm.map(|mm| format!(" by {}", millimetres(mm))).unwrap_or_default();
-    let what = match cut {
-        Cut::Clip => {
-            let amount = amount_mm.map(millimetres).unwrap_or_default();
-            return format!("clipped {amount} off the end");
-        }
-        Cut::TipSides => "thinned the sides of the tip",
-        Cut::TipCorners => "thinned the corners of the tip",
-        Cut::TipSurface => "thinned the whole tip",
-        Cut::TipStart => "worked on the step from heart to tip",
-        Cut::Heart => "scraped the heart",
-        Cut::HeartChannels => "scraped the sides of the heart",
-        Cut::Back => "scraped the back",
-        Cut::Rails => "scraped the rails",
-        Cut::Opening => "pressed the opening into shape",
-        Cut::Seal => "sealed a leak",
-    };
-    format!("{what}{amount}")
-}
-
-/// The figures that tell of pitch.
-const PITCH: [&str; 2] = ["fundamental.target_cents", "fundamental.hz"];
-
-/// The figures an owner is told; the frequency where there is no target.
-const OWNERS: [&str; 6] = [
-    "fundamental.target_cents",
-    "alignment.cents",
-    "response.onset_s",
-    "response.low_delay_s",
-    "steadiness.spread_cents",
-    "steadiness.rattle_depth",
-];
-
 fn section(title: &str, lines: Vec<String>) -> String {
     if lines.is_empty() {
         return String::new();
@@ -311,10 +321,14 @@ fn section(title: &str, lines: Vec<String>) -> String {
     format!("## {title}\n\n{list}\n")
 }
 
-/// On one line, with a capital at its head, without a full stop at its end.
+/// Words as they were written, on one line, without a full stop at their end.
+fn sentence(text: &str) -> String {
+    one_line(text).trim_end_matches('.').to_owned()
+}
+
+/// As [`sentence`], with a capital at its head.
 fn capital(text: &str) -> String {
-    let text = one_line(text);
-    let text = text.trim_end_matches('.');
+    let text = sentence(text);
     let mut letters = text.chars();
     let first = letters.next().map(|letter| letter.to_uppercase().to_string());
     first.unwrap_or_default() + letters.as_str()

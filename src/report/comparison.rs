@@ -18,8 +18,7 @@ pub fn line(comparison: &Comparison) -> String {
 ///
 /// * `names`: what the sides are called where their takes' sources do not say it.
 ///
-/// Returns lines of at most `style.width` columns where words allow, rows of figures of at most 80,
-/// each ended by a line feed.
+/// Returns lines of at most `style.width` columns where words allow, each ended by a line feed.
 pub fn text(
     comparison: &Comparison,
     names: [Option<&str>; 2],
@@ -53,7 +52,7 @@ pub fn text(
     let one_crow = comparison.changes.iter().any(|change| change.ci95.is_none());
     let doubts = match one_crow {
         true => "Cannot tell: one crow on a side gives no spread",
-        false => "Cannot tell yet; so many crows a side would",
+        false => "Cannot tell yet: at the end, how many crows a side would settle it",
     };
     let (much, little): (Vec<&Change>, Vec<&Change>) =
         of(&[Verdict::Rose, Verdict::Fell]).into_iter().partition(|change| change.matters(profile));
@@ -66,7 +65,7 @@ pub fn text(
         if !changes.is_empty() {
             lines.push(String::new());
             lines.push(style.paint(Role::Headline, title));
-            lines.extend(changes.into_iter().flat_map(|change| rows(change, profile)));
+            lines.extend(changes.into_iter().flat_map(|change| rows(change, profile, style)));
         }
     }
     let same = of(&[Verdict::Same]);
@@ -102,12 +101,13 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
         let by = number(change.difference.abs() * scale, places);
         format!("{by}{}{unit}", half(change, profile))
     };
-    let plain = format!("{} as crowed", signed(as_crowed(change) * scale, places));
+    let by_crows = signed(as_crowed(change) * scale, places);
+    let plain = format!("{by_crows} as crowed");
     let (strength, aside, doubt) = match change.level_adjusted {
         true => (
             format!(" {ONE_STRENGTH}"),
             format!(" ({plain})"),
-            format!("{}; {plain}", doubt(change)),
+            format!("{}; the crows as they were differ by {by_crows}", doubt(change)),
         ),
         false => (String::new(), String::new(), doubt(change)),
     };
@@ -124,20 +124,8 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
             let limit = smallest(change, profile);
             format!("{text}: no change larger than {limit}{strength}{aside}")
         }
-        Verdict::Unclear => format!("{text}: cannot tell{strength} ({doubt})"),
+        Verdict::Unclear => format!("{text}: cannot tell yet{strength} ({doubt})"),
     }
-}
-
-/// As [`sentence`], with the medians where the figure moved: "… rose by 26 ±6 cents, from −57.4 to
-/// −21.9".
-pub fn with_ends(change: &Change, profile: &Profile) -> String {
-    let said = sentence(change, profile);
-    if !change.matters(profile) {
-        return said;
-    }
-    let Name { unit, scale, .. } = name(change, profile);
-    let end = |value: f64| number(value * scale, places(change, scale));
-    format!("{said}, from {} to {}{unit}", end(change.before), end(change.after))
 }
 
 /// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
@@ -206,8 +194,8 @@ fn smallest(change: &Change, profile: &Profile) -> String {
 
 /// One figure, on lines of at most 80 columns: both medians, the difference, what that says. Where
 /// the difference is the one at one blowing strength, a line of its own has it: beside the medians
-/// stands what they differ by.
-fn rows(change: &Change, profile: &Profile) -> Vec<String> {
+/// stands what they differ by. On a narrower terminal the name stands over them.
+fn rows(change: &Change, profile: &Profile, style: &Style) -> Vec<String> {
     let Name { text, unit, scale } = name(change, profile);
     let places = places(change, scale);
     let value = |value: f64| number(value * scale, places);
@@ -224,17 +212,22 @@ fn rows(change: &Change, profile: &Profile) -> Vec<String> {
             (Some(_), None) => "over 200".to_owned(),
         },
     };
-    let line = |name: &str, ends: &str, difference: &str, said: &str| {
-        format!("  {name:<25} {ends:<17} {difference:<22} {said}").trim_end().to_owned()
+    let line = |name: &str, ends: &str, difference: &str, said: &str| match style.width {
+        80.. => {
+            vec![format!("  {name:<25} {ends:<17} {difference:<22} {said}").trim_end().to_owned()]
+        }
+        _ => {
+            let head = format!("  {name}").trim_end().to_owned();
+            let figures = [ends.trim(), difference, said].join("  ");
+            [head].into_iter().chain(style.wrapped("      ", &figures)).collect()
+        }
     };
     if !change.level_adjusted {
-        return vec![line(&text, &ends, &difference, &verdict)];
+        return line(&text, &ends, &difference, &verdict);
     }
     let plain = format!("{}{unit}", signed(as_crowed(change) * scale, places));
-    vec![
-        line(&text, &ends, &plain, "as crowed"),
-        line(&format!("  {ONE_STRENGTH}"), "", &difference, &verdict),
-    ]
+    let levelled = line(&format!("  {ONE_STRENGTH}"), "", &difference, &verdict);
+    [line(&text, &ends, &plain, "as crowed"), levelled].concat()
 }
 
 /// How a difference is told that is reckoned for crows blown alike.
@@ -259,9 +252,9 @@ fn half(change: &Change, profile: &Profile) -> String {
 
 fn doubt(change: &Change) -> String {
     match (change.ci95, change.crows_needed) {
-        (None, _) => "one crow tells no spread".into(),
-        (Some(_), Some(needed)) => format!("{needed} crows a side would"),
-        (Some(_), None) => "over 200 crows a side would".into(),
+        (None, _) => "one crow on a side gives no spread".into(),
+        (Some(_), Some(needed)) => format!("{needed} crows on each side would settle it"),
+        (Some(_), None) => "not even 200 crows on each side would settle it".into(),
     }
 }
 
@@ -307,7 +300,7 @@ mod tests {
             ),
             (
                 change("alignment.cents", -12.0, Some(14.0), Verdict::Unclear),
-                "octave alignment: cannot tell (7 crows a side would)",
+                "octave alignment: cannot tell yet (7 crows on each side would settle it)",
             ),
             (
                 change("fundamental.target_cents", 4.0, Some(2.5), Verdict::Rose),
@@ -323,7 +316,7 @@ mod tests {
             ),
             (
                 change("rungs[1].level_db", 4.0, None, Verdict::Unclear),
-                "octave 2 loudness: cannot tell (one crow tells no spread)",
+                "octave 2 loudness: cannot tell yet (one crow on a side gives no spread)",
             ),
         ] {
             assert_eq!(sentence(&given, &profile), said);
@@ -352,11 +345,11 @@ mod tests {
         };
         assert_eq!(
             sentence(&unclear, &profile),
-            "pitch against the target: cannot tell at one blowing strength (7 crows a side would; \
-             +36 as crowed)"
+            "pitch against the target: cannot tell yet at one blowing strength (7 crows on each \
+             side would settle it; the crows as they were differ by +36)"
         );
         assert_eq!(
-            rows(&given, &profile),
+            rows(&given, &profile, &Style::default()),
             [
                 "  pitch against the target    −57.4 → −21.9   +35.5 cents            as crowed",
                 "    at one blowing strength                   +38.8 ±5.7 cents       rose",
@@ -377,7 +370,7 @@ mod tests {
                 octave_hz: Some(hz),
                 ..change(figure, -1774.25, Some(1774.25), Verdict::Unclear)
             };
-            let rows = rows(&given, &profile);
+            let rows = rows(&given, &profile, &Style::default());
             assert!(rows[0].trim_start().starts_with(name), "{rows:?}");
             assert!(rows.iter().all(|row| row.chars().count() <= 80), "{rows:?}");
         }

@@ -1,6 +1,6 @@
 //! A reed's card and its way from cut to cut, and the list of all reeds, as text.
 
-use super::format::{LengthUnit, counted, millimetres, number};
+use super::format::{LengthUnit, counted, number};
 use super::stage::{heard, pitch, stage_name};
 use super::table::table;
 use super::terminal::{Style, words::kind};
@@ -13,11 +13,15 @@ use crate::reed::{Inspection, Sizes};
 /// One line per reed: label, stage, pitch, length, owner, ending.
 ///
 /// * `target`: the note that a card holds its reed to.
-pub fn list(histories: &[History], mut target: impl FnMut(&Card) -> Option<Note>) -> String {
+pub fn list(
+    histories: &[History],
+    unit: LengthUnit,
+    mut target: impl FnMut(&Card) -> Option<Note>,
+) -> String {
     if histories.is_empty() {
         return "no reeds\n".to_owned();
     }
-    let in_mm = |reached| length(reached, LengthUnit::Millimetres);
+    let told = |reached| length(reached, unit);
     let rows = histories.iter().map(|history| {
         let stages = timeline(history);
         let last = stages.iter().rev().find(|stage| stage.takes > 0);
@@ -27,7 +31,7 @@ pub fn list(histories: &[History], mut target: impl FnMut(&Card) -> Option<Note>
             card.label.clone(),
             card.ending.map_or("open", |ending| ending.words()).to_owned(),
             counted(history.stage() as usize, "cut"),
-            stages.last().and_then(|stage| stage.length).map(in_mm).unwrap_or_default(),
+            stages.last().and_then(|stage| stage.length).map(told).unwrap_or_default(),
             last.map(crow).unwrap_or_default(),
             card.owner.clone().unwrap_or_default(),
         ]
@@ -109,7 +113,13 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
 
 /// What is doubtful about what was just measured, a line each: what contradicts an earlier stage, and
 /// a length or staple far from what such reeds have. It is written down all the same.
-pub fn doubts(history: &History, profile: &Profile, given: &Sizes, style: &Style) -> String {
+pub fn doubts(
+    history: &History,
+    profile: &Profile,
+    given: &Sizes,
+    unit: LengthUnit,
+    style: &Style,
+) -> String {
     let now = history.stage();
     let is_given = |about| match about {
         Contradicted::Staple => given.staple_mm.is_some(),
@@ -126,15 +136,15 @@ pub fn doubts(history: &History, profile: &Profile, given: &Sizes, style: &Style
         is_far.then(|| {
             format!(
                 "{name} {} is far from the usual {} of {}: is the profile the right one?",
-                millimetres(given),
-                millimetres(usual),
+                unit.text(given),
+                unit.text(usual),
                 profile.name
             )
         })
     });
     let contradictions = history.contradictions(profile.tolerance.measuring_mm).into_iter();
     let here = contradictions.filter(|found| found.stages.1 == now && is_given(found.about));
-    let lines = far.chain(here.map(|found| contradiction(&found, LengthUnit::Millimetres)));
+    let lines = far.chain(here.map(|found| contradiction(&found, unit)));
     let wrapped = lines.flat_map(|line| style.wrapped("  written down, but ", &line));
     style.letters(wrapped.map(|line| line + "\n").collect())
 }
@@ -180,9 +190,14 @@ fn way(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style)
         ]);
     }
     let mut text = table(&["", "cut", "length", "pitch", "octaves", "heard"], rows);
+    let mut cuts = 0;
     for logged in &history.steps {
+        cuts = logged.number.unwrap_or(cuts);
         let Some(words) = &logged.step.note else { continue };
-        let label = logged.number.map_or("note".into(), |number| format!("step {number}"));
+        let label = match logged.number {
+            Some(number) => format!("step {number}"),
+            None => format!("note, {}", stage_name(cuts)),
+        };
         for line in style.wrapped(&format!("{label}: "), words) {
             text += &(line + "\n");
         }

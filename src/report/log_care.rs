@@ -2,11 +2,12 @@
 
 use super::format::{cents, counted, number};
 use super::table::table;
+use super::terminal::Style;
 use crate::comparison::Effects;
 use crate::log::{CheckUp, Fault, Outcome, Reread, cut_words};
 
 /// What a check of the log found.
-pub fn check_up(check_up: &CheckUp) -> String {
+pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
     let mut text = format!(
         "{}, {} looked at: {}\n",
         counted(check_up.reeds, "reed"),
@@ -16,9 +17,10 @@ pub fn check_up(check_up: &CheckUp) -> String {
             count => counted(count, "fault"),
         }
     );
-    let line = |fault: &Fault| format!("{}\n    mend: {}\n", fault.what, fault.mend);
-    text.extend(check_up.faults.iter().map(line));
-    text.extend(check_up.leftovers.iter().map(line));
+    for Fault { what, mend } in check_up.faults.iter().chain(&check_up.leftovers) {
+        let lines = style.wrapped("", what).into_iter().chain(style.wrapped("    mend: ", mend));
+        text.extend(lines.map(|line| line + "\n"));
+    }
     text
 }
 

@@ -14,6 +14,20 @@ fn each_shell_gets_completions_that_know_the_commands() {
     }
 }
 
+/// A reed's label is no file, and a kind of reed has a name.
+#[test]
+fn no_file_names_are_offered_for_labels_and_profiles() {
+    let bench = Bench::new();
+    let script = ending(&mut bench.reedcrow(&["completions", "zsh"])).output;
+    // What zsh offers where it is told nothing; labels, texts and numbers are told otherwise.
+    let labels = || script.lines().filter(|line| line.contains("label -- The reed"));
+    assert!(labels().count() > 5, "{script}");
+    assert!(labels().all(|line| !line.contains("_default") && !line.contains("_files")));
+    let profiles = || script.lines().filter(|line| line.starts_with("'--profile=[Kind"));
+    assert!(profiles().count() > 2 && profiles().all(|line| line.contains("english-horn")));
+    assert!(script.lines().any(|line| line.contains("_files")), "recordings are files");
+}
+
 #[test]
 fn the_manual_page_is_one_that_man_can_show() {
     let end = ending(&mut Bench::new().reedcrow(&["man"]));

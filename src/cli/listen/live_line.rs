@@ -12,7 +12,7 @@ use crossterm::terminal::{Clear, ClearType, size};
 use crate::capture::Listening;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::report::format::{number, signed};
+use crate::report::format::{counted, number, signed};
 use crate::report::terminal::Style;
 use crate::units::Hertz;
 
@@ -25,6 +25,9 @@ const BAR_CELLS: usize = 12;
 
 /// Columns from which on there is room for the bar, and for which take it is.
 const WIDE: usize = 80;
+
+/// Columns under which the pitch is told from its note alone, and the state in the fewest words.
+const NARROW: usize = 56;
 
 /// What is lower is no sound, but rounding.
 const SILENT_DBFS: f64 = -140.0;
@@ -114,6 +117,10 @@ fn line(listening: &Listening, target: Option<Note>, a4: A4, width: usize) -> St
     };
     let sound = now.hz.and_then(Hertz::new).filter(|_| now.sounding);
     let pitch = sound.map_or_else(String::new, |hz| pitch(hz, target, a4));
+    if width < NARROW {
+        let pitch = pitch.split(" (").next().unwrap_or_default();
+        return format!("{level}  {pitch:<8} {}", short_state(listening));
+    }
     let is_wide = width >= WIDE;
     let text = format!("{level}  {pitch:<23}  {}", state(listening, is_wide));
     if is_wide { format!("{} {text}", bar(now.level_dbfs)) } else { text }
@@ -141,11 +148,20 @@ fn pitch(hz: Hertz, target: Option<Note>, a4: A4) -> String {
     }
 }
 
+/// [`state`] in as few letters as will do.
+fn short_state(listening: &Listening) -> String {
+    let crows = counted(listening.crows, "crow");
+    match (listening.take, listening.closes_in_s) {
+        _ if listening.silent => "silent: muted?".to_owned(),
+        (None, _) if listening.now.armed => "ready: crow".to_owned(),
+        (None, _) => "measuring room".to_owned(),
+        (Some(_), None) => format!("{crows}, sounds"),
+        (Some(_), Some(left_s)) => format!("{crows}, {left_s:.0} s left"),
+    }
+}
+
 fn state(listening: &Listening, is_wide: bool) -> String {
-    let crows = match listening.crows {
-        1 => "1 crow".to_owned(),
-        count => format!("{count} crows"),
-    };
+    let crows = counted(listening.crows, "crow");
     if listening.silent {
         return if is_wide { "the input is silent: muted?" } else { "silent: muted?" }.to_owned();
     }
@@ -196,7 +212,7 @@ mod tests {
         );
         // The longest there is, in the columns it may take: one is kept free for the cursor.
         let longest = Listening { take: Some(99), crows: 99, closes_in_s: Some(4.0), ..flat };
-        for (width, target) in [(80, "Ab5"), (60, "Ab5")] {
+        for (width, target) in [(80, "Ab5"), (60, "Ab5"), (40, "Ab5")] {
             let columns = line(&longest, target.parse().ok(), a4, width).chars().count();
             assert!(columns < width, "{columns}");
         }

@@ -1,11 +1,13 @@
 //! The account for the owner.
 
+use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use anyhow::Context;
 
 use crate::cli::log_file::LogFile;
+use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::comparison::compare;
 use crate::log::first_and_last;
@@ -20,6 +22,8 @@ pub struct Account {
     /// Write it to a file that is not there yet, in Markdown
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    unit: Unit,
 }
 
 impl Account {
@@ -32,23 +36,27 @@ impl Account {
         let left = findings(&measured, &history.seen_now(), &profile);
         let ends = first_and_last(&history);
         let comparison = ends.as_ref().map(|ends| compare(&ends.before, &ends.after, &profile));
-        let text = account::Account {
+        let account = account::Account {
             history: &history,
             profile: &profile,
             findings: &found,
             left: &left,
             comparison: comparison.as_ref().zip(ends.as_ref().map(|ends| ends.stages)),
-        }
-        .text();
+            unit: self.unit.unit(),
+        };
         if let Some(path) = self.out.as_ref().filter(|path| path.exists()) {
             anyhow::bail!("{}: is there already; name a new file", path.display());
         }
         match self.out {
-            None => output::print(&output::style().letters(text))?,
+            // What goes on to a file or a mail is broken there.
+            None if std::io::stdout().is_terminal() => {
+                output::print(&account.wrapped(&output::style()))?;
+            }
+            None => output::print(&output::style().letters(account.text()))?,
             Some(path) => {
                 let mut file =
                     std::fs::File::create_new(&path).with_context(|| path.display().to_string())?;
-                std::io::Write::write_all(&mut file, text.as_bytes())
+                std::io::Write::write_all(&mut file, account.text().as_bytes())
                     .with_context(|| path.display().to_string())?;
                 output::print(&format!("{}: the account\n", path.display()))?;
             }

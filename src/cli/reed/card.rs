@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use super::words::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::{expectations, output};
 use crate::log::{Card, Ending, History, Wetness};
@@ -14,10 +15,10 @@ use crate::units::Millimetres;
 #[derive(Debug, clap::Args)]
 struct Fields {
     /// Whose it is
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", allow_hyphen_values = true, value_parser = words)]
     owner: Option<String>,
     /// Who made it
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", allow_hyphen_values = true, value_parser = words)]
     maker: Option<String>,
     /// Kind of reed: a built-in profile, or a profile file of one's own
     #[arg(long, value_name = "NAME|FILE")]
@@ -26,7 +27,7 @@ struct Fields {
     #[arg(long, value_name = "HZ")]
     a4: Option<A4>,
     /// Cane: source, batch
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     cane: Option<String>,
     /// Gouge: thickness of the cane at its middle, in mm, or inches: 0.023in
     #[arg(long, value_name = "MM")]
@@ -35,19 +36,19 @@ struct Fields {
     #[arg(long, value_enum, value_name = "STATE")]
     gouge_state: Option<Wetness>,
     /// Shape, or shaper tip
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     shape: Option<String>,
     /// Staple: make and model
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     staple: Option<String>,
     /// Thread
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     thread: Option<String>,
     /// Day it was tied
     #[arg(long, value_name = "YYYY-MM-DD")]
     made_on: Option<String>,
     /// What the player complains of
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     complaint: Option<String>,
 }
 
@@ -174,7 +175,7 @@ pub struct Close {
     #[arg(value_enum, required_unless_present = "reopen")]
     ending: Option<Ending>,
     /// Why
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     why: Option<String>,
     /// Open it again
     #[arg(long, conflicts_with_all = ["ending", "why"])]

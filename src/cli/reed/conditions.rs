@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use super::words::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{self, Wetness};
@@ -29,10 +30,10 @@ pub struct Said {
     #[arg(long, value_name = "N")]
     hours_played: Option<f64>,
     /// Who crows
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", allow_hyphen_values = true, value_parser = words)]
     player: Option<String>,
     /// How: where the lips are, loud or soft
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     how: Option<String>,
 }
 

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use super::show::profile;
 use crate::cli::log_file::LogFile;
+use crate::cli::measured::Unit;
 use crate::cli::output;
 use crate::log::{Card, Query, State};
 use crate::report::{history, json};
@@ -14,6 +15,8 @@ use crate::report::{history, json};
 pub struct List {
     #[command(flatten)]
     which: Which,
+    #[command(flatten)]
+    unit: Unit,
     /// One line of JSON per reed
     #[arg(long)]
     json: bool,
@@ -67,7 +70,7 @@ impl List {
             let mut target = |card: &Card| {
                 *known.entry(card.profile.clone()).or_insert_with(|| profile(card).lowest_note())
             };
-            history::list(&histories, &mut target)
+            history::list(&histories, self.unit.unit(), &mut target)
         };
         output::print(&output::style().letters(text))?;
         Ok(ExitCode::SUCCESS)

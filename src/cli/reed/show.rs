@@ -7,10 +7,10 @@ use anyhow::Context;
 
 use crate::advice::Advice;
 use crate::cli::log_file::LogFile;
+use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::log::{Card, History, Known, Log, effects, timeline};
 use crate::profile::Profile;
-use crate::report::format::LengthUnit;
 use crate::report::plots::{PictureFormat, history_picture};
 use crate::report::timeline::glance;
 use crate::report::{history, json, terminal};
@@ -23,9 +23,8 @@ pub struct Show {
     /// Write a picture of its way from cut to cut; the ending says which kind
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Option<PathBuf>,
-    /// Show lengths in inches
-    #[arg(long)]
-    inches: bool,
+    #[command(flatten)]
+    unit: Unit,
     /// One line of JSON
     #[arg(long)]
     json: bool,
@@ -39,7 +38,7 @@ impl Show {
         let history = log.history(&self.label)?;
         let profile = profile(&history.reed.card);
         let (stages, target) = (timeline(&history), profile.lowest_note());
-        let unit = if self.inches { LengthUnit::Inches } else { LengthUnit::Millimetres };
+        let unit = self.unit.unit();
         let text = if self.json {
             json::one_line(&history) + "\n"
         } else {

@@ -5,10 +5,10 @@ use std::process::ExitCode;
 
 use super::conditions::Said;
 use crate::cli::log_file::LogFile;
+use crate::cli::measured::Unit;
 use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};
 use crate::log::{Known, NewTake, effects};
-use crate::report::format::LengthUnit;
 use crate::report::stage::stage_name;
 use crate::report::terminal;
 use crate::take::Channel;
@@ -23,6 +23,8 @@ pub struct Take {
     files: Vec<PathBuf>,
     #[command(flatten)]
     said: Said,
+    #[command(flatten)]
+    unit: Unit,
 }
 
 impl Take {
@@ -68,7 +70,7 @@ impl Take {
         }
         // A recording that the reed had already counts at the stage it was added to.
         if let Some(advice) = known.advise(&profile).filter(|_| any_added) {
-            output::print(&terminal::next_move(&advice, LengthUnit::Millimetres, &style))?;
+            output::print(&terminal::next_move(&advice, self.unit.unit(), &style))?;
         }
         Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
     }

@@ -5,13 +5,15 @@ use std::process::ExitCode;
 use clap::ValueEnum;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
+use super::words::words;
 use crate::cli::log_file::LogFile;
-use crate::cli::measured::{Lengths, Looks, Typed};
+use crate::cli::measured::{Lengths, Looks, Typed, Unit};
 use crate::cli::{expectations, output};
 use crate::comparison::Cut;
 use crate::log::{self, History, Observed, Wetness};
 use crate::reed::Sizes;
 use crate::report::history;
+use crate::report::terminal::Style;
 
 /// `reed measure`.
 #[derive(Debug, clap::Args)]
@@ -23,13 +25,15 @@ pub struct Measure {
     /// Whether the cane is wet or dry: compare only lengths of one state
     #[arg(long, value_enum, value_name = "STATE")]
     state: Option<Wetness>,
+    #[command(flatten)]
+    unit: Unit,
 }
 
 impl Measure {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let measurements = self.lengths.measurements()?;
-        let unit = self.lengths.unit();
+        let unit = self.unit.or(self.lengths.unit());
         anyhow::ensure!(
             measurements != Default::default(),
             "nothing to write down; give at least one, such as --length-mm 70"
@@ -42,8 +46,8 @@ impl Measure {
         // A card whose profile can no longer be read is measured as usual.
         let (profile, _) = expectations::of_card(&earlier.reed.card).unwrap_or_default();
         let (now, style) = (log.history(&self.label)?, output::style());
-        let doubts = history::doubts(&now, &profile, &measurements, &style);
-        let written = written(&self.label, &words(&measurements), &words(&corrected));
+        let doubts = history::doubts(&now, &profile, &measurements, unit, &style);
+        let written = written(&self.label, &words(&measurements), &words(&corrected), &style);
         output::print(&style.letters(written + &doubts))?;
         Ok(ExitCode::SUCCESS)
     }
@@ -70,7 +74,9 @@ impl Inspect {
         let corrected = here(&log.history(&self.label)?, History::seen).corrected_by(inspection);
         log.inspect(&self.label, &inspection)?;
         let words = history::inspection;
-        output::print(&written(&self.label, &words(&inspection), &words(&corrected)))?;
+        let style = output::style();
+        let written = written(&self.label, &words(&inspection), &words(&corrected), &style);
+        output::print(&style.letters(written))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -83,12 +89,13 @@ fn here<T: Default>(history: &History, observed: fn(&History) -> Vec<Observed<T>
 }
 
 /// What was written down, and instead of what.
-fn written(label: &str, given: &str, corrected: &str) -> String {
+fn written(label: &str, given: &str, corrected: &str, style: &Style) -> String {
     let instead = match corrected {
         "" => String::new(),
         before => format!(" (corrected; before, it said {before})"),
     };
-    format!("{label}: {given}{instead}\n")
+    let lines = style.wrapped(&format!("{label}: "), &format!("{given}{instead}"));
+    lines.join("\n") + "\n"
 }
 
 /// `reed step`.
@@ -103,8 +110,10 @@ pub struct Step {
     #[arg(value_name = "AMOUNT|WORDS", allow_negative_numbers = true)]
     amount: Option<String>,
     /// Where, how, why
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     note: Option<String>,
+    #[command(flatten)]
+    unit: Unit,
 }
 
 /// A cut, or `None` for a note.
@@ -137,8 +146,10 @@ impl Step {
             Some(number) => format!("{}: step {number}, ", self.label),
             None => format!("{}: ", self.label),
         };
-        let unit = amount.map(Typed::unit).unwrap_or_default();
-        output::print(&format!("{head}{}\n", unit.retold(&step.words())))?;
+        let unit = self.unit.or(amount.map(Typed::unit).unwrap_or_default());
+        let style = output::style();
+        let lines = style.wrapped(&head, &unit.retold(&step.words()));
+        output::print(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }

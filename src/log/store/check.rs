@@ -68,8 +68,8 @@ impl Log {
         let shown = path.display();
         let note = if gone { " (an undone take)" } else { "" };
         let restore = format!(
-            "put the recording back from a backup or export as {shown}, or undo the take; its \
-             reading stays"
+            "put the recording back as {shown}, from a copy of its folder or an export ('reedcrow log \
+             backup' holds no recordings), or undo the take; its reading stays"
         );
         let what = match file_hash(&path) {
             Ok(found) if found == take.sha256 => return None,

@@ -90,7 +90,7 @@ impl HistoryPicture<'_> {
             .iter()
             .enumerate()
             .map(|(index, stage)| (index as f64, done(stage, self.unit)));
-        Axis::named(names.collect(), "after")
+        Axis::named(names.collect(), "cut")
     }
 
     fn draw_pitch<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
@@ -117,7 +117,7 @@ impl HistoryPicture<'_> {
         let (low, high) = range(cents.iter().flatten().copied(), 15.0, 0.0);
         let low = low - 0.25 * (high - low);
         let (x, y) = (self.axis(), Axis::linear(low, high, 5, "cents"));
-        let chart = axes::chart(area, "Octaves, off 2:1", &x, &y)?;
+        let chart = axes::chart(area, "Upper octave, over twice the lower", &x, &y)?;
         let zero = vec![(x.from, 0.0), (x.to, 0.0)];
         axes::line(&chart, zero, style::INK.stroke_width(1), None)?;
         draw_course(&chart, &cents, style::octave_mark(1), |value| signed(value, 0))?;

@@ -21,6 +21,9 @@ const LABEL: usize = 14;
 /// Columns from which on rungs have bars and crows their level.
 const WIDE: usize = 76;
 
+/// Columns under which a rung, and a crow, takes two lines.
+const NARROW: usize = 60;
+
 /// The whole card of one take.
 ///
 /// * `advice`: the next move, where one was worked out.
@@ -98,7 +101,8 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
     style.letters(card.lines.join("\n") + "\n")
 }
 
-/// One line for one crow, as it is shown in the card and while listening.
+/// One line for one crow, as it is shown in the card and while listening; two on a narrow terminal,
+/// parted by a line feed.
 ///
 /// * `number`: which crow of the take, counted from 1.
 /// * `target`: notes are named as it is.
@@ -119,7 +123,14 @@ pub fn crow_line(
             parts.push(words::level(&crow.figures).unwrap_or_default());
         }
     }
-    let line = format!("{number:>3}  {times:<15} {}", parts.join("  "));
+    let line = match style.width < NARROW && parts.len() > 1 {
+        true => {
+            let kind = parts.remove(0);
+            let more = parts.join("  ");
+            format!("{number:>3}  {times:<15} {}\n     {}", kind.trim_end(), more.trim_end())
+        }
+        false => format!("{number:>3}  {times:<15} {}", parts.join("  ")),
+    };
     style.letters(line.trim_end().to_owned())
 }
 
@@ -216,7 +227,8 @@ impl Card<'_> {
                 self.row(label, &text);
             }
         }
-        for (index, text) in words::bands(figures).iter().enumerate() {
+        let room = self.style.width.saturating_sub(LABEL);
+        for (index, text) in words::bands(figures, room).iter().enumerate() {
             self.push(labelled(if index == 0 { "Bands" } else { "" }) + text);
         }
         self.push(String::new());
@@ -224,7 +236,15 @@ impl Card<'_> {
 
     fn rung(&mut self, label: &str, rung: &Rung, a4: A4, target: Option<Note>) {
         let is_wide = self.style.width >= WIDE;
-        let line = labelled(label) + &words::rung(rung, a4, target, is_wide);
+        if self.style.width < NARROW {
+            self.push(labelled(label) + &words::rung_level(rung, a4, target, false));
+            let time = words::rung_time(rung);
+            let switches = words::switches(rung).map(|switches| format!(", {switches}"));
+            self.row("", &(time.trim().to_owned() + &switches.unwrap_or_default()));
+            return;
+        }
+        let level = words::rung_level(rung, a4, target, is_wide);
+        let line = labelled(label) + &level + &words::rung_time(rung);
         match words::switches(rung) {
             Some(switches) if is_wide => self.push(format!("{line}, {switches}")),
             Some(switches) => {
@@ -238,8 +258,9 @@ impl Card<'_> {
     fn crows(&mut self, reading: &Reading, target: Option<Note>) {
         let a4 = A4::new(reading.a4_hz).unwrap_or_default();
         for (index, crow) in reading.crows.iter().enumerate() {
-            let line = crow_line(index + 1, crow, a4, target, self.style);
-            self.push(self.style.paint(Role::Aside, &format!("  {line}")));
+            for line in crow_line(index + 1, crow, a4, target, self.style).lines() {
+                self.push(self.style.paint(Role::Aside, &format!("  {line}")));
+            }
         }
         self.push(String::new());
     }

@@ -232,7 +232,7 @@ fn an_unsettled_crow_has_only_the_lines_it_supports() {
 #[test]
 fn narrow_terminals_and_plain_letters_are_kept_to() {
     let reading = reading(Kind::Octaves, flat_in_octaves());
-    for width in [60, 80, 100] {
+    for width in [40, 59, 60, 80, 100] {
         let style = Style { width, color: false, unicode: false };
         let card = card(&reading, Some(&clip()), &Profile::default(), &style);
         assert!(card.is_ascii(), "{card}");

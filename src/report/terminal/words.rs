@@ -132,24 +132,28 @@ pub fn pitch_aside(reading: &Reading, profile: &Profile) -> Option<String> {
     ))
 }
 
-/// One rung of the ladder: its note, frequency, level, entry, and the share of the steady part in
-/// which it sounds. `show_bar` draws the level, a cell for each 5 dB from −40 dB to 0.
+/// One rung of the ladder: its note, frequency, level. `show_bar` draws the level, a cell for each 5
+/// dB from −40 dB to 0.
 ///
 /// * `target`: notes are named as it is.
-pub fn rung(rung: &Rung, a4: A4, target: Option<Note>, show_bar: bool) -> String {
+pub fn rung_level(rung: &Rung, a4: A4, target: Option<Note>, show_bar: bool) -> String {
     const CELLS: usize = 8;
     let mut text = format!("{:<4}{:>9}", nearest_note(rung.hz, a4, target), hertz(rung.hz));
     if show_bar {
         let filled = ((rung.level_db + 40.0) / 5.0).round().clamp(0.0, CELLS as f64) as usize;
         text += &format!(" {}{}", "█".repeat(filled), "░".repeat(CELLS - filled));
     }
-    text += &format!("{:>9}", decibels(rung.level_db));
-    text += &match rung.entry_s {
+    text + &format!("{:>9}", decibels(rung.level_db))
+}
+
+/// When a rung came in, and the share of the steady part in which it sounds; in columns.
+pub fn rung_time(rung: &Rung) -> String {
+    let entry = match rung.entry_s {
         Some(entry_s) => format!(" {:<11}", format!("from {}", seconds(entry_s))),
         None => " ".repeat(12),
     };
     let held = if rung.sustained { "held" } else { "heard" };
-    text + &format!(" {held} {}", percent(rung.present))
+    entry + &format!(" {held} {}", percent(rung.present))
 }
 
 /// How often a rung goes out and comes back: `out 0.4/s`. `None` where it does not.
@@ -191,23 +195,27 @@ pub fn balance(figures: &Figures) -> Option<String> {
     (!said.is_empty()).then(|| said.join(", "))
 }
 
-/// Two rows over each other: the octave bands, and their levels. Empty where there are none.
-pub fn bands(figures: &Figures) -> Vec<String> {
+/// Two rows over each other: the octave bands, and their levels; more of them where `room` letters do
+/// not hold all bands. Empty where there are none.
+pub fn bands(figures: &Figures, room: usize) -> Vec<String> {
+    const HEAD: usize = 3;
+    const CELL: usize = 6;
     let bands = &figures.balance.bands_db;
-    if bands.is_empty() {
-        return Vec::new();
-    }
-    let (mut names, mut levels) = (format!("{:<3}", "Hz"), format!("{:<3}", "dB"));
-    for band in bands {
-        let name = if band.centre_hz < 1000.0 {
-            number(band.centre_hz, 0)
-        } else {
-            format!("{}k", number(band.centre_hz / 1000.0, 0))
-        };
-        names += &format!("{name:>6}");
-        levels += &format!("{:>6}", band.db.map_or("–".into(), |db| number(db, 0)));
-    }
-    vec![names, levels]
+    let fitting = (room.saturating_sub(HEAD) / CELL).max(1);
+    let rows = bands.chunks(fitting).flat_map(|bands| {
+        let (mut names, mut levels) = (format!("{:<HEAD$}", "Hz"), format!("{:<HEAD$}", "dB"));
+        for band in bands {
+            let name = if band.centre_hz < 1000.0 {
+                number(band.centre_hz, 0)
+            } else {
+                format!("{}k", number(band.centre_hz / 1000.0, 0))
+            };
+            names += &format!("{name:>CELL$}");
+            levels += &format!("{:>CELL$}", band.db.map_or("–".into(), |db| number(db, 0)));
+        }
+        [names, levels]
+    });
+    rows.collect()
 }
 
 /// How steady pitch and level are.

@@ -1,0 +1,94 @@
+//! What was seen, measured and done, in sentences for somebody who was not there.
+
+use crate::comparison::Cut;
+use crate::reed::{
+    Bark, Corners, Fault, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides,
+};
+use crate::report::format::LengthUnit;
+
+/// What was looked at and found in order, each a clause; faults are told by the findings.
+pub(super) fn in_order(seen: &Inspection) -> Vec<&'static str> {
+    let overlap = matches!(seen.overlap, Some(Overlap::Even | Overlap::Usual));
+    [
+        overlap.then_some("the blades overlapped as they should"),
+        (seen.leak == Some(Leak::None)).then_some("it did not leak"),
+        (seen.bark == Some(Bark::Kept)).then_some("the bark below the heart was there"),
+        (seen.symmetry == Some(Symmetry::Even)).then_some("both blades and both sides were alike"),
+        (seen.heart == Some(Heart::Good)).then_some("the heart was good"),
+        (seen.corners == Some(Corners::Thin)).then_some("the corners of the tip were thin"),
+        (seen.tip_sides == Some(TipSides::Thinnest)).then_some("the tip was thinnest at its sides"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Whether somebody looked at the part again and found the fault gone.
+pub(super) fn is_found_mended(fault: Fault, now: &Inspection) -> bool {
+    match fault {
+        Fault::LeakLow | Fault::LeakByHeart => now.leak == Some(Leak::None),
+        Fault::CornersThick | Fault::CornerChipped => now.corners == Some(Corners::Thin),
+        Fault::TipSidesThick => now.tip_sides == Some(TipSides::Thinnest),
+        Fault::HeartThick | Fault::HeartThin => now.heart == Some(Heart::Good),
+        Fault::Uneven => now.symmetry == Some(Symmetry::Even),
+        Fault::BackwardsOverlap => matches!(now.overlap, Some(Overlap::Even | Overlap::Usual)),
+        Fault::BarkGone => now.bark == Some(Bark::Kept),
+        _ => false,
+    }
+}
+
+/// A fault that was seen, as it was before the work on it; `None` of one that was measured.
+pub(super) fn as_it_was(fault: Fault) -> Option<&'static str> {
+    Some(match fault {
+        Fault::LeakLow => "it leaked low on the sides, by the winding",
+        Fault::LeakByHeart => "it leaked beside the heart",
+        Fault::BackwardsOverlap => "the blades overlapped backwards",
+        Fault::TipSidesThick => "the tip was not thinnest at its sides",
+        Fault::CornersThick => "the corners of the tip were thick",
+        Fault::CornerChipped => "a corner of the tip was chipped",
+        Fault::HeartThick => "the heart was thick",
+        Fault::HeartThin => "the heart was too thin",
+        Fault::Uneven => "the blades or their sides were uneven",
+        _ => return None,
+    })
+}
+
+/// What was measured, in a sentence's words: `70.6 mm long, staple 47 mm, wound to 46.8 mm`. Empty
+/// where nothing was.
+pub(super) fn sizes(measured: &Sizes, unit: LengthUnit) -> String {
+    let length = measured.length_mm.map(|mm| format!("{} long", unit.text(mm)));
+    let parts = [
+        ("staple", measured.staple_mm),
+        ("wound to", measured.wound_to_mm),
+        ("windows from", measured.window_bottom_mm),
+        ("heart from", measured.heart_bottom_mm),
+        ("tip from", measured.tip_start_mm),
+        ("opening", measured.opening_mm),
+        ("throat", measured.throat_width_mm),
+    ];
+    let parts =
+        parts.into_iter().filter_map(|(name, mm)| Some(format!("{name} {}", unit.text(mm?))));
+    length.into_iter().chain(parts).collect::<Vec<_>>().join(", ")
+}
+
+/// What was done, to somebody who was not there.
+pub(super) fn done(cut: Cut, amount_mm: Option<f64>, unit: LengthUnit) -> String {
+    let amount = amount_mm.map(|mm| format!(" by {}", unit.text(mm))).unwrap_or_default();
+    let what = match cut {
+        Cut::Clip => {
+            let amount = amount_mm.map(|mm| unit.text(mm)).unwrap_or_default();
+            return format!("clipped {amount} off the end");
+        }
+        Cut::TipSides => "thinned the sides of the tip",
+        Cut::TipCorners => "thinned the corners of the tip",
+        Cut::TipSurface => "thinned the whole tip",
+        Cut::TipStart => "worked on the step from heart to tip",
+        Cut::Heart => "scraped the heart",
+        Cut::HeartChannels => "scraped the sides of the heart",
+        Cut::Back => "scraped the back",
+        Cut::Rails => "scraped the rails",
+        Cut::Opening => "pressed the opening into shape",
+        Cut::Seal => "sealed a leak",
+    };
+    format!("{what}{amount}")
+}
