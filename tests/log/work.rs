@@ -228,6 +228,18 @@ fn what_was_worked_on_is_not_advised_again_as_if_nothing_had_been_done() {
     assert!(account.contains("On this one it is mended.\n"), "{account}");
 }
 
+/// Shaper tips are called so; a forgotten value is not taken from the next option.
+#[test]
+fn a_shape_may_begin_with_a_dash_and_a_missing_one_is_said() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "new", "B", "--shape", "-1", "--cane", "-2A"]);
+    let shown = workshop.says(&["reed", "show", "B"]);
+    assert!(shown.contains("shape       -1") && shown.contains("cane        -2A"), "{shown}");
+    let output =
+        workshop.reedcrow(&["reed", "new", "C", "--shape", "--cane", "x"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(2), "{output:?}");
+}
+
 /// Nobody plays it in, nobody scrapes it further.
 #[test]
 fn a_reed_given_up_has_no_advice_but_for_the_next() {
