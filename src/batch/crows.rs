@@ -7,7 +7,7 @@ use std::path::Path;
 
 use super::BatchError;
 use super::form::Form;
-use super::table::for_each_row;
+use super::table::{Ending, for_each_row};
 use crate::reading::Reading;
 use crate::report::crow_csv;
 
@@ -25,7 +25,7 @@ pub fn crow_table(table: &Path, path: &Path) -> Result<(), BatchError> {
     let file = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(failed)?;
     let mut out = BufWriter::new(file);
     out.write_all(crow_csv::header().as_bytes()).map_err(failed)?;
-    for_each_row(table, Form::JsonLines, |_, row, entry| {
+    for_each_row(table, Form::JsonLines, Ending::Whole, |_, row, entry| {
         if entry.error.is_some() {
             return Ok(());
         }

@@ -45,6 +45,19 @@ pub enum BatchError {
          or leave this one out"
     )]
     OtherTable(String),
+    /// A row of a table is damaged.
+    #[error("{table}: line {line} {what}; make this table again, or take that line out of it")]
+    Row {
+        /// Its path.
+        table: String,
+        /// Counted from 1.
+        line: u64,
+        /// What is wrong.
+        what: String,
+    },
+    /// A table to be joined holds nothing, or ends in its headings.
+    #[error("{0}: holds no rows; make this table again, or leave it out")]
+    NoRows(String),
     /// Tables of two forms.
     #[error("{0}: has another form than the table to be made; give both the same ending")]
     OtherForm(String),

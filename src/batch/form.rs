@@ -6,7 +6,7 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::BatchError;
-use crate::reading::SCHEMA;
+use crate::reading::{Reading, SCHEMA};
 use crate::report::csv::{self, COLUMNS, Row};
 use crate::report::json as take_json;
 
@@ -105,24 +105,51 @@ impl Form {
         }
     }
 
-    /// The next row of a table, as it stands there; `None` at the end. A row that was broken off
-    /// ends the table.
+    /// The next row of a table, as it stands there, whole or not; `None` at the end.
     ///
-    /// Errors: the table cannot be read, or is no text.
-    pub fn next_row(self, table: &mut impl BufRead) -> io::Result<Option<String>> {
-        let mut row = String::new();
+    /// Errors: the table cannot be read.
+    pub fn next_row(self, table: &mut impl BufRead) -> io::Result<Option<Vec<u8>>> {
+        let mut row = Vec::new();
         loop {
-            let length = table.by_ref().take(LONGEST_ROW_BYTES as u64).read_line(&mut row)?;
-            if length == 0 || !row.ends_with('\n') || row.len() > LONGEST_ROW_BYTES {
-                return Ok(None);
+            let rest = &mut table.by_ref().take(LONGEST_ROW_BYTES as u64);
+            let length = rest.read_until(b'\n', &mut row)?;
+            if length == 0 || row.len() > LONGEST_ROW_BYTES || !row.ends_with(b"\n") {
+                return Ok((!row.is_empty()).then_some(row));
             }
-            // Inside quotes, a line feed belongs to the cell.
-            let open =
-                self == Self::Csv && row.bytes().filter(|&byte| byte == b'"').count() % 2 == 1;
-            if !open {
+            if !self.is_open(&row) {
                 return Ok(Some(row));
             }
         }
+    }
+
+    /// Whether a cell of `row` goes on: inside quotes, a line feed belongs to it.
+    fn is_open(self, row: &[u8]) -> bool {
+        self == Self::Csv && row.iter().filter(|&&byte| byte == b'"').count() % 2 == 1
+    }
+
+    /// What a row of a file says, whoever had that in hands.
+    ///
+    /// Errors: what is wrong with it, to stand behind its line's number.
+    pub fn read_row(self, row: &[u8]) -> Result<Entry, String> {
+        let text = std::str::from_utf8(row).map_err(|_| "is damaged: it is no text")?;
+        if self.is_open(row) {
+            return Err("has a quotation mark without its partner, or is cut off".into());
+        }
+        if text == self.header() {
+            return Err("has the headings once more".into());
+        }
+        match self {
+            Self::Csv => read_cells(text)?,
+            Self::JsonLines => {
+                let value: Value = serde_json::from_str(text)
+                    .map_err(|_| "is cut off or damaged: it is no line of JSON")?;
+                if value.get("error").is_none() && serde_json::from_value::<Reading>(value).is_err()
+                {
+                    return Err("holds no reading of this version of the program".into());
+                }
+            }
+        }
+        self.entry(text).ok_or_else(|| "holds no row of this version of the program".into())
     }
 
     /// What a row says; `None` where it is no row of this form.
@@ -154,6 +181,50 @@ impl Cells {
     /// The number in a cell.
     pub fn number(&self, name: &str) -> Option<f64> {
         self.text(name)?.parse().ok()
+    }
+}
+
+/// Columns that hold words; all others hold numbers.
+const WORDS: [&str; 13] = [
+    "source",
+    "error",
+    "kind",
+    "fundamental.note",
+    "alignment.locked",
+    "advice.move",
+    "advice.where",
+    "warnings",
+    "crows",
+    "profile",
+    "sha256",
+    "version",
+    "settings",
+];
+
+/// Digits of the fingerprint of settings, which ends a row.
+const SETTINGS_DIGITS: usize = 16;
+
+/// Whether every cell of a row can be what its column says.
+fn read_cells(row: &str) -> Result<(), String> {
+    let Some(cells) = Cells::read(row) else {
+        let columns = COLUMNS.len();
+        return Err(format!("is cut off or damaged: it has not the {columns} columns of a row"));
+    };
+    for column in COLUMNS.iter().filter(|column| !WORDS.contains(&column.name)) {
+        if let Some(text) = cells.text(column.name)
+            && !text.parse().is_ok_and(f64::is_finite)
+        {
+            let text: String = text.chars().take(20).collect();
+            return Err(format!("has no number in column {}: {text}", column.name));
+        }
+    }
+    let settings = cells.text("settings").unwrap_or_default();
+    let is_whole = settings.len() == SETTINGS_DIGITS
+        && settings.bytes().all(|digit| digit.is_ascii_hexdigit());
+    match (is_whole, cells.text("source")) {
+        (false, _) => Err("is cut off or damaged at its end".into()),
+        (true, None) => Err("names no recording".into()),
+        (true, Some(_)) => Ok(()),
     }
 }
 
@@ -215,6 +286,8 @@ mod tests {
         Figures, Fundamental, Kind, Reading, Response, Rung, Summary, Warning, WarningCode,
     };
 
+    const SETTINGS: &str = "0123456789abcdef";
+
     fn rung(switches_per_s: f64) -> Rung {
         let (hz, level_db, present) = (520.0, -6.0, 1.0);
         Rung { hz, level_db, present, switches_per_s, entry_s: None, sustained: true }
@@ -256,7 +329,7 @@ mod tests {
             source: &reading.source,
             sha256: Some("ab"),
             version: "1.2",
-            settings: "s",
+            settings: SETTINGS,
             outcome,
         });
         let whole = Entry {
@@ -270,37 +343,40 @@ mod tests {
             low_delay_s: Some(0.25),
             switches_per_s: Some(2.25),
             warnings: "noisy-room".into(),
-            made: Made { sha256: "ab".into(), version: "1.2".into(), settings: "s".into() },
+            made: Made { sha256: "ab".into(), version: "1.2".into(), settings: SETTINGS.into() },
         };
         for form in [Form::Csv, Form::JsonLines] {
             let text: String = rows.iter().map(|row| form.row(row)).collect();
             let mut table = text.as_bytes();
             let first = form.next_row(&mut table).unwrap().unwrap();
-            assert_eq!(form.entry(&first).as_ref(), Some(&whole), "{first}");
+            assert_eq!(form.read_row(&first).as_ref(), Ok(&whole));
             let second = form.next_row(&mut table).unwrap().unwrap();
-            let entry = form.entry(&second).unwrap();
+            let entry = form.read_row(&second).unwrap();
             assert_eq!(entry.error.as_deref(), Some("is empty; record it again"));
             assert_eq!((entry.source, entry.made), (whole.source.clone(), whole.made.clone()));
             assert_eq!(form.next_row(&mut table).unwrap(), None);
-            assert_eq!(first + &second, text);
+            assert_eq!([first, second].concat(), text.as_bytes());
         }
     }
 
     #[test]
-    fn a_row_that_was_broken_off_is_none() {
+    fn a_row_that_was_broken_off_is_told_from_a_whole_one() {
         let reading = reading();
         let row = Row {
             source: &reading.source,
             sha256: None,
             version: "1",
-            settings: "s",
+            settings: SETTINGS,
             outcome: Ok((&reading, None)),
         };
         for form in [Form::Csv, Form::JsonLines] {
             let text = form.row(&row);
-            for (end, _) in text.char_indices() {
-                assert_eq!(form.next_row(&mut &text.as_bytes()[..end]).unwrap(), None);
+            // Only the line feed may be missing.
+            for end in 1..text.len() - 1 {
+                let row = form.next_row(&mut &text.as_bytes()[..end]).unwrap().unwrap();
+                assert!(form.read_row(&row).is_err(), "{end}");
             }
+            assert!(form.read_row(text.trim_end().as_bytes()).is_ok());
         }
     }
 }

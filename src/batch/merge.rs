@@ -5,7 +5,7 @@ use std::hash::{BuildHasher, RandomState};
 use std::path::PathBuf;
 
 use super::form::{Form, Made};
-use super::table::{Table, for_each_row};
+use super::table::{Ending, Table, for_each_row};
 use super::{BatchError, Summary, page_row};
 use crate::report::page::PageRow;
 
@@ -28,7 +28,7 @@ pub struct Merged {
 /// * `summary`: of nothing yet.
 /// * `page`: whether rows for the page are kept.
 ///
-/// Errors: a part cannot be read or has other columns; the table cannot be written.
+/// Errors: a part cannot be read, has other columns, or holds a row that is damaged; the table cannot be written.
 pub fn merge(
     parts: &[PathBuf],
     form: Form,
@@ -61,7 +61,7 @@ fn append(
         if Form::of(part)? != form {
             return Err(BatchError::OtherForm(part.display().to_string()));
         }
-        for_each_row(part, form, |_, row, entry| {
+        for_each_row(part, form, Ending::Whole, |_, row, entry| {
             if !seen.insert(hasher.hash_one(row)) {
                 merged.repeated += 1;
                 return Ok(());

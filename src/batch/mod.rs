@@ -19,7 +19,9 @@ mod pictures;
 mod progress;
 mod summary;
 mod table;
+mod whole;
 
+use std::collections::HashSet;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -35,10 +37,12 @@ pub use ordered::in_order;
 pub use page_rows::page_row;
 pub use progress::{Counts, Progress};
 pub use summary::{Attention, Group, Summary};
-pub use table::{Table, for_each_row};
+pub use table::{Ending, Table, for_each_row};
+pub use whole::write_whole;
 
 use crate::report::csv::Row;
 use crate::report::page::PageRow;
+use crate::take::TakeError;
 use one::Outcome;
 use pictures::{Names, is_marked, mark};
 use table::Standing;
@@ -78,6 +82,11 @@ pub struct Done {
     pub without_picture: u64,
     /// Folders that could not be looked through.
     pub left_out: u64,
+    /// Rows of an earlier run that stay although their recordings were not named, or are not
+    /// there now.
+    pub kept: u64,
+    /// Whether some of those were made by another version or with other settings.
+    pub kept_of_other_making: bool,
     /// Whether it was stopped before its end.
     pub stopped: bool,
     /// Rows for the page, if they were asked for.
@@ -86,10 +95,21 @@ pub struct Done {
 
 /// What became of one input.
 enum Did {
-    Row { row: String, taken_over: bool, picture: Option<PathBuf> },
+    Row { row: String, origin: Origin, picture: Option<PathBuf> },
     PassedOver,
     LeftOut(LeftOut),
     Stopped,
+}
+
+/// Where a row is from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Origin {
+    /// Read now.
+    Now,
+    /// An earlier run, and current.
+    Before,
+    /// An earlier run; its recording was not named, or is not there now.
+    Kept,
 }
 
 /// Reads all inputs into the table. Without a single row an older table stays as it is.
@@ -135,29 +155,28 @@ pub fn run(
         summary: Summary::new(&batch.settings.profile),
         without_picture: 0,
         left_out: 0,
+        kept: 0,
+        kept_of_other_making: false,
         stopped: false,
         page_rows: Vec::new(),
     };
+    let mut delivered = HashSet::new();
     in_order(
         inputs,
         batch.jobs,
         |input| worker.row(input),
         |did| {
             match did {
-                Did::Row { row, taken_over, picture } => {
-                    table.push(&row)?;
+                Did::Row { row, origin, picture } => {
                     let entry = batch.form.entry(&row).unwrap_or_default();
                     if let Some(error) = &entry.error {
                         complain(&format!("{}: {error}", shown(Path::new(&entry.source))));
                     }
-                    if batch.page {
-                        let row = page_row(batch.form, &row);
-                        done.page_rows.extend(row.map(|row| PageRow { picture, ..row }));
+                    if let Some(standing) = &standing {
+                        delivered.insert(standing.key(&entry.source));
                     }
-                    done.without_picture +=
-                        u64::from(batch.plots.is_some() && one::is_long(&entry));
-                    done.summary.taken_over += u64::from(taken_over);
-                    done.summary.add(entry);
+                    table.push(&row)?;
+                    done.add(&worker, &row, entry, picture, origin);
                 }
                 Did::PassedOver => done.summary.passed_over += 1,
                 Did::LeftOut(LeftOut::FolderInside) => done.summary.folders_inside += 1,
@@ -171,12 +190,44 @@ pub fn run(
         },
     )?;
     done.stopped = is_stopped();
+    if let Some(standing) = standing.as_ref().filter(|_| done.summary.rows > 0) {
+        for (row, entry) in standing.others(&delivered) {
+            table.push(&row)?;
+            done.add(&worker, &row, entry, None, Origin::Kept);
+        }
+    }
     if done.summary.rows > 0 {
         table.finish()?;
     } else {
         table.discard();
     }
     Ok(done)
+}
+
+impl Done {
+    /// Counts a row that stands in the table.
+    fn add(
+        &mut self,
+        worker: &Worker<'_>,
+        row: &str,
+        entry: Entry,
+        picture: Option<PathBuf>,
+        origin: Origin,
+    ) {
+        let batch = worker.batch;
+        if batch.page {
+            let row = page_row(batch.form, row);
+            self.page_rows.extend(row.map(|row| PageRow { picture, ..row }));
+        }
+        self.without_picture += u64::from(batch.plots.is_some() && one::is_long(&entry));
+        self.summary.taken_over += u64::from(origin != Origin::Now);
+        if origin == Origin::Kept {
+            self.kept += 1;
+            self.kept_of_other_making |=
+                entry.made.version != VERSION || entry.made.settings != worker.fingerprint;
+        }
+        self.summary.add(entry);
+    }
 }
 
 struct Worker<'a> {
@@ -205,7 +256,7 @@ impl Worker<'_> {
         let mut earlier = self.standing.map(|rows| rows.rows(&source)).unwrap_or_default();
         if self.stop.load(Ordering::Relaxed) {
             // Not looked at: it is left as it was, and the next run decides.
-            let as_it_was = |(row, _)| Did::Row { row, taken_over: true, picture: None };
+            let as_it_was = |(row, _)| Did::Row { row, origin: Origin::Before, picture: None };
             return earlier.pop().map_or(Did::Stopped, as_it_was);
         }
         if !one::is_candidate(input) {
@@ -217,6 +268,12 @@ impl Worker<'_> {
             version: VERSION.to_owned(),
             settings: self.fingerprint.clone(),
         };
+        let is_gone = matches!(sha256, Err(TakeError::NotFound));
+        if is_gone && earlier.last().is_some_and(|(_, entry)| entry.error.is_none()) {
+            // What was measured is not unmeasured because the recording was put away.
+            let as_it_was = |(row, _)| Did::Row { row, origin: Origin::Kept, picture: None };
+            return earlier.pop().map_or(Did::Stopped, as_it_was);
+        }
         let current = earlier.into_iter().find(|(_, entry)| {
             let has_picture = |picture: &PathBuf| is_marked(picture, &mark(path, &made));
             let is_drawn = entry.error.is_some()
@@ -226,7 +283,7 @@ impl Worker<'_> {
         });
         if let Some((row, entry)) = current {
             let is_drawn = entry.error.is_none() && !one::is_long(&entry);
-            return Did::Row { row, taken_over: true, picture: picture.filter(|_| is_drawn) };
+            return Did::Row { row, origin: Origin::Before, picture: picture.filter(|_| is_drawn) };
         }
         let settings = &self.batch.settings;
         let outcome = match &sha256 {
@@ -247,6 +304,6 @@ impl Worker<'_> {
         });
         let is_drawn =
             outcome.is_ok_and(|(reading, _)| reading.duration_s <= one::LONGEST_PICTURE_S);
-        Did::Row { row, taken_over: false, picture: picture.filter(|_| is_drawn) }
+        Did::Row { row, origin: Origin::Now, picture: picture.filter(|_| is_drawn) }
     }
 }

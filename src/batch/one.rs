@@ -12,6 +12,7 @@ use super::form::{Entry, Made};
 use super::inputs::{Input, shown};
 use super::pictures::mark;
 use super::progress::Progress;
+use super::whole::write_whole;
 use crate::advice::{Advice, advise};
 use crate::comparison::Effects;
 use crate::pitch::A4;
@@ -156,7 +157,7 @@ fn analyse(
             .map_err(|error| error.to_string())
             .and_then(|mut bytes| {
                 bytes.extend(mark(path, made).into_bytes());
-                std::fs::write(picture, bytes).map_err(|error| error.to_string())
+                write_whole(picture, &bytes).map_err(|error| error.to_string())
             })
             .map_err(|error| format!("its picture {} failed ({error})", shown(picture)))?;
     }

@@ -15,7 +15,8 @@ struct Queue<I> {
     closed: bool,
 }
 
-/// Calls `work` on every input, on `jobs` threads, and `deliver` on every result, on the calling
+/// Calls `work` on every input, on up to `jobs` threads (on as many as the system gives, or on the
+/// calling one), and `deliver` on every result, on the calling
 /// thread and in the order of the inputs. At most 1 024 results wait for one that is due before
 /// them. An error of `deliver` ends it; inputs not yet begun are left.
 pub fn in_order<T, R, E>(
@@ -30,34 +31,46 @@ where
     let queue = Mutex::new(Queue { inputs, taken: 0, done: 0, closed: false });
     let room = Condvar::new();
     let (sender, results) = mpsc::channel();
+    let mut waiting = BTreeMap::new();
+    let mut due = 0;
+    let mut arrived = |index, result| {
+        waiting.insert(index, result);
+        while let Some(result) = waiting.remove(&due) {
+            due += 1;
+            let delivered = deliver(result);
+            let mut queue = lock(&queue);
+            queue.done = due;
+            queue.closed |= delivered.is_err();
+            drop(queue);
+            room.notify_all();
+            delivered?;
+        }
+        Ok(())
+    };
     thread::scope(|scope| {
+        let mut threads = 0;
         for _ in 0..jobs.max(1) {
             let (queue, room, work, sender) = (&queue, &room, &work, sender.clone());
-            scope.spawn(move || {
+            let worker = move || {
                 while let Some((index, input)) = next(queue, room) {
                     if sender.send((index, work(input))).is_err() {
                         return;
                     }
                 }
-            });
+            };
+            // A system that gives no more threads gives the work to those there are.
+            if thread::Builder::new().spawn_scoped(scope, worker).is_err() {
+                break;
+            }
+            threads += 1;
         }
         drop(sender);
-        let mut waiting = BTreeMap::new();
-        let mut due = 0;
-        for (index, result) in results {
-            waiting.insert(index, result);
-            while let Some(result) = waiting.remove(&due) {
-                due += 1;
-                let delivered = deliver(result);
-                let mut queue = lock(&queue);
-                queue.done = due;
-                queue.closed |= delivered.is_err();
-                drop(queue);
-                room.notify_all();
-                delivered?;
+        if threads == 0 {
+            while let Some((index, input)) = next(&queue, &room) {
+                arrived(index, work(input))?;
             }
         }
-        Ok(())
+        results.into_iter().try_for_each(|(index, result)| arrived(index, result))
     })
 }
 

@@ -16,7 +16,8 @@ use crate::take::decode::Format;
 const LONGEST_NAME: usize = 100;
 
 /// Gives the pictures of a folder their names, in the order of the recordings: each its recording's
-/// own, and a number behind it where another has that already.
+/// own, and a number behind it where another has that already, or a file that is no picture of a
+/// batch.
 #[derive(Debug, Default)]
 pub struct Names {
     /// In small letters: some disks tell no others apart.
@@ -37,8 +38,10 @@ impl Names {
         let name: String = name.chars().take(LONGEST_NAME).collect();
         let numbered = (2_u64..).map(|number| format!("{name}-{number}"));
         let mut names = std::iter::once(name.clone()).chain(numbered);
-        let unused = names.find(|name| self.used.insert(name.to_lowercase())).unwrap_or(name);
-        folder.join(unused + ".svg")
+        let place = |name: &str| folder.join(format!("{name}.svg"));
+        let is_free =
+            |name: &String| self.used.insert(name.to_lowercase()) && may_be_replaced(&place(name));
+        place(&names.find(is_free).unwrap_or(name))
     }
 }
 
@@ -53,16 +56,31 @@ pub fn mark(path: &Path, made: &Made) -> String {
     format!("<!-- {} -->\n", &hex(&hash.finalize())[..16])
 }
 
+/// The length of a mark.
+const MARK_BYTES: usize = "<!--  -->\n".len() + 16;
+
+/// Whether nothing is there, or a picture that a batch drew, of whatever.
+fn may_be_replaced(picture: &Path) -> bool {
+    let Ok(about) = picture.symlink_metadata() else { return true };
+    let is_mark = |ending: &[u8]| {
+        let digits = ending.strip_prefix(b"<!-- ").and_then(|rest| rest.strip_suffix(b" -->\n"));
+        digits.is_some_and(|digits| digits.iter().all(u8::is_ascii_hexdigit))
+    };
+    about.is_file() && ending(picture, MARK_BYTES).is_ok_and(|ending| is_mark(&ending))
+}
+
+/// The last bytes of a file.
+fn ending(picture: &Path, length: usize) -> io::Result<Vec<u8>> {
+    let mut file = File::open(picture)?;
+    file.seek(SeekFrom::End(-(length as i64)))?;
+    let mut ending = Vec::new();
+    file.read_to_end(&mut ending)?;
+    Ok(ending)
+}
+
 /// Whether `picture` is there and ends in `mark`.
 pub fn is_marked(picture: &Path, mark: &str) -> bool {
-    let ending = || -> io::Result<Vec<u8>> {
-        let mut file = File::open(picture)?;
-        file.seek(SeekFrom::End(-(mark.len() as i64)))?;
-        let mut ending = Vec::new();
-        file.read_to_end(&mut ending)?;
-        Ok(ending)
-    };
-    ending().is_ok_and(|ending| ending == mark.as_bytes())
+    ending(picture, mark.len()).is_ok_and(|ending| ending == mark.as_bytes())
 }
 
 #[cfg(test)]
@@ -81,6 +99,23 @@ mod tests {
         assert_eq!(name("a/two.wav"), "p/two.svg");
         assert_eq!(name("b/ONE.flac"), "p/ONE-2.svg");
         assert_eq!(name("b/one-2.wav"), "p/one-2-2.svg");
+    }
+
+    /// A drawing of the maker's own, or a recording of a strange name, is none of a batch's.
+    #[test]
+    fn what_is_no_picture_of_a_batch_keeps_its_place() {
+        let folder = tempfile::TempDir::new().unwrap();
+        let made = Made { sha256: "ab".into(), version: "1".into(), settings: "s".into() };
+        let ours = format!("<svg></svg>\n{}", mark(Path::new("other.wav"), &made));
+        std::fs::write(folder.path().join("a.svg"), "<svg></svg>\n").unwrap();
+        std::fs::write(folder.path().join("b.svg"), ours).unwrap();
+        let mut names = Names::default();
+        let mut name = |path: &str| {
+            let input = Input { path: path.into(), named: true };
+            let path = names.next(folder.path(), &input);
+            path.file_name().unwrap().to_string_lossy().into_owned()
+        };
+        assert_eq!(["a.wav", "b.wav"].map(&mut name), ["a-2.svg", "b.svg"]);
     }
 
     #[test]

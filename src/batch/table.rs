@@ -1,6 +1,6 @@
 //! The table on disk: written under a temporary name, with every row whole, and taken up again.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::fs::{self, File};
 use std::hash::{BuildHasher, RandomState};
 use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
@@ -118,9 +118,10 @@ impl Standing {
             places: HashMap::new(),
             hasher: RandomState::new(),
         };
-        for_each_row(path, form, |at, row, entry| {
-            let key = standing.hasher.hash_one(&entry.source);
-            standing.places.entry(key).or_default().push((at, row.len()));
+        for_each_row(path, form, Ending::MayBeCut, |at, row, entry| {
+            let key = standing.key(&entry.source);
+            let length = row.trim_end_matches('\n').len();
+            standing.places.entry(key).or_default().push((at, length));
             Ok(())
         })?;
         Ok(Some(standing))
@@ -128,25 +129,53 @@ impl Standing {
 
     /// The rows of `source`, as they stand, oldest first.
     pub fn rows(&self, source: &str) -> Vec<(String, Entry)> {
-        let places = self.places.get(&self.hasher.hash_one(source));
-        let rows = places.into_iter().flatten().filter_map(|&(at, length)| {
-            let mut row = vec![0; length];
-            let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
-            file.seek(SeekFrom::Start(at)).and_then(|_| file.read_exact(&mut row)).ok()?;
-            let row = String::from_utf8(row).ok()?;
-            let entry = self.form.entry(&row)?;
-            (entry.source == source).then_some((row, entry))
-        });
-        rows.collect()
+        let places = self.places.get(&self.key(source));
+        let rows = places.into_iter().flatten().filter_map(|&place| self.row(place));
+        rows.filter(|(_, entry)| entry.source == source).collect()
+    }
+
+    /// What stands for a source.
+    pub fn key(&self, source: &str) -> u64 {
+        self.hasher.hash_one(source)
+    }
+
+    /// The rows of all sources but those of these keys, the newest of each, in the order of the
+    /// table.
+    pub fn others(&self, keys: &HashSet<u64>) -> impl Iterator<Item = (String, Entry)> {
+        let others = self.places.iter().filter(|(key, _)| !keys.contains(key));
+        let mut places: Vec<_> = others.filter_map(|(_, places)| places.last().copied()).collect();
+        places.sort_unstable();
+        places.into_iter().filter_map(|place| self.row(place))
+    }
+
+    fn row(&self, (at, length): (u64, usize)) -> Option<(String, Entry)> {
+        let mut row = vec![0; length];
+        let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
+        file.seek(SeekFrom::Start(at)).and_then(|_| file.read_exact(&mut row)).ok()?;
+        let row = String::from_utf8(row).ok()? + "\n";
+        let entry = self.form.entry(&row)?;
+        Some((row, entry))
     }
 }
 
-/// Calls `visit` with the place, the text and the sense of every row of a table.
+/// How a table may end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// As a killed program left it: its last row, or its headings, may be cut off.
+    MayBeCut,
+    /// With a whole row. Its line feed is no matter.
+    Whole,
+}
+
+/// Calls `visit` with the place, the text and the sense of every row of a table. The text ends in
+/// a line feed, also where the table does not.
 ///
-/// Errors: it cannot be read, or has other columns; and what `visit` gives.
+/// Errors: it cannot be read, has other columns, or holds a row that is none; and what `visit`
+/// gives.
 pub fn for_each_row(
     path: &Path,
     form: Form,
+    ending: Ending,
     mut visit: impl FnMut(u64, &str, Entry) -> Result<(), BatchError>,
 ) -> Result<(), BatchError> {
     let name = || path.display().to_string();
@@ -158,18 +187,38 @@ pub fn for_each_row(
     let mut header = String::new();
     if form == Form::Csv {
         table.by_ref().take(1 << 16).read_line(&mut header).map_err(failed)?;
-        // A run that was stopped at once may have left nothing, or part of the header.
-        if header != form.header() && !(form.header().starts_with(&header)) {
+        if !form.header().starts_with(&header) {
             return Err(BatchError::OtherTable(name()));
         }
     }
+    let is_empty = table.fill_buf().map_err(failed)?.is_empty();
+    if ending == Ending::Whole && (header != form.header() || is_empty) {
+        return Err(BatchError::NoRows(name()));
+    }
     let mut at = header.len() as u64;
+    let mut line = 1 + u64::from(form == Form::Csv);
     while let Some(row) = form.next_row(&mut table).map_err(failed)? {
-        let entry = form.entry(&row).ok_or_else(|| BatchError::OtherTable(name()))?;
-        visit(at, &row, entry)?;
+        let entry = match form.read_row(&row) {
+            Ok(entry) => entry,
+            Err(_) if ending == Ending::MayBeCut && is_cut(&row, form) => return Ok(()),
+            Err(what) => return Err(BatchError::Row { table: name(), line, what }),
+        };
+        let text = String::from_utf8_lossy(&row);
+        match text.ends_with('\n') {
+            true => visit(at, &text, entry)?,
+            false => visit(at, &format!("{text}\n"), entry)?,
+        }
         at += row.len() as u64;
+        line += row.iter().filter(|&&byte| byte == b'\n').count() as u64;
     }
     Ok(())
+}
+
+/// Whether what is no row is one that a killed program did not write to its end: it ends the
+/// table, and no whole row is in it, as there is behind a stray quotation mark.
+fn is_cut(row: &[u8], form: Form) -> bool {
+    let mut lines = row.split_inclusive(|&byte| byte == b'\n').skip(1);
+    !row.ends_with(b"\n") && !lines.any(|line| form.read_row(line).is_ok())
 }
 
 /// Adds the rows that a killed run left in `part` to the table `path`. Their order is no matter:
@@ -182,7 +231,9 @@ fn fold(path: &Path, part: &Path, form: Form) -> Result<(), BatchError> {
     whole.write_all(form.header().as_bytes()).map_err(failed)?;
     for rows in [path, part] {
         if rows.exists() {
-            for_each_row(rows, form, |_, row, _| whole.write_all(row.as_bytes()).map_err(failed))?;
+            for_each_row(rows, form, Ending::MayBeCut, |_, row, _| {
+                whole.write_all(row.as_bytes()).map_err(failed)
+            })?;
         }
     }
     whole.as_file().sync_all().map_err(failed)?;

@@ -7,6 +7,7 @@ use anyhow::Context;
 
 use super::cautions::Cautions;
 use super::expectations::Expectations;
+use super::files::{Files, Kind};
 use super::measured::Measured;
 use super::output;
 use super::picture::PicturePath;
@@ -58,7 +59,10 @@ struct Question {
 
 /// A picture to be made.
 struct Picture {
+    /// As it was typed.
     path: PathBuf,
+    /// Where it is written.
+    place: PathBuf,
     format: PictureFormat,
 }
 
@@ -73,10 +77,17 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         json: args.json,
         style: output::style(),
     };
-    let mut pictures = args.plot.iter().flat_map(|plot| {
-        let paths = plot.for_each(&args.files).into_iter();
-        paths.map(|path| Picture { path, format: plot.format() })
-    });
+    let mut files = Files::default();
+    args.files.iter().for_each(|file| files.reads(file));
+    files.reads(Path::new(&args.expectations.profile));
+    let mut pictures = Vec::new();
+    if let Some(plot) = &args.plot {
+        for path in plot.for_each(&args.files) {
+            let place = files.writes(&path, Kind::Picture(plot.format()))?;
+            pictures.push(Picture { path, place, format: plot.format() });
+        }
+    }
+    let mut pictures = pictures.into_iter();
     let mut all_read = true;
     let mut cautions = Cautions::of(args.files.len());
     for (index, file) in args.files.iter().enumerate() {
@@ -117,7 +128,7 @@ impl Question {
         self.print(&analysis, cautions)?;
         let bytes = take_picture(&take, &analysis, &self.profile, self.a4, picture.format)
             .with_context(|| picture.path.display().to_string())?;
-        output::save(&picture.path, &bytes)?;
+        output::save(&picture.place, &bytes)?;
         if self.json {
             return Ok(());
         }

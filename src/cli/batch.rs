@@ -13,6 +13,7 @@ use std::thread;
 use anyhow::{anyhow, bail};
 
 use super::expectations::Expectations;
+use super::files::{Files, Kind};
 use super::output;
 use crate::batch::{
     self, Batch, BatchError, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table,
@@ -26,6 +27,9 @@ use display::Display;
 
 /// Columns for the names of columns; longer ones stand on a line of their own.
 const LABEL: usize = 28;
+
+/// More recordings at once cost memory and save no time, on a slow disk either.
+const JOBS_PER_CORE: usize = 4;
 
 /// What a shell reports for a program that Ctrl-C ended.
 const INTERRUPTED: u8 = 130;
@@ -46,7 +50,7 @@ pub struct Args {
     /// Read paths from a list as well, one a line or separated by zero bytes; - is standard input
     #[arg(long, value_name = "LIST")]
     files_from: Option<PathBuf>,
-    /// Recordings to read at once [default: one for each core]
+    /// Recordings to read at once, at most four for each core [default: one for each]
     #[arg(long, short, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=512))]
     jobs: Option<u16>,
     /// Go on with a table that is not finished: rows whose recording and settings are unchanged stay
@@ -91,7 +95,9 @@ says so. Of a folder, hidden files and files that are no recordings are passed o
 
 Rows stand in the order of the paths, a folder's in the order of the names. While it runs, the \
 table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \
-goes on from there. A table that is there already is left alone without --resume or --replace.
+goes on from there; finished rows of recordings that are not named again, or not there any more, \
+stay. A table that is there already is left alone without --resume or --replace, and no output \
+takes the place of a recording, or of a file that is no output of its kind.
 
 Exit code: 0 when every recording was read, 1 when some were not, 130 after Ctrl-C.";
 
@@ -100,14 +106,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if args.columns {
         return columns();
     }
-    if let Some(page) = &args.page {
-        can_be_written(page)?;
-    }
+    let mut args = args;
     let form = args.out.as_deref().map_or(Ok(Form::Csv), Form::of)?;
     if let Some(crows) = &args.crows {
         may_be_made(crows, form, args.resume || args.replace)?;
     }
     let profile = args.expectations.profile()?;
+    let inputs = inputs(&args)?;
+    know_files(&mut args, &inputs, form)?;
     let held_to = HeldTo::of(&profile);
     let target = profile.target.map(|note| note.to_string());
     if let (Some(out), false) = (&args.out, args.merge.is_empty()) {
@@ -115,13 +121,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let table = Table::create(out, form, args.replace)?;
         return merge(&args, out, table, form, summary, &held_to);
     }
-    let inputs = inputs(&args)?;
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).map_err(|error| {
             anyhow!("{}: no folder for pictures can be made there ({error})", batch::shown(folder))
         })?;
     }
-    let cores = || thread::available_parallelism().map_or(1, usize::from);
+    let cores = thread::available_parallelism().map_or(1, usize::from);
     let batch = Batch {
         inputs,
         settings: Settings {
@@ -132,12 +137,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         plots: args.plots.clone(),
         out: args.out.clone(),
         form,
-        jobs: args.jobs.map_or_else(cores, usize::from),
+        jobs: args.jobs.map_or(cores, usize::from).min(JOBS_PER_CORE * cores),
         resume: args.resume,
         replace: args.replace,
         page: args.page.is_some(),
     };
-    let stop = stop_on_ctrl_c()?;
+    let stop = stop_on_ctrl_c();
     let display = Display::start(&batch.inputs);
     let printed: Box<dyn Write> = Box::new(io::stdout());
     let complain = |line: &str| display.complain(line);
@@ -171,6 +176,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         }
     }
     report(&closing, batch.out.is_some())?;
+    if done.kept > 0 {
+        output::complain(&kept(done.kept, done.kept_of_other_making));
+    }
     with_crows?;
     paged?;
     if done.stopped {
@@ -187,6 +195,29 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     }
     let failed = done.summary.failed() > 0 || done.left_out > 0;
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+/// Sees to it that nothing that is to be written takes the place of something else, and where a link
+/// leads that is to be written.
+fn know_files(args: &mut Args, inputs: &Inputs, form: Form) -> anyhow::Result<()> {
+    let mut files = Files::default();
+    inputs
+        .paths
+        .iter()
+        .chain(&args.merge)
+        .chain(&args.files_from)
+        .for_each(|path| files.reads(path));
+    files.reads(Path::new(&args.expectations.profile));
+    if let Some(out) = args.out.as_mut().filter(|out| args.resume || args.replace || !out.exists())
+    {
+        *out = files.writes(out, Kind::Table(form))?;
+    }
+    for (path, kind) in [(&mut args.crows, Kind::Crows), (&mut args.page, Kind::Page)] {
+        if let Some(path) = path {
+            *path = files.writes(path, kind)?;
+        }
+    }
+    Ok(())
 }
 
 fn inputs(args: &Args) -> anyhow::Result<Inputs> {
@@ -210,28 +241,31 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
     Ok(Inputs { paths, recursive: args.recursive })
 }
 
-/// Better said now than when the folder has been read for an hour.
-fn can_be_written(page: &Path) -> anyhow::Result<()> {
-    let folder = page.parent().filter(|folder| !folder.as_os_str().is_empty());
-    if page.is_dir() {
-        bail!("{}: is a folder; name a file in it", batch::shown(page));
-    }
-    if folder.is_some_and(|folder| !folder.is_dir()) {
-        bail!("{}: its folder is not there; make the folder first", batch::shown(page));
-    }
-    Ok(())
+/// What is said of rows that stay without their recordings.
+fn kept(count: u64, of_other_making: bool) -> String {
+    let rows = counted(usize::try_from(count).unwrap_or(usize::MAX), "row");
+    let other = match of_other_making {
+        true => "; another version or other settings made some, whose figures may not compare",
+        false => "",
+    };
+    format!(
+        "kept {rows} of recordings that were not named now or are not there{other}; a new table \
+         without them is made with --replace"
+    )
 }
 
-fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
+/// Where the system gives no thread to watch for Ctrl-C, that ends the program at once: the table is
+/// then still there as .part.
+fn stop_on_ctrl_c() -> Arc<AtomicBool> {
     let stop = Arc::new(AtomicBool::new(false));
     let told = Arc::clone(&stop);
-    ctrlc::set_handler(move || {
+    let _ = ctrlc::set_handler(move || {
         if told.swap(true, Ordering::Relaxed) {
             // The second time: now. The table is still there as .part.
             std::process::exit(i32::from(INTERRUPTED));
         }
-    })?;
-    Ok(stop)
+    });
+    stop
 }
 
 fn merge(
@@ -263,6 +297,13 @@ fn merge(
         );
     }
     let failed = merged.summary.failed() > 0;
+    if failed {
+        output::complain(&format!(
+            "{} of the joined table could not be read; column 'error' says why: mend that, and read \
+             them again",
+            counted(merged.summary.failed() as usize, "recording")
+        ));
+    }
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
 }
 
@@ -277,9 +318,9 @@ fn may_be_made(crows: &Path, takes: Form, over: bool) -> anyhow::Result<()> {
         );
     }
     if !over && crows.exists() {
-        return Err(BatchError::Exists(crows.display().to_string()).into());
+        return Err(BatchError::Exists(batch::shown(crows)).into());
     }
-    can_be_written(crows)
+    Ok(())
 }
 
 /// Returns the line that names it.

@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use anyhow::{Context, bail};
 
 use super::expectations::{self, Expectations};
+use super::files::{Files, Kind};
 use super::log_file::LogFile;
 use super::output;
 use super::recording::analyse;
@@ -55,6 +56,13 @@ pub struct Args {
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let format = args.plot.as_deref().map(PictureFormat::from_path).transpose()?;
+    let mut files = Files::default();
+    [&args.before, &args.after].into_iter().flatten().for_each(|path| files.reads(path));
+    files.reads(Path::new(&args.expectations.profile));
+    let picture = match (&args.plot, format) {
+        (Some(path), Some(format)) => Some((files.writes(path, Kind::Picture(format))?, format)),
+        _ => None,
+    };
     let (before, after) = sides(&args)?;
     // A logged reed is held to what its card says.
     let (profile, a4) = match (before.card(), after.card()) {
@@ -65,7 +73,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         channel: args.channel.unwrap_or_default(),
         profile: &profile,
         a4,
-        with_picture: args.plot.is_some(),
+        with_picture: picture.is_some(),
     };
     let before = how.heard(before)?;
     let after = how.heard(after)?;
@@ -77,9 +85,9 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         comparison::text(&found, names, &profile, &output::style())
     };
     output::print(&text)?;
-    if let (Some(path), Some(format)) = (&args.plot, format) {
+    if let Some((path, format)) = &picture {
         let (before, after) = (&before.picture, &after.picture);
-        let bytes = comparison_picture(before, after, &found, &profile, a4, format)
+        let bytes = comparison_picture(before, after, &found, &profile, a4, *format)
             .with_context(|| path.display().to_string())?;
         output::save(path, &bytes)?;
     }

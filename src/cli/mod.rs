@@ -9,6 +9,7 @@ mod compare;
 mod completions;
 mod devices;
 mod expectations;
+mod files;
 mod listen;
 mod log;
 mod log_file;

@@ -2,10 +2,11 @@
 
 use std::env;
 use std::io::{self, IsTerminal, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::anyhow;
 
+use crate::batch::{shown, write_whole};
 use crate::report::terminal::Style;
 
 /// Writes `text` to standard output at once.
@@ -45,21 +46,34 @@ fn tell_under(label: &str, text: &str) {
     let _ = writeln!(io::stderr().lock(), "{lines}");
 }
 
+/// Where a file that is to be `path` is written: a link is written through.
+///
+/// Errors: a folder, a device, a pipe, or a link that leads nowhere.
+pub fn place(path: &Path) -> anyhow::Result<PathBuf> {
+    let refused = |what: &str| Err(anyhow!("{}: {what}", shown(path)));
+    let Ok(about) = path.symlink_metadata() else { return Ok(path.to_owned()) };
+    let place = match about.is_symlink() {
+        false => path.to_owned(),
+        true => match path.canonicalize() {
+            Ok(place) => place,
+            Err(_) => return refused("is a link that leads nowhere; name another file"),
+        },
+    };
+    match place.metadata() {
+        Ok(about) if about.is_dir() => refused("is a folder; name a file in it"),
+        Ok(about) if !about.is_file() => {
+            refused("is a device or a pipe, which no file can take the place of; name a file")
+        }
+        _ => Ok(place),
+    }
+}
+
 /// Writes a file whole or not at all: under a temporary name beside it, then renamed.
 ///
 /// Errors: one line with the path in front.
 pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".").suffix(".part");
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let written = builder.tempfile_in(folder.unwrap_or(Path::new("."))).and_then(|mut file| {
-        file.write_all(bytes)?;
-        file.persist(path).map_err(|failure| failure.error)?;
-        Ok(())
-    });
-    written.map_err(|error| anyhow!("{}: {}", path.display(), why_not_written(&error)))
+    write_whole(&place(path)?, bytes)
+        .map_err(|error| anyhow!("{}: {}", shown(path), why_not_written(&error)))
 }
 
 /// Why a file could not be written, and what to do.

@@ -93,6 +93,15 @@ pub fn is_silent((low, high): (f32, f32)) -> bool {
     high - low < 2.0 * SILENT_PEAK
 }
 
+/// Share of the largest sample that is rounding: of samples that differ by no more, what the
+/// transforms give is their own rounding.
+const ROUNDING: f32 = 4.0 * f32::EPSILON;
+
+/// Whether samples between these extremes are all one: nothing but an offset, as a muted input has.
+fn is_constant((low, high): (f32, f32)) -> bool {
+    high - low <= ROUNDING * low.abs().max(high.abs())
+}
+
 /// The lowest and the highest of `samples` and of those `before`.
 fn extremes(before: Option<(f32, f32)>, samples: &[f32]) -> Option<(f32, f32)> {
     let Some(&first) = samples.first() else { return before };
@@ -151,7 +160,8 @@ impl Reader {
             level_dbfs: level(power / recent.len().max(1) as f64),
             floor_dbfs: self.floor_dbfs(),
             hz: self.finder.open_since_s().and(self.finder.period_now()).map(|p| p.hz),
-            sounding: self.finder.open_since_s().is_some(),
+            sounding: self.finder.open_since_s().is_some()
+                && !self.extremes.is_some_and(is_constant),
             armed: self.finder.floor().is_some(),
         }
     }
@@ -170,12 +180,13 @@ impl Reader {
         let floor_dbfs = self.floor_dbfs();
         let (crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
         let summary = summarise(&crows, self.a4);
+        let silent = self.extremes.is_some_and(|found| is_silent(found) || is_constant(found));
         let warnings = warnings(&Evidence {
             crows: &crows,
             summary: &summary,
             faults,
-            silent: self.extremes.is_some_and(is_silent),
-            overload: self.overload.overload(),
+            silent,
+            overload: self.overload.overload().filter(|_| !silent),
             floor_dbfs,
             hum_hz: mains_hum_hz(self.finder.quiet(), f64::from(self.sample_rate_hz)),
             sample_rate_hz: self.sample_rate_hz,
@@ -214,6 +225,9 @@ impl Reader {
         };
         let mut read = Vec::new();
         for sound in sounds {
+            if extremes(None, &sound.samples).is_some_and(is_constant) {
+                continue;
+            }
             if let Some(crow) = read_sound(&sound, &context) {
                 self.cut |= sound.cut && crow.0.kind != Kind::Breath;
                 read.push(crow);

@@ -97,6 +97,17 @@ impl PageRung {
     }
 }
 
+/// How every page begins.
+const HEAD: &str = "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+     <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+     <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
+     style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n";
+
+/// Whether a file that begins with `opening` is a page of this program.
+pub fn is_page(opening: &[u8]) -> bool {
+    opening.starts_with(HEAD.as_bytes())
+}
+
 /// Crows of one take kept for its small picture.
 const MOST_CROWS: usize = 24;
 
@@ -193,11 +204,7 @@ pub fn page(
     let figures: Vec<&PageFigures> =
         rows.iter().filter_map(|row| row.outcome.as_ref().ok()).collect();
     format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
-         style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n\
-         <title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
+        "{HEAD}<title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
          <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
          Cents count from {pitch_from}; negative is flat.{from}{linked}</p>\n{kinds}</header>\n<main>\n\
          <div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\

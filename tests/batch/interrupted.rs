@@ -83,12 +83,11 @@ fn a_row_is_read_again_when_its_recording_or_the_settings_changed() {
     };
     workshop.take("takes/007.wav", 700.0, 1.0);
     workshop.take("takes/000-new.wav", 650.0, 1.0);
-    std::fs::remove_file(workshop.path("takes/029.wav")).unwrap();
-    assert_eq!(resume(&[]), TAKES - 2);
-    assert_eq!(rows(&workshop.path("whole.csv")).len(), TAKES);
-    assert_eq!(resume(&[]), TAKES);
+    assert_eq!(resume(&[]), TAKES - 1);
+    assert_eq!(rows(&workshop.path("whole.csv")).len(), TAKES + 1);
+    assert_eq!(resume(&[]), TAKES + 1);
     assert_eq!(resume(&["--a4", "442"]), 0);
-    assert_eq!(resume(&["--a4", "442"]), TAKES);
+    assert_eq!(resume(&["--a4", "442"]), TAKES + 1);
     assert_eq!(resume(&["--a4", "442", "--channel", "1"]), 0);
     workshop.batch(&["takes", "--out", "fresh.csv", "--a4", "442", "--channel", "1"]);
     assert_eq!(workshop.text("fresh.csv"), workshop.text("whole.csv"));

@@ -12,6 +12,7 @@ mod folders;
 mod formats;
 mod interrupted;
 mod large;
+mod safety;
 mod table;
 
 use std::f64::consts::TAU;

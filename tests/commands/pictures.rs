@@ -63,3 +63,50 @@ fn only_svg_and_png_are_drawn() {
     assert_eq!((end.code, end.output.as_str()), (Some(2), ""));
     assert!(end.errors.contains(".svg") && end.errors.contains(".png"), "{}", end.errors);
 }
+
+/// A drawing of one's own has the same ending; only a picture gives way to a picture, and what is
+/// read or is no file to none.
+#[test]
+fn a_picture_takes_the_place_of_a_picture_alone() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    bench.crow("take.png", 1.5);
+    bench.bytes("plan.svg", b"tip 10 mm, heart 4 mm");
+    #[cfg(unix)]
+    {
+        bench.bytes("old.svg", b"<svg></svg>");
+        std::os::unix::fs::symlink("old.svg", bench.path("link.svg")).unwrap();
+        std::os::unix::fs::symlink("nowhere.svg", bench.path("lost.svg")).unwrap();
+        let made = std::process::Command::new("mkfifo").arg(bench.path("pipe.svg")).status();
+        assert!(made.unwrap().success());
+    }
+    fs::create_dir(bench.path("folder.svg")).unwrap();
+    let names = bench.names();
+    for (arguments, name) in [
+        (&["analyse", "take.png", "--plot", "take.png"][..], "take.png"),
+        (&["compare", "take.png", "take.wav", "--plot", "take.png"], "take.png"),
+        (&["analyse", "take.wav", "--plot", "take.png"], "take.png"),
+        (&["analyse", "take.wav", "--plot", "plan.svg"], "plan.svg"),
+        (&["analyse", "take.wav", "--plot", "folder.svg"], "folder.svg"),
+        #[cfg(unix)]
+        (&["analyse", "take.wav", "--plot", "pipe.svg"], "pipe.svg"),
+        #[cfg(unix)]
+        (&["analyse", "take.wav", "--plot", "lost.svg"], "lost.svg"),
+    ] {
+        let before = fs::read(bench.path("take.png")).unwrap();
+        let end = ending(&mut bench.reedcrow(arguments));
+        assert_eq!((end.code, end.output.as_str()), (Some(1), ""), "{arguments:?}");
+        assert_eq!(end.errors.lines().count(), 1, "{}", end.errors);
+        assert!(end.errors.starts_with(&format!("reedcrow: {name}: ")), "{}", end.errors);
+        assert_eq!(fs::read(bench.path("take.png")).unwrap(), before);
+        assert_eq!(bench.names(), names);
+    }
+    assert_eq!(fs::read(bench.path("plan.svg")).unwrap(), b"tip 10 mm, heart 4 mm");
+    #[cfg(unix)]
+    {
+        let end = ending(&mut bench.reedcrow(&["analyse", "take.wav", "--plot", "link.svg"]));
+        assert_eq!(end.code, Some(0), "{}", end.errors);
+        assert!(bench.path("link.svg").symlink_metadata().unwrap().is_symlink());
+        assert!(fs::read(bench.path("old.svg")).unwrap().len() > 1000);
+    }
+}

@@ -39,6 +39,29 @@ fn silence_and_stubs_hold_no_crow() {
     }
 }
 
+/// A muted input with an offset: what its transforms give is their own rounding, at some rates and
+/// offsets a clean tone.
+#[test]
+fn an_offset_and_nothing_else_is_silence() {
+    for sample_rate_hz in [8_000, 44_100, 48_000, 96_000] {
+        for offset in [32_767.0 / 32_768.0, 1.0, -0.3, 1e-3, 1e-6, 1e-30] {
+            for flicker in [0.0, f32::EPSILON * offset] {
+                let sample = |n: u32| offset + if n.is_multiple_of(500) { flicker } else { 0.0 };
+                let samples = (0..2 * sample_rate_hz).map(sample).collect();
+                let take =
+                    Take { sample_rate_hz, channels: 1, channel: 1, samples, ..Take::default() };
+                let what = format!("{offset} at {sample_rate_hz} Hz");
+                assert_no_crow(&take, &what);
+                let reading = reading_of(&take);
+                assert!(reading.crows.is_empty(), "{what}");
+                let codes: Vec<_> = reading.warnings.iter().map(|warning| warning.code).collect();
+                assert!(codes.contains(&WarningCode::Silent), "{what}: {codes:?}");
+                assert!(!codes.contains(&WarningCode::Overload), "{what}: {codes:?}");
+            }
+        }
+    }
+}
+
 #[test]
 fn a_twentieth_of_a_second_of_tone_is_no_crow() {
     assert_no_crow(&take_of(CrowSound::octaves(523.0, 0.05, -6.0), 40.0, 1), "0.05 s");

@@ -22,7 +22,7 @@ pub struct Display {
     progress: Arc<Progress>,
     bar: Option<ProgressBar>,
     end: Sender<()>,
-    shower: JoinHandle<()>,
+    shower: Option<JoinHandle<()>>,
 }
 
 impl Display {
@@ -39,10 +39,10 @@ impl Display {
             move || count(&inputs, &progress)
         };
         // It ends with the program at the latest: nothing waits for the counting.
-        thread::spawn(counting);
+        let _ = thread::Builder::new().spawn(counting);
         let shower = {
             let (progress, bar) = (Arc::clone(&progress), bar.clone());
-            thread::spawn(move || {
+            let show = move || {
                 let begun = Instant::now();
                 let pause = if bar.is_some() { TICK } else { PLAIN };
                 while ended.recv_timeout(pause) == Err(RecvTimeoutError::Timeout) {
@@ -57,7 +57,9 @@ impl Display {
                         None => output::complain(&line),
                     }
                 }
-            })
+            };
+            // Without a thread for it nothing is shown, and all is read.
+            thread::Builder::new().spawn(show).ok()
         };
         Self { progress, bar, end, shower }
     }
@@ -78,7 +80,7 @@ impl Display {
     /// Ends the showing.
     pub fn finish(self) {
         let _ = self.end.send(());
-        let _ = self.shower.join();
+        let _ = self.shower.map(JoinHandle::join);
         if let Some(bar) = self.bar {
             bar.finish_and_clear();
         }

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use anyhow::Context;
 
 use crate::advice::Advice;
+use crate::cli::files::{Files, Kind};
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
@@ -33,7 +34,13 @@ pub struct Show {
 impl Show {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let format = self.plot.as_deref().map(PictureFormat::from_path).transpose()?;
+        let picture = match &self.plot {
+            Some(path) => {
+                let format = PictureFormat::from_path(path)?;
+                Some((Files::default().writes(path, Kind::Picture(format))?, format))
+            }
+            None => None,
+        };
         let log = log.open_existing()?;
         let history = log.history(&self.label)?;
         let profile = profile(&history.reed.card);
@@ -53,8 +60,8 @@ impl Show {
             style.letters(format!("{sheet}\n{glance}{}", next.unwrap_or_default()))
         };
         output::print(&text)?;
-        if let (Some(path), Some(format)) = (&self.plot, format) {
-            let bytes = history_picture(&history.reed.card.label, &stages, target, unit, format)
+        if let Some((path, format)) = &picture {
+            let bytes = history_picture(&history.reed.card.label, &stages, target, unit, *format)
                 .with_context(|| path.display().to_string())?;
             output::save(path, &bytes)?;
         }
