@@ -3,6 +3,7 @@
 //! Each type holds one `f64` in the unit its name says. Bare numbers with the unit in their name
 //! (`_hz`, `_cents`, `_s`, `_db`, `_mm`) stand where serde, JSON or a tight loop wants them.
 
+use std::fmt;
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
@@ -85,6 +86,18 @@ impl Millimetres {
     }
 }
 
+impl fmt::Display for Millimetres {
+    /// As sentences tell a length: to a twentieth of a millimetre, which is what a gauge or a clip
+    /// at the bench is good for: `66.55 mm`, `70 mm`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let rounded = (self.0 * 20.0).round() / 20.0;
+        let text = format!("{:.2}", rounded.abs());
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        let sign = if rounded < 0.0 { "−" } else { "" };
+        write!(f, "{sign}{text} mm")
+    }
+}
+
 impl FromStr for Millimetres {
     type Err = LengthError;
 
@@ -117,6 +130,20 @@ mod tests {
         assert_eq!(Millimetres(50.8).inches(), 2.0);
         for bad in ["", "mm", "70 cm", "nan", "inf", "1e999"] {
             assert!(bad.parse::<Millimetres>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn sentences_tell_lengths_to_a_twentieth_of_a_millimetre() {
+        for (mm, text) in [
+            (66.548, "66.55 mm"),
+            (0.1016, "0.1 mm"),
+            (70.0, "70 mm"),
+            (0.15, "0.15 mm"),
+            (-1.52, "−1.5 mm"),
+            (-0.01, "0 mm"),
+        ] {
+            assert_eq!(Millimetres(mm).to_string(), text);
         }
     }
 

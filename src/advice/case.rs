@@ -6,10 +6,7 @@ use super::words;
 use crate::comparison::{Cut, Effects, Estimate};
 use crate::profile::Profile;
 use crate::reading::{Crow, Figures, Kind, Reading, WarningCode};
-use crate::reed::{Fault, Finding, Inspection, Measurements, findings};
-
-/// Share of a wild rattle's depth from which a rattle is worth naming (our choice).
-const NAMED_RATTLE: f64 = 0.5;
+use crate::reed::{Finding, Inspection, Measurements, findings};
 
 /// What enters.
 pub(super) struct Case<'a> {
@@ -63,38 +60,20 @@ impl Facts<'_> {
         Some(Estimate { value, ..Estimate::over_crows(&values, &[], usual)? })
     }
 
-    /// A plain figure over a limit, with its reason.
+    /// A plain figure over a limit, with its reason. `says` is told the value and whether it is over;
+    /// where it is not, the sentence is needed only near the limit.
     pub fn over(
         &self,
         path: &str,
         limit: f64,
         of: impl Fn(&Figures) -> Option<f64>,
-        says: impl Fn(f64) -> String,
+        says: impl Fn(f64, bool) -> String,
     ) -> Condition {
         let Some(estimate) = self.plain(path, of) else { return Condition::never() };
         let value = estimate.value;
-        let reason = Reason { figure: path.into(), value: Some(value), says: says(value) };
-        Condition::new(value > limit, estimate.probability_over(limit), reason)
-    }
-
-    /// A rattle that is not wild, but plain to hear.
-    pub fn rattle(&self) -> Option<Reason> {
-        let wild = self.profile().advice.wild_rattle_depth;
-        let depth = self.summary().steadiness.rattle_depth?;
-        (depth > NAMED_RATTLE * wild && depth <= wild).then(|| Reason {
-            figure: "steadiness.rattle_depth".into(),
-            value: Some(depth),
-            says: format!(
-                "it rattles, {:.0} % deep, still under the {:.0} % that count as wild",
-                depth * 100.0,
-                wild * 100.0
-            ),
-        })
-    }
-
-    /// What was measured or seen to be off.
-    pub fn found_reasons(&self) -> Vec<Reason> {
-        self.findings.iter().flat_map(|finding| self.found(finding.fault).reasons).collect()
+        let over = value > limit;
+        let reason = Reason { figure: path.into(), value: Some(value), says: says(value, over) };
+        Condition::new(over, estimate.probability_over(limit), reason)
     }
 
     /// No crow sounded.
@@ -137,13 +116,16 @@ impl Facts<'_> {
             "steadiness.spread_cents",
             lines.unsteady_cents,
             |figures| figures.steadiness.spread_cents,
-            |value| format!("the pitch wanders by {value:.0} cents"),
+            |value, over| {
+                format!("the pitch wanders by {}", words::of_limit(value, lines.unsteady_cents))
+                    + &words::near(over, "unsteady")
+            },
         );
         let rattles = self.over(
             "steadiness.rattle_depth",
             lines.wild_rattle_depth,
             |figures| figures.steadiness.rattle_depth,
-            |value| format!("the rattle is {:.0} % deep", value * 100.0),
+            |value, over| words::rattle(value, lines.wild_rattle_depth, over),
         );
         wanders.or(rattles)
     }
@@ -155,52 +137,52 @@ impl Facts<'_> {
             "response.onset_s",
             lines.slow_onset_s,
             |figures| figures.response.onset_s,
-            |value| format!("it takes {:.0} ms of breath before it speaks", value * 1000.0),
+            |value, over| {
+                let ms = value * 1000.0;
+                format!("it takes {ms:.0} ms of breath before it speaks")
+                    + &words::near(over, "slow")
+            },
         );
         let stuffy = self.over(
             "breath.noise_db",
             lines.stuffy_db,
             |figures| figures.breath.noise_db,
-            |value| format!("breath noise is {value:+.0} dB against the tone: stuffy"),
+            |value, over| {
+                let noise = words::signed(value);
+                let so = if over { ": stuffy".into() } else { words::near(over, "stuffy") };
+                format!("breath noise is {noise} dB against the tone{so}")
+            },
         );
         slow.or(stuffy)
     }
 
-    /// The maker's eyes or ruler found this.
-    pub fn found(&self, fault: Fault) -> Condition {
-        self.findings.iter().find(|finding| finding.fault == fault).map_or_else(
-            Condition::never,
-            |finding| {
-                let reason = Reason {
-                    figure: words::measurement(fault).into(),
-                    value: finding.value_mm,
-                    says: finding.says.clone(),
-                };
-                Condition::new(true, finding.sure, reason)
-            },
-        )
+    /// What asks for a cut besides pitch and the octaves there are.
+    pub fn faults(&self) -> Condition {
+        self.wild().or(self.low_octave_hard()).or(self.hard())
     }
 
-    /// There is cane to clip, or nobody measured.
-    pub fn long_enough(&self) -> Condition {
-        Condition::known(!self.found(Fault::TooShort).holds)
-    }
-
-    /// Scraping can only make it worse.
-    pub fn spent(&self) -> Condition {
-        self.found(Fault::BarkGone).or(self.found(Fault::HeartThin))
-    }
-
-    /// The tip was worked on last.
-    pub fn tip_was_last(&self) -> Condition {
-        let last = self.case.effects.last;
+    /// That it is not hard to blow, as far as that was heard.
+    pub fn easy(&self) -> Condition {
+        let figures = self.summary();
+        let hard = self.hard();
+        let onset_s = figures.response.onset_s.filter(|onset| onset.is_finite());
         let reason = Reason {
-            figure: "past cuts".into(),
-            value: None,
-            says: "the tip was worked on last".into(),
+            figure: "response.onset_s".into(),
+            value: onset_s,
+            says: match onset_s {
+                Some(onset) => format!(
+                    "it speaks easily, after {:.0} ms of breath: less is taken, since sharp and easy \
+                     is often past help",
+                    onset * 1000.0
+                ),
+                None => {
+                    "how easily it speaks is not known: less is taken, since sharp and easy is \
+                         often past help"
+                        .into()
+                }
+            },
         };
-        let holds = last.is_some_and(crate::comparison::Cut::is_tip);
-        Condition::new(holds, f64::from(u8::from(holds)), reason)
+        Condition::new(!hard.holds, 1.0 - hard.sure, reason)
     }
 
     pub fn warned(&self, code: WarningCode) -> bool {

@@ -2,6 +2,7 @@
 
 use super::Move;
 use super::case::Facts;
+use crate::units::Millimetres;
 
 const BLADE: &str = "Knife and razor: cut away from your fingers, with a plaque between the blades; \
                      keep the blade sharp and put it down closed.";
@@ -9,10 +10,13 @@ const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be 
 const SCRAPE: &str = "Cane cannot be put back: light strokes, and crow between them.";
 const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, and use what its maker \
                       calls safe for that; follow its label and local rules.";
+const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hands and the plaque \
+                       taken out: a dry one cracks. Look at the tip before it goes to the lips.";
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
                       rules before another player crows it.";
 
-pub(super) fn of(next: Move, facts: &Facts) -> Vec<String> {
+/// * `pressed`: the opening is pressed before the move.
+pub(super) fn of(next: Move, pressed: bool, facts: &Facts) -> Vec<String> {
     let mut list: Vec<String> = match next {
         Move::Clip => vec![CLIP.into(), BLADE.into()],
         Move::Tip | Move::Heart | Move::Back => vec![SCRAPE.into(), BLADE.into()],
@@ -21,12 +25,12 @@ pub(super) fn of(next: Move, facts: &Facts) -> Vec<String> {
     };
     if next == Move::Clip && facts.case.measured.length_mm.is_none() {
         let shortest = facts.profile().dimensions.shortest_length;
-        list.extend(
-            shortest.map(|mm| {
-                format!("Measure the length first: what is left must be {mm} mm or more.")
-            }),
-        );
+        list.extend(shortest.map(|mm| {
+            let mm = Millimetres(mm);
+            format!("Measure the length first: what is left must be {mm} or more.")
+        }));
     }
+    list.extend(pressed.then(|| OPENING.into()));
     list.push(MOUTHS.into());
     list
 }

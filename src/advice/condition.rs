@@ -44,8 +44,16 @@ impl Condition {
             }
             (true, false) => self,
             (false, true) => other,
-            (false, false) => Self { sure: self.sure.max(other.sure), ..self },
+            // Of two that do not hold the one that is nearer to it.
+            (false, false) if other.sure > self.sure => other,
+            (false, false) => self,
         }
+    }
+
+    /// As sure as before, times `share`: of so many cases in which it holds the rule does what it
+    /// is for.
+    pub fn in_share(self, share: f64) -> Self {
+        Self { sure: self.sure * share, ..self }
     }
 
     /// The reasons, where it holds.

@@ -3,10 +3,11 @@
 use super::case::{Facts, Wanted};
 use super::pitch::TARGET;
 use super::rules::{Match, Rule};
-use super::{Advice, Move, Reason};
+use super::{Advice, Move, Reason, places, words};
 use crate::comparison::Cut;
 use crate::reading::{Kind, WarningCode};
 use crate::reed::Fault;
+use crate::units::Millimetres;
 
 /// How far each doubt about the recording lowers what its figures bear out (our choice). Pitch
 /// survives overload and a low rate; a crow hidden in noise or with samples missing may not be
@@ -30,34 +31,43 @@ const OF_PRACTICE: (f64, f64) = (9.5, 10.0);
 /// What a reed is given up on must be at least this sure (our choice).
 const FIRM: f64 = 0.8;
 
+/// Past cuts that lower the confidence by less than this get no word (our choice).
+const WORTH_A_WORD: f64 = 0.02;
+
 /// Clips are cut in steps of this, in millimetres.
 const CLIP_STEP_MM: f64 = 0.05;
 
-/// Turns the rule into advice; a cut less sure than the profile asks for becomes crowing again, and
-/// so does giving up without firm reasons.
+/// Turns the rule into advice; a cut, or leaving it alone, that is less sure than the profile asks
+/// for becomes crowing again, and so does giving up without firm reasons.
 pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
     let Match { rule, condition } = found;
     let recording: f64 = doubts(facts).map(|(_, factor)| factor).product();
     let mut because = condition.reasons;
     let mut confidence = condition.sure * recording;
     if rule.next.is_cut() {
-        confidence *= past(facts, rule.next, &because);
+        let past = past(facts, rule.next, &because);
+        confidence *= past.share();
         let choke = facts.found(Fault::WoundPastStaple);
         // A choke hides what a cut does: it is named first, and mended first.
         confidence *= 1.0 - choke.sure / 2.0;
         because.splice(0..0, choke.reasons);
+        if facts.is(Kind::Octaves).holds {
+            because.extend(facts.low_octave_hard().reasons_if_it_holds());
+        }
+        because.extend(past.reason_if_it_lowers());
     }
     let confidence = confidence.clamp(0.0, 1.0);
-    if rule.next.is_cut() && facts.is(Kind::Octaves).holds {
-        because.extend(facts.low_octave_hard().reasons_if_it_holds());
+    if (rule.place)(facts) == places::tip(facts) {
+        because.extend(places::OF_THE_TIP.into_iter().flat_map(|fault| facts.found(fault).reasons));
     }
     because.extend(facts.growl());
-    because.extend(facts.rattle());
-    because.extend(facts.found_reasons());
+    because.extend(too_few(facts, rule.next));
     let mut said = std::collections::BTreeSet::new();
     because.retain(|reason| said.insert(reason.says.clone()));
+    let remarks = facts.remarks(&because);
     if let Some(Hold { reasons, then }) = hold(facts, rule, &because, confidence) {
         because.extend(reasons);
+        because.extend(remarks);
         return Advice {
             next: Move::Recrow,
             amount_mm: None,
@@ -65,24 +75,54 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
             because,
             confidence,
             then,
-            cautions: super::cautions::of(Move::Recrow, facts),
+            cautions: super::cautions::of(Move::Recrow, false, facts),
         };
-    }
-    let doubtful = rule.next == Move::Leave && confidence < facts.profile().advice.least_confidence;
-    if doubtful {
-        because.push(unsure(facts, confidence, recording));
     }
     because.extend(history(facts, rule.next));
     because.push(rule.reason());
+    because.extend(remarks);
     Advice {
         next: rule.next,
         amount_mm: (rule.next == Move::Clip).then(|| clip_mm(facts, rule.name)),
         r#where: (rule.place)(facts),
         because,
         confidence,
-        then: if doubtful { crow_more(facts) } else { rule.then.into() },
+        then: rule.then.to_owned() + &after(facts, rule.next),
         cautions: rule.cautions(facts),
     }
+}
+
+/// What follows the move besides what the rule says.
+fn after(facts: &Facts, next: Move) -> String {
+    if next.is_cut() && next != Move::Clip && facts.found(Fault::CornerChipped).holds {
+        return " Once it is low enough, a clip past the chipped corner mends that, if the length \
+                allows."
+            .into();
+    }
+    let short = facts.found(Fault::TipStartHigh).or(facts.found(Fault::SetTooHigh)).holds;
+    if next != Move::Clip || !short {
+        return String::new();
+    }
+    let usual = facts.profile().dimensions.tip_start;
+    let towards = usual.map_or_else(String::new, |mm| format!(" towards {}", Millimetres(mm)));
+    format!(
+        " The tip is short already and a clip takes from it: move its step down{towards} after the \
+         clip, in light passes."
+    )
+}
+
+/// That fewer crows were judged than the profile wants.
+fn too_few(facts: &Facts, next: Move) -> Option<Reason> {
+    let (count, wanted) = (facts.crow_count(), facts.profile().advice.crows_wanted as usize);
+    let counts = matches!(next, Move::Leave | Move::Stop) || next.is_cut();
+    (counts && (1..wanted).contains(&count)).then(|| Reason {
+        figure: "crow_count".into(),
+        value: Some(count as f64),
+        says: format!(
+            "{count} crow{} where {wanted} are wanted: what is missing counts as if it differed",
+            if count == 1 { "" } else { "s" }
+        ),
+    })
 }
 
 /// Why a move waits, and what to do meanwhile.
@@ -111,8 +151,8 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
             figure: "fundamental.spread_between_crows_cents".into(),
             value: Some(spread),
             says: format!(
-                "the crows spread by {spread:.0} cents: which of them is the reed's pitch is not \
-                 known{}",
+                "the crows spread by {}: which of them is the reed's pitch is not known{}",
+                words::cents(spread),
                 wait(next)
             ),
         };
@@ -136,39 +176,42 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
     }
     let least = match next {
         Move::Stop => FIRM,
+        Move::Leave => facts.profile().advice.least_confidence,
         _ if next.is_cut() => facts.profile().advice.least_confidence,
         _ => return None,
     };
     if confidence >= least {
         return None;
     }
+    let (sure, asked) = (words::percent(confidence), words::percent(least));
     let says = match next {
         Move::Stop => format!(
-            "that this reed is past mending is borne out to {:.0} % only, and none is given up \
-             under {:.0} %",
-            confidence * 100.0,
-            least * 100.0
+            "only {sure} sure that this reed is past mending, and none is given up under {asked}"
         ),
+        Move::Leave => {
+            format!("nothing asks for a cut so far; only {sure} sure: {}", unsure(facts))
+        }
         _ => format!(
-            "this bears out '{}' to {:.0} % only, and no cut is advised under {:.0} %",
-            name(next),
-            confidence * 100.0,
-            least * 100.0
+            "only {sure} sure that '{}' is right, and no cut is advised under {asked}",
+            name(next)
         ),
     };
     let reason = Reason { figure: "confidence".into(), value: Some(confidence), says };
     let choked = next.is_cut() && facts.found(Fault::WoundPastStaple).holds;
-    let doubtful = facts.findings.iter().any(|finding| {
-        finding.sure < FIRM && because.iter().any(|reason| reason.says == finding.says)
+    let measured = facts.findings.iter().any(|finding| {
+        finding.value_mm.is_some() && because.iter().any(|reason| reason.says == finding.says)
     });
     let then = if choked {
         "Look at the winding first, and measure it and the staple again. Where it is tied past the \
          staple's end, tying it again lower is what frees it, and no cut."
             .to_owned()
-    } else if next == Move::Stop && doubtful {
+    } else if next == Move::Stop && measured {
         "Measure it again, from the bottom of the staple, before anything is decided; then crow \
-         three times."
+         three more times. Where it is flat, press the opening a little closed while wet: it costs \
+         nothing."
             .to_owned()
+    } else if next == Move::Stop {
+        format!("Look once more before anything is decided. {}", crow_more(facts))
     } else {
         crow_more(facts)
     };
@@ -192,8 +235,36 @@ fn doubts(facts: &Facts) -> impl Iterator<Item = (WarningCode, f64)> {
     DOUBTS.into_iter().filter(|(code, _)| facts.warned(*code))
 }
 
-/// How sure a cut does what it is for, by past cuts of its kind and common practice.
-fn past(facts: &Facts, next: Move, because: &[Reason]) -> f64 {
+/// What past cuts of a kind and common practice make of a cut.
+struct Past {
+    /// Past cuts that did what this one is for.
+    right: f64,
+    /// Of so many.
+    all: f64,
+}
+
+impl Past {
+    /// How often such a cut does what it is for.
+    fn share(&self) -> f64 {
+        (self.right + OF_PRACTICE.0) / (self.all + OF_PRACTICE.1)
+    }
+
+    /// That past cuts make it less sure than practice alone.
+    fn reason_if_it_lowers(&self) -> Option<Reason> {
+        let lowers = self.share() < OF_PRACTICE.0 / OF_PRACTICE.1 - WORTH_A_WORD;
+        lowers.then(|| Reason {
+            figure: "past cuts".into(),
+            value: Some(self.right / self.all),
+            says: format!(
+                "of {:.0} such cuts before, {:.0} did what this one is for: that makes it less sure",
+                self.all, self.right
+            ),
+        })
+    }
+}
+
+/// How often past cuts of its kind did what this one is for.
+fn past(facts: &Facts, next: Move, because: &[Reason]) -> Past {
     let off_target = because.iter().find(|reason| reason.figure == TARGET);
     let wanted = match (next, off_target.and_then(|reason| reason.value)) {
         (Move::Clip, Some(cents)) if cents < 0.0 => Wanted::Higher,
@@ -201,7 +272,7 @@ fn past(facts: &Facts, next: Move, because: &[Reason]) -> f64 {
         _ => Wanted::Octaves,
     };
     let (right, all) = facts.past(cuts(next), wanted);
-    (right + OF_PRACTICE.0) / (all + OF_PRACTICE.1)
+    Past { right, all }
 }
 
 /// The kinds of work that a move stands for.
@@ -215,21 +286,33 @@ fn cuts(next: Move) -> &'static [Cut] {
     }
 }
 
-/// Why leaving it alone is borne out so little.
-fn unsure(facts: &Facts, confidence: f64, recording: f64) -> Reason {
-    let (octaves, in_tune) = (facts.is(Kind::Octaves).sure, facts.in_tune().sure);
-    let why = if recording < octaves.min(in_tune) {
-        "the recording is doubtful".to_owned()
-    } else if in_tune < octaves {
-        format!("with these crows the pitch is in tune to {:.0} % only", in_tune * 100.0)
-    } else {
-        "these crows are too few or differ too much to be sure of octaves".to_owned()
+/// Why leaving it alone is borne out so little: by what is least sure.
+fn unsure(facts: &Facts) -> String {
+    let recording: f64 = doubts(facts).map(|(_, factor)| factor).product();
+    let in_tune = facts.in_tune().or(facts.on_another_note()).sure;
+    let faults = facts.faults();
+    let near = faults.reasons.first().map_or_else(String::new, |reason| reason.says.clone());
+    let octave = facts.low_octave_missing();
+    let above = octave.reasons.first().map_or_else(String::new, |reason| reason.says.clone());
+    let few = facts.crow_count() < facts.profile().advice.crows_wanted as usize;
+    let of_crows = match few {
+        true => "these crows are too few".to_owned(),
+        false => "these crows differ too much to be sure of octaves".to_owned(),
     };
-    Reason {
-        figure: "confidence".into(),
-        value: Some(confidence),
-        says: format!("the confidence is low: {why}"),
+    let of_pitch =
+        format!("that the pitch is in tune is no more than {} sure", words::percent(in_tune));
+    let mut each = vec![
+        (recording, "the recording is doubtful".to_owned()),
+        (facts.is(Kind::Octaves).sure, of_crows),
+        (in_tune, of_pitch),
+        (1.0 - faults.sure, near),
+        (facts.octave_told().sure, "nothing tells which octave was meant".to_owned()),
+    ];
+    // With a target, the octave is what the crows agree on already.
+    if facts.profile().target.is_none() {
+        each.push((1.0 - octave.sure, above));
     }
+    each.into_iter().min_by(|a, b| a.0.total_cmp(&b.0)).map_or_else(String::new, |least| least.1)
 }
 
 /// How much to clip: what the flatness asks for, never more than a first clip, and never past the
@@ -253,9 +336,9 @@ fn clip_mm(facts: &Facts, rule: &str) -> f64 {
         .zip(profile.dimensions.shortest_length)
         .map_or(f64::INFINITY, |(length, shortest)| length - shortest);
     let most = lines.first_clip_mm.min(room).max(lines.smallest_clip_mm);
-    let stepped = (wanted / CLIP_STEP_MM).floor() * CLIP_STEP_MM;
-    let amount = stepped.clamp(lines.smallest_clip_mm, most);
-    (amount * 1000.0).round() / 1000.0
+    // Down to a step, but for the last bits of the division.
+    let steps = (wanted.clamp(lines.smallest_clip_mm, most) / CLIP_STEP_MM + 1e-6).floor();
+    (steps.max(1.0) * CLIP_STEP_MM * 1000.0).round() / 1000.0
 }
 
 /// What this kind of cut did before.
@@ -275,11 +358,11 @@ fn history(facts: &Facts, next: Move) -> Option<Reason> {
             figure: "past cuts".into(),
             value: Some(per_mm),
             says: format!(
-                "{} earlier {called} {} the pitch by {:.0} cents a millimetre on the median; after \
-                 {} of them it was higher",
+                "{} earlier {called} {} the pitch by {} a millimetre on the median; after {} of \
+                 them it was higher",
                 effect.count,
                 moved(per_mm),
-                per_mm.abs(),
+                words::cents(per_mm),
                 effect.pitch_rose
             ),
         });
@@ -288,10 +371,10 @@ fn history(facts: &Facts, next: Move) -> Option<Reason> {
         figure: "past cuts".into(),
         value: Some(cents),
         says: format!(
-            "{} earlier {called} {} the pitch by {:.0} cents on the median",
+            "{} earlier {called} {} the pitch by {} on the median",
             effect.count,
             moved(cents),
-            cents.abs()
+            words::cents(cents)
         ),
     })
 }

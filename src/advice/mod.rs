@@ -1,7 +1,7 @@
 //! The next cut: reading, reed and profile enter; one move with its reasons leaves.
 //!
-//! [`rules`] is the table of what is known, and [`places`] where its moves are made; [`case`], [`pitch`]
-//! and [`octaves`] turn figures into conditions with how sure they are; [`confidence`] holds the knife back where that is not sure enough; [`cautions`] says
+//! [`rules`] is the table of what is known, and [`places`] where its moves are made; [`case`], [`pitch`],
+//! [`octaves`] and [`seen`] turn figures into conditions with how sure they are; [`confidence`] holds the knife back where that is not sure enough; [`cautions`] says
 //! what to take care of.
 
 mod case;
@@ -12,6 +12,7 @@ mod octaves;
 mod pitch;
 mod places;
 mod rules;
+mod seen;
 mod words;
 
 use schemars::JsonSchema;

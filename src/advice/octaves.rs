@@ -4,8 +4,8 @@ use super::Reason;
 use super::case::Facts;
 use super::condition::Condition;
 use super::words;
-use crate::comparison::{Estimate, NORMAL_95};
-use crate::pitch::{A4, register};
+use crate::comparison::{Estimate, NORMAL_95, median, pitch_estimate};
+use crate::pitch::{A4, Note, register};
 use crate::reading::{Crow, Figures, Kind, LOCKED_CENTS, Rung};
 use crate::units::Hertz;
 
@@ -13,13 +13,24 @@ use crate::units::Hertz;
 /// second (our choice): a crow of a second then loses one of them at least once.
 const OUT_PER_S: f64 = 1.0;
 
+/// How well a note that parts low octaves from high ones is known, in cents (standard deviation,
+/// our choice): a semitone either way may be either.
+const OCTAVE_LIMIT_CENTS: f64 = 100.0;
+
+/// How sure it is that the low octave is there, where nothing tells which octave was meant (our
+/// choice).
+const OCTAVE_NOT_TOLD: f64 = 0.85;
+
 impl Facts<'_> {
     /// The take's kind is this one, as sure as the crows agree on it: (k + ½) / (n + 1) for k of
     /// n crows (the Jeffreys estimate of a share). A crow counts by how sure its own octave is
-    /// locked, or is not.
+    /// locked, or is not. Crows that the profile wants and that were not made count as if they
+    /// differed: of two crows alike where three are wanted that leaves (2 + ½) / 4, less than a cut
+    /// asks for; of four where five are wanted it leaves (4 + ½) / 6, and what is plain is cut.
     pub fn is(&self, kind: Kind) -> Condition {
         let summary = &self.case.reading.summary;
         let all = self.sounding().count().max(summary.crow_count).max(1);
+        let wanted = all.max(self.profile().advice.crows_wanted as usize);
         let alike = self.sounding().filter(|crow| crow.kind == kind).count();
         let holds = summary.kind == Some(kind);
         let votes: f64 = self
@@ -31,25 +42,43 @@ impl Facts<'_> {
             (true, 0) => (1, sure_of_kind(kind, self.summary())),
             _ => (alike, votes),
         };
-        let sure = (votes + 0.5) / (all as f64 + 1.0);
+        let sure = (votes + 0.5) / (wanted as f64 + 1.0);
         let reason = Reason {
             figure: "kind".into(),
             value: None,
-            says: words::of_kind(kind, alike, all, summary.figures.alignment.cents, self.how()),
+            says: words::of_kind(kind, alike, all, self.off_octave(kind), self.how()),
         };
         Condition::new(holds, sure, reason)
     }
 
+    /// How far off the octave the crows of a kind are, on the median.
+    fn off_octave(&self, kind: Kind) -> Option<f64> {
+        let of_kind = self.sounding().filter(|crow| crow.kind == kind);
+        let cents: Vec<f64> = of_kind
+            .filter_map(|crow| crow.figures.alignment.cents.filter(|cents| cents.is_finite()))
+            .collect();
+        median(&cents).or(self.summary().alignment.cents)
+    }
+
+    /// How often a second one of the two lowest octaves of its own goes out and comes back.
+    fn switches_per_s(&self, figures: &Figures) -> Option<f64> {
+        let own = self.own_lowest(figures)?.hz;
+        let octaves = figures.rungs.iter().filter(|rung| rung.sustained && rung.hz >= own);
+        let rates = octaves.take(2).map(|rung| rung.switches_per_s);
+        rates.filter(|rate| rate.is_finite()).reduce(f64::max)
+    }
+
     /// How octaves that are true sound together.
     fn how(&self) -> words::Together {
-        let sustained = self.summary().rungs.iter().filter(|rung| rung.sustained);
-        let most = sustained.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
-        if most > self.profile().advice.switches_per_s && most.is_finite() {
-            words::Together::Turns { per_s: most }
-        } else if most > OUT_PER_S && most.is_finite() {
+        let most = self.switches_per_s(self.summary()).unwrap_or(0.0);
+        if self.takes_turns().holds {
+            words::Together::Turns
+        } else if most > OUT_PER_S {
             words::Together::OneGoesOut { per_s: most }
-        } else if self.low_octave_hard().holds {
+        } else if self.low_octave_late().or(self.low_octave_goes()).holds {
             words::Together::OnceBothSound
+        } else if self.low_octave_weak().holds {
+            words::Together::LowWeak
         } else {
             words::Together::Throughout
         }
@@ -129,11 +158,48 @@ impl Facts<'_> {
     }
 
     /// Its lowest tone lies over the lowest expected register, and in one that is expected: the low
-    /// octave is missing.
+    /// octave is missing. Without a target it is missing where the lowest tone lies above the note
+    /// that the profile names for that.
     pub fn low_octave_missing(&self) -> Condition {
         let profile = self.profile();
+        if profile.target.is_none() {
+            return self.above_the_low_octave().unwrap_or_else(Condition::never);
+        }
         let expected = profile.lowest_register() + 1..=profile.highest_register();
         self.register(|register| expected.contains(&register), "; the low octave is missing")
+    }
+
+    fn above_the_low_octave(&self) -> Option<Condition> {
+        let limit = self.profile().peep_above?;
+        let a4 = A4::new(self.case.reading.a4_hz).unwrap_or_default();
+        let hz = Hertz::new(self.summary().fundamental.hz?)?;
+        let pitch = pitch_estimate(self.case.reading, self.profile().advice.usual_spread_cents)?;
+        let above = limit.frequency(a4).cents_to(hz).0;
+        let standard_error = pitch.standard_error.hypot(OCTAVE_LIMIT_CENTS);
+        let sure = Estimate { value: above, standard_error, ..pitch }.probability_over(0.0);
+        let note = Note::nearest(hz, a4).0.named_like(Some(limit));
+        let so = if above > 0.0 { "; the low octave is missing" } else { "" };
+        let says = format!(
+            "the lowest tone is near {note}, and above {limit} it is the upper octave alone{so}"
+        );
+        let reason = Reason { figure: "fundamental.hz".into(), value: Some(hz.hz()), says };
+        Some(Condition::new(above > 0.0, sure, reason))
+    }
+
+    /// Whether anything tells which octave was meant. Where nothing does it is less sure that the
+    /// low one is there: any plain tone has its own second partial.
+    pub fn octave_told(&self) -> Condition {
+        if self.profile().target.is_some() || self.profile().peep_above.is_some() {
+            return Condition::known(true);
+        }
+        let reason = Reason {
+            figure: "fundamental.hz".into(),
+            value: self.summary().fundamental.hz.filter(|hz| hz.is_finite()),
+            says: "nothing tells which octave was meant: the profile names neither a target nor \
+                   'peep_above'"
+                .into(),
+        };
+        Condition::new(true, OCTAVE_NOT_TOLD, reason)
     }
 
     /// Its lowest tone lies where no crow of this kind of reed sounds.
@@ -161,43 +227,72 @@ impl Facts<'_> {
 
     /// The low octave is late, weak, comes and goes, or takes turns with the upper.
     pub fn low_octave_hard(&self) -> Condition {
-        let lines = &self.profile().advice;
-        let lowest = |figures: &Figures| self.own_lowest(figures).cloned();
+        self.low_octave_late()
+            .or(self.low_octave_weak())
+            .or(self.low_octave_goes())
+            .or(self.takes_turns())
+    }
+
+    /// The low octave comes in late.
+    pub fn low_octave_late(&self) -> Condition {
         let delay = |figures: &Figures| {
             if self.growl_under(figures).is_none() {
                 return figures.response.low_delay_s;
             }
-            Some(lowest(figures)?.entry_s? - figures.response.onset_s?)
+            Some(self.own_lowest(figures)?.entry_s? - figures.response.onset_s?)
         };
-        let place = lowest(self.summary())
-            .and_then(|own| self.summary().rungs.iter().position(|rung| rung.hz == own.hz));
-        let path = |figure: &str| format!("rungs[{}].{figure}", place.unwrap_or(0));
-        let late = self.over("response.low_delay_s", lines.slow_low_s, delay, |value| {
-            format!("the low octave comes {:.0} ms after the first tone", value * 1000.0)
-        });
-        let weak = self
-            .over(
-                &path("level_db"),
-                lines.weak_low_db,
-                |figures| lowest(figures).map(|rung| rung.level_db),
-                |value| format!("the low octave is weak, {:.0} dB under the whole", -value),
-            )
-            .inverted();
-        let gone = self
-            .over(
-                &path("present"),
-                lines.low_present,
-                |figures| lowest(figures).map(|rung| rung.present),
-                |value| format!("the low octave sounds {:.0} % of the time", value * 100.0),
-            )
-            .inverted();
-        let turns = self.over(
-            &path("switches_per_s"),
-            lines.switches_per_s,
-            |figures| lowest(figures).map(|rung| rung.switches_per_s),
-            |value| format!("the octaves take turns {value:.1} times a second"),
-        );
-        late.or(weak).or(gone).or(turns)
+        let limit = self.profile().advice.slow_low_s;
+        self.over("response.low_delay_s", limit, delay, |value, over| {
+            let ms = value * 1000.0;
+            format!("the low octave comes {ms:.0} ms after the first tone")
+                + &words::near(over, "late")
+        })
+    }
+
+    /// The low octave is weak for as long as it sounds.
+    pub fn low_octave_weak(&self) -> Condition {
+        let limit = self.profile().advice.weak_low_db;
+        let level = |figures: &Figures| self.own_lowest(figures).map(|rung| rung.level_db);
+        self.over(&self.path_of_lowest("level_db"), limit, level, |value, over| match over {
+            false => format!("the low octave is weak, {:.0} dB under the whole", -value),
+            true => {
+                format!("the low octave lies {:.1} dB under the whole", -value)
+                    + &words::near(false, "weak")
+            }
+        })
+        .inverted()
+    }
+
+    /// The low octave comes and goes.
+    pub fn low_octave_goes(&self) -> Condition {
+        let limit = self.profile().advice.low_present;
+        let present = |figures: &Figures| self.own_lowest(figures).map(|rung| rung.present);
+        self.over(&self.path_of_lowest("present"), limit, present, |value, over| {
+            format!("the low octave sounds {:.0} % of the time", value * 100.0)
+                + &words::near(!over, "too little")
+        })
+        .inverted()
+    }
+
+    /// The octaves take turns instead of sounding together.
+    pub fn takes_turns(&self) -> Condition {
+        let limit = self.profile().advice.switches_per_s;
+        let rate = |figures: &Figures| self.switches_per_s(figures);
+        self.over(&self.path_of_lowest("switches_per_s"), limit, rate, |value, over| match over {
+            true => format!("the octaves take turns {value:.1} times a second"),
+            false => {
+                format!("one octave goes out and comes back {value:.1} times a second")
+                    + &words::near(false, "taking turns")
+            }
+        })
+    }
+
+    /// The JSON path of a figure of the tone the crows stand on.
+    fn path_of_lowest(&self, figure: &str) -> String {
+        let rungs = &self.summary().rungs;
+        let own = self.own_lowest(self.summary());
+        let place = own.and_then(|own| rungs.iter().position(|rung| rung.hz == own.hz));
+        format!("rungs[{}].{figure}", place.unwrap_or(0))
     }
 }
 

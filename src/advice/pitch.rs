@@ -6,6 +6,7 @@ use super::case::Facts;
 use super::condition::Condition;
 use super::words;
 use crate::comparison::{Estimate, median, pitch_estimate};
+use crate::pitch::Note;
 use crate::reading::Figures;
 
 /// From this far off the target, either way, it does not sound like a crow of this kind of reed, in
@@ -60,13 +61,58 @@ impl Facts<'_> {
         }
     }
 
-    /// Flat by more than `cents`.
+    /// Flat by more than `cents`, and not by a note that other makers hold it to.
     fn flat_by(&self, cents: f64) -> Condition {
-        self.target().map_or_else(Condition::never, |estimate| {
+        let flat = self.target().map_or_else(Condition::never, |estimate| {
             let value = estimate.value;
             let sure = 1.0 - estimate.probability_over(-cents);
             Condition::new(value < -cents, sure, self.target_reason(value))
-        })
+        });
+        flat.and(self.disputed().not())
+    }
+
+    /// On another note that makers hold this kind of reed to.
+    pub fn on_another_note(&self) -> Condition {
+        let each = self.profile().also.iter().map(|also| self.by_another_note(*also, false));
+        each.fold(Condition::never(), Condition::or)
+    }
+
+    /// On another note that makers hold it to, or between that and the target: which way it is off,
+    /// if it is, depends on whom one asks.
+    pub fn disputed(&self) -> Condition {
+        let each = self.profile().also.iter().map(|also| self.by_another_note(*also, true));
+        each.fold(Condition::never(), Condition::or)
+    }
+
+    /// On the note `also`, or in all of the way from there to the target.
+    fn by_another_note(&self, also: Note, between_too: bool) -> Condition {
+        let (Some(estimate), Some(target)) = (self.target(), self.profile().target) else {
+            return Condition::never();
+        };
+        let limit = self.profile().tolerance.target_cents;
+        // The nearest such note, whatever its octave.
+        let semitones = (also.midi() - target.midi() + 6).rem_euclid(12) - 6;
+        let off = 100.0 * f64::from(semitones);
+        let reach = |x: f64| if between_too { (x.min(0.0), x.max(0.0)) } else { (x, x) };
+        let (least, most) = reach(off);
+        let (least, most) = (least - limit, most + limit);
+        let value = estimate.value;
+        let within = |from: f64, to: f64| {
+            (estimate.probability_over(from) - estimate.probability_over(to)).max(0.0)
+        };
+        let in_tune = if between_too { within(-limit, limit) } else { 0.0 };
+        let holds = (least..=most).contains(&value) && value.abs() > limit;
+        let by_it = value - off;
+        let also = also.octaves_up(self.own_register().unwrap_or(0));
+        let by_that = if by_it.abs() <= limit {
+            "is in tune".to_owned()
+        } else {
+            let side = if by_it < 0.0 { "flat" } else { "sharp" };
+            format!("is {} {side}", words::of_limit(by_it, limit))
+        };
+        let mut reason = self.target_reason(value);
+        reason.says += &format!("; by {also}, which some makers hold it to, it {by_that}");
+        Condition::new(holds, within(least, most) - in_tune, reason)
     }
 
     /// So far off, either way, that it may be another reed, or no crow at all.
@@ -89,12 +135,13 @@ impl Facts<'_> {
     }
 
     pub fn sharp(&self) -> Condition {
-        self.target().map_or_else(Condition::never, |estimate| {
+        let sharp = self.target().map_or_else(Condition::never, |estimate| {
             let limit = self.profile().tolerance.target_cents;
             let value = estimate.value;
             let sure = estimate.probability_over(limit);
             Condition::new(value > limit, sure, self.target_reason(value))
-        })
+        });
+        sharp.and(self.disputed().not())
     }
 
     /// Within the tolerance; a profile without a target gives no verdict on pitch and holds too.

@@ -2,6 +2,7 @@
 
 use super::case::Facts;
 use crate::reed::Fault;
+use crate::units::Millimetres;
 
 /// The move has no place.
 pub(super) fn nowhere(_: &Facts) -> Option<String> {
@@ -13,10 +14,19 @@ pub(super) fn the_end(_: &Facts) -> Option<String> {
     Some("the end, straight across".into())
 }
 
-/// The places of tip work, the ones found wanting first.
+/// What was found that leads to a place of [`tip`] work.
+pub(super) const OF_THE_TIP: [Fault; 4] =
+    [Fault::Uneven, Fault::CornerChipped, Fault::CornersThick, Fault::TipSidesThick];
+
+/// The places of tip work, the ones found wanting first; never a corner that is chipped.
 pub(super) fn tip(facts: &Facts) -> Option<String> {
+    let chipped = facts.found(Fault::CornerChipped).holds;
     let place = if facts.found(Fault::Uneven).holds {
         "the heavier side of the tip only"
+    } else if chipped {
+        "the sides of the tip, all four alike, clear of its corners"
+    } else if facts.tip_seen_thin() {
+        return blend(facts);
     } else if facts.found(Fault::CornersThick).holds {
         "the corners of the tip, all four alike"
     } else if facts.found(Fault::TipSidesThick).holds {
@@ -37,7 +47,10 @@ pub(super) fn lower_step(facts: &Facts) -> Option<String> {
     let usual = facts.profile().dimensions.tip_start;
     Some(usual.map_or_else(
         || "the start of the tip, moved down".into(),
-        |usual| format!("the start of the tip, moved down towards {usual} mm from the bottom"),
+        |usual| {
+            let usual = Millimetres(usual);
+            format!("the start of the tip, moved down towards {usual} from the bottom")
+        },
     ))
 }
 

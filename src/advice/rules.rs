@@ -43,6 +43,13 @@ const AFTER_CUT: &str = "Crow three times and compare with these crows before th
 const AFTER_SCRAPE: &str = "Two or three light strokes on each side of both blades, then crow three \
                             times and compare before the next.";
 
+const OPEN_GENTLY: &str = "Wet it through, press its edges gently together until the tip opens, and crow \
+                           three times. If it is still sharp, the cut comes next.";
+
+/// Of reeds that are sharp and easy, the share that tip work still helps (our choice; makers say
+/// that it is usually too late).
+const SHARP_AND_EASY_HELPED: f64 = 0.9;
+
 /// The table.
 pub(super) const RULES: &[Rule] = &[
     Rule {
@@ -71,8 +78,9 @@ pub(super) const RULES: &[Rule] = &[
         place: nowhere,
         because: "a leak beside the heart can rarely be sealed, and scraping does not close it",
         from: PRACTICE,
-        then: "A careful seal may be tried when there is nothing to lose; else give it up and look \
-               at the shape's edges for the next.",
+        then: "Look once more first: close the tip, blow, feel where the air comes out. If it is so, a \
+               careful seal may be tried, since there is nothing to lose; else give it up and look at \
+               the shape's edges for the next.",
     },
     Rule {
         name: "silent-after-tip",
@@ -91,7 +99,7 @@ pub(super) const RULES: &[Rule] = &[
         place: nowhere,
         because: "a winding past the staple's end chokes the reed, and no scraping frees it",
         from: PRACTICE,
-        then: "Measure winding and staple once more. If it is so, tie it again lower where it is worth \
+        then: "Measure winding and staple once more first. If it is so, tie it again lower where it is worth \
                the work; else give it up.",
     },
     Rule {
@@ -168,6 +176,61 @@ pub(super) const RULES: &[Rule] = &[
         then: "Let it rest overnight and crow it again; a new reed changes.",
     },
     Rule {
+        name: "in-tune-for-some",
+        when: |f| octaves(f).and(f.on_another_note()).and(f.faults().not()),
+        next: Move::Leave,
+        place: nowhere,
+        because: "makers hold this kind of reed to more than one note, and by one of them nothing asks \
+                  for a cut",
+        from: "the profile's 'also'",
+        then: "If you hold yours to the target alone, write a profile without 'also' ('reedcrow profile \
+               new FILE --like …') and read these crows again with it.",
+    },
+    Rule {
+        name: "between-notes",
+        when: |f| octaves(f).and(f.disputed()).and(f.on_another_note().not().gate()),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "between the notes that makers hold this kind of reed to, no cut for its pitch is \
+                  surely right",
+        from: "the profile's 'also'",
+        then: "Say which note yours is held to in a profile without 'also' ('reedcrow profile new FILE \
+               --like …'), and read these crows again with it before any cut.",
+    },
+    Rule {
+        name: "measure-again",
+        when: |f| f.found(Fault::Doubtful),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "no cut is reckoned from a measurement that cannot well be",
+        from: OURS,
+        then: "Measure it again, from the bottom of the staple, or choose the profile of this kind of \
+               reed ('reedcrow profile list'); then read these crows again.",
+    },
+    // What costs nothing before what costs cane.
+    Rule {
+        name: "wide-and-flat",
+        when: |f| f.flat().and(f.found(Fault::OpeningWide)).and(f.opening_was_last().not().gate()),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "a wide opening lowers the pitch; pressing it a little closed raises it and costs no \
+                  cane",
+        from: "common practice, no source; Freihofner, woodwind.org 12801: flat, hold it shut",
+        then: "Wet, with the plaque out, press the blades gently together between finger and thumb for \
+               some seconds, and crow three times. If it is still flat, the cut comes next.",
+    },
+    Rule {
+        name: "closed-and-sharp",
+        when: |f| {
+            f.sharp().and(f.found(Fault::OpeningClosed)).and(f.opening_was_last().not().gate())
+        },
+        next: Move::Recrow,
+        place: nowhere,
+        because: "a nearly closed opening raises the pitch; opening it lowers it and costs no cane",
+        from: "Freihofner, woodwind.org 12801: sharp, weaken the cane, or open it",
+        then: OPEN_GENTLY,
+    },
+    Rule {
         name: "chipped-corner",
         when: |f| f.found(Fault::CornerChipped).and(f.sharp().not().gate()).and(f.long_enough()),
         next: Move::Clip,
@@ -184,8 +247,8 @@ pub(super) const RULES: &[Rule] = &[
         place: nowhere,
         because: "only a clip raises the pitch for good, and nothing is left to clip",
         from: PRACTICE,
-        then: "Before giving it up, press the opening a little closed (it raises the pitch and costs \
-               nothing) and crow again.",
+        then: "Measure the length once more first, press the opening a little closed while wet (it \
+               raises the pitch and costs nothing) and crow again. If it stays flat, give it up.",
     },
     Rule {
         name: "flat-and-hard",
@@ -195,7 +258,8 @@ pub(super) const RULES: &[Rule] = &[
         because: "two sides: a clip raises the pitch and makes the reed harder; thinning the tip makes \
                   it easier and flatter. The pitch comes first, in the smallest clip",
         from: INSIGHT,
-        then: "Crow three times; once in tune, make it easier with light work on the sides of the tip.",
+        then: "Crow three times; once in tune, make it easier with light work, one place at a time: the \
+               sides of the tip or, where they are done, the sides of the heart.",
     },
     Rule {
         name: "flat",
@@ -213,7 +277,8 @@ pub(super) const RULES: &[Rule] = &[
         place: nowhere,
         because: "too thin a heart, or bark lost below it, cannot be scraped better",
         from: PRACTICE,
-        then: "Keep it for practice if it can be played; note for the next one where cane was lost.",
+        then: "Look once more first, against the light. If it is so, keep it for practice if it can be \
+               played; note for the next one where cane was lost.",
     },
     Rule {
         name: "sharp-heart-thick",
@@ -226,7 +291,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "sharp-after-tip",
-        when: |f| octaves(f).and(f.sharp()).and(f.hard().gate()).and(f.tip_was_last()),
+        when: |f| octaves(f).and(f.sharp()).and(f.hard().gate()).and(f.tip_done()),
         next: Move::Back,
         place: windows,
         because: "hard and sharp with the tip done: the back is next, one place at a time",
@@ -234,18 +299,40 @@ pub(super) const RULES: &[Rule] = &[
         then: AFTER_SCRAPE,
     },
     Rule {
-        name: "sharp",
-        when: |f| octaves(f).and(f.sharp()),
+        name: "sharp-and-hard",
+        when: |f| octaves(f).and(f.sharp()).and(f.hard().gate()),
         next: Move::Tip,
         place: tip,
-        because: "thinning the tip lets the pitch fall. If it already speaks easily, stop: sharp and \
-                  easy is usually past help",
-        from: "common practice, no source; for the other side oboeinsight.com, adjustments",
+        because: "hard and sharp wants cane taken off: thinning the tip lets the pitch fall and makes it \
+                  easier",
+        from: INSIGHT,
         then: AFTER_SCRAPE,
     },
     Rule {
+        name: "sharp-and-easy-after-tip",
+        when: |f| octaves(f).and(f.sharp()).and(f.tip_done()),
+        next: Move::Recrow,
+        place: nowhere,
+        because: "sharp and easy with the tip done is past help by scraping, which makes it easier \
+                  still; a wider opening lowers the pitch and costs no cane",
+        from: "oboeinsight.com, adjustments; Freihofner, woodwind.org 12801",
+        then: "Wet it through and, where it is not wide already, open the tip gently by pressing its \
+               edges together; crow three times. If it stays sharp, play it as it is before more cane \
+               is taken.",
+    },
+    Rule {
+        name: "sharp-and-easy",
+        when: |f| octaves(f).and(f.sharp()).and(f.easy().gate()).in_share(SHARP_AND_EASY_HELPED),
+        next: Move::Tip,
+        place: tip,
+        because: "thinning the tip lets the pitch fall, and makes it easier still",
+        from: "common practice, no source; for the doubt oboeinsight.com, adjustments",
+        then: "One light stroke on each side of both blades, no more, then crow three times and compare. \
+               If it is no lower, stop: opening the tip gently while wet lowers it without a cut.",
+    },
+    Rule {
         name: "wild-after-tip",
-        when: |f| octaves(f).and(f.wild()).and(f.tip_was_last()),
+        when: |f| octaves(f).and(f.wild()).and(f.tip_done()),
         next: Move::Heart,
         place: heart_sides,
         because: "with the tip done, thinner sides of the heart calm a wild crow",
@@ -262,11 +349,47 @@ pub(super) const RULES: &[Rule] = &[
         then: AFTER_SCRAPE,
     },
     Rule {
-        name: "low-octave-hard",
-        when: |f| octaves(f).and(f.low_octave_hard()),
+        name: "low-octave-hard-after-tip",
+        when: |f| octaves(f).and(f.low_octave_hard()).and(f.tip_done()),
+        next: Move::Heart,
+        place: heart_sides,
+        because: "with the tip done, the sides of the heart are the next place, one at a time",
+        from: INSIGHT,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "low-octave-late",
+        when: |f| octaves(f).and(f.low_octave_late().gate()).and(f.low_octave_hard()),
         next: Move::Tip,
         place: tip,
         because: "thinner sides and corners let the low octave come at once",
+        from: PRACTICE,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "octaves-take-turns",
+        when: |f| octaves(f).and(f.takes_turns().gate()).and(f.low_octave_hard()),
+        next: Move::Tip,
+        place: blend,
+        because: "a clear step from tip to heart, alike on both blades, lets both octaves hold",
+        from: "paddlefish.net, lesson notes, of chatter and warble",
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "low-octave-goes",
+        when: |f| octaves(f).and(f.low_octave_goes().gate()).and(f.low_octave_hard()),
+        next: Move::Tip,
+        place: tip,
+        because: "thinner sides and corners let the low octave stay",
+        from: PRACTICE,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
+        name: "low-octave-weak",
+        when: |f| octaves(f).and(f.low_octave_weak().gate()).and(f.low_octave_hard()),
+        next: Move::Tip,
+        place: tip,
+        because: "thinner sides and corners let the low octave sound fuller",
         from: PRACTICE,
         then: AFTER_SCRAPE,
     },
@@ -281,7 +404,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "hard-after-tip",
-        when: |f| octaves(f).and(f.hard()).and(f.tip_was_last()),
+        when: |f| octaves(f).and(f.hard()).and(f.tip_done()),
         next: Move::Back,
         place: windows,
         because: "still hard to blow with the tip done: a little from the windows",
@@ -305,7 +428,8 @@ pub(super) const RULES: &[Rule] = &[
         place: nowhere,
         because: "tip work would lower it further, and nothing is left to clip",
         from: PRACTICE,
-        then: "Before giving it up, press the opening a little closed and crow again.",
+        then: "Measure the length once more first, press the opening a little closed while wet and crow \
+               again. If it stays so, give it up.",
     },
     Rule {
         name: "disordered-very-flat",
@@ -342,6 +466,16 @@ pub(super) const RULES: &[Rule] = &[
         then: AFTER_SCRAPE,
     },
     Rule {
+        name: "split-after-tip",
+        when: |f| f.is(Kind::Split).and(f.tip_done()),
+        next: Move::Tip,
+        place: blend,
+        because: "with its sides and corners done, what is left of the tip is its step to the heart: a \
+                  clear one organises the octaves",
+        from: PRACTICE,
+        then: AFTER_SCRAPE,
+    },
+    Rule {
         name: "split",
         when: |f| f.is(Kind::Split),
         next: Move::Tip,
@@ -361,7 +495,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         name: "peep-after-tip",
-        when: |f| peep(f).and(f.tip_was_last()),
+        when: |f| peep(f).and(f.tip_done()),
         next: Move::Back,
         place: windows,
         because: "with the tip done and the low octave still missing, the back may be too stiff for it",
@@ -438,34 +572,38 @@ impl Rule {
 
     /// What to take care of in its move.
     pub fn cautions(&self, facts: &Facts) -> Vec<String> {
-        cautions::of(self.next, facts)
+        let pressed = ["wide-and-flat", "closed-and-sharp", "sharp-and-easy-after-tip"];
+        cautions::of(self.next, pressed.contains(&self.name), facts)
     }
 }
 
 /// In octaves from the lowest that is expected up.
 fn octaves(facts: &Facts) -> Condition {
-    facts.is(Kind::Octaves).and(facts.low_octave_missing().not().gate())
+    facts.is(Kind::Octaves).and(agreed(facts, facts.low_octave_missing().not()))
 }
 
-/// In octaves, in tune, steady and easy: nothing to mend. As sure as pitch and octaves are.
+/// In octaves, in tune, steady and easy: nothing to mend. As sure as pitch and octaves are, and as
+/// all other figures are within their limits.
 fn sound(facts: &Facts) -> Condition {
-    octaves(facts)
-        .and(facts.in_tune())
-        .and(facts.wild().not().gate())
-        .and(facts.low_octave_hard().not().gate())
-        .and(facts.hard().not().gate())
+    octaves(facts).and(facts.octave_told()).and(facts.in_tune()).and(facts.faults().not())
+}
+
+/// Which octave the crows stand in is, where there is a target, what they agree on already; a
+/// profile's note between low and high is a matter of degree.
+fn agreed(facts: &Facts, octave: Condition) -> Condition {
+    if facts.profile().target.is_some() { octave.gate() } else { octave }
 }
 
 /// It sounds, and not in locked octaves from the lowest that is expected up.
 fn disordered(facts: &Facts) -> Condition {
-    let peep = facts.is(Kind::Octaves).and(facts.low_octave_missing().gate());
+    let missing = agreed(facts, facts.low_octave_missing());
+    let peep = facts.is(Kind::Octaves).and(missing);
     facts.is(Kind::Split).or(facts.is(Kind::Single)).or(facts.is(Kind::Unsettled)).or(peep)
 }
 
 /// Its lowest tone is the upper octave.
 fn peep(facts: &Facts) -> Condition {
-    // That the lowest tone is the upper octave is what these crows agree on already.
-    let missing = facts.low_octave_missing().gate();
+    let missing = agreed(facts, facts.low_octave_missing());
     facts.is(Kind::Single).or(facts.is(Kind::Octaves)).and(missing)
 }
 

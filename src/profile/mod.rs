@@ -30,6 +30,11 @@ pub struct Profile {
     /// The registers in which rungs are expected, lowest first; not empty. Without a target they
     /// count octaves above the lowest sustained rung of the crow itself.
     pub registers: Vec<i32>,
+    /// Notes that some makers hold the crow to instead of the target; empty where none is named.
+    pub also: Vec<Note>,
+    /// Without a target: a lowest tone above this note is the upper octave alone. `None` where
+    /// nothing tells which octave a tone is.
+    pub peep_above: Option<Note>,
     /// How far from the expected still counts as met.
     pub tolerance: Tolerance,
     /// Usual positions and lengths.

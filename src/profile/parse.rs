@@ -22,6 +22,7 @@ pub(super) fn parse(
     })?;
     let mut profile = blank(otherwise);
     let (mut name, mut title, mut target, mut registers) = (None, None, None, false);
+    let (mut also_at, mut peep_at) = (None, None);
     for (key, value) in root.get_ref().iter() {
         match key.get_ref().as_ref() {
             "name" => name = Some(page.name(value)?),
@@ -37,6 +38,14 @@ pub(super) fn parse(
                         ("crow", "registers") => {
                             profile.registers = page.registers(&entry)?;
                             registers = true;
+                        }
+                        ("crow", "also") => {
+                            profile.also = page.also(&entry)?;
+                            also_at = Some(entry.span.clone());
+                        }
+                        ("crow", "peep_above") => {
+                            profile.peep_above = Some(page.note(&entry, entry.value)?);
+                            peep_at = Some(entry.span.clone());
                         }
                         ("smallest_change", _) => page.smallest_change(&entry, &mut profile)?,
                         _ => page.number_key(&entry, &mut profile)?,
@@ -64,6 +73,7 @@ pub(super) fn parse(
     if !registers {
         return Err(missing("registers", "registers = [0, 1] under [crow]"));
     }
+    page.octaves(&profile, also_at, peep_at)?;
     page.sense(&profile)?;
     Ok(profile)
 }
@@ -74,6 +84,8 @@ fn blank(otherwise: Option<&Profile>) -> Profile {
         title: String::new(),
         target: None,
         registers: Vec::new(),
+        also: Vec::new(),
+        peep_above: None,
         tolerance: otherwise.map_or_else(Tolerance::default, |other| other.tolerance),
         dimensions: Dimensions::default(),
         smallest_change: otherwise.map(|other| other.smallest_change.clone()).unwrap_or_default(),
@@ -191,15 +203,57 @@ impl Page<'_> {
         if text == "none" {
             return Ok(None);
         }
+        self.note(entry, entry.value).map(Some)
+    }
+
+    /// A note in quotes, of those that crows are read in.
+    fn note(&self, entry: &Entry, value: &DeValue<'_>) -> Result<Note, ProfileError> {
+        let name = entry.name;
+        let text = value.as_str().ok_or_else(|| {
+            self.wrong(&entry.span, format!("{name} must name notes in quotes, such as \"C5\""))
+        })?;
         let note: Note =
-            text.parse().map_err(|error| self.wrong(&entry.span, format!("target {error}")))?;
+            text.parse().map_err(|error| self.wrong(&entry.span, format!("{name} {error}")))?;
         if !(45..=95).contains(&note.midi()) {
             return Err(self.wrong(
                 &entry.span,
-                format!("target {text} is out of reach: crows are read from A2 to B6"),
+                format!("{name} {text} is out of reach: crows are read from A2 to B6"),
             ));
         }
-        Ok(Some(note))
+        Ok(note)
+    }
+
+    fn also(&self, entry: &Entry) -> Result<Vec<Note>, ProfileError> {
+        let wrong = || self.wrong(&entry.span, "also must be one to three notes, such as [\"B4\"]");
+        let list = entry.value.as_array().ok_or_else(wrong)?;
+        if list.is_empty() || list.len() > 3 {
+            return Err(wrong());
+        }
+        list.iter().map(|item| self.note(entry, item.get_ref())).collect()
+    }
+
+    /// Whether what is said of octaves and other notes goes with the target.
+    fn octaves(
+        &self,
+        profile: &Profile,
+        also_at: Option<Range<usize>>,
+        peep_at: Option<Range<usize>>,
+    ) -> Result<(), ProfileError> {
+        match (profile.target, also_at, peep_at) {
+            (None, Some(at), _) => {
+                Err(self.wrong(&at, "also names notes beside a target, and there is none"))
+            }
+            (Some(_), _, Some(at)) => Err(self.wrong(
+                &at,
+                "peep_above is for reeds without a target; with one, registers tell the octave",
+            )),
+            (Some(target), Some(at), _)
+                if profile.also.iter().any(|note| (note.midi() - target.midi()) % 12 == 0) =>
+            {
+                Err(self.wrong(&at, format!("also names the target, {target}, again")))
+            }
+            _ => Ok(()),
+        }
     }
 
     fn registers(&self, entry: &Entry) -> Result<Vec<i32>, ProfileError> {
@@ -281,7 +335,7 @@ impl Page<'_> {
             None => {
                 let mut known: Vec<&str> = of_section.by_ref().map(|key| key.name).collect();
                 if entry.section == "crow" {
-                    known = vec!["target", "registers"];
+                    known = vec!["target", "registers", "also", "peep_above"];
                 }
                 Err(self.wrong(
                     &entry.span,

@@ -3,14 +3,20 @@
 //!
 //! Makers differ by 1 to 2 mm over nearly every dimension, so a finding carries how sure it is:
 //! the probability, over the error of a bench ruler, that the limit is passed; for a position also
-//! over half a millimetre by which makers part ways. What the maker saw is taken as seen.
+//! over half a millimetre by which makers part ways. One reading or sight may be a slip, so none is
+//! ever quite sure. What lies outside the usual by more than the profile's tolerance is named,
+//! whether or not a move follows from it.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::{Bark, Corners, Heart, Inspection, Leak, Measurements, Overlap, Symmetry, TipSides};
+use super::{Bark, Inspection, Measurements};
 use crate::profile::Profile;
+use crate::units::Millimetres;
+
+mod looks;
+mod usual;
 
 /// What can be wrong with how a reed is made.
 #[derive(
@@ -28,6 +34,26 @@ pub enum Fault {
     TipStartLow,
     /// The heart ends too high.
     HeartHigh,
+    /// The heart ends too low.
+    HeartLow,
+    /// The windows begin too low.
+    WindowLow,
+    /// The windows begin too high.
+    WindowHigh,
+    /// The staple is longer than usual.
+    StapleLong,
+    /// The staple is shorter than usual.
+    StapleShort,
+    /// The winding stops short of the staple's end.
+    WoundShort,
+    /// The reed is longer than usual.
+    LengthLong,
+    /// The reed is shorter than usual, with some cane left to clip.
+    LengthShort,
+    /// The cane is wider than usual where it leaves the winding.
+    ThroatWide,
+    /// The cane is narrower than usual there.
+    ThroatNarrow,
     /// Nothing is left to clip.
     TooShort,
     /// The bark below the heart is gone.
@@ -54,6 +80,8 @@ pub enum Fault {
     OpeningClosed,
     /// The opening is too wide.
     OpeningWide,
+    /// A measurement that no reed of this kind is likely to have, or that contradicts another.
+    Doubtful,
 }
 
 /// One thing that is wrong.
@@ -61,8 +89,10 @@ pub enum Fault {
 pub struct Finding {
     /// Which.
     pub fault: Fault,
-    /// How sure, 0.5 … 1.
+    /// How sure, 0.5 … 0.9.
     pub sure: f64,
+    /// The measurement or sight it rests on, by its name on the card: `length_mm`, `leak`.
+    pub figure: String,
     /// The measurement it rests on, in millimetres; `None` where it was seen.
     pub value_mm: Option<f64>,
     /// What is wrong, in one sentence.
@@ -79,10 +109,23 @@ pub struct Finding {
 /// one kind of reed differ by 1 to 2 mm in all.
 const OPINIONS_MM: f64 = 0.5;
 
+/// Windows this far below the end of winding or staple cannot be, in millimetres (our choice: more
+/// than a ruler is off by).
+const BELOW_THE_END_MM: f64 = 0.5;
+
 /// A winding this far past the staple is past it and not merely on its edge, in millimetres.
 const PAST_THE_STAPLE_MM: f64 = 0.25;
 
+const OURS: &str = "our choice, no source";
 const PRACTICE: &str = "common practice, no source";
+
+/// How sure a single sight or reading of a ruler can be at most (our choice: about one in ten is a
+/// slip: the wrong end of the ruler, a shadow taken for thin cane, a word mistyped).
+const SURE_AT_MOST: f64 = 0.9;
+
+/// A position or length this far from the usual is sooner a slip of the ruler, or another kind of
+/// reed, than a reed, in millimetres (our choice: makers differ by 1 to 2 mm over most of them).
+const FAR_MM: f64 = 5.0;
 
 /// What is wrong with a reed by its measurements and looks, surest first; empty where nothing
 /// shows, also where nothing was measured.
@@ -90,13 +133,41 @@ pub fn findings(measured: &Measurements, seen: &Inspection, profile: &Profile) -
     let mut found = Vec::new();
     winding(measured, profile, &mut found);
     positions(measured, profile, &mut found);
+    usual::compared(measured, profile, &mut found);
     length(measured, profile, &mut found);
     opening(measured, profile, &mut found);
-    looks(seen, &mut found);
+    looks::seen(seen, &mut found);
     bark(measured, seen, profile, &mut found);
     found.retain(|finding| finding.sure >= 0.5);
     found.sort_by(|a, b| b.sure.total_cmp(&a.sure));
+    found.iter_mut().for_each(|finding| finding.sure = finding.sure.min(SURE_AT_MOST));
     found
+}
+
+/// What was measured and cannot be judged, since the profile names nothing usual for it: name and
+/// millimetres.
+pub fn unjudged(measured: &Measurements, profile: &Profile) -> Vec<(&'static str, f64)> {
+    let opening = (measured.opening_mm, profile.dimensions.opening);
+    let opening = match opening {
+        (Some(mm), None) => Some(("opening", mm)),
+        _ => None,
+    };
+    usual::unjudged(measured, profile).into_iter().chain(opening).collect()
+}
+
+/// A measurement that asks to be made again.
+fn doubtful(figure: &str, value_mm: f64, what: &str) -> Finding {
+    Finding {
+        fault: Fault::Doubtful,
+        sure: 1.0,
+        figure: figure.into(),
+        value_mm: Some(value_mm),
+        says: format!("{what}: measure it again, from the bottom of the staple"),
+        on_this_reed: "measure it again; nothing is made of it until then".into(),
+        on_the_next: "measure each reed from its bottom, with the zero of the ruler at its edge"
+            .into(),
+        from: OURS.into(),
+    }
 }
 
 /// Probability that a quantity known to be about `value` with standard deviation `sd` lies over
@@ -106,98 +177,123 @@ fn over(value: f64, limit: f64, sd: f64) -> f64 {
 }
 
 fn winding(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) {
-    let ruler = profile.tolerance.measuring_mm;
     let Some(wound_to) = measured.wound_to_mm else { return };
-    // A staple that was not measured may be another model than the usual one.
-    let (staple, sd, assumed) = match (measured.staple_mm, profile.dimensions.staple) {
-        (Some(staple), _) => (staple, ruler * std::f64::consts::SQRT_2, ""),
-        (None, Some(staple)) => (staple, ruler.hypot(OPINIONS_MM), " (the usual one; measure it)"),
-        (None, None) => return,
-    };
+    let Some(End { mm, sd, assumed }) = staple_end(measured, profile) else { return };
+    let (wound, staple) = (Millimetres(wound_to), Millimetres(mm));
+    if (wound_to - mm).abs() > FAR_MM {
+        let what = format!(
+            "the winding goes to {wound}, far from the end of the {staple} staple{assumed}"
+        );
+        found.push(doubtful("wound_to_mm", wound_to, &what));
+        return;
+    }
     found.push(Finding {
         fault: Fault::WoundPastStaple,
-        sure: over(wound_to - staple, PAST_THE_STAPLE_MM, sd),
+        sure: over(wound_to - mm, PAST_THE_STAPLE_MM, sd),
+        figure: "wound_to_mm".into(),
         value_mm: Some(wound_to),
         says: format!(
-            "the winding goes to {wound_to} mm, past the end of the {staple} mm staple{assumed}: \
-             this chokes the reed"
+            "the winding goes to {wound}, past the end of the {staple} staple{assumed}: this \
+             chokes the reed"
         ),
         on_this_reed: "no scraping frees it; only tying again can, and a finished reed seldom \
                        survives that"
             .into(),
-        on_the_next: format!("stop the winding at {staple} mm or just below"),
+        on_the_next: format!("stop the winding at {staple} or just below"),
+        from: PRACTICE.into(),
+    });
+    let short = mm - wound_to;
+    found.push(Finding {
+        fault: Fault::WoundShort,
+        sure: over(short, profile.tolerance.position_mm, sd),
+        figure: "wound_to_mm".into(),
+        value_mm: Some(wound_to),
+        says: format!(
+            "the winding stops at {wound}, {} short of the end of the {staple} staple{assumed}: \
+             nothing holds the blades there",
+            Millimetres(short)
+        ),
+        on_this_reed: "some turns of thread up to the staple's end, and no further, hold it".into(),
+        on_the_next: format!("wind to {staple}"),
         from: PRACTICE.into(),
     });
 }
 
+/// Where the staple ends.
+struct End {
+    mm: f64,
+    /// Standard deviation of its distance from a position that was measured.
+    sd: f64,
+    /// That it was not measured, to be said.
+    assumed: &'static str,
+}
+
+/// A staple that was not measured may be another model than the usual one.
+fn staple_end(measured: &Measurements, profile: &Profile) -> Option<End> {
+    let ruler = profile.tolerance.measuring_mm;
+    match (measured.staple_mm, profile.dimensions.staple) {
+        (Some(mm), _) => Some(End { mm, sd: ruler * std::f64::consts::SQRT_2, assumed: "" }),
+        (None, Some(mm)) => {
+            let sd = ruler.hypot(OPINIONS_MM);
+            Some(End { mm, sd, assumed: " (the usual one; measure it)" })
+        }
+        (None, None) => None,
+    }
+}
+
+/// Tip and heart together too high; one of them alone is told by [`usual`].
 fn positions(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) {
-    let tolerance = profile.tolerance.position_mm;
+    let Some(high) = set_too_high(measured, profile) else { return };
     let sd = profile.tolerance.measuring_mm.hypot(OPINIONS_MM);
+    let [tip, heart, usual_tip, usual_heart] =
+        [high.tip, high.heart, high.usual_tip, high.usual_heart].map(Millimetres);
+    found.push(Finding {
+        fault: Fault::SetTooHigh,
+        sure: over(high.least(), profile.tolerance.position_mm, sd),
+        figure: "tip_start_mm".into(),
+        value_mm: Some(high.tip),
+        says: format!(
+            "everything sits about {:.0} mm too high: the tip begins at {tip} (usually \
+             {usual_tip}) and the heart ends at {heart} (usually {usual_heart})",
+            f64::midpoint(high.tip - high.usual_tip, high.heart - high.usual_heart)
+        ),
+        on_this_reed: format!(
+            "the step can be moved down towards {usual_tip} in light passes, and the heart's end \
+             after it; clipping only shortens the tip further"
+        ),
+        on_the_next: format!(
+            "mark {usual_tip} and {usual_heart} from the bottom before the first scrape"
+        ),
+        from: profile.origin("dimensions_mm.tip_start").to_owned(),
+    });
+}
+
+/// Tip and heart as measured and as usual, in millimetres.
+struct High {
+    tip: f64,
+    heart: f64,
+    usual_tip: f64,
+    usual_heart: f64,
+}
+
+impl High {
+    /// The lesser of the distances by which they are too high.
+    fn least(&self) -> f64 {
+        (self.tip - self.usual_tip).min(self.heart - self.usual_heart)
+    }
+}
+
+/// Both lie above the usual by more than counts, and not absurdly so.
+fn set_too_high(measured: &Measurements, profile: &Profile) -> Option<High> {
     let usual = &profile.dimensions;
-    let above = |at: Option<f64>, usual: Option<f64>| Some(at? - usual?);
-    let tip = above(measured.tip_start_mm, usual.tip_start);
-    let heart = above(measured.heart_bottom_mm, usual.heart_bottom);
-    let name = |key: &str| profile.origin(&format!("dimensions_mm.{key}")).to_owned();
-    if let (Some(tip), Some(heart), Some(tip_at), Some(heart_at)) =
-        (tip, heart, measured.tip_start_mm, measured.heart_bottom_mm)
-        && tip > tolerance
-        && heart > tolerance
-    {
-        let (tip_usual, heart_usual) = (tip_at - tip, heart_at - heart);
-        found.push(Finding {
-            fault: Fault::SetTooHigh,
-            sure: over(tip.min(heart), tolerance, sd),
-            value_mm: Some(tip_at),
-            says: format!(
-                "everything sits about {:.0} mm too high: the tip begins at {tip_at} mm (usually \
-                 {tip_usual}) and the heart ends at {heart_at} mm (usually {heart_usual})",
-                f64::midpoint(tip, heart)
-            ),
-            on_this_reed: format!(
-                "the step can be moved down towards {tip_usual} mm in light passes, and the \
-                 heart's end after it; clipping only shortens the tip further"
-            ),
-            on_the_next: format!(
-                "mark {tip_usual} and {heart_usual} mm from the bottom before the first scrape"
-            ),
-            from: name("tip_start"),
-        });
-        return;
-    }
-    if let (Some(tip), Some(at)) = (tip, measured.tip_start_mm) {
-        let usual = at - tip;
-        found.push(Finding {
-            fault: Fault::TipStartHigh,
-            sure: over(tip, tolerance, sd),
-            value_mm: Some(at),
-            says: format!("the tip begins at {at} mm, usually {usual}: it is short"),
-            on_this_reed: format!("move its step down towards {usual} mm in light passes"),
-            on_the_next: format!("mark the tip at {usual} mm"),
-            from: name("tip_start"),
-        });
-        found.push(Finding {
-            fault: Fault::TipStartLow,
-            sure: over(-tip, tolerance, sd),
-            value_mm: Some(at),
-            says: format!("the tip begins at {at} mm, usually {usual}: it is long"),
-            on_this_reed: "cane cannot be put back; clips shorten the tip if the length allows"
-                .into(),
-            on_the_next: format!("mark the tip at {usual} mm"),
-            from: name("tip_start"),
-        });
-    }
-    if let (Some(heart), Some(at)) = (heart, measured.heart_bottom_mm) {
-        let usual = at - heart;
-        found.push(Finding {
-            fault: Fault::HeartHigh,
-            sure: over(heart, tolerance, sd),
-            value_mm: Some(at),
-            says: format!("the heart ends at {at} mm, usually {usual}: the windows reach high"),
-            on_this_reed: "cane taken from the windows cannot be put back; leave them alone".into(),
-            on_the_next: format!("end the windows at {usual} mm"),
-            from: name("heart_bottom"),
-        });
-    }
+    let high = High {
+        tip: measured.tip_start_mm?,
+        heart: measured.heart_bottom_mm?,
+        usual_tip: usual.tip_start?,
+        usual_heart: usual.heart_bottom?,
+    };
+    let most = (high.tip - high.usual_tip).max(high.heart - high.usual_heart);
+    (high.least() > profile.tolerance.position_mm && most <= FAR_MM).then_some(high)
 }
 
 fn length(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) {
@@ -205,22 +301,32 @@ fn length(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) 
     else {
         return;
     };
-    let least = shortest + profile.advice.smallest_clip_mm;
+    if is_far(Some(length), profile.dimensions.length) {
+        return;
+    }
+    let clip = profile.advice.smallest_clip_mm;
     found.push(Finding {
         fault: Fault::TooShort,
-        sure: 1.0 - over(length, least, profile.tolerance.measuring_mm),
+        sure: 1.0 - over(length, shortest + clip, profile.tolerance.measuring_mm),
+        figure: "length_mm".into(),
         value_mm: Some(length),
         says: format!(
-            "{length} mm long: the smallest clip, {} mm, leaves {:.1}, and {shortest} mm counts as \
-             the shortest",
-            profile.advice.smallest_clip_mm,
-            length - profile.advice.smallest_clip_mm
+            "{} long: the smallest clip, {}, leaves {}, and {} counts as the shortest",
+            Millimetres(length),
+            Millimetres(clip),
+            Millimetres(length - clip),
+            Millimetres(shortest)
         ),
         on_this_reed: "no clip; pressing the opening a little closed raises the pitch without one"
             .into(),
         on_the_next: "tie it longer, or stop scraping the tip earlier".into(),
         from: profile.origin("dimensions_mm.shortest_length").to_owned(),
     });
+}
+
+/// So far from the usual that it is sooner a slip.
+fn is_far(measured: Option<f64>, usual: Option<f64>) -> bool {
+    measured.zip(usual).is_some_and(|(mm, usual)| (mm - usual).abs() > FAR_MM)
 }
 
 fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) {
@@ -230,12 +336,14 @@ fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
     // A gauge at the opening reads to about a tenth; half and one and a half times the usual is
     // our choice, beyond what makers differ by.
     let sd = 0.1;
+    let (mm, about) = (Millimetres(opening), Millimetres(usual));
     let from = profile.origin("dimensions_mm.opening").to_owned();
     found.push(Finding {
         fault: Fault::OpeningClosed,
         sure: 1.0 - over(opening, usual / 2.0, sd),
+        figure: "opening_mm".into(),
         value_mm: Some(opening),
-        says: format!("the opening is {opening} mm, usually about {usual}: nearly closed"),
+        says: format!("the opening is {mm}, usually about {about}: nearly closed"),
         on_this_reed: "soak it, then open it with gentle pressure on its sides".into(),
         on_the_next: "look at the diameter of the tube cane and at the shape".into(),
         from: from.clone(),
@@ -243,8 +351,9 @@ fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
     found.push(Finding {
         fault: Fault::OpeningWide,
         sure: over(opening, usual * 1.5, sd),
+        figure: "opening_mm".into(),
         value_mm: Some(opening),
-        says: format!("the opening is {opening} mm, usually about {usual}: wide"),
+        says: format!("the opening is {mm}, usually about {about}: wide"),
         on_this_reed: "press it a little closed while wet and crow again before any cut".into(),
         on_the_next: "look at the diameter of the tube cane and at the shape".into(),
         from,
@@ -252,118 +361,47 @@ fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
 }
 
 fn bark(measured: &Measurements, seen: &Inspection, profile: &Profile, found: &mut Vec<Finding>) {
+    let ruler = profile.tolerance.measuring_mm;
     let wound_to = measured.wound_to_mm.or(measured.staple_mm);
     let left = measured.window_bottom_mm.zip(wound_to).map(|(bottom, wound)| bottom - wound);
+    // Nobody scrapes the thread: windows that begin well below where it ends were measured wrong.
+    let end = staple_end(measured, profile).map(|end| (end.mm, end.assumed));
+    if let (Some(bottom), Some((end, assumed))) =
+        (measured.window_bottom_mm, wound_to.map(|wound| (wound, "")).or(end))
+        && end - bottom > BELOW_THE_END_MM
+    {
+        let (bottom_at, end) = (Millimetres(bottom), Millimetres(end));
+        let of = if measured.wound_to_mm.is_some() { "winding" } else { "staple" };
+        let what =
+            format!("the windows begin at {bottom_at}, below the {of}'s end at {end}{assumed}");
+        found.retain(|finding| finding.figure != "window_bottom_mm");
+        found.push(doubtful("window_bottom_mm", bottom, &what));
+    }
     // Half a millimetre of bark over the winding holds nothing together (our choice).
-    let measured_sure =
-        left.map(|left| 1.0 - over(left, 0.5, profile.tolerance.measuring_mm * 1.5));
+    let measured_sure = left
+        .filter(|left| *left >= -BELOW_THE_END_MM)
+        .map(|left| 1.0 - over(left, 0.5, ruler * 1.5));
     let sure = match seen.bark {
         Some(Bark::Gone) => 1.0,
         Some(Bark::Kept) => return,
         None => measured_sure.unwrap_or(0.0),
     };
+    let by_ruler = seen.bark.is_none();
+    if by_ruler && sure >= 0.5 {
+        // That it is gone says more than that it is little.
+        found.retain(|finding| finding.fault != Fault::WindowLow);
+    }
     found.push(Finding {
         fault: Fault::BarkGone,
         sure,
-        value_mm: measured.window_bottom_mm.filter(|_| seen.bark.is_none()),
+        figure: if by_ruler { "window_bottom_mm" } else { "bark" }.into(),
+        value_mm: measured.window_bottom_mm.filter(|_| by_ruler),
         says: "the bark below the heart is gone: the reed has lost its support".into(),
         on_this_reed: "no scraping makes it better; a clip may still serve if it is flat".into(),
         on_the_next: "leave the bark on the rails below the heart, about 3 mm above the staple"
             .into(),
         from: PRACTICE.into(),
     });
-}
-
-fn looks(seen: &Inspection, found: &mut Vec<Finding>) {
-    let mut saw = |fault, says: &str, on_this_reed: &str, on_the_next: &str, from: &str| {
-        found.push(Finding {
-            fault,
-            sure: 1.0,
-            value_mm: None,
-            says: says.into(),
-            on_this_reed: on_this_reed.into(),
-            on_the_next: on_the_next.into(),
-            from: from.into(),
-        });
-    };
-    match seen.leak {
-        Some(Leak::Low) => saw(
-            Fault::LeakLow,
-            "it leaks low on the sides, by the winding",
-            "tape or wrap over the leak usually holds",
-            "close the sides fully before tying, and look at the shape's edges",
-            PRACTICE,
-        ),
-        Some(Leak::Heart) => saw(
-            Fault::LeakByHeart,
-            "it leaks beside the heart",
-            "it can rarely be sealed: a sealer there stiffens what should move",
-            "look at the shape's edges and at how the blades close",
-            PRACTICE,
-        ),
-        Some(Leak::None) | None => {}
-    }
-    if seen.overlap == Some(Overlap::Backwards) {
-        saw(
-            Fault::BackwardsOverlap,
-            "the blades overlap backwards",
-            "a finished reed keeps its overlap; slipping the blades by hand lasts rarely",
-            "slip the blades the usual way before the last turns of thread",
-            PRACTICE,
-        );
-    }
-    if seen.tip_sides == Some(TipSides::Thick) {
-        saw(
-            Fault::TipSidesThick,
-            "the tip is not thinnest at its sides",
-            "thin the sides of the tip, towards the corners, all four alike",
-            "scrape the tip outwards from its middle",
-            PRACTICE,
-        );
-    }
-    match seen.corners {
-        Some(Corners::Thick) => saw(
-            Fault::CornersThick,
-            "the corners of the tip are thick",
-            "thin the corners, all four alike",
-            "finish the corners before the first crow",
-            PRACTICE,
-        ),
-        Some(Corners::Chipped) => saw(
-            Fault::CornerChipped,
-            "a corner of the tip is chipped",
-            "a clip past the damage mends it if the length allows",
-            "keep the plaque under the corner while scraping it",
-            PRACTICE,
-        ),
-        Some(Corners::Thin) | None => {}
-    }
-    match seen.heart {
-        Some(Heart::Thick) => saw(
-            Fault::HeartThick,
-            "the heart is thick",
-            "thin its sides lightly, leaving the spine",
-            "gouge or profile it thinner there",
-            "oboeinsight.com: hard and sharp, take cane off, sides of the heart among the places",
-        ),
-        Some(Heart::Thin) => saw(
-            Fault::HeartThin,
-            "the heart is too thin",
-            "cane cannot be put back; only a clip can still help",
-            "stop earlier at the heart",
-            PRACTICE,
-        ),
-        Some(Heart::Good) | None => {}
-    }
-    if seen.symmetry == Some(Symmetry::Uneven) {
-        saw(
-            Fault::Uneven,
-            "the blades or their sides are uneven",
-            "take from the heavier side only, a little at a time",
-            "hold the reed against the light after every few strokes",
-            "oboeinsight.com: one place at a time, all four quadrants",
-        );
-    }
 }
 
 #[cfg(test)]

@@ -6,6 +6,6 @@ mod geometry;
 mod inspection;
 mod measurements;
 
-pub use geometry::{Fault, Finding, findings};
+pub use geometry::{Fault, Finding, findings, unjudged};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
 pub use measurements::{MeasurementError, Measurements, Sizes};

@@ -3,8 +3,13 @@
 mod any_reading;
 mod cases;
 mod doubt;
+mod few;
+mod octave;
+mod opening;
 mod practice;
 mod reasons;
+mod seen;
+mod words;
 
 use super::case::Case;
 use super::rules::first_that_holds;
@@ -100,12 +105,39 @@ fn after(cut: Cut) -> Effects {
     Effects { cuts: Vec::new(), last: Some(cut) }
 }
 
+/// The octaves go out and come back.
+fn turning() -> Figures {
+    let mut figures = easy();
+    figures.rungs[0].switches_per_s = 4.0;
+    figures
+}
+
+fn with_low(level_db: f64, present: f64) -> Figures {
+    let mut figures = easy();
+    figures.rungs[0] = rung(level_db, present);
+    figures
+}
+
+fn opening(mm: f64) -> Sizes {
+    Sizes { opening_mm: Some(mm), ..Sizes::default() }
+}
+
+/// Corners and sides of the tip seen thin.
+fn tip_thin() -> Inspection {
+    Inspection {
+        corners: Some(crate::reed::Corners::Thin),
+        tip_sides: Some(crate::reed::TipSides::Thinnest),
+        ..Inspection::default()
+    }
+}
+
 fn length(mm: f64) -> Sizes {
     Sizes { length_mm: Some(mm), ..Sizes::default() }
 }
 
 #[derive(Clone)]
 struct Given {
+    profile: &'static str,
     reading: Reading,
     sizes: Sizes,
     seen: Inspection,
@@ -114,6 +146,7 @@ struct Given {
 
 fn given(kind: Kind, cents: f64, figures: Figures) -> Given {
     Given {
+        profile: "american-oboe",
         reading: reading(kind, Some(cents), 3, figures),
         sizes: Sizes::default(),
         seen: Inspection::default(),
@@ -122,6 +155,16 @@ fn given(kind: Kind, cents: f64, figures: Figures) -> Given {
 }
 
 impl Given {
+    fn held_to(self, profile: &'static str) -> Self {
+        Self { profile, ..self }
+    }
+    /// So many crows that are all alike.
+    fn crows(mut self, count: usize) -> Self {
+        let crow = self.reading.crows[0].clone();
+        self.reading.crows = vec![crow; count];
+        self.reading.summary.crow_count = count;
+        self
+    }
     fn seen(self, seen: Inspection) -> Self {
         Self { seen, ..self }
     }
@@ -143,7 +186,7 @@ impl Given {
     }
     fn rule(&self) -> &'static str {
         let measured = Measurements::new(self.sizes).unwrap();
-        let profile = Profile::default();
+        let profile = crate::profile::load(self.profile).unwrap();
         let case = Case {
             reading: &self.reading,
             measured: &measured,
@@ -155,6 +198,12 @@ impl Given {
     }
     fn advice(&self) -> Advice {
         let measured = Measurements::new(self.sizes).unwrap();
-        advise(&self.reading, &measured, &self.seen, &Profile::default(), &self.effects)
+        let profile = crate::profile::load(self.profile).unwrap();
+        advise(&self.reading, &measured, &self.seen, &profile, &self.effects)
+    }
+    /// All reasons in one line.
+    fn says(&self) -> String {
+        let advice = self.advice();
+        advice.because.iter().map(|reason| reason.says.as_str()).collect::<Vec<_>>().join("; ")
     }
 }

@@ -54,6 +54,32 @@ fn reeds_held_to_no_note_have_no_target() {
     }
 }
 
+/// Where nothing else tells which octave is meant the profile does, and says who says so; so it does
+/// of notes that other makers hold the crow to.
+#[test]
+fn octaves_and_other_notes_are_named_with_where_they_come_from() {
+    let names = |notes: &[crate::pitch::Note]| -> Vec<String> {
+        notes.iter().map(ToString::to_string).collect()
+    };
+    for (name, peep_above, also) in [
+        ("american-oboe", None, ""),
+        ("european-oboe", Some("F#5"), ""),
+        ("bassoon", Some("C#5"), ""),
+        ("english-horn", None, "B4"),
+        ("oboe-damore", None, "C5"),
+    ] {
+        let profile = load(name).unwrap();
+        assert_eq!(
+            profile.peep_above.map(|note| note.to_string()).as_deref(),
+            peep_above,
+            "{name}"
+        );
+        assert_eq!(names(&profile.also).join(" "), also, "{name}");
+        assert_eq!(profile.origin("crow.peep_above").is_empty(), peep_above.is_none(), "{name}");
+        assert_eq!(profile.origin("crow.also").is_empty(), also.is_empty(), "{name}");
+    }
+}
+
 #[test]
 fn a_profile_needs_little_and_takes_the_rest_from_the_american_reed() {
     let profile = parse("mine.toml", LEAST, Some(&Profile::default())).unwrap();
@@ -84,6 +110,20 @@ fn every_wrong_key_is_named_with_its_line() {
             format!("{LEAST}[dimensions_mm]\nlength = 60\nstaple = 70\n"),
             "line 5: staple 70 mm lies",
         ),
+        (
+            LEAST.replace("\"C5\"\n", "\"none\"\npeep_above = \"H5\"\n"),
+            "line 4: peep_above 'H5' is no note name",
+        ),
+        (format!("{LEAST}peep_above = \"F#5\"\n"), "line 5: peep_above is for reeds without"),
+        (format!("{LEAST}also = \"B4\"\n"), "line 5: also must be one to three notes"),
+        (format!("{LEAST}also = []\n"), "line 5: also must be one to three notes"),
+        (format!("{LEAST}also = [5]\n"), "line 5: also must name notes in quotes"),
+        (format!("{LEAST}also = [\"C4\"]\n"), "line 5: also names the target, C5, again"),
+        (
+            LEAST.replace("\"C5\"\n", "\"none\"\nalso = [\"B4\"]\n"),
+            "line 4: also names notes beside a target, and there is none",
+        ),
+        (format!("{LEAST}peep = 3\n"), "known are target, registers, also, peep_above"),
         (LEAST.replace("C5", "H5"), "line 3: target 'H5' is no note name"),
         (LEAST.replace("C5", "C9"), "line 3: target C9 is out of reach"),
         (LEAST.replace("[0, 1]", "[1, 0]"), "line 4: registers must be"),

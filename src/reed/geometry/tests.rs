@@ -1,4 +1,4 @@
-use super::super::Sizes;
+use super::super::{Corners, Heart, Leak, Overlap, Sizes, Symmetry, TipSides};
 use super::*;
 
 fn faults(sizes: Sizes, seen: Inspection) -> Vec<(Fault, f64)> {
@@ -32,14 +32,18 @@ fn a_usual_reed_has_no_fault_and_an_unmeasured_one_neither() {
 fn a_winding_to_48_on_a_47_staple_is_past_it() {
     let found = faults(Sizes { wound_to_mm: Some(48.0), ..usual() }, Inspection::default());
     assert_eq!(found[0].0, Fault::WoundPastStaple);
-    assert!(found[0].1 > 0.95, "{found:?}");
+    // One reading may be a slip.
+    assert_eq!(found[0].1, 0.9, "{found:?}");
 }
 
 #[test]
 fn a_staple_that_was_not_measured_makes_it_less_sure() {
-    let wound = Sizes { wound_to_mm: Some(48.0), ..usual() };
-    let measured = faults(wound, Inspection::default())[0].1;
-    let assumed = faults(Sizes { staple_mm: None, ..wound }, Inspection::default())[0].1;
+    let wound = Sizes { wound_to_mm: Some(47.6), ..usual() };
+    let of = |sizes| {
+        let found = faults(sizes, Inspection::default());
+        found.into_iter().find(|found| found.0 == Fault::WoundPastStaple).unwrap().1
+    };
+    let (measured, assumed) = (of(wound), of(Sizes { staple_mm: None, ..wound }));
     assert!(assumed < measured && assumed > 0.5, "{assumed} {measured}");
 }
 
@@ -61,6 +65,21 @@ fn half_a_millimetre_is_no_fault() {
     assert_eq!(faults(sizes, Inspection::default()), []);
 }
 
+/// A profile that names a usual throat judges it; one that does not says so.
+#[test]
+fn a_throat_is_judged_where_the_profile_names_a_usual_one() {
+    let mut profile = Profile::default();
+    let throat =
+        |mm| Measurements::new(Sizes { throat_width_mm: Some(mm), ..Sizes::default() }).unwrap();
+    assert_eq!(unjudged(&throat(9.0), &profile), [("throat width", 9.0)]);
+    profile.dimensions.throat_width = Some(5.0);
+    assert_eq!(unjudged(&throat(9.0), &profile), []);
+    for (mm, fault) in [(7.0, Fault::ThroatWide), (3.0, Fault::ThroatNarrow)] {
+        let found = findings(&throat(mm), &Inspection::default(), &profile);
+        assert_eq!(found[0].fault, fault);
+    }
+}
+
 #[test]
 fn every_fault_can_be_found() {
     use Fault::*;
@@ -69,6 +88,17 @@ fn every_fault_can_be_found() {
     for (fault, sizes, seen) in [
         (TipStartHigh, Sizes { tip_start_mm: Some(68.0), ..usual() }, look),
         (TipStartLow, Sizes { tip_start_mm: Some(63.0), ..usual() }, look),
+        (HeartLow, Sizes { heart_bottom_mm: Some(58.0), ..usual() }, look),
+        (WindowLow, Sizes { window_bottom_mm: Some(48.2), ..usual() }, look),
+        (WindowHigh, Sizes { window_bottom_mm: Some(53.0), ..usual() }, look),
+        (StapleLong, Sizes { staple_mm: Some(49.0), wound_to_mm: Some(49.0), ..usual() }, look),
+        (StapleShort, Sizes { staple_mm: Some(45.0), wound_to_mm: Some(45.0), ..usual() }, look),
+        (WoundShort, Sizes { wound_to_mm: Some(44.0), ..usual() }, look),
+        (LengthLong, Sizes { length_mm: Some(73.0), ..usual() }, look),
+        (LengthShort, Sizes { length_mm: Some(68.0), ..usual() }, look),
+        (Doubtful, Sizes { length_mm: Some(77.0), ..usual() }, look),
+        (Doubtful, Sizes { window_bottom_mm: Some(46.0), ..usual() }, look),
+        (Doubtful, Sizes { wound_to_mm: Some(56.0), window_bottom_mm: None, ..usual() }, look),
         (HeartHigh, Sizes { heart_bottom_mm: Some(64.0), ..usual() }, look),
         (TooShort, Sizes { length_mm: Some(66.8), ..usual() }, look),
         (BarkGone, Sizes { window_bottom_mm: Some(47.0), ..usual() }, look),
