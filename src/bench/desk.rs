@@ -42,7 +42,7 @@ impl Desk {
         if card.ending.is_some() {
             return Err(LogError::Closed(label));
         }
-        let effects = effects(&log.histories()?);
+        let effects = effects(&log.histories()?.whole);
         Ok(Self { log, label, profile, effects, paper })
     }
 

@@ -8,7 +8,8 @@ use clap::Subcommand;
 use super::log_file::LogFile;
 use super::recording::analyse;
 use super::{expectations, output, reed};
-use crate::log::{Outcome, effects};
+use crate::log::{Outcome, Reread, effects};
+use crate::report::format::counted;
 use crate::report::{json, log_care};
 use crate::take::Channel;
 
@@ -64,7 +65,15 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 false => style.letters(log_care::check_up(&check_up, &style)),
             };
             output::print(&text)?;
-            Ok(if check_up.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+            if check_up.faults.is_empty() {
+                return Ok(ExitCode::SUCCESS);
+            }
+            output::complain(&format!(
+                "{}: {}; each is told above with how to mend it",
+                log.path().display(),
+                counted(check_up.faults.len(), "fault")
+            ));
+            Ok(ExitCode::FAILURE)
         }
         Command::Backup { file } => {
             log.backup(&file)?;
@@ -92,12 +101,20 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 false => log_care::reread(&outcomes),
             };
             output::print(&style.letters(text))?;
-            let failed = outcomes.iter().any(|one| matches!(one.outcome, Outcome::Failed(_)));
-            Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+            let is_failed = |one: &&Reread| matches!(one.outcome, Outcome::Failed(_));
+            let failed = outcomes.iter().filter(is_failed).count();
+            if failed == 0 {
+                return Ok(ExitCode::SUCCESS);
+            }
+            output::complain(&format!(
+                "{} not read again, as told above; 'reedcrow log check' says how to mend",
+                counted(failed, "take")
+            ));
+            Ok(ExitCode::FAILURE)
         }
         Command::Effects { json, which } => {
             let query = which.query();
-            let mut histories = log.histories()?;
+            let (mut histories, all_read) = output::whole(log.histories()?);
             histories.retain(|history| query.matches(&history.reed.card));
             let found = effects(&histories);
             let text = match json {
@@ -105,7 +122,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 false => log_care::effects(&found, histories.len()),
             };
             output::print(&style.letters(text))?;
-            Ok(ExitCode::SUCCESS)
+            Ok(all_read)
         }
     }
 }

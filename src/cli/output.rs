@@ -3,10 +3,12 @@
 use std::env;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 
 use anyhow::anyhow;
 
 use crate::batch::{shown, write_whole};
+use crate::log::{Histories, History};
 use crate::report::terminal::Style;
 
 /// Writes `text` to standard output at once.
@@ -44,6 +46,16 @@ fn tell_under(label: &str, text: &str) {
         false => format!("{label}{text}"),
     };
     let _ = writeln!(io::stderr().lock(), "{lines}");
+}
+
+/// The reeds that can be read; each other one is told, and makes an exit code of failure.
+pub fn whole(histories: Histories) -> (Vec<History>, ExitCode) {
+    histories.passed_over.iter().for_each(|reed| complain(&reed.why));
+    let all_read = match histories.passed_over.is_empty() {
+        true => ExitCode::SUCCESS,
+        false => ExitCode::FAILURE,
+    };
+    (histories.whole, all_read)
 }
 
 /// Where a file that is to be `path` is written: a link is written through.

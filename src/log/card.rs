@@ -131,7 +131,8 @@ fn check_label(label: &str) -> Result<(), LogError> {
     Err(LogError::Invalid(format!("the label '{}' {wrong}; choose another", label.escape_debug())))
 }
 
-fn check_day(text: &str) -> Result<(), LogError> {
+/// Whether `text` is a day of the calendar, as 2024-03-17.
+pub(super) fn check_day(text: &str) -> Result<(), LogError> {
     let error =
         || LogError::Invalid(format!("'{text}' is no day; write year, month and day: 2024-03-17"));
     let fields: Vec<&str> = text.split('-').collect();

@@ -59,6 +59,21 @@ pub enum LogError {
     /// The database file is damaged.
     #[error("the log is damaged ({0}); keep a copy of it, then restore a backup or an export")]
     Damaged(String),
+    /// A row holds what this program cannot have written.
+    #[error(
+        "{}table {table}, row {row}: {what}; 'reedcrow log check' says how to mend",
+        .reed.as_ref().map(|reed| format!("{reed}: ")).unwrap_or_default()
+    )]
+    Row {
+        /// Label of its reed, where that is known.
+        reed: Option<String>,
+        /// Its table.
+        table: &'static str,
+        /// Its key.
+        row: i64,
+        /// Which field, and what is wrong with it.
+        what: String,
+    },
     /// A file or folder could not be used.
     #[error("{path}: {what}: {cause}")]
     File {
@@ -101,6 +116,18 @@ impl LogError {
     pub(crate) fn in_file(self, path: &std::path::Path) -> Self {
         match self {
             Self::Full(_) => Self::Full(path.to_owned()),
+            other => other,
+        }
+    }
+}
+
+impl LogError {
+    /// The same, naming the reed whose row it is.
+    pub(crate) fn of_reed(self, label: &str) -> Self {
+        match self {
+            Self::Row { table, row, what, .. } => {
+                Self::Row { reed: Some(label.to_owned()), table, row, what }
+            }
             other => other,
         }
     }

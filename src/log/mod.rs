@@ -37,6 +37,7 @@ pub use query::{Query, State};
 pub use step::{Step, cut_words};
 pub use store::{
     Added, CheckUp, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Fault,
-    Imported, Log, NewTake, Outcome, PROGRAM, Reread, Undone, Upgrade, read_export,
+    Histories, Imported, Log, NewTake, Outcome, PROGRAM, PassedOver, Reread, Undone, Upgrade,
+    read_export,
 };
 pub use timeline::{Stage, timeline};

@@ -59,3 +59,22 @@ fn a_row_changed_by_another_program_is_found() {
     assert!(faults[0].what.contains("something other than this program"), "{faults:?}");
     assert!(log.undo("A").is_err());
 }
+
+/// An exit code alone tells a maker nothing.
+#[test]
+fn what_ends_in_failure_says_so_on_standard_error() {
+    let workshop = Workshop::with_a_reed();
+    let mut log = workshop.log();
+    add_take(&mut log, "A", &workshop.recording(1));
+    let hash = log.history("A").unwrap().takes[0].take.sha256.clone();
+    fs::remove_file(log.audio_path(&hash)).unwrap();
+    for (arguments, said) in
+        [(["log", "check"], "1 fault; each is told"), (["log", "reread"], "1 take not read again")]
+    {
+        let ran = workshop.reedcrow(&arguments).output().unwrap();
+        let told = String::from_utf8(ran.stderr).unwrap();
+        assert_eq!((ran.status.code(), told.lines().count()), (Some(1), 1), "{told}");
+        assert!(told.contains(said), "{told}");
+        assert!(!ran.stdout.is_empty());
+    }
+}

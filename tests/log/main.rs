@@ -1,6 +1,7 @@
 //! The log under hard use: programs killed, disks full, two writers at once, earlier forms, undo
 //! and exports; through the library and through the program.
 
+mod altered;
 mod check;
 mod commands;
 mod exchange;

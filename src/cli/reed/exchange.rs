@@ -23,7 +23,7 @@ impl Export {
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let log = log.open_existing()?;
         let exported = log.exported(&self.reeds)?;
-        let mut histories = log.histories()?;
+        let mut histories = log.histories()?.whole;
         histories.retain(|history| exported.reeds.iter().any(|reed| reed.uid == history.reed.uid));
         let missing = log.export(&exported, &log_csv::tables(&histories)?, &self.folder)?;
         output::print(&format!(
@@ -33,7 +33,9 @@ impl Export {
             format::counted(exported.recordings().len() - missing.len(), "recording")
         ))?;
         complain_of_missing(&missing, "is missing from the log or damaged");
-        Ok(if missing.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+        exported.passed_over.iter().for_each(|reed| output::complain(&reed.why));
+        let is_whole = missing.is_empty() && exported.passed_over.is_empty();
+        Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
     }
 }
 

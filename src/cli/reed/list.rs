@@ -61,7 +61,7 @@ impl List {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let query = self.which.query();
-        let mut histories = log.open_existing()?.histories()?;
+        let (mut histories, all_read) = output::whole(log.open_existing()?.histories()?);
         histories.retain(|history| query.matches(&history.reed.card));
         let text = if self.json {
             histories.iter().map(|history| json::one_line(history) + "\n").collect()
@@ -73,6 +73,6 @@ impl List {
             history::list(&histories, self.unit.unit(), &mut target)
         };
         output::print(&output::style().letters(text))?;
-        Ok(ExitCode::SUCCESS)
+        Ok(all_read)
     }
 }

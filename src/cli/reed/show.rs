@@ -10,7 +10,7 @@ use crate::cli::files::{Files, Kind};
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
-use crate::log::{Card, History, Known, Log, effects, timeline};
+use crate::log::{Card, History, Known, effects, timeline};
 use crate::profile::Profile;
 use crate::report::plots::{PictureFormat, history_picture};
 use crate::report::timeline::glance;
@@ -46,12 +46,15 @@ impl Show {
         let profile = profile(&history.reed.card);
         let (stages, target) = (timeline(&history), profile.lowest_note());
         let unit = self.unit.unit();
+        let mut all_read = ExitCode::SUCCESS;
         let text = if self.json {
             json::one_line(&history) + "\n"
         } else {
             let style = output::style();
             let sheet = history::sheet(&history, &profile, unit, &style);
-            let next = next_move(&log, &history)?.map(|mut advice| {
+            let (others, others_read) = output::whole(log.histories()?);
+            all_read = others_read;
+            let next = next_move(&history, &others).map(|mut advice| {
                 // Cautions stand where the take is answered; this page is the reed's history.
                 advice.cautions.clear();
                 format!("\n{}", terminal::next_move(&advice, unit, &style))
@@ -65,7 +68,7 @@ impl Show {
                 .with_context(|| path.display().to_string())?;
             output::save(path, &bytes)?;
         }
-        Ok(ExitCode::SUCCESS)
+        Ok(all_read)
     }
 }
 
@@ -77,11 +80,11 @@ pub fn profile(card: &Card) -> Profile {
 
 /// The next move on a reed that is open and was blown since its last cut, by all its crows since, its
 /// card, and what past cuts did. `None` also where its profile can no longer be read.
-fn next_move(log: &Log, history: &History) -> anyhow::Result<Option<Advice>> {
+fn next_move(history: &History, others: &[History]) -> Option<Advice> {
     let card = &history.reed.card;
     if card.ending.is_some() {
-        return Ok(None);
+        return None;
     }
-    let Ok((profile, _)) = expectations::of_card(card) else { return Ok(None) };
-    Ok(Known::of(history, &effects(&log.histories()?)).advise(&profile))
+    let (profile, _) = expectations::of_card(card).ok()?;
+    Known::of(history, &effects(others)).advise(&profile)
 }

@@ -33,7 +33,8 @@ impl Take {
         let mut log = log.open_existing()?;
         let card = log.reed(&self.label)?.card;
         let (profile, a4) = expectations::of_card(&card)?;
-        let mut known = Known::of(&log.history(&self.label)?, &effects(&log.histories()?));
+        let (others, _) = output::whole(log.histories()?);
+        let mut known = Known::of(&log.history(&self.label)?, &effects(&others));
         let conditions = self.said.conditions();
         let conditions = conditions.as_ref();
         let style = output::style();

@@ -1,6 +1,6 @@
 //! Is the log whole: its tables, its audit, its recordings.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
@@ -10,8 +10,9 @@ use super::Log;
 use super::audio::{UNFINISHED, file_hash, hash_in_name};
 use super::change::from_whole;
 use super::rows::{Kept, READING, REED, TAKE, Table, from_row};
+use super::sense::types;
 use crate::log::LogError;
-use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
+use crate::log::history::{LoggedReading, LoggedTake};
 
 /// What was looked at, and what is wrong.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -41,16 +42,17 @@ impl Log {
         let view = self.connection.unchecked_transaction()?;
         let mut check_up = CheckUp { faults: tables(&view)?, ..CheckUp::default() };
         for table in Table::ALL {
-            for kept in table.select(&view, "1", [])? {
-                check_up.faults.extend(audit(&view, table, &kept)?);
+            for (id, label) in table.keys(&view)? {
+                check_up.faults.extend(row(&view, table, id, &label)?);
             }
         }
-        let labels = labels(&view)?;
-        check_up.reeds = labels.len();
+        check_up.reeds = REED.keys(&view)?.len();
         let mut named = BTreeSet::new();
-        for kept in TAKE.select(&view, "1", [])? {
-            let take: LoggedTake = from_row(&TAKE, &kept)?;
-            let whose = whose(&kept, &take, &labels);
+        for (id, label) in TAKE.keys(&view)? {
+            // What cannot be read is told already.
+            let Ok(Some(kept)) = TAKE.get(&view, id) else { continue };
+            let Ok(take) = from_row::<LoggedTake>(&TAKE, &kept) else { continue };
+            let whose = format!("{label}, take {}", take.number);
             if named.insert(take.sha256.clone()) {
                 check_up.recordings += 1;
                 check_up.faults.extend(self.recording(&take, &whose, kept.gone));
@@ -133,8 +135,37 @@ fn tables(view: &Connection) -> Result<Vec<Fault>, LogError> {
     Ok(found)
 }
 
+/// Whether a row can be read, and holds what the last change to it wrote.
+fn row(
+    view: &Connection,
+    table: &'static Table,
+    id: i64,
+    label: &str,
+) -> Result<Option<Fault>, LogError> {
+    let unreadable = |what: String| Fault {
+        what: format!("{label}, table {}, row {id}: {what}", table.name),
+        mend: "put the value back that was there, or restore a backup or an export; until then \
+               this reed cannot be read, and all others can"
+            .into(),
+    };
+    match table.get(view, id) {
+        Ok(Some(kept)) => match types(table, &kept.row) {
+            Ok(()) => audit(view, table, &kept, label),
+            Err(what) => Ok(Some(unreadable(what))),
+        },
+        Ok(None) => Ok(None),
+        Err(LogError::Row { what, .. }) => Ok(Some(unreadable(what))),
+        Err(other) => Err(other),
+    }
+}
+
 /// Whether the row holds what the last change to it wrote.
-fn audit(view: &Connection, table: &Table, kept: &Kept) -> Result<Option<Fault>, LogError> {
+fn audit(
+    view: &Connection,
+    table: &Table,
+    kept: &Kept,
+    label: &str,
+) -> Result<Option<Fault>, LogError> {
     let after: Option<String> = view
         .prepare_cached(
             "SELECT after FROM change_row WHERE in_table = ?1 AND row_id = ?2 \
@@ -148,7 +179,7 @@ fn audit(view: &Connection, table: &Table, kept: &Kept) -> Result<Option<Fault>,
     }
     Ok(Some(Fault {
         what: format!(
-            "table {}, row {}: was changed by something other than this program",
+            "{label}, table {}, row {}: was changed by something other than this program",
             table.name, kept.id
         ),
         mend: "undo stops there; if the value is wrong, restore a backup".into(),
@@ -156,8 +187,12 @@ fn audit(view: &Connection, table: &Table, kept: &Kept) -> Result<Option<Fault>,
 }
 
 fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>, LogError> {
-    let readings = READING.select(view, "take_id = ?1 AND gone = 0", [take.id])?;
-    let latest = readings.last().map(|kept| from_row::<LoggedReading>(&READING, kept));
+    let readings = READING.select(view, "take_id = ?1 AND gone = 0", [take.id]);
+    let latest = readings
+        .as_ref()
+        .ok()
+        .and_then(|readings| readings.last())
+        .map(|kept| from_row::<LoggedReading>(&READING, kept));
     Ok(match latest {
         Some(Ok(_)) => None,
         None | Some(Err(_)) => Some(Fault {
@@ -165,19 +200,6 @@ fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>,
             mend: "'reedcrow log reread' makes it again from the recording".into(),
         }),
     })
-}
-
-fn labels(view: &Connection) -> Result<BTreeMap<i64, String>, LogError> {
-    REED.select(view, "1", [])?
-        .iter()
-        .map(|kept| Ok((kept.id, from_row::<LoggedReed>(&REED, kept)?.card.label)))
-        .collect()
-}
-
-fn whose(kept: &Kept, take: &LoggedTake, labels: &BTreeMap<i64, String>) -> String {
-    let reed = kept.row.get("reed_id").and_then(serde_json::Value::as_i64);
-    let label = reed.and_then(|reed| labels.get(&reed)).map_or("?", String::as_str);
-    format!("{label}, take {}", take.number)
 }
 
 /// Every file in a folder, in order of their names; none where there is no folder.

@@ -12,9 +12,10 @@ use serde_json::Value;
 
 use super::audio::{file_hash, file_name, folder_of, sync_folder, write_synced};
 use super::change::from_whole;
-use super::reeds::find;
+use super::reeds::{PassedOver, find};
 use super::rows::{Form, Kept, REED, Row, Table};
 use super::schema::VERSION;
+use super::sense::reed_types;
 use super::{Log, PROGRAM};
 use crate::log::LogError;
 
@@ -38,6 +39,9 @@ pub struct Exported {
     pub program: String,
     /// In the order in which they were entered.
     pub reeds: Vec<ExportedReed>,
+    /// Reeds of the log that cannot be read and so are not in it.
+    #[serde(skip)]
+    pub passed_over: Vec<PassedOver>,
 }
 
 /// Every row one reed ever had, and every change to it.
@@ -92,13 +96,33 @@ impl Log {
     /// The reeds of those labels, or all of them, as values.
     pub fn exported(&self, labels: &[String]) -> Result<Exported, LogError> {
         let view = self.connection.unchecked_transaction()?;
-        let reeds = match labels {
-            [] => REED.select(&view, "1", [])?,
-            _ => labels.iter().map(|label| find(&view, label)).collect::<Result<_, _>>()?,
+        let mut exported = Exported {
+            format: FORMAT.into(),
+            form: VERSION,
+            program: PROGRAM.into(),
+            reeds: Vec::new(),
+            passed_over: Vec::new(),
         };
-        let reeds =
-            reeds.iter().map(|reed| exported_reed(&view, reed)).collect::<Result<_, _>>()?;
-        Ok(Exported { format: FORMAT.into(), form: VERSION, program: PROGRAM.into(), reeds })
+        let read = |kept: &Kept| {
+            let reed = exported_reed(&view, kept)?;
+            // What cannot be read back is no export.
+            match reed_types(&reed) {
+                Ok(()) => Ok(reed),
+                Err(what) => Err(LogError::Row { reed: None, table: "reed", row: kept.id, what }),
+            }
+        };
+        for label in labels {
+            let reed = find(&view, label).and_then(|kept| read(&kept));
+            exported.reeds.push(reed.map_err(|error| error.of_reed(label))?);
+        }
+        for (id, label) in if labels.is_empty() { REED.keys(&view)? } else { Vec::new() } {
+            let reed = REED.get(&view, id).and_then(|kept| kept.as_ref().map(read).transpose());
+            match reed {
+                Ok(reed) => exported.reeds.extend(reed),
+                Err(error) => exported.passed_over.push(PassedOver::new(label, error)?),
+            }
+        }
+        Ok(exported)
     }
 
     /// Writes an export to a folder that is not there yet, with the recordings and what else

@@ -12,6 +12,7 @@ use super::change::{Writing, whole};
 use super::export::{AUDIO, Exported, ExportedReed, ExportedRow, FORMAT, LOG_JSON};
 use super::rows::{Form, Kept, REED, Table};
 use super::schema::VERSION;
+use super::sense::reed_values;
 use super::{Log, export};
 use crate::log::LogError;
 
@@ -29,10 +30,20 @@ pub struct Imported {
 impl Log {
     /// Adds the reeds of an export. All are added, or none.
     ///
-    /// Errors: no export, or a newer one; a reed that is here already but differs; a label that
+    /// Errors: no export, or a newer one; a field that holds what cannot be there; a reed that is here already but differs; a label that
     /// another reed has here.
     pub fn import(&mut self, folder: &Path) -> Result<Imported, LogError> {
         let exported = read_export(folder)?;
+        for reed in &exported.reeds {
+            reed_values(reed).map_err(|what| {
+                LogError::Invalid(format!(
+                    "{}: {}: {what}; nothing was imported: export it anew, or put that right in {}",
+                    folder.display(),
+                    label(reed),
+                    LOG_JSON
+                ))
+            })?;
+        }
         let mut imported = Imported::default();
         for hash in exported.recordings() {
             let path = recording_in(&folder.join(AUDIO), &hash);
@@ -81,13 +92,17 @@ pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
         }
         _ => LogError::file(&path, "could not be read")(error),
     })?;
-    let head: Value = serde_json::from_slice(&text).map_err(|error| no_export(&path, &error))?;
+    let damaged = |error: &serde_json::Error| {
+        let line = error.line();
+        no_export(&path, &format!("it is damaged in line {line}; copy it again, or export anew"))
+    };
+    let head: Value = serde_json::from_slice(&text).map_err(|error| damaged(&error))?;
     if head.get("format").and_then(Value::as_str) != Some(FORMAT) {
         return Err(no_export(&path, &"it does not say that it is one"));
     }
     match head.get("form").and_then(Value::as_i64) {
         Some(found) if found > VERSION => Err(LogError::Newer { path, found, known: VERSION }),
-        _ => serde_json::from_value(head).map_err(|error| no_export(&path, &error)),
+        _ => serde_json::from_slice(&text).map_err(|error| damaged(&error)),
     }
 }
 

@@ -121,10 +121,49 @@ impl Log {
         history(&view, &kept)
     }
 
-    /// Everything of every reed.
-    pub fn histories(&self) -> Result<Vec<History>, LogError> {
+    /// Everything of every reed. One that holds what cannot be read hides no other.
+    pub fn histories(&self) -> Result<Histories, LogError> {
         let view = self.connection.unchecked_transaction()?;
-        REED.select(&view, "gone = 0", [])?.iter().map(|kept| history(&view, kept)).collect()
+        let mut histories = Histories::default();
+        for (id, label) in REED.keys(&view)? {
+            let read = || match REED.get(&view, id)? {
+                Some(kept) if !kept.gone => history(&view, &kept).map(Some),
+                _ => Ok(None),
+            };
+            match read() {
+                Ok(history) => histories.whole.extend(history),
+                Err(error) => histories.passed_over.push(PassedOver::new(label, error)?),
+            }
+        }
+        Ok(histories)
+    }
+}
+
+/// Every reed.
+#[derive(Debug, Clone, Default)]
+pub struct Histories {
+    /// Those that can be read, in the order in which they were entered.
+    pub whole: Vec<History>,
+    /// The others.
+    pub passed_over: Vec<PassedOver>,
+}
+
+/// A reed that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PassedOver {
+    /// Its label.
+    pub label: String,
+    /// Why, in one line with the label.
+    pub why: String,
+}
+
+impl PassedOver {
+    /// Errors: what concerns more than one reed.
+    pub(super) fn new(label: String, error: LogError) -> Result<Self, LogError> {
+        match error.of_reed(&label) {
+            error @ LogError::Row { .. } => Ok(Self { label, why: error.to_string() }),
+            other => Err(other),
+        }
     }
 }
 
@@ -147,6 +186,11 @@ fn changed_fields(before: &Card, after: &Card) -> String {
 
 /// Everything of one reed, as `view` sees it.
 pub fn history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
+    let label = kept.row.get("label").and_then(serde_json::Value::as_str).unwrap_or("?");
+    read_history(view, kept).map_err(|error| error.of_reed(label))
+}
+
+fn read_history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
     let mine = "reed_id = ?1 AND gone = 0";
     let takes = TAKE.select(view, mine, [kept.id])?;
     let takes = takes
@@ -157,11 +201,11 @@ pub fn history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
                     view,
                     "id = (SELECT max(id) FROM reading WHERE take_id = ?1 AND gone = 0)",
                     [take.id],
-                )?
-                .first()
-                // A reading of a form this program no longer knows counts as none: the audio is
-                // there, and 'log reread' reads it again.
-                .and_then(|reading| from_row(&READING, reading).ok());
+                )
+                // A reading of a form this program no longer knows counts as none, a damaged one
+                // too: the audio is there, and 'log reread' reads it again.
+                .ok()
+                .and_then(|found| from_row(&READING, found.first()?).ok());
             Ok(ReadTake { take: from_row(&TAKE, take)?, reading: latest })
         })
         .collect::<Result<_, LogError>>()?;

@@ -7,6 +7,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::sense;
 use crate::log::LogError;
 
 /// A row without its `id` and `gone`, column by column.
@@ -81,14 +82,36 @@ impl Table {
         let mut found = statement.query(parameters)?;
         let mut rows = Vec::new();
         while let Some(record) = found.next()? {
+            let id: i64 = record.get(0)?;
             let mut row = Row::new();
             for (index, (name, form)) in self.columns.iter().enumerate() {
-                let value = self.value(record.get_ref(index + 2)?, *form)?;
+                let value = self.value(record.get_ref(index + 2)?, *form).map_err(|what| {
+                    let what = format!("'{name}' holds {what}");
+                    self.bad_row(id, what)
+                })?;
                 row.insert((*name).to_owned(), value);
             }
-            rows.push(Kept { id: record.get(0)?, gone: record.get::<_, i64>(1)? != 0, row });
+            rows.push(Kept { id, gone: record.get::<_, i64>(1)? != 0, row });
         }
         Ok(rows)
+    }
+
+    /// The keys of all rows, gone or not, each with the label of its reed.
+    pub fn keys(&self, connection: &Connection) -> Result<Vec<(i64, String)>, LogError> {
+        let sql = match self.name {
+            "reed" => "SELECT id, label FROM reed ORDER BY id".to_owned(),
+            name => format!(
+                "SELECT kept.id, reed.label FROM {name} AS kept \
+                 LEFT JOIN reed ON reed.id = kept.reed_id ORDER BY kept.id"
+            ),
+        };
+        let mut statement = connection.prepare(&sql)?;
+        let found = statement.query_map([], |record| {
+            let label = record.get_ref(1)?.as_bytes_or_null().ok().flatten();
+            let label = label.map(|label| String::from_utf8_lossy(label).into_owned());
+            Ok((record.get(0)?, label.unwrap_or_else(|| "?".into())))
+        })?;
+        Ok(found.collect::<Result<_, _>>()?)
     }
 
     /// The row of that key, gone or not.
@@ -153,19 +176,23 @@ impl Table {
             .collect()
     }
 
-    fn value(&self, cell: ValueRef<'_>, form: Form) -> Result<Value, LogError> {
-        let text = |bytes: &[u8]| {
-            String::from_utf8(bytes.to_vec()).map_err(|_| self.bad("a column", "text not in UTF-8"))
-        };
+    /// Errors: what it holds that cannot be read.
+    fn value(&self, cell: ValueRef<'_>, form: Form) -> Result<Value, &'static str> {
+        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).map_err(|_| "no text");
         Ok(match cell {
             ValueRef::Null => Value::Null,
             ValueRef::Integer(integer) => integer.into(),
             ValueRef::Real(real) => real.into(),
-            ValueRef::Text(bytes) if form == Form::Json => serde_json::from_slice(bytes)
-                .map_err(|error| self.bad("a column", &format!("broken JSON, {error}")))?,
+            ValueRef::Text(bytes) if form == Form::Json => {
+                serde_json::from_slice(bytes).map_err(|_| "broken JSON")?
+            }
             ValueRef::Text(bytes) => text(bytes)?.into(),
-            ValueRef::Blob(_) => return Err(self.bad("a column", "a blob")),
+            ValueRef::Blob(_) => return Err("no text"),
         })
+    }
+
+    fn bad_row(&self, row: i64, what: String) -> LogError {
+        LogError::Row { reed: None, table: self.name, row, what }
     }
 
     fn bad(&self, column: &str, what: &str) -> LogError {
@@ -184,8 +211,9 @@ pub fn to_row(record: &impl Serialize) -> Result<Row, LogError> {
 
 /// A row as a typed record.
 pub fn from_row<T: DeserializeOwned>(table: &Table, kept: &Kept) -> Result<T, LogError> {
-    serde_json::from_value(Value::Object(kept.row.clone())).map_err(|error| {
-        LogError::Damaged(format!("table {}, row {}: {error}", table.name, kept.id))
+    serde_json::from_value(Value::Object(kept.row.clone())).map_err(|_| {
+        let what = sense::types(table, &kept.row).err();
+        table.bad_row(kept.id, what.unwrap_or_else(|| "is not understood".into()))
     })
 }
 

@@ -1,0 +1,80 @@
+//! Letters that are not what they look like, and refusals of the system in plain words.
+
+use std::io;
+
+/// Whether a letter shows nothing of itself and may change what stands about it: control characters,
+/// the beginnings of a terminal's commands among them, ends of lines, and what turns the direction of
+/// writing (Unicode's bidirectional formatting characters, from memory).
+pub fn is_unseen(letter: char) -> bool {
+    letter.is_control()
+        || matches!(
+            letter,
+            '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}'
+        )
+}
+
+/// `text` with what is unseen written out, as JSON writes it: `\n`, `\u001b`.
+pub fn visible(text: &str) -> String {
+    written_out(text, is_unseen)
+}
+
+/// `text` with the letters that are `hidden` written out.
+pub fn written_out(text: &str, hidden: impl Fn(char) -> bool) -> String {
+    text.chars().fold(String::with_capacity(text.len()), |mut line, letter| {
+        match letter {
+            '\n' | '\t' | '\r' if hidden(letter) => line.extend(letter.escape_default()),
+            _ if hidden(letter) => line += &format!("\\u{:04x}", u32::from(letter)),
+            _ => line.push(letter),
+        }
+        line
+    })
+}
+
+/// Why the system refuses a file, in plain words that follow on its name.
+pub fn refusal(error: &io::Error) -> String {
+    use io::ErrorKind as Kind;
+    let words = match error.kind() {
+        Kind::NotFound => "there is no such file; check its name and folder",
+        Kind::PermissionDenied => {
+            "may not be read or written; ask its owner for permission, or run chmod u+rw on it"
+        }
+        Kind::AlreadyExists => "is there already; name another",
+        Kind::IsADirectory => "is a folder; name a file in it",
+        Kind::NotADirectory => "one of its folders is a file; check its name",
+        Kind::FilesystemLoop => "is a link that leads back to itself; name the file it stands for",
+        Kind::InvalidFilename => "its name is too long, or holds what no name may; rename it",
+        Kind::StorageFull | Kind::QuotaExceeded => "the disk is full; make room and do it again",
+        Kind::FileTooLarge => "grows too large for this disk or user; make room elsewhere",
+        Kind::ReadOnlyFilesystem => "its disk may not be written; choose another place",
+        Kind::TimedOut | Kind::StaleNetworkFileHandle | Kind::HostUnreachable => {
+            "its disk does not answer; check the connection and do it again"
+        }
+        Kind::UnexpectedEof => "ends too soon; copy it again",
+        Kind::InvalidData => "is no text; check its name",
+        Kind::BrokenPipe => "nobody reads it any more; do it again",
+        kind => return format!("could not be used; check the disk and do it again ({kind})"),
+    };
+    words.to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_unseen_is_written_out() {
+        assert_eq!(visible("a\nb\tcé.wav"), "a\\nb\\tcé.wav");
+        assert_eq!(visible("\u{1b}[31mred\u{7}"), "\\u001b[31mred\\u0007");
+        assert_eq!(visible("take\u{202e}vaw.exe"), "take\\u202evaw.exe");
+    }
+
+    /// errno of Linux, from memory: 2 ENOENT, 13 EACCES, 21 EISDIR, 28 ENOSPC, 40 ELOOP.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn no_refusal_speaks_of_numbers() {
+        for number in 1..=133 {
+            let words = refusal(&io::Error::from_raw_os_error(number));
+            assert!(!words.contains("os error") && words.contains(';'), "{number}: {words}");
+        }
+    }
+}
