@@ -30,8 +30,12 @@ const LEAST_LOW_SHARE: f64 = 1e-5;
 const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples.
 const LOW_MULTIPLES: usize = 5;
+/// A tone that stands off holds no less than this in its line, relative to the tone it stands off
+/// (−32 dB). What is fainter is not told from what the modes of a room make of breath: narrow peaks,
+/// ten times as high as noise alone would show, at any frequency.
+const LEAST_ASIDE_SHARE: f64 = 6.3e-4;
 /// The lower tone may stand this far off (200 cents as a ratio).
-pub const REACH: f64 = 0.12;
+const REACH: f64 = 0.12;
 /// How exact a part that is no octave must be (7 cents as a ratio).
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
@@ -201,7 +205,7 @@ fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Optio
     let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
     // Only octaves may stand off: a third that is not exact is another tone's partial.
     let reach = if part == 2 { REACH } else { EXACT };
-    let sought = Sought { reach, near: None };
+    let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * power };
     let line = most_certain_line(&new, core.clone(), &reference, sought)?;
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
@@ -215,6 +219,15 @@ pub struct Sought {
     pub reach: f64,
     /// … or only about this deviation and none at all, where one is known.
     pub near: Option<f64>,
+    /// A line that stands off holds at least this power.
+    pub least_aside: f64,
+}
+
+impl Sought {
+    /// Within `reach` of the multiples of a tone of this power.
+    pub fn beside(power: f64, near: Option<f64>) -> Self {
+        Self { reach: REACH, near, least_aside: LEAST_ASIDE_SHARE * power }
+    }
 }
 
 /// The line of `family` for which noise is the least likely explanation, over several numbers of
@@ -223,7 +236,7 @@ pub fn most_certain_line(
     family: &Family<'_>,
     frames: Range<usize>,
     reference: &[f64],
-    Sought { reach, near }: Sought,
+    Sought { reach, near, least_aside }: Sought,
 ) -> Option<Line> {
     let span_s = family.orders.hop_s() * frames.len() as f64;
     let base_hz =
@@ -234,6 +247,7 @@ pub fn most_certain_line(
         let locked = log_chance(line.locked_evidence, line.partials, PARTIALS.len() as f64);
         anywhere.min(locked)
     };
+    let locked = LOCKED_CENTS / CENTS;
     // Far from the reference the partials lie on other bins: the reach is searched in stretches,
     // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;
@@ -253,6 +267,14 @@ pub fn most_certain_line(
         let Some(search) = search(detune) else { continue };
         for most in PARTIALS {
             let Some(mut line) = search.coarse(width, most) else { continue };
+            let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
+            if stands_off(&line) && line.power < least_aside {
+                // What stands there is nothing; it must not hide what is locked.
+                match search.coarse(locked.min(width), most).filter(|_| i == 0) {
+                    Some(near) => line = near,
+                    None => continue,
+                }
+            }
             if i != 0 {
                 line.locked_evidence = 0.0;
             }

@@ -35,6 +35,8 @@ pub struct CoarseLine {
     pub locked_evidence: f64,
     /// Partials that share in it.
     pub partials: usize,
+    /// Power that stands in the line itself.
+    pub power: f64,
 }
 
 /// The partials of a family, turned back by the phase another family predicts for them.
@@ -149,6 +151,7 @@ impl LineSearch {
             evidence: best.0,
             locked_evidence: likelihood(0.0),
             partials: partials.len(),
+            power: partials.iter().map(|p| self.power(p, best.1)).sum(),
         })
     }
 
@@ -206,12 +209,22 @@ impl LineSearch {
 
     /// The likelihood of one partial, from the nearest bin of its spectrum.
     fn nearest(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
+        self.squared_sum(partial, deviation) * partial.scale
+    }
+
+    /// The power that one partial holds in phase.
+    fn power(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
+        let count = self.time_s.len() as f64;
+        0.5 * self.squared_sum(partial, deviation) / (count * count)
+    }
+
+    fn squared_sum(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
         let Some(shift) = self.shift_hz(partial, deviation) else { return 0.0 };
         // Rounded by cutting off, which is cheap where nothing is negative; the length is a power
         // of two, so that what lies beyond it is cut off by a mask.
         let length = partial.spectrum.len();
         let bin = (shift / self.spectrum_hz + length as f64 + 0.5) as usize;
-        f64::from(partial.spectrum[bin & (length - 1)]) * partial.scale
+        f64::from(partial.spectrum[bin & (length - 1)])
     }
 }
 

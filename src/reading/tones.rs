@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::base::{Base, Bases};
 use super::family::{Family, NoiseProfile};
-use super::ladder::{REACH, Sought, most_certain_line};
+use super::ladder::{Sought, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
 use super::wander::wander_ci95;
@@ -94,7 +94,8 @@ pub fn tones(
         None => leader.phase_track(frames.clone())?,
     };
     let near = known.and_then(|bases| bases.deviation);
-    let sought = Sought { reach: REACH, near: near.map(|d| if odd_leads { d } else { -d }) };
+    let power = leader.power(together.clone());
+    let sought = Sought::beside(power, near.map(|d| if odd_leads { d } else { -d }));
     let led = &track.cycles[together.start - frames.start..together.end - frames.start];
     let Some(line) = most_certain_line(other, together.clone(), led, sought) else {
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
