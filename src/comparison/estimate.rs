@@ -5,8 +5,7 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 use super::welch::student_975;
 use crate::reading::{Figures, Kind, Reading};
 
-/// Half widths of 95 % intervals are this many standard errors (normal distribution).
-pub const NORMAL_95: f64 = 1.959_964;
+pub use crate::dsp::statistics::NORMAL_95;
 
 /// A median over crows with the scatter that tells how well it is known.
 #[derive(Debug, Clone, Copy, PartialEq)]

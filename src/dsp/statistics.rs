@@ -1,5 +1,8 @@
 //! Medians, lines through points, and intervals of means of correlated series.
 
+/// Half widths of 95 % intervals are this many standard errors (normal distribution).
+pub const NORMAL_95: f64 = 1.959_964;
+
 /// Median of the finite values; `None` when there is none. Reorders `values`.
 pub fn median_in_place(values: &mut [f64]) -> Option<f64> {
     quantile_in_place(values, 0.5)

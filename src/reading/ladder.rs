@@ -13,6 +13,7 @@ use super::family::{Family, NoiseProfile};
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::orders::Orders;
 use super::tones::{CENTS, LOCKED_CENTS};
+use crate::dsp::statistics::NORMAL_95;
 
 /// Lowest fundamental that is looked for, with a little slack.
 const LOWEST_HZ: f64 = 95.0;
@@ -31,9 +32,9 @@ const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples.
 const LOW_MULTIPLES: usize = 5;
 /// A tone that stands off holds no less than this in its line, relative to the tone it stands off
-/// (−32 dB). What is fainter is not told from what the modes of a room make of breath: narrow peaks,
+/// (−30 dB). What is fainter is not told from what the modes of a room make of breath: narrow peaks,
 /// ten times as high as noise alone would show, at any frequency.
-const LEAST_ASIDE_SHARE: f64 = 6.3e-4;
+const LEAST_ASIDE_SHARE: f64 = 1e-3;
 /// The lower tone may stand this far off (200 cents as a ratio).
 const REACH: f64 = 0.12;
 /// How exact a part that is no octave must be (7 cents as a ratio).
@@ -212,6 +213,14 @@ fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Optio
     (strength >= LEAST_LOW_SHARE * power).then_some(line)
 }
 
+/// Power of those of the lowest `most` partials that stand 6 dB over their noise: a tone that wavers
+/// by itself has little of its power in one line.
+fn standing_power(family: &Family<'_>, most: usize, frames: &Range<usize>) -> f64 {
+    let power = |m: &usize| family.partial_power(*m, frames.clone());
+    let over = |m: &usize| power(m) > 4.0 * 0.5 * family.noise.at(*m);
+    family.multiples.iter().take(most).filter(|m| over(m)).map(power).sum()
+}
+
 /// Where a line is sought beside the multiples another family predicts.
 #[derive(Debug, Clone, Copy)]
 pub struct Sought {
@@ -268,7 +277,10 @@ pub fn most_certain_line(
         for most in PARTIALS {
             let Some(mut line) = search.coarse(width, most) else { continue };
             let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
-            if stands_off(&line) && line.power < least_aside {
+            let moved = || family.detuned(detune);
+            if stands_off(&line)
+                && line.power.max(standing_power(&moved(), most, &frames)) < least_aside
+            {
                 // What stands there is nothing; it must not hide what is locked.
                 match search.coarse(locked.min(width), most).filter(|_| i == 0) {
                     Some(near) => line = near,
@@ -288,7 +300,14 @@ pub fn most_certain_line(
         }
     }
     let (_, detune, coarse) = best.filter(|(chance, ..)| *chance < CHANCE)?;
-    let line = search(detune)?.refined(coarse)?;
+    let beside = search(detune)?;
+    let stands_off = (detune + coarse.deviation).abs() > locked;
+    if stands_off && detune == 0.0 && beside.is_disputed(&coarse) {
+        let line = beside.refined(beside.coarse(locked, coarse.partials)?)?;
+        let sd = line.sd.max(coarse.deviation.abs() / NORMAL_95);
+        return Some(Line { sd, ..line });
+    }
+    let line = beside.refined(coarse)?;
     Some(Line {
         deviation: (1.0 + detune) * (1.0 + line.deviation) - 1.0,
         sd: line.sd * (1.0 + detune),

@@ -67,6 +67,11 @@ struct TurnedPartial {
 
 /// Spectra of the turned partials are padded to at least this many times their length.
 const PADDING: usize = 4;
+/// A line at the predicted multiples themselves that has this share of the likelihood of one beside
+/// them explains as much.
+const NEARLY_ALL: f64 = 0.7;
+/// Log likelihood by which partials contradict a line.
+const CONTRADICTS: f64 = 8.0;
 /// A line must stay within this of its bin's middle, in bins, to be seen in it.
 const IN_LOBE_BINS: f64 = 1.2;
 
@@ -153,6 +158,27 @@ impl LineSearch {
             partials: partials.len(),
             power: partials.iter().map(|p| self.power(p, best.1)).sum(),
         })
+    }
+
+    /// Whether a line that stands off is that of one partial against the others, or explains little
+    /// more than none: in a room a wavering tone winds the phase of a partial that lies by a notch,
+    /// and a tone has more partials than one.
+    pub fn is_disputed(&self, line: &CoarseLine) -> bool {
+        let each: Vec<(f64, f64)> = self
+            .partials
+            .iter()
+            .map(|p| (self.nearest(p, line.deviation), self.nearest(p, 0.0)))
+            .collect();
+        let sum = |each: &[(f64, f64)]| {
+            each.iter().fold((0.0, 0.0), |(off, on), one| (off + one.0, on + one.1))
+        };
+        let Some(strongest) = (0..each.len()).max_by(|a, b| each[*a].0.total_cmp(&each[*b].0))
+        else {
+            return false;
+        };
+        let (off, on) = sum(&each);
+        let (rest_off, rest_on) = (off - each[strongest].0, on - each[strongest].1);
+        on > NEARLY_ALL * off || rest_on > rest_off + CONTRADICTS
     }
 
     /// Share of all that the partials hold that stands exactly where the reference predicts it.
