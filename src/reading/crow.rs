@@ -9,7 +9,7 @@ use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
 use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
 use super::finder::Sound;
-use super::hum::is_hum;
+use super::hum::{is_hum, room_lines};
 use super::kind::{Standing, judge};
 use super::ladder::{Ladder, find_ladder};
 use super::measured::{Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch};
@@ -94,7 +94,9 @@ enum Tone {
 
 fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
     let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
-    find_ladder(&sound.samples, context.sample_rate_hz, sound.offset_s, coarse, top_hz)
+    let rate = context.sample_rate_hz;
+    let room = room_lines(&sound.before, rate);
+    find_ladder(&sound.samples, rate, sound.offset_s, coarse, top_hz, &room)
         .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
         .unwrap_or(Tone::Missing)
 }

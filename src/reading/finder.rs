@@ -31,6 +31,8 @@ const LONGEST_SOUND_S: f64 = 60.0;
 const BLOCKS_PER_SPECTRUM: u64 = 8;
 /// Room noise kept for finding hum.
 const QUIET_S: f64 = 0.5;
+/// Of the room before a sound this much next to it is left alone.
+const BEFORE_S: f64 = 0.02;
 /// Kept before a sound: its bounds may turn out to lie earlier than was noticed.
 const LOOK_BACK_S: f64 = 1.0;
 /// Samples handed on before and after a sound, for the transforms at its ends.
@@ -59,6 +61,8 @@ pub struct Sound {
     pub offset_s: f64,
     /// The sound with a margin to either side, cut after [`LONGEST_S`].
     pub samples: Vec<f32>,
+    /// Up to half a second of what came right before it, nothing else sounding.
+    pub before: Vec<f32>,
     /// Moments and periods of the frames that hold tone.
     pub periods: Vec<(f64, Period)>,
     /// Room noise, where the take has a quiet stretch.
@@ -428,11 +432,14 @@ impl Finder {
         let begin = at((start_s - MARGIN_S).max(0.0));
         let end = at(end_s + MARGIN_S).max(begin);
         let longest = self.longest_samples();
+        let quiet_s = (start_s - QUIET_S).max(self.quiet_since_s(first));
         Some(Sound {
             start_s,
             end_s,
             offset_s: (base + begin as u64) as f64 / rate,
             samples: samples.get(begin..end.min(begin + longest))?.to_vec(),
+            before: samples[at(quiet_s).min(at(start_s - BEFORE_S))..at(start_s - BEFORE_S)]
+                .to_vec(),
             tonal: periods.len() >= LEAST_TONAL,
             periods,
             floor: floor.cloned(),
@@ -440,6 +447,17 @@ impl Finder {
             high_share: (high / (low + high)) as f32,
             cut: (end_s - start_s) * rate > longest as f64,
         })
+    }
+
+    /// From when on nothing had sounded before frame `first`, in seconds of the take.
+    fn quiet_since_s(&self, first: u64) -> f64 {
+        let last_loud = (self.first_frame..first.saturating_sub(1)).rev().find(|index| {
+            let frame = self.frames.get((index - self.first_frame) as usize);
+            frame.is_some_and(|frame| {
+                self.floor.as_ref().is_some_and(|floor| floor.hears(&frame.bands))
+            })
+        });
+        last_loud.map_or(0.0, |index| self.framer.middle_s(index) + BEFORE_S)
     }
 
     /// Sharpens an edge that a frame found.

@@ -53,6 +53,47 @@ pub fn mains_hum_hz(quiet: &[f32], sample_rate_hz: f64) -> Option<f64> {
         .map(|(mains, _, _)| mains)
 }
 
+/// A steady line of the room: hum, a fan, a lamp.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RoomLine {
+    /// Its frequency.
+    pub hz: f64,
+    /// Its mean square.
+    pub power: f64,
+}
+
+/// Lines are sought in at least so much of the room, …
+const LEAST_ROOM_S: f64 = 0.12;
+/// … up to this frequency, …
+const LINES_TOP_HZ: f64 = 3000.0;
+/// … and stand this many times over the median of what lies within this distance.
+const OVER_ROOM: f64 = 15.0;
+const ABOUT_HZ: f64 = 80.0;
+
+/// The lines that stand in a stretch of room noise; none where it is too short to tell.
+pub fn room_lines(room: &[f32], sample_rate_hz: f64) -> Vec<RoomLine> {
+    let n = room.len() & !1;
+    if (n as f64) < LEAST_ROOM_S * sample_rate_hz {
+        return Vec::new();
+    }
+    let mut spectrum = Spectrum::new(n, sample_rate_hz);
+    let bin_hz = spectrum.bin_hz();
+    let mut density = vec![0.0_f32; n / 2 + 1];
+    spectrum.density(&room[..n], &mut density);
+    let about = (ABOUT_HZ / bin_hz) as usize;
+    let top = ((LINES_TOP_HZ / bin_hz) as usize).min(density.len().saturating_sub(1));
+    (2..top)
+        .filter(|&k| density[k] > density[k - 1] && density[k] >= density[k + 1])
+        .filter_map(|k| {
+            let nearby = &density[k.saturating_sub(about)..(k + about).min(density.len())];
+            let noise = median(nearby.iter().map(|d| f64::from(*d)))?;
+            let peak = f64::from(density[k]);
+            (peak > OVER_ROOM * noise)
+                .then_some(RoomLine { hz: k as f64 * bin_hz, power: 1.5 * peak * bin_hz })
+        })
+        .collect()
+}
+
 /// Mains frequency, number and power of the lines found at its first six multiples: of 50 and 60 Hz
 /// the one with more power. `None` for too short a stretch.
 fn lines(samples: &[f32], sample_rate_hz: f64) -> Option<(f64, usize, f64)> {
@@ -99,5 +140,22 @@ mod tests {
         assert_eq!(mains_hum_hz(&samples(77.0), 48_000.0), None);
         assert_eq!(mains_hum_hz(&[0.0; 24_000], 48_000.0), None);
         assert_eq!(mains_hum_hz(&[], 48_000.0), None);
+    }
+
+    #[test]
+    fn the_lines_of_a_room_are_found_where_they_are() {
+        let samples: Vec<f32> = (0..12_000)
+            .map(|n| {
+                let t = f64::from(n) / 48_000.0;
+                let noise = 1e-4 * ((f64::from(n) * 12.9898).sin() * 43_758.547).fract();
+                (0.02 * (std::f64::consts::TAU * 250.0 * t).sin() + noise) as f32
+            })
+            .collect();
+        let lines = room_lines(&samples, 48_000.0);
+        let strongest = lines.iter().max_by(|a, b| a.power.total_cmp(&b.power)).unwrap();
+        assert!((strongest.hz - 250.0).abs() <= 4.0, "{strongest:?}");
+        // Mean square of a sine of amplitude 0.02.
+        assert!((strongest.power / 2e-4 - 1.0).abs() < 0.1, "{strongest:?}");
+        assert!(room_lines(&samples[..4000], 48_000.0).is_empty());
     }
 }

@@ -10,6 +10,7 @@ use std::ops::Range;
 
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
+use super::hum::RoomLine;
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::orders::Orders;
 use super::tones::{CENTS, LOCKED_CENTS};
@@ -72,18 +73,21 @@ pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
     start..end.max(start)
 }
 
-/// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound.
+/// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound. What
+/// stands in `room_lines` is the room's.
 pub fn find_ladder(
     samples: &[f32],
     sample_rate_hz: f64,
     offset_s: f64,
     coarse: &CoarseTrack,
     top_hz: f64,
+    room_lines: &[RoomLine],
 ) -> Option<Ladder> {
     let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
     let trim = 0.05_f64.min((last_s - first_s) / 5.0);
     let along = |reference: CoarseTrack| {
-        let orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, top_hz)?;
+        let mut orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, top_hz)?;
+        orders.room_lines = room_lines.to_vec();
         let core = frames_between(&orders, first_s + trim, last_s - trim);
         (core.len() >= 4).then_some(Ladder { orders, reference, core })
     };

@@ -6,6 +6,7 @@ use std::ops::Range;
 use realfft::num_complex::{Complex, Complex32};
 
 use super::family::Family;
+use super::hum::RoomLine;
 use super::orders::NOISE_CORRELATION;
 use crate::dsp::plans::complex_forward;
 
@@ -63,10 +64,17 @@ struct TurnedPartial {
     scale: f64,
     /// Squared sums at multiples of `spectrum_hz`, negative offsets behind.
     spectrum: Vec<f32>,
+    /// Where lines of the room lie, as offsets in hertz, and the squared sum that a line must hold
+    /// there to stand over them.
+    room: Vec<(f64, f64)>,
 }
 
 /// Spectra of the turned partials are padded to at least this many times their length.
 const PADDING: usize = 4;
+/// A line this near to one of the room's (in hertz) is taken for it …
+const ROOM_HZ: f64 = 8.0;
+/// … unless it stands so many times over it (6 dB).
+const OVER_ROOM: f64 = 4.0;
 /// A line at the predicted multiples themselves that has this share of the likelihood of one beside
 /// them explains as much.
 const NEARLY_ALL: f64 = 0.7;
@@ -112,11 +120,17 @@ impl LineSearch {
             .zip(reference)
             .map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit)
             .collect();
+        let base_hz = (reference[count - 1] - reference[0]) / (last - first);
+        let bin_hz = family.orders.bin_hz();
         let partials = sought
             .turned_back(frames, &offset)
             .into_iter()
             .zip(&sought.multiples)
             .map(|(series, &multiple)| {
+                let hz = multiple as f64 * base_hz;
+                let near =
+                    |line: &&RoomLine| (line.hz - hz).abs() < IN_LOBE_BINS * bin_hz + ROOM_HZ;
+                let room = family.orders.room_lines.iter().filter(near);
                 // Single precision is enough to find the place; the last climb has double.
                 let mut bins: Vec<Complex32> =
                     series.iter().map(|z| Complex32::new(z.re as f32, z.im as f32)).collect();
@@ -127,14 +141,19 @@ impl LineSearch {
                     series,
                     scale: 1.0 / (count as f64 * NOISE_CORRELATION * family.noise.at(multiple)),
                     spectrum: bins.iter().map(Complex::norm_sqr).collect(),
+                    room: room
+                        .map(|line| {
+                            (line.hz - hz, OVER_ROOM * 2.0 * line.power * (count * count) as f64)
+                        })
+                        .collect(),
                 }
             })
             .collect();
         let hop_s = (last - first) / (count - 1) as f64;
         Some(Self {
             time_s: time.iter().map(|t| t - (first + last) / 2.0).collect(),
-            base_hz: (reference[count - 1] - reference[0]) / (last - first),
-            bin_hz: family.orders.bin_hz(),
+            base_hz,
+            bin_hz,
             partials,
             spectrum_hz: 1.0 / (padded as f64 * hop_s),
         })
@@ -250,7 +269,9 @@ impl LineSearch {
         // of two, so that what lies beyond it is cut off by a mask.
         let length = partial.spectrum.len();
         let bin = (shift / self.spectrum_hz + length as f64 + 0.5) as usize;
-        f64::from(partial.spectrum[bin & (length - 1)])
+        let sum = f64::from(partial.spectrum[bin & (length - 1)]);
+        let is_rooms = |(at, least): &(f64, f64)| (shift - at).abs() < ROOM_HZ && sum < *least;
+        if partial.room.iter().any(is_rooms) { 0.0 } else { sum }
     }
 }
 

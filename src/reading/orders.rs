@@ -11,6 +11,7 @@ use std::ops::Range;
 use realfft::num_complex::{Complex, Complex32};
 
 use super::coarse::CoarseTrack;
+use super::hum::RoomLine;
 use crate::dsp::plans::real_forward;
 use crate::dsp::resample;
 use crate::dsp::window::hann;
@@ -47,6 +48,8 @@ pub struct Orders {
     pub reference_hz: f64,
     /// Bins per frame.
     pub bins: usize,
+    /// Lines that the room holds whether the reed sounds or not.
+    pub room_lines: Vec<RoomLine>,
     /// `[bins × frames]`; the amplitude of a partial on a bin is the modulus.
     amplitudes: Vec<Complex32>,
 }
@@ -88,6 +91,7 @@ impl Orders {
             reference_cycles: Vec::with_capacity(frames),
             reference_hz: middle_hz,
             bins,
+            room_lines: Vec::new(),
             amplitudes: vec![Complex::default(); frames * bins],
         };
         let mut frame = fft.make_input_vec();
