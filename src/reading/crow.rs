@@ -17,8 +17,8 @@ use super::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
 use super::orders::Orders;
 use super::reader::{CrowTracks, Partial, TrackPoint};
 use super::rungs::{RungCourse, courses, multiples_of_rung};
-use super::steadiness::steadiness;
-use super::steady::extent;
+use super::steadiness::{pitch_steadiness, steadiness};
+use super::steady::{Extent, extent};
 use super::tones::{CENTS, tones};
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
@@ -30,6 +30,13 @@ const LEAST_TONE_S: f64 = 0.1;
 const LOWEST_FUNDAMENTAL_HZ: f64 = 95.0;
 /// A tone heard this early in a take had begun before it.
 const BEGINS_INSIDE_S: f64 = 0.05;
+/// What has more noise than this against its tone has no period to speak of: an autocorrelation of
+/// 0.25 stands for 4.8 dB.
+const MOST_NOISE_DB: f64 = 8.0;
+/// What wavers more than this is no mains hum …
+const MAINS_CENTS: f64 = 3.0;
+/// … where its noise is so far under it that it is not what wavers.
+const CLEAR_DB: f64 = -10.0;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -114,7 +121,7 @@ fn read_ladder(
     let core = ladder.core.clone();
     let bases = tones(orders, &noise, 1, core.clone(), core.clone(), None)?.bases(orders, &core);
     let mut rungs = rung_courses(ladder, &noise, &bases);
-    let (tone, steady) = extent(orders, &rungs)?;
+    let Extent { tone, steady, held } = extent(orders, &rungs)?;
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
     if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s()) {
         return None;
@@ -125,7 +132,11 @@ fn read_ladder(
     for rung in &mut rungs {
         rung.keep_within(&tone);
     }
-    let measured = measure(sound, context, orders, &bases, &rungs, steady.clone());
+    let measured = measure(sound, context, orders, &bases, &rungs, steady.clone(), held);
+    let noise_db = noise_db(sound, context, orders, &measured);
+    if noise_db.is_some_and(|noise| noise > MOST_NOISE_DB) {
+        return None;
+    }
     let unsteady_cents = context.profile.advice.unsteady_cents;
     if is_voice(coarse, &measured.track, tone_s, unsteady_cents) || is_glide(coarse) {
         return Some(Tone::OfAnother);
@@ -133,7 +144,10 @@ fn read_ladder(
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
-    if is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
+    // The mains keep their pitch better than any reed.
+    let wavers = pitch_steadiness(&measured.track).0.is_some_and(|spread| spread > MAINS_CENTS)
+        && noise_db.is_some_and(|noise| noise < CLEAR_DB);
+    if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
         return Some(Tone::OfAnother);
     }
     let standing: Vec<Standing> = measured
@@ -142,7 +156,7 @@ fn read_ladder(
         .map(|m| Standing { register: register_of(m.hz, context), sustained: m.sustained })
         .collect();
     let kind = judge(&standing, context.profile, measured.locked());
-    let crow = assemble(sound, context, orders, &measured, kind, tone);
+    let crow = assemble(sound, context, orders, &measured, kind, tone, noise_db);
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
 }
@@ -183,6 +197,7 @@ fn assemble(
     measured: &Measured,
     kind: Kind,
     tone: Range<usize>,
+    noise_db: Option<f64>,
 ) -> Crow {
     // In a take that begins inside a crow nothing tells when it began, or came in.
     let start_seen = sound.start_s > 0.0;
@@ -204,8 +219,8 @@ fn assemble(
             .map(|rung| Rung {
                 hz: rung.hz,
                 level_db: rung_level_db(measured, rung),
-                present: rung.course.present(measured.steady.clone()),
-                switches_per_s: rung.course.switches(measured.steady.clone()) as f64
+                present: rung.course.present(&measured.held),
+                switches_per_s: rung.course.switches(&measured.held) as f64
                     / (measured.steady_s.1 - measured.steady_s.0).max(1e-3),
                 entry_s: entry_s(rung),
                 sustained: rung.sustained,
@@ -233,7 +248,7 @@ fn assemble(
                 .filter(|_| tone_seen)
                 .map(|entry| (entry - first_tone_s).max(0.0)),
         },
-        breath: Breath { noise_db: noise_db(sound, context, orders, measured) },
+        breath: Breath { noise_db },
         level_dbfs: measured
             .mean
             .as_ref()

@@ -117,7 +117,10 @@ struct BlockSum {
     bands: [f32; BANDS],
     density: Vec<f32>,
     frames: u64,
-    tonal: bool,
+    /// Tests that heard a tone.
+    tonal: u64,
+    /// Whether any of them was made with the floor known.
+    known: bool,
 }
 
 impl Finder {
@@ -289,13 +292,16 @@ impl Finder {
         for (sum, band) in self.block.bands.iter_mut().zip(bands) {
             *sum += band;
         }
-        self.block.tonal |= tonal;
+        self.block.tonal += u64::from(tonal);
+        self.block.known |= tonal && self.floor.is_some();
         self.block.frames += 1;
         if self.block.frames < FRAMES_PER_BLOCK {
             return;
         }
         let share = 1.0 / FRAMES_PER_BLOCK as f32;
-        if !self.block.tonal {
+        // Before the floor is known, rumble seems to have a period now and then.
+        let tests = FRAMES_PER_BLOCK / FRAMES_PER_PERIODICITY;
+        if self.block.tonal == 0 || (!self.block.known && 2 * self.block.tonal <= tests) {
             let density = self.block.density.iter().map(|d| d * share).collect();
             let first = self.next_frame - FRAMES_PER_BLOCK;
             self.tracker.push(first, self.block.bands.map(|b| b * share), density);
@@ -314,7 +320,8 @@ impl Finder {
         self.block.bands = [0.0; BANDS];
         self.block.density.fill(0.0);
         self.block.frames = 0;
-        self.block.tonal = false;
+        self.block.tonal = 0;
+        self.block.known = false;
     }
 
     /// Whether the test before frame `index` heard a tone.

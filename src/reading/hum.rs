@@ -88,8 +88,11 @@ pub fn room_lines(room: &[f32], sample_rate_hz: f64) -> Vec<RoomLine> {
             let nearby = &density[k.saturating_sub(about)..(k + about).min(density.len())];
             let noise = median(nearby.iter().map(|d| f64::from(*d)))?;
             let peak = f64::from(density[k]);
-            (peak > OVER_ROOM * noise)
-                .then_some(RoomLine { hz: k as f64 * bin_hz, power: 1.5 * peak * bin_hz })
+            // All of a line lies within two bins of its peak.
+            let within = k - 2..=(k + 2).min(density.len() - 1);
+            let line = within.map(|bin| (bin as f64 * bin_hz, f64::from(density[bin])));
+            let (moment, sum) = line.fold((0.0, 0.0), |(m, s), (hz, d)| (m + hz * d, s + d));
+            (peak > OVER_ROOM * noise).then_some(RoomLine { hz: moment / sum, power: sum * bin_hz })
         })
         .collect()
 }

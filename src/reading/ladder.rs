@@ -18,6 +18,8 @@ use crate::dsp::statistics::NORMAL_95;
 
 /// Lowest fundamental that is looked for, with a little slack.
 const LOWEST_HZ: f64 = 95.0;
+/// Highest fundamental, likewise.
+const HIGHEST_HZ: f64 = 2100.0;
 /// A multiple of the base stands over the noise when its mean power exceeds the noise by this.
 const STANDS_OVER: f64 = 3.0;
 /// And when it is no weaker than this, relative to all partials (−55 dB).
@@ -136,7 +138,9 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
             && mean[bin] >= mean[bin - 1]
             && mean[bin] >= mean[bin + 1]
     });
-    (stands_between && strongest != bins).then_some(strongest as f64 / bins as f64)
+    let factor = strongest as f64 / bins as f64;
+    let in_reach = factor * ladder.orders.reference_hz <= HIGHEST_HZ;
+    (stands_between && strongest != bins && in_reach).then_some(factor)
 }
 
 fn mean_powers(ladder: &Ladder) -> Vec<f64> {
@@ -162,7 +166,9 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
             mean[m * bins] > STANDS_OVER * noise && mean[m * bins] > LEAST_SHARE * total
         })
         .collect();
-    (2..=6).rev().find(|factor| !sounding.is_empty() && sounding.iter().all(|m| m % factor == 0))
+    let fits = |factor: &usize| orders.reference_hz * *factor as f64 <= HIGHEST_HZ;
+    let missing = |factor: &usize| sounding.iter().all(|m| m % factor == 0);
+    (2..=6).rev().filter(fits).find(|factor| !sounding.is_empty() && missing(factor))
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).

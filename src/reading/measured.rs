@@ -45,8 +45,10 @@ pub struct MeasuredRung {
 /// What is measured over the steady part.
 #[derive(Debug)]
 pub struct Measured {
-    /// The steady part, in frames.
+    /// The steady part, in frames, from end to end …
     pub steady: Range<usize>,
+    /// … and those of them that are not far under the median level.
+    pub held: Vec<usize>,
     /// Its first and last moment, in seconds of the take.
     pub steady_s: (f64, f64),
     /// Noise at the multiples of the base.
@@ -96,6 +98,7 @@ pub fn measure(
     bases: &Bases,
     courses: &[RungCourse],
     steady: Range<usize>,
+    held: Vec<usize>,
 ) -> Measured {
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
     let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
@@ -103,7 +106,7 @@ pub fn measure(
         let lowest = 1 << index;
         let known = (index == 0).then_some(bases);
         let pair = courses.get(index).zip(courses.get(index + 1));
-        let heard = pair.filter(|(lower, _)| lower.present(steady.clone()) > 0.0);
+        let heard = pair.filter(|(lower, _)| lower.present(&held) > 0.0);
         let Some((lower, upper)) = heard else {
             return tones(orders, &noise, lowest, steady.clone(), steady.clone(), known);
         };
@@ -142,7 +145,7 @@ pub fn measure(
         rungs.push(MeasuredRung {
             index: index as u32,
             hz: tone.hz * multiple,
-            sustained: course.present(steady.clone()) >= SUSTAINED_SHARE && tone.straight,
+            sustained: course.present(&held) >= SUSTAINED_SHARE && tone.straight,
             course: course.clone(),
             track: tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect(),
         });
@@ -168,8 +171,7 @@ pub fn measure(
     let between = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
     let outside_tone = between + mean.as_ref().map_or(0.0, |mean| mean.rumble);
     // Octaves that take turns move the level as well; that is told by their switches.
-    let takes_turns =
-        rungs.iter().any(|rung| rung.sustained && rung.course.switches(steady.clone()) >= 2);
+    let takes_turns = rungs.iter().any(|rung| rung.sustained && rung.course.switches(&held) >= 2);
     let rattle = if split || takes_turns {
         None
     } else {
@@ -182,6 +184,7 @@ pub fn measure(
         air: air.unwrap_or_else(|| noise.clone()),
         level_sd_db: level_sd_db(samples, context.sample_rate_hz, room),
         steady,
+        held,
         steady_s,
         noise,
         rungs,

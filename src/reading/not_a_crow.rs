@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::coarse::CoarseTrack;
 use super::orders::Orders;
 use super::rungs::RungCourse;
-use super::steadiness::pitch_steadiness;
+use super::steadiness::{FRAME_S, pitch_steadiness};
 use crate::dsp::statistics::{line, median};
 
 /// Frames are tested for periodicity this often.
@@ -20,6 +20,8 @@ const VOICE_AGREEMENT: f64 = 0.25;
 const VOICE_DRIFT_CENTS_PER_S: f64 = 120.0;
 /// … waver more than this share of what is unsteady in a reed, however long, …
 const VOICE_WAVER: f64 = 1.0;
+/// (averaged over a wave of vibrato, where it is held that long), …
+const VIBRATO_S: f64 = 0.2;
 /// … or spread more than this share of it within a word.
 const VOICE_SPREAD: f64 = 0.45;
 const VOICE_WORD_S: f64 = 1.0;
@@ -64,6 +66,8 @@ pub fn is_voice(
         return false;
     }
     let (spread, drift) = pitch_steadiness(track);
+    // What is held longer than a word may have vibrato, but stays where it is.
+    let spread = if tone_s < VOICE_WORD_S { spread } else { slow_spread(track).or(spread) };
     match (drift, spread) {
         (None, _) => track.is_empty(),
         (Some(drift), spread) => {
@@ -73,6 +77,20 @@ pub fn is_voice(
                     && spread.is_none_or(|s| s > VOICE_SPREAD * unsteady_cents))
         }
     }
+}
+
+/// Spread of a track averaged over [`VIBRATO_S`], in cents; `None` where too few averages make it up.
+fn slow_spread(track: &[(f64, f64)]) -> Option<f64> {
+    let frames = (VIBRATO_S / FRAME_S).round() as usize;
+    let averages: Vec<(f64, f64)> = track
+        .chunks_exact(frames)
+        .map(|part| {
+            let mean =
+                |of: fn(&(f64, f64)) -> f64| part.iter().map(of).sum::<f64>() / frames as f64;
+            (mean(|(t, _)| *t), mean(|(_, hz)| *hz))
+        })
+        .collect();
+    pitch_steadiness(&averages).0
 }
 
 /// Whether the level falls through the middle half of the tone as that of something struck, which is

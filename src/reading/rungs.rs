@@ -267,14 +267,14 @@ impl RungCourse {
     }
 
     /// Share of `frames` in which it sounds, 0 … 1.
-    pub fn present(&self, frames: Range<usize>) -> f64 {
-        let sounding = self.sounds[frames.clone()].iter().filter(|s| **s).count();
+    pub fn present(&self, frames: &[usize]) -> f64 {
+        let sounding = frames.iter().filter(|b| self.sounds[**b]).count();
         sounding as f64 / frames.len().max(1) as f64
     }
 
     /// How often it goes out and comes back within `frames`.
-    pub fn switches(&self, frames: Range<usize>) -> usize {
-        let states = &self.sounds[frames];
+    pub fn switches(&self, frames: &[usize]) -> usize {
+        let states: Vec<bool> = frames.iter().map(|b| self.sounds[*b]).collect();
         let goes_out = states.windows(2).filter(|pair| pair[0] && !pair[1]).count();
         let comes_back = states.windows(2).filter(|pair| !pair[0] && pair[1]).count();
         goes_out.min(comes_back)

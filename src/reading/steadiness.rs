@@ -1,8 +1,9 @@
 //! How steady pitch and level of a crow are over its steady part.
 
 use super::figures::Steadiness;
+use super::steady::DROP_DB;
 use crate::dsp::modulation::strongest_modulation;
-use crate::dsp::statistics::{line, sample_sd};
+use crate::dsp::statistics::{line, median, sample_sd};
 
 /// Length of the frames of track and level.
 pub const FRAME_S: f64 = 0.05;
@@ -25,7 +26,8 @@ pub fn pitch_steadiness(track: &[(f64, f64)]) -> (Option<f64>, Option<f64>) {
     (spread, Some(drift.slope))
 }
 
-/// Standard deviation of the 50 ms level, in decibels; `noise` is the mean square of the room.
+/// Standard deviation of the 50 ms level, in decibels, frames 10 dB under the median left out;
+/// `noise` is the mean square of the room.
 pub fn level_sd_db(samples: &[f32], sample_rate_hz: f64, noise: f64) -> Option<f64> {
     let n = (FRAME_S * sample_rate_hz).round() as usize;
     let levels: Vec<f64> = samples
@@ -34,7 +36,9 @@ pub fn level_sd_db(samples: &[f32], sample_rate_hz: f64, noise: f64) -> Option<f
         .filter(|power| *power > 0.0)
         .map(|power| 10.0 * power.log10())
         .collect();
-    sample_sd(&levels)
+    let least = median(levels.iter().copied())? - DROP_DB;
+    let held: Vec<f64> = levels.into_iter().filter(|level| *level >= least).collect();
+    sample_sd(&held)
 }
 
 /// Rate and depth of the rattle of `samples`, a tone with the period 1/`base_hz`; `noise` is the

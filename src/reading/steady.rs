@@ -10,13 +10,24 @@ use crate::dsp::statistics::median;
 /// The steady part begins and ends this far inside the tone.
 const TRIM_S: f64 = 0.05;
 /// Frames this far under the median level are not steady.
-const DROP_DB: f64 = 10.0;
+pub const DROP_DB: f64 = 10.0;
 /// Fewest frames of a steady part.
 const LEAST_FRAMES: usize = 4;
 
-/// The frames in which the tone sounds, and those of its steady part; `None` where no rung sounds
-/// long enough, or nothing is left between the ends.
-pub fn extent(orders: &Orders, rungs: &[RungCourse]) -> Option<(Range<usize>, Range<usize>)> {
+/// From where to where a tone goes.
+#[derive(Debug, Clone)]
+pub struct Extent {
+    /// The frames in which it sounds.
+    pub tone: Range<usize>,
+    /// Its steady part, from end to end …
+    pub steady: Range<usize>,
+    /// … and those of its frames that are not far under the median level.
+    pub held: Vec<usize>,
+}
+
+/// The extent of the tone of `rungs`; `None` where no rung sounds long enough, or nothing is left
+/// between the ends.
+pub fn extent(orders: &Orders, rungs: &[RungCourse]) -> Option<Extent> {
     // Rungs heard by averaging are blurred at their ends; the sharpest ones draw the tone's.
     let sharpest = rungs.iter().filter(|r| r.entry(orders).is_some()).map(|r| r.average).min()?;
     let sharp = || rungs.iter().filter(|rung| rung.average == sharpest);
@@ -35,5 +46,6 @@ pub fn extent(orders: &Orders, rungs: &[RungCourse]) -> Option<(Range<usize>, Ra
     while !steady.is_empty() && power(steady.end - 1) < low {
         steady.end -= 1;
     }
-    (steady.len() >= LEAST_FRAMES).then_some((first..last + 1, steady))
+    let held: Vec<usize> = steady.clone().filter(|b| power(*b) >= low).collect();
+    (held.len() >= LEAST_FRAMES).then_some(Extent { tone: first..last + 1, steady, held })
 }
