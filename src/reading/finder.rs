@@ -116,6 +116,8 @@ pub struct Finder {
 struct BlockSum {
     bands: [f32; BANDS],
     density: Vec<f32>,
+    /// Frames whose density is in the sum; those of a tone that goes on are not.
+    densities: u64,
     frames: u64,
     /// Tests that heard a tone.
     tonal: u64,
@@ -225,6 +227,7 @@ impl Finder {
             for (sum, density) in self.block.density.iter_mut().zip(self.framer.density()) {
                 *sum += density;
             }
+            self.block.densities += 1;
             bands
         });
         let loud = self.floor.as_ref().is_none_or(|floor| floor.hears(&bands));
@@ -299,12 +302,14 @@ impl Finder {
             return;
         }
         let share = 1.0 / FRAMES_PER_BLOCK as f32;
+        let first = self.next_frame - FRAMES_PER_BLOCK;
+        let bands = self.block.bands.map(|band| band * share);
+        let part = 1.0 / self.block.densities.max(1) as f32;
+        let density = self.block.density.iter().map(|density| density * part).collect();
         // Before the floor is known, rumble seems to have a period now and then.
         let tests = FRAMES_PER_BLOCK / FRAMES_PER_PERIODICITY;
         if self.block.tonal == 0 || (!self.block.known && 2 * self.block.tonal <= tests) {
-            let density = self.block.density.iter().map(|d| d * share).collect();
-            let first = self.next_frame - FRAMES_PER_BLOCK;
-            self.tracker.push(first, self.block.bands.map(|b| b * share), density);
+            self.tracker.push(first, bands, density);
             if self.floor.is_none() {
                 self.armed_at = self.next_frame;
             }
@@ -316,9 +321,13 @@ impl Finder {
                 }
                 _ => self.floor = self.tracker.floor(),
             }
+        } else if self.floor.is_none() {
+            self.tracker.push_doubtful(first, bands, density);
+            self.floor = self.tracker.floor();
         }
         self.block.bands = [0.0; BANDS];
         self.block.density.fill(0.0);
+        self.block.densities = 0;
         self.block.frames = 0;
         self.block.tonal = 0;
         self.block.known = false;

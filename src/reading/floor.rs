@@ -7,7 +7,7 @@
 
 use std::collections::VecDeque;
 
-use super::frames::BANDS;
+use super::frames::{BAND_EDGES_HZ, BANDS};
 
 /// Frames per block: 50 ms.
 pub const FRAMES_PER_BLOCK: u64 = 10;
@@ -60,6 +60,22 @@ struct Block {
     silent: bool,
 }
 
+impl Block {
+    fn new(first_frame: u64, bands: [f32; BANDS], density: Vec<f32>) -> Self {
+        let silent = bands.iter().all(|band| *band < LEAST_DENSITY);
+        Self { first_frame, bands, density, silent }
+    }
+
+    /// Mean square in all bands together.
+    fn power(&self) -> f64 {
+        let widths = BAND_EDGES_HZ.windows(2).map(|edges| edges[1] - edges[0]);
+        self.bands.iter().zip(widths).map(|(band, width)| f64::from(*band) * width).sum()
+    }
+}
+
+/// A block this many times louder (12 dB) than so many before it shows that those were the room's.
+const MUCH_LOUDER: f64 = 16.0;
+const LEAST_DOUBTFUL: usize = 4;
 /// So many blocks in a row over the floor, with no tone, are the room (1.5 s): air that is blown
 /// beside a tone ends before.
 const RISEN_BLOCKS: usize = 30;
@@ -75,6 +91,8 @@ const ROOM_KNOWN: usize = 10;
 #[derive(Debug, Default)]
 pub struct FloorTracker {
     blocks: VecDeque<Block>,
+    /// Blocks with a tone from before anything was known: of a crow, or of a room that hums.
+    doubtful: VecDeque<Block>,
 }
 
 impl FloorTracker {
@@ -95,11 +113,30 @@ impl FloorTracker {
 
     /// Takes one block without tone, the first frame of which is `first_frame`.
     pub fn push(&mut self, first_frame: u64, bands: [f32; BANDS], density: Vec<f32>) {
+        self.keep(Block::new(first_frame, bands, density));
+    }
+
+    /// Takes one block with a tone while no room is known. What comes long before something much
+    /// louder is the room: mains hum has a tone too.
+    pub fn push_doubtful(&mut self, first_frame: u64, bands: [f32; BANDS], density: Vec<f32>) {
+        let block = Block::new(first_frame, bands, density);
+        let limit = block.power() / MUCH_LOUDER;
+        if self.doubtful.iter().filter(|past| past.power() < limit).count() >= LEAST_DOUBTFUL {
+            for past in std::mem::take(&mut self.doubtful) {
+                if past.power() < limit {
+                    self.keep(past);
+                }
+            }
+        } else if self.doubtful.len() < BLOCKS {
+            self.doubtful.push_back(block);
+        }
+    }
+
+    fn keep(&mut self, block: Block) {
         if self.blocks.len() == BLOCKS {
             self.blocks.pop_front();
         }
-        let silent = bands.iter().all(|band| *band < LEAST_DENSITY);
-        self.blocks.push_back(Block { first_frame, bands, density, silent });
+        self.blocks.push_back(block);
     }
 
     /// The frame since which the room has been louder than it was, if it is louder now.

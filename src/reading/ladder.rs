@@ -30,6 +30,9 @@ const CHANCE: f64 = -12.0;
 /// And when its partials together are no weaker than this, relative to all (−50 dB): under that,
 /// what a converter or a room adds to a loud tone is not told from a reed's own octave.
 const LEAST_LOW_SHARE: f64 = 1e-5;
+/// The same below what is expected of the reed (−30 dB): a fainter growl there is no octave that a
+/// crow stands on.
+const LEAST_GROWL_SHARE: f64 = 1e-3;
 /// A line between the multiples is strong from this power on, relative to the strongest (−20 dB), …
 const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples.
@@ -75,6 +78,15 @@ pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
     start..end.max(start)
 }
 
+/// Between which frequencies a ladder is sought.
+#[derive(Debug, Clone, Copy)]
+pub struct Bounds {
+    /// Highest frequency looked at.
+    pub top_hz: f64,
+    /// Lowest at which a tone is expected; 0 where nothing is.
+    pub expected_from_hz: f64,
+}
+
 /// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound. What
 /// stands in `room_lines` is the room's.
 pub fn find_ladder(
@@ -82,13 +94,13 @@ pub fn find_ladder(
     sample_rate_hz: f64,
     offset_s: f64,
     coarse: &CoarseTrack,
-    top_hz: f64,
+    bounds: Bounds,
     room_lines: &[RoomLine],
 ) -> Option<Ladder> {
     let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
     let trim = 0.05_f64.min((last_s - first_s) / 5.0);
     let along = |reference: CoarseTrack| {
-        let mut orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, top_hz)?;
+        let mut orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, bounds.top_hz)?;
         orders.room_lines = room_lines.to_vec();
         let core = frames_between(&orders, first_s + trim, last_s - trim);
         (core.len() >= 4).then_some(Ladder { orders, reference, core })
@@ -102,7 +114,7 @@ pub fn find_ladder(
     if let Some(factor) = missing_multiples(&ladder) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
     }
-    while let Some((part, deviation)) = lower_tone(&ladder, parts) {
+    while let Some((part, deviation)) = lower_tone(&ladder, parts, bounds.expected_from_hz) {
         let reference = ladder.reference.map(|_, hz| hz / part as f64);
         ladder = match ladder.orders.counted_in_parts(part) {
             Some(orders) => Ladder { orders, reference, core: ladder.core },
@@ -172,7 +184,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).
-fn lower_tone(ladder: &Ladder, parts: &[usize]) -> Option<(usize, f64)> {
+fn lower_tone(ladder: &Ladder, parts: &[usize], expected_from_hz: f64) -> Option<(usize, f64)> {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit as f64;
     let noise = NoiseProfile::new(orders, bins, ladder.core.clone());
@@ -184,17 +196,28 @@ fn lower_tone(ladder: &Ladder, parts: &[usize]) -> Option<(usize, f64)> {
     };
     let track = base.phase_track(ladder.core.clone())?;
     let power = base.power(ladder.core.clone());
-    parts
-        .iter()
-        .copied()
-        .filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ)
-        .find_map(|part| Some((part, lower_line(ladder, part, &track.cycles, power)?.deviation)))
+    parts.iter().copied().filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ).find_map(
+        |part| {
+            let is_expected = orders.reference_hz / part as f64 >= expected_from_hz;
+            let least_share = if is_expected { LEAST_LOW_SHARE } else { LEAST_GROWL_SHARE };
+            let above = Above { cycles: &track.cycles, power, least_share };
+            Some((part, lower_line(ladder, part, &above)?.deviation))
+        },
+    )
+}
+
+/// The tone under which a lower one is sought.
+struct Above<'a> {
+    /// Phase of its base over the core.
+    cycles: &'a [f64],
+    /// Power of its partials.
+    power: f64,
+    /// What the lower tone holds at least, relative to that.
+    least_share: f64,
 }
 
 /// The line at the multiples of the base's `part`th part that the base lacks, where there is one.
-///
-/// * `cycles`, `power`: phase of the base over the core, and its partials' power.
-fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Option<Line> {
+fn lower_line(ladder: &Ladder, part: usize, above: &Above<'_>) -> Option<Line> {
     let orders = &ladder.orders;
     let base_bins = orders.bins_per_unit as f64 / part as f64;
     let core = ladder.core.clone();
@@ -213,14 +236,14 @@ fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Optio
     if part > 2 && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
         return None;
     }
-    let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
+    let reference: Vec<f64> = above.cycles.iter().map(|c| c / part as f64).collect();
     // Only octaves may stand off: a third that is not exact is another tone's partial.
     let reach = if part == 2 { REACH } else { EXACT };
-    let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * power };
+    let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * above.power };
     let line = most_certain_line(&new, core.clone(), &reference, sought)?;
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
-    (strength >= LEAST_LOW_SHARE * power).then_some(line)
+    (strength >= above.least_share * above.power).then_some(line)
 }
 
 /// Power of those of the lowest `most` partials that stand 6 dB over their noise: a tone that wavers

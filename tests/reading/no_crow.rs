@@ -8,7 +8,7 @@ use reedcrow::synth::{
 };
 use reedcrow::take::Take;
 
-use super::{reading_of, take_of};
+use super::{cents, only_crow, reading_of, take_of};
 
 fn room_with(disturbance: Disturbance, seed: u64) -> Take {
     let mut scene = Scene::new(3.0, seed);
@@ -120,5 +120,22 @@ fn a_rough_low_crow_is_heard_with_the_profile_that_expects_it() {
         };
         let reading = read_as(&room_with(voice, seed), &bassoon);
         assert_eq!(reading.summary.crow_count, 0, "seed {seed}: {:?}", reading.crows);
+    }
+}
+
+/// Low reeds with vibrato and low reeds that happen to sound at a multiple of the mains are held
+/// tones: no voice is held so long at one place, and no mains waver.
+#[test]
+fn held_low_tones_are_crows_though_they_waver() {
+    for (hz, vibrato_cents) in [(262.0, 30.0), (131.0, 25.0), (120.1, 6.0), (300.0, 8.0)] {
+        for seed in 0..4 {
+            let mut crow = CrowSound::octaves(hz, 1.6, -3.0);
+            crow.motion.vibrato_cents = vibrato_cents;
+            crow.motion.vibrato_hz = 5.5;
+            let scene = Scene::of_crow(crow, 0.8, seed).in_noise(Colour::Pink, 40.0);
+            let reading = reading_of(&scene.render().take("low"));
+            let found = only_crow(&reading).figures.fundamental.hz.unwrap_or_default();
+            assert!(cents(found, hz).abs() < 6.0, "{hz} Hz, seed {seed}: {found}");
+        }
     }
 }

@@ -2,7 +2,8 @@
 
 use reedcrow::reading::{Kind, Reading};
 use reedcrow::synth::{
-    Background, Colour, CrowSound, Disturbance, Noise, NoiseLevel, Scene, Sound, Source,
+    Air, Background, Colour, CrowSound, Disturbance, Hum, Noise, NoiseLevel, Room, Scene, Sound,
+    Source,
 };
 use reedcrow::take::Take;
 
@@ -111,4 +112,75 @@ fn long_air_is_no_tone() {
         assert!(!reading.crows.is_empty(), "seed {seed}");
         assert_eq!(reading.summary.crow_count, 0);
     }
+}
+
+/// Where reflections are nearly as strong as the sound itself, breath stands in the room's modes as
+/// narrow peaks, and a pitch that wavers winds the phase of a partial by a notch: the octaves are
+/// locked all the same.
+#[test]
+fn modes_and_notches_of_a_room_do_not_split_octaves() {
+    for seed in 0..40 {
+        let mut crow = CrowSound::octaves(505.0 + seed as f64, 1.2, -14.0);
+        crow.ragged_db = 6.0;
+        crow.air = Some(Air {
+            level_db: -18.0,
+            colour: Colour::Pink,
+            lead_s: 0.05,
+            tail_s: 0.05,
+            ramp_s: 0.03,
+        });
+        crow.room = Some(Room { decay_s: 0.5, level_db: -4.0 });
+        if seed % 2 == 0 {
+            crow.motion.vibrato_cents = 15.0;
+            crow.motion.vibrato_hz = 5.0;
+        }
+        let scene = Scene::of_crow(crow, 0.8, seed).in_noise(Colour::Pink, 45.0);
+        let reading = reading_of(&scene.render().take("room"));
+        let crow = only_crow(&reading);
+        assert_eq!(crow.kind, Kind::Octaves, "seed {seed}: {crow:?}");
+        let hz = crow.figures.fundamental.hz.unwrap_or_default();
+        assert!(cents(hz, 505.0 + seed as f64).abs() < 30.0, "seed {seed}: {hz}");
+    }
+}
+
+/// Mains hum that was there before the crow is not taken for a low tone of it.
+#[test]
+fn hum_in_the_room_is_no_tone_of_a_crow() {
+    for mains_hz in [50.0, 60.0] {
+        for (seed, level_dbfs) in [(1, -45.0), (2, -52.0), (3, -58.0)] {
+            let mut scene = crows_at(&[1.0, 2.5], 4.0, seed);
+            let hum = Hum { mains_hz, level_dbfs, harmonics: 15 };
+            scene.background.hum = Some(hum);
+            let reading = reading_of(&scene.render().take("hum"));
+            assert_crows(&reading, &[1.0, 2.5], &format!("{hum:?}"));
+        }
+    }
+}
+
+/// A room that rumbles seems to have a period now and then; crows are found in it all the same, at
+/// the sample rates of telephones too.
+#[test]
+fn rumble_hides_no_crow_at_any_rate() {
+    for sample_rate_hz in [16_000, 22_050, 48_000] {
+        for seed in 0..6 {
+            let mut scene = crows_at(&[0.7, 2.0, 3.3], 4.5, seed);
+            scene.sample_rate_hz = sample_rate_hz;
+            let colour = Colour::Low { corner_hz: 60.0 };
+            scene.background.noise = Some(Noise { colour, level: NoiseLevel::Dbfs(-45.0) });
+            let reading = reading_of(&scene.render().take("rumble"));
+            let sounding = reading.crows.iter().filter(|crow| crow.kind == Kind::Octaves).count();
+            assert_eq!(sounding, 3, "{sample_rate_hz} Hz, seed {seed}: {:?}", reading.crows);
+        }
+    }
+}
+
+/// A moment's drop-out within a crow is no part of its steady part.
+#[test]
+fn a_moment_that_drops_out_does_not_count_as_unsteady() {
+    let mut take = crows_at(&[1.0], 3.0, 5).render().take("drop-out");
+    take.samples[66_000..70_000].fill(0.0);
+    let reading = reading_of(&take);
+    let figures = &only_crow(&reading).figures;
+    assert!(figures.steadiness.level_sd_db.is_some_and(|sd| sd < 3.0), "{figures:?}");
+    assert!(figures.rungs[..2].iter().all(|rung| rung.present > 0.98), "{figures:?}");
 }
