@@ -99,20 +99,40 @@ pub fn find_ladder(
 ) -> Option<Ladder> {
     let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
     let trim = 0.05_f64.min((last_s - first_s) / 5.0);
-    let along = |reference: CoarseTrack| {
+    let along = &|reference: CoarseTrack| {
         let mut orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, bounds.top_hz)?;
         orders.room_lines = room_lines.to_vec();
         let core = frames_between(&orders, first_s + trim, last_s - trim);
         (core.len() >= 4).then_some(Ladder { orders, reference, core })
     };
-    let mut ladder = along(coarse.clone())?;
+    // The strongest partial may lie over every fundamental; where no tone of its own is found under
+    // it, the sound is looked at again without going there.
+    let found = standing_on(along(coarse.clone())?, f64::INFINITY, bounds, along)?;
+    if found.orders.reference_hz <= HIGHEST_HZ {
+        return Some(found);
+    }
+    standing_on(along(coarse.clone())?, HIGHEST_HZ, bounds, along)
+}
+
+/// The ladder that a first one leads to: up, but no higher than `highest_hz`, to what its multiples
+/// stand on, and down to the lowest tone.
+///
+/// * `along`: the ladder along another reference.
+fn standing_on(
+    mut ladder: Ladder,
+    highest_hz: f64,
+    bounds: Bounds,
+    along: impl Fn(CoarseTrack) -> Option<Ladder>,
+) -> Option<Ladder> {
+    let in_reach = |ladder: &Ladder, factor: f64| factor * ladder.orders.reference_hz <= highest_hz;
     let mut parts = &PARTS[..];
-    if let Some(factor) = strongest_aside(&ladder) {
+    if let Some(factor) = strongest_aside(&ladder).filter(|factor| in_reach(&ladder, *factor)) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
         parts = &PARTS_OF_STRONGEST;
     }
-    if let Some(factor) = missing_multiples(&ladder) {
-        ladder = along(ladder.reference.map(|_, hz| hz * factor as f64))?;
+    let factor = missing_multiples(&ladder).map(|factor| factor as f64);
+    if let Some(factor) = factor.filter(|factor| in_reach(&ladder, *factor)) {
+        ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
     }
     while let Some((part, deviation)) = lower_tone(&ladder, parts, bounds.expected_from_hz) {
         let reference = ladder.reference.map(|_, hz| hz / part as f64);
@@ -150,9 +170,7 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
             && mean[bin] >= mean[bin - 1]
             && mean[bin] >= mean[bin + 1]
     });
-    let factor = strongest as f64 / bins as f64;
-    let in_reach = factor * ladder.orders.reference_hz <= HIGHEST_HZ;
-    (stands_between && strongest != bins && in_reach).then_some(factor)
+    (stands_between && strongest != bins).then_some(strongest as f64 / bins as f64)
 }
 
 fn mean_powers(ladder: &Ladder) -> Vec<f64> {
@@ -178,9 +196,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
             mean[m * bins] > STANDS_OVER * noise && mean[m * bins] > LEAST_SHARE * total
         })
         .collect();
-    let fits = |factor: &usize| orders.reference_hz * *factor as f64 <= HIGHEST_HZ;
-    let missing = |factor: &usize| sounding.iter().all(|m| m % factor == 0);
-    (2..=6).rev().filter(fits).find(|factor| !sounding.is_empty() && missing(factor))
+    (2..=6).rev().find(|factor| !sounding.is_empty() && sounding.iter().all(|m| m % factor == 0))
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).
