@@ -106,7 +106,8 @@ fn the_next_move_is_by_all_crows_since_the_last_cut() {
     // A cut begins anew.
     workshop.says(&["reed", "step", "A", "tip-sides"]);
     let said = next(&workshop.takes("A", "bram-2-sharp"));
-    assert!(said.contains("Work on the tip") && !said.contains("judged by"), "{said}");
+    assert!(said.contains("36 cents sharp") && !said.contains("judged by"), "{said}");
+    assert!(said.contains("the tip was worked on last"), "{said}");
 }
 
 #[test]
