@@ -6,7 +6,9 @@ use std::path::Path;
 use super::inputs::shown;
 use super::{Attention, Entry, Summary};
 use crate::report::distribution::{Distribution, kinds};
-use crate::report::format::{cents, counted, number, seconds, signed};
+use crate::report::format::{cents, counted, number, percent, seconds, signed};
+use crate::report::needs::{Need, Needy, TITLE};
+use crate::report::terminal::Style;
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
@@ -22,7 +24,7 @@ const BINS: i32 = 6;
 /// * `target`: the note that crows are held to, where there is one.
 ///
 /// Returns lines, each ended by a line feed.
-pub fn closing(summary: &Summary, target: Option<&str>) -> String {
+pub fn closing(summary: &Summary, target: Option<&str>, style: &Style) -> String {
     let mut text = String::new();
     let mut say = |line: String| {
         text.push_str(&line);
@@ -50,14 +52,14 @@ pub fn closing(summary: &Summary, target: Option<&str>) -> String {
         say(format!("Kinds: {}", kinds(count)));
     }
     if let Some(target) = target {
-        text.push_str(&distribution(summary, target));
+        text.push_str(&distribution(summary, target, style));
     }
-    text.push_str(&attention(summary));
+    text.push_str(&attention(summary, style));
     text
 }
 
 /// The distribution of pitch about the target; empty where no take has one.
-fn distribution(summary: &Summary, target: &str) -> String {
+fn distribution(summary: &Summary, target: &str, style: &Style) -> String {
     let Some(pitch) = Distribution::of(&summary.target_cents) else {
         return String::new();
     };
@@ -73,28 +75,32 @@ fn distribution(summary: &Summary, target: &str) -> String {
         bars[(bin.clamp(-BINS, BINS) + BINS) as usize] += 1;
     }
     let most = bars.iter().copied().max().unwrap_or(1).max(1);
+    let bar_width = (style.width.saturating_sub(30) as u64).clamp(8, BAR);
+    let _ = writeln!(text, "  {:<17} takes", "cents");
     let used = |count: &u64| *count > 0;
     let first = bars.iter().position(used).unwrap_or(0);
     let last = bars.iter().rposition(used).unwrap_or(0);
     for (index, &count) in bars.iter().enumerate().take(last + 1).skip(first) {
         let bin = index as i32 - BINS;
+        let half = BIN / 2;
+        let edge = |cents: i32| signed(f64::from(cents), 0);
+        let (from, to) = (edge(bin * BIN - half), edge(bin * BIN + half));
         let label = match bin {
-            bin if bin == -BINS => format!("{} and flatter", number(f64::from(bin * BIN), 0)),
-            bin if bin == BINS => format!("+{} and sharper", bin * BIN),
-            bin => format!("{:>5}", signed(f64::from(bin * BIN), 0)),
+            bin if bin == -BINS => format!("under {to}"),
+            bin if bin == BINS => format!("over {from}"),
+            _ => format!("{from} to {to}"),
         };
-        let bar = "#".repeat(((count * BAR).div_ceil(most)) as usize);
-        let _ = writeln!(text, "  {label:<17} {bar:<40} {count}");
+        let width = bar_width as usize;
+        let bar = "#".repeat(((count * bar_width).div_ceil(most)) as usize);
+        let _ = writeln!(text, "  {label:<17} {bar:<width$} {count}");
     }
     text
 }
 
-fn attention(summary: &Summary) -> String {
-    let mut text = String::new();
+/// What needs attention first, the most pressing reason first.
+pub fn needs(summary: &Summary) -> Vec<Need> {
+    let mut needs: Vec<Need> = Vec::new();
     for (attention, group) in &summary.attention {
-        if text.is_empty() {
-            text.push_str("Needs attention first:\n");
-        }
         let what = match attention {
             Attention::NotRead => "not read",
             Attention::NoCrow => "no crow in it",
@@ -103,29 +109,60 @@ fn attention(summary: &Summary) -> String {
             Attention::Single => "single: one octave alone",
             Attention::Turns => "octaves that take turns",
             Attention::Late => "low octave late",
+            Attention::Rattle => "wild rattle",
             Attention::Doubtful => "read with doubt",
-            Attention::OffTarget => "off the target",
+            Attention::OffTarget => OFF_TARGET,
         };
-        let _ = writeln!(text, "  {what}: {}", group.count);
-        for (entry, _) in &group.first {
+        let first = group.first.iter().map(|(entry, _)| {
             let mut said = why(*attention, entry);
-            let has_pitch =
-                matches!(attention, Attention::Single | Attention::Turns | Attention::Late);
-            if has_pitch && summary.is_off_target(entry) {
+            let is_told = matches!(attention, Attention::OffTarget | Attention::Split);
+            if !is_told && entry.kind.is_some() && summary.is_off_target(entry) {
                 said.extend(entry.target_cents.map(cents));
             }
-            let said = match said.is_empty() {
-                true => String::new(),
-                false => format!(": {}", said.join(", ")),
-            };
-            let _ = writeln!(text, "    {}{said}", shown(Path::new(&entry.source)));
+            Needy { source: entry.source.clone(), said: said.join(", ") }
+        });
+        let first: Vec<Needy> = first.collect();
+        let more = group.count - first.len() as u64;
+        needs.push(Need { what: format!("{what}: {}", group.count), first, more });
+    }
+    // Each take is named once; those off the target are counted whatever else there is.
+    let alone = summary.attention.get(&Attention::OffTarget).map_or(0, |group| group.count);
+    match (summary.off_target.saturating_sub(alone), needs.last_mut()) {
+        (0, _) | (_, None) => {}
+        (above, Some(last)) if alone > 0 => last.what += &format!(", and {above} of those above"),
+        (above, Some(_)) => needs.push(Need {
+            what: format!("{OFF_TARGET}: {above} of those above"),
+            first: Vec::new(),
+            more: 0,
+        }),
+    }
+    needs
+}
+
+const OFF_TARGET: &str = "off the target";
+
+/// The list on a terminal.
+fn attention(summary: &Summary, style: &Style) -> String {
+    let mut lines = Vec::new();
+    // What goes on in another line stands further in.
+    let narrower = Style { width: style.width.saturating_sub(2), ..*style };
+    for need in needs(summary) {
+        if lines.is_empty() {
+            lines.push(format!("{TITLE}:"));
         }
-        let rest = group.count - group.first.len() as u64;
-        if rest > 0 {
-            let _ = writeln!(text, "    and {rest} more");
+        lines.push(format!("  {}", need.what));
+        for Needy { source, said } in &need.first {
+            let said = if said.is_empty() { String::new() } else { format!(": {said}") };
+            let text = format!("{}{said}", shown(Path::new(source)));
+            let mut wrapped = narrower.wrapped("    ", &text).into_iter();
+            lines.extend(wrapped.next());
+            lines.extend(wrapped.map(|line| format!("  {line}")));
+        }
+        if need.more > 0 {
+            lines.push(format!("    and {} more", need.more));
         }
     }
-    text
+    lines.into_iter().map(|line| line + "\n").collect()
 }
 
 /// What is said of a take in its group.
@@ -151,6 +188,10 @@ fn why(attention: Attention, entry: &Entry) -> Vec<String> {
         }
         Attention::Late => {
             entry.low_delay_s.map(|delay| format!("{} late", seconds(delay))).into_iter().collect()
+        }
+        Attention::Rattle => {
+            let depth = entry.rattle_depth.map(|depth| format!("{} deep", percent(depth)));
+            depth.into_iter().collect()
         }
         Attention::Unsettled => Vec::new(),
     }

@@ -45,6 +45,8 @@ pub struct Entry {
     pub low_delay_s: Option<f64>,
     /// How often a second the more restless of its two lowest rungs goes out and comes back.
     pub switches_per_s: Option<f64>,
+    /// Depth of its rattle, 0 … 1.
+    pub rattle_depth: Option<f64>,
     /// Codes of the warnings, separated by blanks.
     pub warnings: String,
     /// What the row was made from and by.
@@ -241,6 +243,7 @@ fn csv_entry(row: &str) -> Option<Entry> {
         register: cells.number("fundamental.register"),
         low_delay_s: cells.number("response.low_delay_s"),
         switches_per_s: most([0, 1].map(|n| cells.number(&format!("rungs.{n}.switches_per_s")))),
+        rattle_depth: cells.number("steadiness.rattle_depth"),
         warnings: text("warnings").unwrap_or_default(),
         made: Made {
             sha256: text("sha256").unwrap_or_default(),
@@ -270,6 +273,7 @@ fn json_entry(row: &str) -> Option<Entry> {
         register: number("/summary/fundamental/register"),
         low_delay_s: number("/summary/response/low_delay_s"),
         switches_per_s: most([0, 1].map(|n| number(&format!("/summary/rungs/{n}/switches_per_s")))),
+        rattle_depth: number("/summary/steadiness/rattle_depth"),
         warnings: codes.collect::<Vec<_>>().join(" "),
         made: Made {
             sha256: text("/file/sha256").unwrap_or_default(),
@@ -283,7 +287,8 @@ fn json_entry(row: &str) -> Option<Entry> {
 mod tests {
     use super::*;
     use crate::reading::{
-        Figures, Fundamental, Kind, Reading, Response, Rung, Summary, Warning, WarningCode,
+        Figures, Fundamental, Kind, Reading, Response, Rung, Steadiness, Summary, Warning,
+        WarningCode,
     };
 
     const SETTINGS: &str = "0123456789abcdef";
@@ -314,6 +319,7 @@ mod tests {
                         ..Default::default()
                     },
                     rungs: vec![rung(0.5), rung(2.25), rung(7.0)],
+                    steadiness: Steadiness { rattle_depth: Some(0.25), ..Default::default() },
                     response: Response { low_delay_s: Some(0.25), ..Default::default() },
                     ..Default::default()
                 },
@@ -342,6 +348,7 @@ mod tests {
             register: Some(0.0),
             low_delay_s: Some(0.25),
             switches_per_s: Some(2.25),
+            rattle_depth: Some(0.25),
             warnings: "noisy-room".into(),
             made: Made { sha256: "ab".into(), version: "1.2".into(), settings: SETTINGS.into() },
         };

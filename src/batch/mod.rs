@@ -26,7 +26,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
-pub use closing::{clock, closing};
+pub use closing::{clock, closing, needs};
 pub use crows::crow_table;
 pub use error::BatchError;
 pub use form::{Entry, Form, Made};

@@ -26,6 +26,8 @@ pub enum Attention {
     Turns,
     /// Its low octave comes late.
     Late,
+    /// It rattles wildly.
+    Rattle,
     /// Too much of the sound is at full scale, or the room is loud.
     Doubtful,
     /// It is further from the target than the profile allows.
@@ -59,6 +61,8 @@ pub struct Summary {
     /// Distance from the target of every take that has one, in cents: eight bytes a take, so that
     /// the median here is the page's to the last digit.
     pub target_cents: Vec<f64>,
+    /// Takes further from the target than the profile allows, whatever else there is.
+    pub off_target: u64,
     /// Takes that need attention.
     pub attention: BTreeMap<Attention, Group>,
     limits: Limits,
@@ -70,12 +74,13 @@ struct Limits {
     off_target_cents: f64,
     low_delay_s: f64,
     switches_per_s: f64,
+    rattle_depth: f64,
 }
 
 impl Summary {
     /// Of nothing yet.
     ///
-    /// * `profile`: says how far is off the target, how late is late, and what takes turns.
+    /// * `profile`: says how far is off the target, how late is late, what takes turns, and what rattle is wild.
     pub fn new(profile: &Profile) -> Self {
         Self {
             rows: 0,
@@ -85,11 +90,13 @@ impl Summary {
             audio_s: 0.0,
             kinds: BTreeMap::new(),
             target_cents: Vec::new(),
+            off_target: 0,
             attention: BTreeMap::new(),
             limits: Limits {
                 off_target_cents: profile.tolerance.target_cents,
                 low_delay_s: profile.advice.slow_low_s,
                 switches_per_s: profile.advice.switches_per_s,
+                rattle_depth: profile.advice.wild_rattle_depth,
             },
         }
     }
@@ -112,6 +119,7 @@ impl Summary {
             *self.kinds.entry(entry.kind.clone().unwrap_or_default()).or_default() += 1;
             self.target_cents.extend(entry.target_cents.filter(|cents| cents.is_finite()));
         }
+        self.off_target += u64::from(entry.error.is_none() && self.is_off_target(&entry));
         let Some((attention, weight)) = self.attention_for(&entry) else { return };
         let group = self.attention.entry(attention).or_default();
         group.count += 1;
@@ -132,6 +140,7 @@ impl Summary {
         let peeps = entry.register.is_some_and(|register| register > 0.0);
         let delay_s = entry.low_delay_s.filter(|_| !peeps).unwrap_or_default();
         let switches = entry.switches_per_s.unwrap_or_default();
+        let depth = entry.rattle_depth.unwrap_or_default();
         let limits = self.limits;
         match entry.kind.as_deref() {
             None => Some((Attention::NoCrow, 0.0)),
@@ -142,6 +151,7 @@ impl Summary {
             Some("single") => Some((Attention::Single, off)),
             Some(_) if switches > limits.switches_per_s => Some((Attention::Turns, switches)),
             Some(_) if delay_s > limits.low_delay_s => Some((Attention::Late, delay_s)),
+            Some(_) if depth > limits.rattle_depth => Some((Attention::Rattle, depth)),
             Some(_) if !entry.warnings.is_empty() => {
                 Some((Attention::Doubtful, entry.warnings.split(' ').count() as f64))
             }
@@ -192,12 +202,16 @@ mod tests {
         let late_peep =
             Entry { low_delay_s: Some(0.35), register: Some(1.0), ..entry("octaves", 3.0) };
         let turns = Entry { switches_per_s: Some(2.7), ..late.clone() };
-        for entry in [entry("octaves", 30.0), late, late_peep, peep, turns, entry("split", 0.0)] {
+        let wild = Entry { rattle_depth: Some(0.8), ..entry("octaves", 40.0) };
+        let split = entry("split", 0.0);
+        for entry in [entry("octaves", 30.0), late, late_peep, peep, turns, wild, split] {
             summary.add(entry);
         }
+        // The late one, the one in turns and the wild one too.
+        assert_eq!(summary.off_target, 4);
         let found: Vec<_> = summary.attention.keys().copied().collect();
-        use Attention::{Late, OffTarget, Single, Split, Turns};
-        assert_eq!(found, [Split, Single, Turns, Late, OffTarget]);
+        use Attention::{Late, OffTarget, Rattle, Single, Split, Turns};
+        assert_eq!(found, [Split, Single, Turns, Late, Rattle, OffTarget]);
         assert!(summary.attention.values().all(|group| group.count == 1));
     }
 

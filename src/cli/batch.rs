@@ -149,7 +149,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let done = batch::run(&batch, printed, display.progress(), &stop, complain);
     display.finish();
     let done = done?;
-    let mut closing = batch::closing(&done.summary, target.as_deref());
+    let mut closing = batch::closing(&done.summary, target.as_deref(), &output::style());
     if let Some(table) = batch.out.as_deref().filter(|_| done.summary.rows > 0) {
         closing += &written("Table", table);
     }
@@ -159,9 +159,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     closing += with_crows.as_deref().unwrap_or_default();
     let paged = match &args.page {
-        Some(page) if done.summary.rows > 0 => {
-            write_page(page, &title_of(&args, &done.page_rows), &held_to, &done.page_rows)
-        }
+        Some(page) if done.summary.rows > 0 => write_page(
+            page,
+            &title_of(&args, &done.page_rows),
+            &held_to,
+            &done.page_rows,
+            &done.summary,
+        ),
         _ => Ok(String::new()),
     };
     closing += paged.as_deref().unwrap_or_default();
@@ -278,11 +282,12 @@ fn merge(
 ) -> anyhow::Result<ExitCode> {
     let merged = batch::merge(&args.merge, form, table, summary, args.page.is_some())?;
     let target = held_to.target.map(|note| note.to_string());
-    let mut closing = batch::closing(&merged.summary, target.as_deref()) + &written("Table", out);
+    let mut closing = batch::closing(&merged.summary, target.as_deref(), &output::style())
+        + &written("Table", out);
     let with_crows = args.crows.as_ref().map_or(Ok(String::new()), |crows| write_crows(out, crows));
     closing += with_crows.as_deref().unwrap_or_default();
     let paged = args.page.as_ref().map_or(Ok(String::new()), |page| {
-        write_page(page, &batch::shown(out), held_to, &merged.page_rows)
+        write_page(page, &batch::shown(out), held_to, &merged.page_rows, &merged.summary)
     });
     closing += paged.as_deref().unwrap_or_default();
     report(&closing, true)?;
@@ -333,7 +338,10 @@ fn write_crows(table: &Path, crows: &Path) -> anyhow::Result<String> {
 fn title_of(args: &Args, rows: &[PageRow]) -> String {
     let mut named = args.paths.iter().chain(&args.files_from);
     if let (Some(path), None) = (named.next(), named.next()) {
-        return batch::shown(path);
+        // "." and ".." are no names.
+        let whole = if path.file_name().is_none() { path.canonicalize().ok() } else { None };
+        let name = whole.as_deref().and_then(Path::file_name).map(Path::new);
+        return batch::shown(name.unwrap_or(path));
     }
     let folder = page::common_folder(rows.iter().map(|row| row.source.as_str()));
     let folder = folder.trim_end_matches(std::path::is_separator);
@@ -346,13 +354,14 @@ fn write_page(
     title: &str,
     held_to: &HeldTo,
     rows: &[PageRow],
+    summary: &Summary,
 ) -> anyhow::Result<String> {
     let folder = std::path::absolute(path)?.parent().map(Path::to_owned).unwrap_or_default();
     let link = |picture: &Path| {
         let picture = std::path::absolute(picture).ok()?;
         page::link(&folder, &picture)
     };
-    output::save(path, page::page(title, held_to, rows, link).as_bytes())?;
+    output::save(path, page::page(title, held_to, rows, &batch::needs(summary), link).as_bytes())?;
     Ok(written("Page", path))
 }
 

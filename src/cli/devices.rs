@@ -175,6 +175,9 @@ fn in_lines(fitness: &Fitness, style: &Style) -> String {
             limit(QUIET_DBFS),
             limit(HOT_DBFS)
         ),
+        false if fitness.air_heard => {
+            format!("air without a tone; the loudest 50 ms: {}", level(fitness.loudest_dbfs))
+        }
         false => format!("none heard; the loudest 50 ms: {}", level(fitness.loudest_dbfs)),
     };
     let hum = fitness.hum_dbfs.map_or("none".to_owned(), |hum| level(Some(hum)));
@@ -199,6 +202,10 @@ fn in_lines(fitness: &Fitness, style: &Style) -> String {
     }
     let verdict = match (fitness.findings.is_empty(), fitness.trial_heard) {
         (true, true) => "Fit for crowing.",
+        (true, false) if fitness.air_heard => {
+            "The room is fit for crowing. Only air was heard: run the check again and blow until the \
+             reed sounds, to check the level too."
+        }
         (true, false) => {
             "The room is fit for crowing. No crow was heard: run the check again and crow when it \
              asks for it, to check the level too."

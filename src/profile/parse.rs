@@ -1,5 +1,6 @@
 //! TOML text to a profile: every key known, every value sensible, every complaint with its line.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use toml::Spanned;
@@ -18,8 +19,11 @@ pub(super) fn parse(
 ) -> Result<Profile, ProfileError> {
     let page = Page { path, text };
     let root = DeTable::parse(text).map_err(|error| {
-        page.wrong(&error.span().unwrap_or(0..0), error.message().replace('\n', "; "))
+        let span = error.span().unwrap_or(0..0);
+        let hint = if page.has_decimal_comma(&span) { DECIMAL_POINT } else { "" };
+        page.wrong(&span, error.message().replace('\n', "; ") + hint)
     })?;
+    let mut places = Places::new();
     let mut profile = blank(otherwise);
     let (mut name, mut title, mut target, mut registers) = (None, None, None, false);
     let (mut also_at, mut peep_at) = (None, None);
@@ -50,6 +54,7 @@ pub(super) fn parse(
                         ("smallest_change", _) => page.smallest_change(&entry, &mut profile)?,
                         _ => page.number_key(&entry, &mut profile)?,
                     }
+                    places.insert(format!("{section}.{}", entry.name), entry.span.clone());
                     entry.remember(&mut profile);
                 }
             }
@@ -74,9 +79,14 @@ pub(super) fn parse(
         return Err(missing("registers", "registers = [0, 1] under [crow]"));
     }
     page.octaves(&profile, also_at, peep_at)?;
-    page.sense(&profile)?;
+    page.sense(&profile, &places)?;
     Ok(profile)
 }
+
+/// Where each value stands, by `section.key`.
+type Places = BTreeMap<String, Range<usize>>;
+
+const DECIMAL_POINT: &str = "; decimals are written with a point: 15.0";
 
 fn blank(otherwise: Option<&Profile>) -> Profile {
     let mut profile = Profile {
@@ -285,10 +295,37 @@ impl Page<'_> {
             _ => None,
         };
         number.ok_or_else(|| {
-            self.wrong(
-                &entry.span,
-                format!("{} must be a number, not {}", entry.name, entry.value.type_str()),
-            )
+            let wanted = match entry.section == "dimensions_mm" || entry.name.ends_with("_mm") {
+                true => "a number in mm, without quotes and unit, such as 70.0",
+                false => "a number",
+            };
+            let what = entry.value.type_str();
+            self.wrong(&entry.span, format!("{} must be {wanted}, not {what}", entry.name))
+        })
+    }
+
+    /// Whether a digit, a comma and a digit stand in the line of `span`, outside quotes and lists.
+    fn has_decimal_comma(&self, span: &Range<usize>) -> bool {
+        let bytes = self.text.as_bytes();
+        let at = span.start.min(bytes.len());
+        let start = bytes[..at].iter().rposition(|&b| b == b'\n').map_or(0, |feed| feed + 1);
+        let line = bytes[start..].split(|&b| b == b'\n').next().unwrap_or_default();
+        let (mut in_quotes, mut depth) = (false, 0_i32);
+        line.iter().enumerate().any(|(index, &byte)| {
+            match byte {
+                b'"' | b'\'' => in_quotes = !in_quotes,
+                b'[' => depth += 1,
+                b']' => depth -= 1,
+                _ => {}
+            }
+            let is_digit = |place: Option<usize>| {
+                place.and_then(|place| line.get(place)).is_some_and(u8::is_ascii_digit)
+            };
+            byte == b','
+                && !in_quotes
+                && depth == 0
+                && is_digit(index.checked_sub(1))
+                && is_digit(Some(index + 1))
         })
     }
 
@@ -368,7 +405,11 @@ impl Page<'_> {
     }
 
     /// Values that make sense one by one and not together.
-    fn sense(&self, profile: &Profile) -> Result<(), ProfileError> {
+    fn sense(&self, profile: &Profile, places: &Places) -> Result<(), ProfileError> {
+        let place = |section: &str, keys: [&str; 2]| {
+            let mut spans = keys.iter().filter_map(|key| places.get(&format!("{section}.{key}")));
+            spans.next().cloned().unwrap_or(0..0)
+        };
         let size = &profile.dimensions;
         let rising = [
             ("staple", size.staple),
@@ -384,18 +425,16 @@ impl Page<'_> {
             if let [(lower_name, lower), (upper_name, upper)] = pair
                 && lower > upper
             {
-                let at = self.text.find("[dimensions_mm]").unwrap_or(0);
                 return Err(self.wrong(
-                    &(at..at),
+                    &place("dimensions_mm", [lower_name, upper_name]),
                     format!("{lower_name} {lower} mm lies beyond {upper_name} {upper} mm"),
                 ));
             }
         }
         let lines = &profile.advice;
         if lines.smallest_clip_mm > lines.first_clip_mm {
-            let at = self.text.find("[advice]").unwrap_or(0);
             return Err(self.wrong(
-                &(at..at),
+                &place("advice", ["smallest_clip_mm", "first_clip_mm"]),
                 format!(
                     "smallest_clip_mm {} is longer than first_clip_mm {}",
                     lines.smallest_clip_mm, lines.first_clip_mm

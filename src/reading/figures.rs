@@ -89,7 +89,9 @@ pub struct Figures {
 pub struct Fundamental {
     /// In hertz.
     pub hz: Option<f64>,
-    /// Half width of the 95 % interval of that mean, in cents.
+    /// Half width of the 95 % interval of that mean within one crow, in cents; of a take the median
+    /// of its crows' own. How far the crows differ is `spread_between_crows_cents`, and it is from
+    /// that that the card's ± comes.
     pub ci95_cents: Option<f64>,
     /// Nearest equal-tempered note.
     pub note: Option<String>,

@@ -56,7 +56,7 @@ columns! {
     "fundamental.hz", "frequency of the lowest sustained rung in Hz", |row| {
         number(row.figures()?.fundamental.hz?)
     };
-    "fundamental.ci95_cents", "half width of its 95 % interval in cents", |row| {
+    "fundamental.ci95_cents", "half width of the 95 % interval of one crow's own pitch in cents, the median over the crows; how well the reed's pitch is known, as the card's ± says, comes from how far the crows differ", |row| {
         number(row.figures()?.fundamental.ci95_cents?)
     };
     "fundamental.note", "nearest equal-tempered note", |row| row.figures()?.fundamental.note.clone();
@@ -69,13 +69,13 @@ columns! {
     "fundamental.register", "octaves above the target's", |row| {
         Some(row.figures()?.fundamental.register?.to_string())
     };
-    "fundamental.spread_between_crows_cents", "sample standard deviation between the crows in cents", |row| {
+    "fundamental.spread_between_crows_cents", "how far the crows of the take differ in pitch: sample standard deviation in cents", |row| {
         number(row.figures()?.fundamental.spread_between_crows_cents?)
     };
     "alignment.cents", "how far the octave is from 2:1, in cents", |row| {
         number(row.figures()?.alignment.cents?)
     };
-    "alignment.ci95_cents", "half width of its 95 % interval in cents", |row| {
+    "alignment.ci95_cents", "half width of its 95 % interval in cents, of one crow, the median over the crows", |row| {
         number(row.figures()?.alignment.ci95_cents?)
     };
     "alignment.locked", "true or false: whether the octaves are locked", |row| {

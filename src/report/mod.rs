@@ -10,6 +10,7 @@ pub mod history;
 pub mod json;
 pub mod log_care;
 pub mod log_csv;
+pub mod needs;
 pub mod page;
 pub mod plots;
 pub mod stage;

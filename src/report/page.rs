@@ -8,6 +8,7 @@ mod charts;
 mod ladder;
 mod markup;
 mod names;
+mod needs;
 mod table;
 
 pub use names::{common_folder, link};
@@ -19,8 +20,10 @@ use std::path::{Path, PathBuf};
 
 use super::distribution;
 use super::format::counted;
+use super::needs::Need;
 use super::terminal::words::kind_word;
 use crate::advice::{Advice, Move};
+use crate::comparison::{Estimate, NORMAL_95};
 use crate::pitch::{Note, register};
 use crate::profile::Profile;
 use crate::reading::{Kind, Reading};
@@ -50,7 +53,7 @@ pub struct PageFigures {
     pub note_cents: Option<f64>,
     /// Distance from the target, in cents; `None` without a target.
     pub target_cents: Option<f64>,
-    /// Half width of the 95 % interval of the pitch, in cents.
+    /// Half width of the 95 % interval of one crow's own pitch, the median over the crows, in cents.
     pub ci95_cents: Option<f64>,
     /// Deviation of the octaves from 2:1, in cents.
     pub alignment_cents: Option<f64>,
@@ -158,6 +161,23 @@ impl PageFigures {
     fn pitch_cents(&self) -> Option<f64> {
         self.target_cents.or(self.note_cents).filter(|cents| cents.is_finite())
     }
+
+    /// Half width of the 95 % interval of the take's pitch, by how far its crows differ, as the card
+    /// of the take has it; `None` without a target, where cents count from different notes.
+    fn known_cents(&self, usual_spread_cents: f64) -> Option<f64> {
+        let middle = self.target_cents.filter(|cents| cents.is_finite())?;
+        let folded = |cents: f64| cents - 1200.0 * ((cents - middle) / 1200.0).round();
+        let finite = self.crow_cents.iter().flatten().copied().filter(|cents| cents.is_finite());
+        let mut values: Vec<f64> = finite.map(folded).collect();
+        if values.is_empty() {
+            values.push(middle);
+        }
+        let own = vec![self.ci95_cents.unwrap_or_default(); values.len()];
+        let known = Estimate::over_crows(&values, &own, usual_spread_cents)?;
+        let least = self.ci95_cents.unwrap_or_default() / NORMAL_95;
+        let standard_error = known.standard_error.max(least);
+        Some(Estimate { standard_error, ..known }.half_width())
+    }
 }
 
 /// What the takes are held to.
@@ -167,12 +187,18 @@ pub struct HeldTo {
     pub target: Option<Note>,
     /// Distance from it that counts as in tune, in cents.
     pub tolerance_cents: f64,
+    /// Standard deviation of pitch from crow to crow that is usual, in cents.
+    pub usual_spread_cents: f64,
 }
 
 impl HeldTo {
     /// As `profile` has it.
     pub fn of(profile: &Profile) -> Self {
-        Self { target: profile.target, tolerance_cents: profile.tolerance.target_cents }
+        Self {
+            target: profile.target,
+            tolerance_cents: profile.tolerance.target_cents,
+            usual_spread_cents: profile.advice.usual_spread_cents,
+        }
     }
 
     /// What cents are counted from, in words.
@@ -185,6 +211,7 @@ impl HeldTo {
 /// The page over `rows`, in their order.
 ///
 /// * `title`: what the rows are, for instance the folder they come from.
+/// * `needs`: what needs attention first.
 /// * `link`: how the page links to a picture; `None` where it cannot.
 ///
 /// Returns a whole HTML document in UTF-8.
@@ -192,6 +219,7 @@ pub fn page(
     title: &str,
     held_to: &HeldTo,
     rows: &[PageRow],
+    needs: &[Need],
     link: impl Fn(&Path) -> Option<String>,
 ) -> String {
     let pitch_from = held_to.pitch_from();
@@ -207,7 +235,7 @@ pub fn page(
         "{HEAD}<title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
          <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
          Cents count from {pitch_from}; negative is flat.{from}{linked}</p>\n{kinds}</header>\n<main>\n\
-         <div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
+         {needs}<div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
          <script>\n{script}</script>\n</body>\n</html>\n",
         title = escape(title),
         from = names_from(&folder),
@@ -219,10 +247,11 @@ pub fn page(
         script = include_str!("page/sort.js"),
         takes = counted(rows.len(), "take"),
         kinds = kinds(&figures),
+        needs = needs::section(needs, rows, &folder),
         pitch_from = escape(&pitch_from),
         distribution = pitch_distribution(&figures, held_to),
         scatter = alignment_against_pitch(rows, &folder, held_to),
-        table = table::table(rows, &folder, held_to.target, link),
+        table = table::table(rows, &folder, held_to, link),
     )
 }
 
@@ -249,6 +278,7 @@ fn names_from(folder: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::needs::Needy;
 
     fn row(source: &str, kind: Kind, target_cents: f64, alignment_cents: Option<f64>) -> PageRow {
         let figures = PageFigures {
@@ -275,7 +305,7 @@ mod tests {
     }
 
     fn page(title: &str, held_to: &HeldTo, rows: &[PageRow]) -> String {
-        super::page(title, held_to, rows, |_| None)
+        super::page(title, held_to, rows, &[], |_| None)
     }
 
     fn held_to() -> HeldTo {
@@ -322,7 +352,8 @@ mod tests {
     fn a_take_with_a_picture_leads_to_it() {
         let mut rows = rows();
         rows[1].picture = Some("/pictures/a \"b\".svg".into());
-        let page = super::page("reeds", &held_to(), &rows, |picture| link(Path::new("/"), picture));
+        let page =
+            super::page("reeds", &held_to(), &rows, &[], |picture| link(Path::new("/"), picture));
         assert_eq!(page.matches("<a href=\"pictures/").count(), 1);
         assert!(page.contains("<a href=\"pictures/a%20%22b%22.svg\">a &quot;quoted"), "{page}");
     }
@@ -335,9 +366,44 @@ mod tests {
              Half of the takes lie from −17 to +8 cents."
         ));
         assert!(page.contains("<p>Kinds: 1 octaves, 1 single, 1 split.</p>"));
-        assert!(page.contains("2 takes with two octaves; 1 within 5 cents of 2:1."));
+        assert!(page.contains(
+            "2 takes whose two octaves are measured against each other; 1 within 5 cents of 2:1."
+        ));
         assert!(page.contains("split: two tones that are not an octave apart: 1"));
         assert!(page.contains("Cents of the crows: −41, none, −35."));
+    }
+
+    #[test]
+    fn what_needs_attention_leads_to_its_row_and_counts_the_rest() {
+        let take = |source: &str, said: &str| Needy { source: source.into(), said: said.into() };
+        let needs = [Need {
+            what: "split: octaves apart: 9".into(),
+            first: vec![take("a \"quoted\" & odd.wav", "+34 cents"), take("gone.wav", "")],
+            more: 7,
+        }];
+        let page = super::page("reeds", &held_to(), &rows(), &needs, |_| None);
+        let link = "<a href=\"#take-2\">a &quot;quoted&quot; &amp; odd.wav</a>: +34 cents";
+        for part in ["Needs attention first", link, "<li>gone.wav</li>", "and 7 more"] {
+            assert!(page.contains(part), "{part}");
+        }
+        assert!(!super::page("reeds", &held_to(), &rows(), &[], |_| None).contains("attention"));
+    }
+
+    /// One crow's own interval is a tenth of a cent; three crows 3 cents apart tell less than that.
+    #[test]
+    fn pitch_is_known_as_well_as_the_crows_agree() {
+        let PageRow { outcome: Ok(figures), .. } = row("a.wav", Kind::Octaves, -38.0, None) else {
+            panic!()
+        };
+        let usual = Profile::default().advice.usual_spread_cents;
+        let known = figures.known_cents(usual).unwrap();
+        // Two crows at ±3 about the middle, the usual scatter as a third: by hand, with Student's
+        // t(0.975, 2) = 4.303.
+        let variance = (usual * usual + 18.0) / 2.0;
+        assert!((known - 4.303 * (variance / 2.0).sqrt()).abs() < 0.3 * known, "{known}");
+        assert!(known > 5.0 * figures.ci95_cents.unwrap());
+        let both = page("reeds", &held_to(), &rows());
+        assert!(both.contains("−38.0 ±"), "{known}");
     }
 
     #[test]

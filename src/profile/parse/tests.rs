@@ -108,7 +108,24 @@ fn every_wrong_key_is_named_with_its_line() {
         (format!("{LEAST}[smallest_change]\npitch = 5\n"), "line 6: 'pitch' under"),
         (
             format!("{LEAST}[dimensions_mm]\nlength = 60\nstaple = 70\n"),
-            "line 5: staple 70 mm lies",
+            "line 7: staple 70 mm lies",
+        ),
+        (
+            // A comment that names the section is not the place, nor is the section's head.
+            format!("{LEAST}# [advice]\n[advice]\nslow_low_s = 0.2\nfirst_clip_mm = 0.05\n"),
+            "line 8: smallest_clip_mm 0.1 is longer than first_clip_mm 0.05",
+        ),
+        (
+            format!("{LEAST}[dimensions_mm]\nlength = \"2.76in\"\n"),
+            "line 6: length must be a number in mm, without quotes and unit, such as 70.0",
+        ),
+        (
+            format!("{LEAST}[tolerance]\ntarget_cents = {{ value = 15,0, from = \"x\" }}\n"),
+            "; decimals are written with a point: 15.0",
+        ),
+        (
+            format!("{LEAST}[tolerance]\ntarget_cents = 15,0\n"),
+            "; decimals are written with a point: 15.0",
         ),
         (
             LEAST.replace("\"C5\"\n", "\"none\"\npeep_above = \"H5\"\n"),
@@ -136,6 +153,15 @@ fn every_wrong_key_is_named_with_its_line() {
         let said = complaint(&text);
         assert!(said.contains(expected), "{said}\n  lacks {expected}");
         assert_eq!(said.lines().count(), 1, "{said}");
+    }
+}
+
+/// A comma between numbers of a list, or in words, is no decimal comma.
+#[test]
+fn other_commas_are_not_taken_for_decimal_ones() {
+    for line in ["registers = [0,1", "title = \"1,5", "x = 1 2"] {
+        let said = complaint(&format!("name = \"mine\"\n{line}\n"));
+        assert!(!said.contains("decimals"), "{said}");
     }
 }
 

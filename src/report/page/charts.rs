@@ -126,9 +126,10 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> 
     open(&mut html, "distribution", "Pitch of the takes", &words);
     cents_axis(&mut html, &scale, held_to);
     vertical_label(&mut html, "takes");
-    let most = counts.iter().copied().max().unwrap_or(0).max(1);
+    let step = round_step(counts.iter().copied().max().unwrap_or(0));
+    let most = counts.iter().copied().max().unwrap_or(0).max(1).div_ceil(step) * step;
     let base = HEIGHT - BOTTOM;
-    for tick in [0, most.div_ceil(2), most] {
+    for tick in (0..=most).step_by(step) {
         let y = base - (base - TOP) * tick as f64 / most as f64;
         let _ = writeln!(
             html,
@@ -155,6 +156,13 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> 
     }
     close(&mut html, &escape(&words));
     html
+}
+
+/// The round step by which at most five ticks count up to `most`.
+fn round_step(most: usize) -> usize {
+    let decades = (0..18).map(|power| 10_usize.pow(power));
+    let mut steps = decades.flat_map(|ten| [ten, 2 * ten, 5 * ten]);
+    steps.find(|step| most.div_ceil(*step) <= 5).unwrap_or(usize::MAX)
 }
 
 fn distribution_in_words(cents: &[f64], tolerance: f64) -> String {
@@ -196,10 +204,22 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
     let x = Scale::covering(points.iter().map(|p| p.3), 50.0, LEFT, WIDTH - RIGHT);
     let y = Scale::covering(points.iter().map(|p| p.4), 10.0, HEIGHT - BOTTOM, TOP);
     let locked = points.iter().filter(|point| point.4.abs() <= 5.0).count();
-    let words = format!(
-        "{} with two octaves; {locked} within 5 cents of 2:1.",
+    let apart = |figures: &&PageFigures| {
+        matches!(figures.kind, Some(Kind::Octaves | Kind::Split))
+            && !figures.alignment_cents.is_some_and(f64::is_finite)
+    };
+    let missing = rows.iter().filter_map(|row| row.outcome.as_ref().ok()).filter(apart).count();
+    let mut words = format!(
+        "{} whose two octaves are measured against each other; {locked} within 5 cents of 2:1.",
         counted(points.len(), "take")
     );
+    if missing > 0 {
+        words += &format!(
+            " {} more in octaves or split not shown: their octaves do not sound together long \
+             enough to be measured.",
+            counted(missing, "take")
+        );
+    }
     let mut html = String::new();
     open(&mut html, "alignment", "Octaves against pitch", &words);
     cents_axis(&mut html, &x, held_to);
@@ -258,5 +278,16 @@ fn shape(kind: Option<Kind>) -> &'static str {
         Some(Kind::Split) => "M-4.5 4L0 -4.5L4.5 4Z",
         Some(Kind::Single) => "M-4 -4H4V4H-4Z",
         _ => "M-5 0L0 -5L5 0L0 5Z",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ticks_of_counts_are_round() {
+        let of = [0, 1, 5, 6, 9, 33, 100, 101, 1234].map(round_step);
+        assert_eq!(of, [1, 1, 1, 2, 2, 10, 20, 50, 500]);
     }
 }

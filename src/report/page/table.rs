@@ -6,7 +6,7 @@ use std::path::Path;
 use super::ladder;
 use super::markup::escape;
 use super::names::name;
-use super::{PageFigures, PageRow};
+use super::{HeldTo, PageFigures, PageRow};
 use crate::advice::Move;
 use crate::pitch::Note;
 use crate::reading::Kind;
@@ -29,21 +29,21 @@ const COLUMNS: [(&str, &str, Holds); 12] = [
     ("Kind", "How most of its crows sound", Words),
     ("Pitch", "Nearest note and cents from it", Words),
     (
-        "Off target",
-        "Cents from the target, negative is flat, with the half width of their 95 % interval; \
-         without a target from the note",
+        "Off target (cents)",
+        "From the target, negative is flat; ± how well the pitch is known, by how far the crows \
+         differ (95 %), as on the take's card. Without a target from the nearest note",
         Numbers,
     ),
-    ("Octaves off", "Cents of the upper octave over twice the lower", Numbers),
+    ("Octaves off (cents)", "The upper octave over twice the lower", Numbers),
     (
         "Rungs and crows",
         "Level of each octave, the target's first; pitch of each crow against the target",
         RankedWords,
     ),
     ("Next move", "What to do next", Words),
-    ("Wander", "How far the pitch wanders within a crow, in cents", Numbers),
-    ("Onset", "Breath before the first tone, in seconds", Numbers),
-    ("Level", "Level in dBFS", Numbers),
+    ("Wander (cents)", "How far the pitch wanders within a crow", Numbers),
+    ("Onset (s)", "Breath before the first tone", Numbers),
+    ("Level (dBFS)", "How loud it was recorded", Numbers),
     ("Crows", "Crows that sound", Numbers),
     ("Doubts", "What makes the reading doubtful, or why there is none", RankedWords),
 ];
@@ -76,12 +76,12 @@ impl Cell {
 ///
 /// * `folder`: what names count from.
 ///
-/// * `target`: notes are named as it is.
+/// * `held_to`: notes are named as its target is.
 /// * `link`: how the page links to a picture.
 pub(super) fn table(
     rows: &[PageRow],
     folder: &str,
-    target: Option<Note>,
+    held_to: &HeldTo,
     link: impl Fn(&Path) -> Option<String>,
 ) -> String {
     let mut html = String::from(
@@ -110,7 +110,7 @@ pub(super) fn table(
             None => name.clone(),
         };
         let _ = write!(html, "<th scope=\"row\" data-key=\"{name}\" title=\"{path}\">{shown}</th>");
-        for (cell, (_, _, holds)) in cells(row, target).iter().zip(&COLUMNS[1..]) {
+        for (cell, (_, _, holds)) in cells(row, held_to).iter().zip(&COLUMNS[1..]) {
             let class = if *holds == Numbers { " class=\"number\"" } else { "" };
             let _ = write!(html, "<td{class} data-key=\"{}\">{}</td>", cell.key, cell.html);
         }
@@ -120,7 +120,7 @@ pub(super) fn table(
 }
 
 /// The cells after the first.
-fn cells(row: &PageRow, target: Option<Note>) -> [Cell; COLUMNS.len() - 1] {
+fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
     let figures = match &row.outcome {
         Ok(figures) => figures,
         Err(reason) => {
@@ -133,9 +133,10 @@ fn cells(row: &PageRow, target: Option<Note>) -> [Cell; COLUMNS.len() - 1] {
     };
     [
         Cell::text(figures.kind.map_or("no crow", kind_word)),
-        Cell::text(&pitch(figures, target)),
+        Cell::text(&pitch(figures, held_to.target)),
         Cell::number(figures.pitch_cents(), |cents| {
-            let known = figures.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
+            let known = figures.known_cents(held_to.usual_spread_cents);
+            let known = known.map(|half| format!(" {}", interval(half, 1)));
             signed(cents, 1) + &known.unwrap_or_default()
         }),
         Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
@@ -147,7 +148,10 @@ fn cells(row: &PageRow, target: Option<Note>) -> [Cell; COLUMNS.len() - 1] {
         Cell::number(figures.onset_s, |seconds| number(seconds, 2)),
         Cell::number(figures.level_dbfs, |level| number(level, 1)),
         Cell::number(Some(figures.crow_count as f64), |count| number(count, 0)),
-        Cell { key: figures.warnings.len().to_string(), html: escape(&figures.warnings.join(" ")) },
+        Cell {
+            key: figures.warnings.len().to_string(),
+            html: escape(&figures.warnings.join("; ")),
+        },
     ]
 }
 
