@@ -159,7 +159,7 @@ fn has_tone(samples: &[f32], rate_hz: f64) -> bool {
     let frame = ((rate_hz * TONE_FRAME_S) as usize).max(16);
     let loudest = samples.chunks_exact(frame).map(alternating_power).fold(0.0, f64::max);
     let loud = |frame: &&[f32]| loudest > 0.0 && alternating_power(frame) >= 0.1 * loudest;
-    let mut periodicity = Periodicity::new(frame, rate_hz, TONE_HZ, BAND_HZ);
+    let mut periodicity = Periodicity::new(frame, rate_hz, TONE_HZ, TONE_BAND_HZ);
     let mut tonal = |frame: &[f32]| {
         periodicity.transform(frame);
         periodicity.strongest(&[]).is_some_and(|period| period.correlation > TONE_CORRELATION)
@@ -171,6 +171,9 @@ fn has_tone(samples: &[f32], rate_hz: f64) -> bool {
 
 /// Frames in which a tone is looked for: some periods of the lowest crow.
 const TONE_FRAME_S: f64 = 0.04;
+
+/// Where a crow's lower partials lie: over it breath would drown a low one.
+const TONE_BAND_HZ: (f64, f64) = (100.0, 3_000.0);
 
 /// Rates at which crows repeat themselves.
 const TONE_HZ: (f64, f64) = (100.0, 2_000.0);
