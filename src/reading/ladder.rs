@@ -38,9 +38,12 @@ const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples.
 const LOW_MULTIPLES: usize = 5;
 /// A tone that stands off holds no less than this in its line, relative to the tone it stands off
-/// (−30 dB). What is fainter is not told from what the modes of a room make of breath: narrow peaks,
-/// ten times as high as noise alone would show, at any frequency.
+/// (−30 dB), …
 const LEAST_ASIDE_SHARE: f64 = 1e-3;
+/// … or this many times the noise in its bins (3 dB). What is fainter is not told from what the modes
+/// of a room make of breath: narrow peaks, ten times as high as noise alone would show, at any
+/// frequency.
+const CLEAR_ASIDE: f64 = 2.0;
 /// The lower tone may stand this far off (200 cents as a ratio).
 const REACH: f64 = 0.12;
 /// How exact a part that is no octave must be (7 cents as a ratio).
@@ -327,9 +330,11 @@ pub fn most_certain_line(
             let Some(mut line) = search.coarse(width, most) else { continue };
             let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
             let moved = || family.detuned(detune);
-            if stands_off(&line)
-                && line.power.max(standing_power(&moved(), most, &frames)) < least_aside
-            {
+            let is_faint = |line: &CoarseLine| {
+                line.power < CLEAR_ASIDE * line.noise
+                    && line.power.max(standing_power(&moved(), most, &frames)) < least_aside
+            };
+            if stands_off(&line) && is_faint(&line) {
                 // What stands there is nothing; it must not hide what is locked.
                 match search.coarse(locked.min(width), most).filter(|_| i == 0) {
                     Some(near) => line = near,

@@ -38,6 +38,8 @@ pub struct CoarseLine {
     pub partials: usize,
     /// Power that stands in the line itself.
     pub power: f64,
+    /// Power of the noise in the bins of those partials.
+    pub noise: f64,
 }
 
 /// The partials of a family, turned back by the phase another family predicts for them.
@@ -62,6 +64,8 @@ struct TurnedPartial {
     series: Vec<Complex<f64>>,
     /// One over what noise alone makes of the squared sum.
     scale: f64,
+    /// Power of the noise in its bin.
+    noise: f64,
     /// Squared sums at multiples of `spectrum_hz`, negative offsets behind.
     spectrum: Vec<f32>,
     /// Where lines of the room lie, as offsets in hertz, and the squared sum that a line must hold
@@ -139,6 +143,7 @@ impl LineSearch {
                 TurnedPartial {
                     multiple,
                     series,
+                    noise: 0.5 * family.noise.at(multiple),
                     scale: 1.0 / (count as f64 * NOISE_CORRELATION * family.noise.at(multiple)),
                     spectrum: bins.iter().map(Complex::norm_sqr).collect(),
                     room: room
@@ -176,6 +181,7 @@ impl LineSearch {
             locked_evidence: likelihood(0.0),
             partials: partials.len(),
             power: partials.iter().map(|p| self.power(p, best.1)).sum(),
+            noise: partials.iter().map(|p| p.noise).sum(),
         })
     }
 
