@@ -2,6 +2,8 @@
 
 use std::io;
 
+use unicode_normalization::UnicodeNormalization;
+
 /// Whether a letter shows nothing of itself and may change what stands about it: control characters,
 /// the beginnings of a terminal's commands among them, ends of lines, and what turns the direction of
 /// writing (Unicode's bidirectional formatting characters, from memory).
@@ -30,10 +32,20 @@ pub fn written_out(text: &str, hidden: impl Fn(char) -> bool) -> String {
     })
 }
 
+/// `text` with each letter and its accents as one character where there is one (Unicode's form C):
+/// keyboards and disks write é in either way, and both look alike.
+pub fn composed(text: &str) -> String {
+    text.nfc().collect()
+}
+
 /// Why the system refuses a file, in plain words that follow on its name.
 pub fn refusal(error: &io::Error) -> String {
     use io::ErrorKind as Kind;
+    // The standard library has no stable name for it yet; on Linux it is 40, on a Mac 62.
+    let is_loop = cfg!(target_os = "linux") && error.raw_os_error() == Some(40)
+        || cfg!(target_os = "macos") && error.raw_os_error() == Some(62);
     let words = match error.kind() {
+        _ if is_loop => "is a link that leads back to itself; name the file it stands for",
         Kind::NotFound => "there is no such file; check its name and folder",
         Kind::PermissionDenied => {
             "may not be read or written; ask its owner for permission, or run chmod u+rw on it"
@@ -41,7 +53,6 @@ pub fn refusal(error: &io::Error) -> String {
         Kind::AlreadyExists => "is there already; name another",
         Kind::IsADirectory => "is a folder; name a file in it",
         Kind::NotADirectory => "one of its folders is a file; check its name",
-        Kind::FilesystemLoop => "is a link that leads back to itself; name the file it stands for",
         Kind::InvalidFilename => "its name is too long, or holds what no name may; rename it",
         Kind::StorageFull | Kind::QuotaExceeded => "the disk is full; make room and do it again",
         Kind::FileTooLarge => "grows too large for this disk or user; make room elsewhere",
@@ -66,6 +77,12 @@ mod tests {
         assert_eq!(visible("a\nb\tcé.wav"), "a\\nb\\tcé.wav");
         assert_eq!(visible("\u{1b}[31mred\u{7}"), "\\u001b[31mred\\u0007");
         assert_eq!(visible("take\u{202e}vaw.exe"), "take\\u202evaw.exe");
+    }
+
+    /// Unicode, U+00E9: its decomposition is U+0065 U+0301.
+    #[test]
+    fn letters_of_either_form_are_one() {
+        assert_eq!(composed("e\u{301}te\u{301}"), "\u{e9}t\u{e9}");
     }
 
     /// errno of Linux, from memory: 2 ENOENT, 13 EACCES, 21 EISDIR, 28 ENOSPC, 40 ELOOP.

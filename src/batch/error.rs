@@ -2,6 +2,8 @@
 
 use std::io;
 
+use crate::text::refusal;
+
 /// Why a batch cannot go on.
 #[derive(Debug, thiserror::Error)]
 pub enum BatchError {
@@ -66,13 +68,13 @@ pub enum BatchError {
 fn not_written(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "its folder is not there; make the folder first".to_owned(),
-        _ => format!("cannot be written ({error}); mend that, and go on with --resume"),
+        _ => format!("{}; then go on with --resume", refusal(error)),
     }
 }
 
 fn not_read(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such table; check its name".to_owned(),
-        _ => format!("cannot be read ({error}); mend that, and try again"),
+        _ => refusal(error),
     }
 }

@@ -6,6 +6,9 @@ use std::path::{Path, PathBuf};
 
 use walkdir::{DirEntry, WalkDir};
 
+use crate::take::decode::Format;
+use crate::text::{refusal, visible};
+
 /// What is to be read.
 #[derive(Debug, Clone, Default)]
 pub struct Inputs {
@@ -68,7 +71,12 @@ impl Inputs {
                 Some(Err(LeftOut::FolderInside))
             }
             Ok(_) => None,
-            Err(error) => Some(Err(left_out(&error))),
+            // A link that leads nowhere stands for a recording that somebody misses.
+            Err(error) => Some(match error.path().filter(|path| is_dead_link(path)) {
+                Some(link) if !is_recording(link) => return None,
+                Some(link) => Ok(Input { path: link.to_owned(), named: false }),
+                None => Err(left_out(&error)),
+            }),
         }))
     }
 }
@@ -77,40 +85,45 @@ fn is_hidden(entry: &DirEntry) -> bool {
     entry.file_name().as_encoded_bytes().starts_with(b".")
 }
 
+/// Nowhere, to itself, or to where nobody may look.
+fn is_dead_link(path: &Path) -> bool {
+    path.is_symlink() && !path.exists()
+}
+
+/// By the name alone.
+fn is_recording(link: &Path) -> bool {
+    let hidden = link.file_name().is_some_and(|name| name.as_encoded_bytes().starts_with(b"."));
+    !hidden && Format::is_usual_ending(link)
+}
+
 fn left_out(error: &walkdir::Error) -> LeftOut {
     let path = shown(error.path().unwrap_or(Path::new("?")));
     if error.loop_ancestor().is_some() {
         let line = format!("{path}: is a link to a folder it lies in; left out");
         return LeftOut::Fault { line, is_loss: false };
     }
-    let why = error.io_error().map_or_else(|| error.to_string(), io::Error::to_string);
-    let line = format!("{path}: cannot be looked through ({why}); left out");
+    let why = error.io_error().map_or_else(|| "cannot be looked through".to_owned(), refusal);
+    let line = format!("{path}: left out: {why}");
     LeftOut::Fault { line, is_loss: true }
 }
 
-/// A path as one line of text: control characters escaped, and what is no Unicode replaced.
+/// A path as one line of text: what is unseen is written out, and what is no Unicode replaced.
 pub fn shown(path: &Path) -> String {
-    let text = path.to_string_lossy();
-    text.chars().fold(String::with_capacity(text.len()), |mut line, letter| {
-        if letter.is_control() {
-            line.extend(letter.escape_default());
-        } else {
-            line.push(letter);
-        }
-        line
-    })
+    visible(&path.to_string_lossy())
 }
 
 /// The paths of a list: one a line, or separated by zero bytes where it holds any. Empty ones are
-/// passed over.
+/// passed over, and so is the mark that some editors begin a text with.
 pub fn paths_in(mut list: impl BufRead) -> io::Result<Vec<PathBuf>> {
     let mut bytes = Vec::new();
     list.read_to_end(&mut bytes)?;
     let zeros = bytes.contains(&0);
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
     let paths = bytes
         .split(|&byte| byte == if zeros { 0 } else { b'\n' })
         .map(|path| if zeros { path } else { path.strip_suffix(b"\r").unwrap_or(path) });
-    Ok(paths.filter(|path| !path.is_empty()).map(path_of).collect())
+    let is_blank = |path: &[u8]| path.iter().all(|byte| !zeros && matches!(byte, b' ' | b'\t'));
+    Ok(paths.filter(|path| !path.is_empty() && !is_blank(path)).map(path_of).collect())
 }
 
 #[cfg(unix)]
@@ -133,11 +146,10 @@ mod tests {
         let paths = |list: &[u8]| paths_in(list).unwrap();
         assert_eq!(paths(b"a.wav\r\n\nb c.wav"), [Path::new("a.wav"), Path::new("b c.wav")]);
         assert_eq!(paths(b"a\nb.wav\0c.wav\0"), [Path::new("a\nb.wav"), Path::new("c.wav")]);
+        assert_eq!(
+            paths(b"\xef\xbb\xbfa.wav\r\n \t\r\nb.wav\n"),
+            [Path::new("a.wav"), Path::new("b.wav")]
+        );
         assert!(paths(b"").is_empty());
-    }
-
-    #[test]
-    fn a_path_is_shown_on_one_line() {
-        assert_eq!(shown(Path::new("a\nb\tcé.wav")), "a\\nb\\tcé.wav");
     }
 }

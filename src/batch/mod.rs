@@ -268,7 +268,7 @@ impl Worker<'_> {
             version: VERSION.to_owned(),
             settings: self.fingerprint.clone(),
         };
-        let is_gone = matches!(sha256, Err(TakeError::NotFound));
+        let is_gone = matches!(sha256, Err(TakeError::NotFound | TakeError::DeadLink));
         if is_gone && earlier.last().is_some_and(|(_, entry)| entry.error.is_none()) {
             // What was measured is not unmeasured because the recording was put away.
             let as_it_was = |(row, _)| Did::Row { row, origin: Origin::Kept, picture: None };

@@ -22,6 +22,7 @@ use crate::reed::{Inspection, Measurements};
 use crate::report::plots::{PictureFormat, take_picture};
 use crate::take::decode::Format;
 use crate::take::{self, Channel, Take, TakeError};
+use crate::text::refusal;
 
 /// Recordings up to this long get a picture: it is drawn from samples, and memory has to stay
 /// small.
@@ -72,12 +73,12 @@ pub fn is_candidate(input: &Input) -> bool {
 
 /// The SHA-256 of a file's content, in hexadecimal.
 pub fn sha256_of(path: &Path) -> Result<String, TakeError> {
-    let about = path.metadata()?;
+    let about = take::about(path)?;
     if about.is_dir() {
         return Err(TakeError::Folder);
     }
     if !about.is_file() {
-        return Err(io::Error::other("it is no file").into());
+        return Err(TakeError::Pipe);
     }
     let mut file = File::open(path)?;
     let mut hash = Sha256::new();
@@ -157,9 +158,9 @@ fn analyse(
             .map_err(|error| error.to_string())
             .and_then(|mut bytes| {
                 bytes.extend(mark(path, made).into_bytes());
-                write_whole(picture, &bytes).map_err(|error| error.to_string())
+                write_whole(picture, &bytes).map_err(|error| refusal(&error))
             })
-            .map_err(|error| format!("its picture {} failed ({error})", shown(picture)))?;
+            .map_err(|error| format!("its picture {}: {error}", shown(picture)))?;
     }
     Ok(Some(analysis))
 }

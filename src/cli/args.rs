@@ -8,6 +8,7 @@ use super::{
     analyse, batch, compare, completions, devices, listen, log, make_takes, man, output, profile,
     reed, schema, usage,
 };
+use crate::text::refusal;
 
 /// Everything that can be typed after `reedcrow`.
 #[derive(Debug, Parser)]
@@ -72,6 +73,11 @@ pub fn run() -> anyhow::Result<ExitCode> {
     };
     match dispatch(cli) {
         Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
+        // Of a file the name would stand in front.
+        Err(error) if error.chain().count() == 1 && error.is::<std::io::Error>() => {
+            let why = error.downcast_ref().map(refusal).unwrap_or_default();
+            Err(anyhow::anyhow!("what was to be printed could not be: {why}"))
+        }
         result => result,
     }
 }

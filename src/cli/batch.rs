@@ -23,6 +23,7 @@ use crate::report::csv::COLUMNS;
 use crate::report::format::counted;
 use crate::report::page::{self, HeldTo, PageRow};
 use crate::take::Channel;
+use crate::text::refusal;
 use display::Display;
 
 /// Columns for the names of columns; longer ones stand on a line of their own.
@@ -123,7 +124,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     }
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).map_err(|error| {
-            anyhow!("{}: no folder for pictures can be made there ({error})", batch::shown(folder))
+            anyhow!("{}: no folder for pictures: {}", batch::shown(folder), no_folder(&error))
         })?;
     }
     let cores = thread::available_parallelism().map_or(1, usize::from);
@@ -238,9 +239,11 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
         } else {
             File::open(list).and_then(|file| batch::paths_in(BufReader::new(file)))
         };
-        paths.extend(listed.map_err(|error| {
-            anyhow!("{}: the list cannot be read ({error}); check its name", batch::shown(list))
-        })?);
+        paths.extend(
+            listed.map_err(|error| {
+                anyhow!("{}: the list: {}", batch::shown(list), refusal(&error))
+            })?,
+        );
     }
     Ok(Inputs { paths, recursive: args.recursive })
 }
@@ -328,6 +331,15 @@ fn may_be_made(crows: &Path, takes: Form, over: bool) -> anyhow::Result<()> {
     Ok(())
 }
 
+fn no_folder(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::AlreadyExists | io::ErrorKind::NotADirectory => {
+            "a file is there; name another folder".into()
+        }
+        _ => refusal(error),
+    }
+}
+
 /// Returns the line that names it.
 fn write_crows(table: &Path, crows: &Path) -> anyhow::Result<String> {
     batch::crow_table(table, crows)?;
@@ -376,7 +388,7 @@ fn report(closing: &str, table_has_name: bool) -> anyhow::Result<()> {
     if table_has_name {
         output::print(&text)?;
     } else {
-        io::stderr().lock().write_all(text.as_bytes())?;
+        io::stderr().lock().write_all(output::safe(&text).as_bytes())?;
     }
     Ok(())
 }

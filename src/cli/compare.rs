@@ -2,16 +2,18 @@
 
 mod logged;
 
+use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 
 use super::expectations::{self, Expectations};
 use super::files::{Files, Kind};
 use super::log_file::LogFile;
 use super::output;
 use super::recording::analyse;
+use crate::batch::shown;
 use crate::comparison::compare;
 use crate::log::Card;
 use crate::pitch::A4;
@@ -21,6 +23,7 @@ use crate::report::comparison;
 use crate::report::format::counted;
 use crate::report::plots::{PictureFormat, PictureSide, comparison_picture};
 use crate::take::{self, Channel, TakeError};
+use crate::text::refusal;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -91,7 +94,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             .with_context(|| path.display().to_string())?;
         output::save(path, &bytes)?;
     }
-    Ok(ExitCode::SUCCESS)
+    let is_whole = !before.any_passed_over && !after.any_passed_over;
+    Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 /// What is compared.
@@ -143,6 +147,8 @@ struct Heard {
     name: Option<String>,
     readings: Vec<Reading>,
     picture: PictureSide,
+    /// Whether a recording in its folder could not be read.
+    any_passed_over: bool,
 }
 
 impl How<'_> {
@@ -160,7 +166,8 @@ impl How<'_> {
                 picture.add(&take, &reading::read(&take, self.profile, self.a4));
             }
         }
-        Ok(Heard { name: Some(stage.label), readings: stage.readings, picture })
+        let (name, readings) = (Some(stage.label), stage.readings);
+        Ok(Heard { name, readings, picture, any_passed_over: false })
     }
 
     /// The readings of a recording, or of all recordings in a folder, by name.
@@ -170,15 +177,16 @@ impl How<'_> {
     fn recordings(&self, place: &Path) -> anyhow::Result<Heard> {
         let label = place.file_name().unwrap_or(place.as_os_str()).to_string_lossy();
         let picture = PictureSide::new(&label);
-        let mut side = Heard { name: None, readings: Vec::new(), picture };
+        let mut side = Heard { name: None, readings: Vec::new(), picture, any_passed_over: false };
         if !place.is_dir() {
             self.add(place, &mut side)?;
             return Ok(side);
         }
         let folder = || place.display().to_string();
         let mut files = Vec::new();
-        for entry in std::fs::read_dir(place).with_context(folder)? {
-            let path = entry.with_context(folder)?.path();
+        let refused = |error: io::Error| anyhow!("{}: {}", shown(place), refusal(&error));
+        for entry in std::fs::read_dir(place).map_err(refused)? {
+            let path = entry.map_err(refused)?.path();
             let hidden =
                 path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
             if path.is_file() && !hidden {
@@ -191,7 +199,10 @@ impl How<'_> {
             match self.add(file, &mut side) {
                 Ok(()) => {}
                 Err(error) if is_no_recording(&error) => no_recordings += 1,
-                Err(error) => output::complain(&format!("{error:#}; passed over")),
+                Err(error) => {
+                    output::complain(&format!("{error:#}; passed over"));
+                    side.any_passed_over = true;
+                }
             }
         }
         if no_recordings > 0 && !side.readings.is_empty() {

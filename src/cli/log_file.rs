@@ -18,7 +18,17 @@ pub struct LogFile {
 impl LogFile {
     /// Opens the log, made where there is none.
     pub fn open(&self) -> anyhow::Result<Log> {
-        let log = Log::open(&self.path()?)?;
+        let path = self.path()?;
+        // Only the usual place is made: a folder that was named and is not there is a slip, or a disk
+        // that is not connected.
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        if self.is_named() && folder.is_some_and(|folder| !folder.is_dir()) {
+            anyhow::bail!(
+                "{}: its folder is not there; make the folder first, or connect its disk",
+                path.display()
+            );
+        }
+        let log = Log::open(&path)?;
         say_upgraded(&log);
         Ok(log)
     }
@@ -30,10 +40,18 @@ impl LogFile {
         Ok(log)
     }
 
+    fn is_named(&self) -> bool {
+        self.log.is_some() || named().is_some_and(|path| !path.as_os_str().is_empty())
+    }
+
     fn path(&self) -> anyhow::Result<PathBuf> {
-        place(self.log.clone(), std::env::var_os(LOG_VARIABLE).map(PathBuf::from))
+        place(self.log.clone(), named())
             .context("this system has no data folder for you; name the log with --log FILE")
     }
+}
+
+fn named() -> Option<PathBuf> {
+    std::env::var_os(LOG_VARIABLE).map(PathBuf::from)
 }
 
 fn say_upgraded(log: &Log) {

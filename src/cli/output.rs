@@ -10,14 +10,32 @@ use anyhow::anyhow;
 use crate::batch::{shown, write_whole};
 use crate::log::{Histories, History};
 use crate::report::terminal::Style;
+use crate::text::{is_unseen, refusal, visible, written_out};
 
 /// Writes `text` to standard output at once.
 ///
 /// Errors: as the system reports them; a reader that went away is told apart by [`is_closed`].
 pub fn print(text: &str) -> io::Result<()> {
     let mut output = io::stdout().lock();
-    output.write_all(text.as_bytes())?;
+    output.write_all(safe(text).as_bytes())?;
     output.flush()
+}
+
+/// `text` as a terminal may have it: lines, the colours of [`Style`], and nothing else that is
+/// unseen. Names of files, of devices and of people may hold commands to a terminal.
+pub fn safe(text: &str) -> String {
+    let mut pieces = text.split('\u{1b}');
+    let mut safe = plain(pieces.next().unwrap_or_default());
+    for piece in pieces {
+        let is_ours = Style::CODES.iter().any(|code| piece.starts_with(code));
+        safe += if is_ours { "\u{1b}" } else { "\\u001b" };
+        safe += &plain(piece);
+    }
+    safe
+}
+
+fn plain(text: &str) -> String {
+    written_out(text, |letter| letter != '\n' && is_unseen(letter))
 }
 
 /// Prints a line to standard output as `println!` does, except that a reader that went away is an
@@ -42,8 +60,8 @@ pub fn tell(text: &str) {
 
 fn tell_under(label: &str, text: &str) {
     let lines = match io::stderr().is_terminal() {
-        true => style_of(true).wrapped(label, text).join("\n"),
-        false => format!("{label}{text}"),
+        true => safe(&style_of(true).wrapped(label, &visible(text)).join("\n")),
+        false => format!("{label}{}", visible(text)),
     };
     let _ = writeln!(io::stderr().lock(), "{lines}");
 }
@@ -88,6 +106,14 @@ pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
         .map_err(|error| anyhow!("{}: {}", shown(path), why_not_written(&error)))
 }
 
+/// Writes a file whole where none is yet, or not at all.
+pub fn save_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    if path.symlink_metadata().is_ok() {
+        return Err(io::ErrorKind::AlreadyExists.into());
+    }
+    write_whole(path, bytes)
+}
+
 /// Why a file could not be written, and what to do.
 pub fn why_not_written(error: &io::Error) -> String {
     match error.kind() {
@@ -95,7 +121,7 @@ pub fn why_not_written(error: &io::Error) -> String {
         io::ErrorKind::PermissionDenied => "may not be written there; choose another folder".into(),
         io::ErrorKind::IsADirectory => "is a folder; name a file in it".into(),
         io::ErrorKind::StorageFull => "could not be written: the disk is full; make room".into(),
-        kind => format!("could not be written ({kind}); check the disk and try again"),
+        _ => refusal(error),
     }
 }
 

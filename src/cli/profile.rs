@@ -1,7 +1,5 @@
 //! `reedcrow profile`: what is expected of each kind of reed.
 
-use std::fs::OpenOptions;
-use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -79,8 +77,7 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
     let taken = profile::BUILT_IN.iter().any(|built_in| built_in.name == name);
     let name = if taken || name.is_empty() { "my-reed".to_owned() } else { name };
     let text = profile::starter(&name, like)?;
-    let written = OpenOptions::new().write(true).create_new(true).open(file);
-    let mut written = match written {
+    match output::save_new(file, text.as_bytes()) {
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
             anyhow::bail!(
                 "{}: exists already and is left as it is; name another file",
@@ -88,9 +85,8 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
             )
         }
         Err(error) => anyhow::bail!("{}: {}", file.display(), output::why_not_written(&error)),
-        Ok(file) => file,
-    };
-    written.write_all(text.as_bytes()).with_context(|| file.display().to_string())?;
+        Ok(()) => {}
+    }
     let said = format!("{}: written; change it and use it with --profile {0}\n", file.display());
     Ok(output::print(&said)?)
 }

@@ -33,6 +33,15 @@ fn is_below_zero(word: &str) -> bool {
     number.starts_with(|first: char| first.is_ascii_digit() || matches!(first, '.' | ','))
 }
 
+const PLAINER: [(&str, &str); 6] = [
+    ("invalid digit found in string", "that is no whole number"),
+    ("invalid float literal", "that is no number"),
+    ("cannot parse integer from empty string", "a number is missing"),
+    ("cannot parse float from empty string", "a number is missing"),
+    ("number too large to fit in target type", "that is too much"),
+    ("number too small to fit in target type", "that is too little"),
+];
+
 /// The message of a rendered error: its paragraphs before the usage, the lines of each joined.
 fn condensed(rendered: &str) -> String {
     let paragraphs = rendered.split("\n\n").map(|paragraph| {
@@ -42,7 +51,10 @@ fn condensed(rendered: &str) -> String {
         !text.starts_with("Usage:") && !text.starts_with("For more information")
     });
     let told: Vec<String> = told.filter(|text| !text.is_empty()).collect();
-    told.join("; ").trim_end_matches('.').to_owned()
+    let told = told.join("; ");
+    // What the libraries that read numbers say.
+    let told = PLAINER.iter().fold(told, |told, (says, plainly)| told.replace(says, plainly));
+    told.trim_end_matches('.').to_owned()
 }
 
 /// The command that was meant, with the program's name before it: as far as its words are known.

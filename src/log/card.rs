@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::LogError;
+use crate::text::is_unseen;
 
 /// Whether cane is soaked or dry.
 #[derive(
@@ -121,8 +122,8 @@ fn check_label(label: &str) -> Result<(), LogError> {
         "begins or ends with a space"
     } else if label.chars().count() > 60 {
         "is longer than 60 characters"
-    } else if label.chars().any(|c| c.is_control() || matches!(c, '@' | '/' | '\\')) {
-        "holds @, a slash or a control character"
+    } else if label.chars().any(|c| is_unseen(c) || matches!(c, '@' | '/' | '\\')) {
+        "holds @, a slash, or a character that cannot be seen"
     } else if label.starts_with('-') {
         "begins with a dash"
     } else {
@@ -159,7 +160,9 @@ mod tests {
 
     #[test]
     fn labels_that_cannot_be_typed_back_are_refused() {
-        for bad in ["", " ", " a", "a@1", "a/b", "-a", "a\n", &"x".repeat(61)] {
+        for bad in
+            ["", " ", " a", "a@1", "a/b", "-a", "a\n", "a\u{202e}b", "a\u{1b}[31m", &"x".repeat(61)]
+        {
             assert!(Card::new(bad).check().is_err(), "{bad:?}");
         }
         for good in ["A", "red 7", "Linnet-3", "é"] {

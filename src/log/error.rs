@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use rusqlite::ErrorCode;
 
+use crate::text::refusal;
+
 /// Why the log refused.
 #[derive(Debug, thiserror::Error)]
 pub enum LogError {
@@ -38,6 +40,18 @@ pub enum LogError {
     /// A change to a reed that is closed.
     #[error("{0}: is closed; open it again with 'reedcrow reed close {0} --reopen'")]
     Closed(String),
+    /// It may be read, not written.
+    #[error(
+        "{0}: the log may only be read here; ask its owner for permission, or copy it and its folder \
+         of recordings to a place of your own"
+    )]
+    NotWritable(PathBuf),
+    /// It may not be written, and what a program wrote last is not in it yet.
+    #[error(
+        "{0}: a program was ended while it wrote the log, and it may not be put in order here; copy it \
+         with all files of its name to a place of your own, and read it there"
+    )]
+    Unsettled(PathBuf),
     /// Nothing left to undo.
     #[error("{0}: nothing to undo")]
     NothingToUndo(String),
@@ -57,7 +71,7 @@ pub enum LogError {
     #[error("the log is in use by another program; wait a moment and do it again")]
     Busy,
     /// The database file is damaged.
-    #[error("the log is damaged ({0}); keep a copy of it, then restore a backup or an export")]
+    #[error("the log is damaged; keep a copy of it, then restore a backup or an export ({0})")]
     Damaged(String),
     /// A row holds what this program cannot have written.
     #[error(
@@ -75,7 +89,7 @@ pub enum LogError {
         what: String,
     },
     /// A file or folder could not be used.
-    #[error("{path}: {what}: {cause}")]
+    #[error("{path}: {what}: {}", refusal(.cause))]
     File {
         /// Which.
         path: PathBuf,
@@ -86,12 +100,15 @@ pub enum LogError {
     },
     /// The file system refused.
     #[error(
-        "the log's file could not be read or written ({0}); nothing was changed: \
-         see whether the disk is full or failing"
+        "the log's file could not be read or written, and nothing was changed: see whether the disk \
+         is full or failing ({0})"
     )]
     Disk(rusqlite::Error),
     /// Anything else the database refuses.
-    #[error("the log refused: {0}; nothing was changed")]
+    #[error(
+        "the log does not allow that, and nothing was changed; 'reedcrow log check' says whether it \
+         is whole ({0})"
+    )]
     Database(rusqlite::Error),
 }
 
@@ -116,12 +133,22 @@ impl LogError {
     pub(crate) fn in_file(self, path: &std::path::Path) -> Self {
         match self {
             Self::Full(_) => Self::Full(path.to_owned()),
+            Self::NotWritable(_) => Self::NotWritable(path.to_owned()),
             other => other,
         }
     }
 }
 
 impl LogError {
+    /// Whether the system does not let the database write, or make its notes beside the file.
+    pub(crate) fn is_refusal(&self) -> bool {
+        match self {
+            Self::NotWritable(_) => true,
+            Self::Database(error) => error.sqlite_error_code() == Some(ErrorCode::CannotOpen),
+            _ => false,
+        }
+    }
+
     /// The same, naming the reed whose row it is.
     pub(crate) fn of_reed(self, label: &str) -> Self {
         match self {
@@ -149,6 +176,7 @@ impl From<rusqlite::Error> for LogError {
             {
                 Self::Full("the log".into())
             }
+            Some(ErrorCode::ReadOnly) => Self::NotWritable("the log".into()),
             Some(ErrorCode::SystemIoFailure) => Self::Disk(error),
             _ => Self::Database(error),
         }

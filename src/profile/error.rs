@@ -12,7 +12,7 @@ pub enum ProfileError {
         names: String,
     },
     /// A file that cannot be read.
-    #[error("{path}: {cause}")]
+    #[error("{path}: {}", crate::text::refusal(.cause))]
     File {
         /// As given.
         path: String,

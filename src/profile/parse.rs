@@ -10,6 +10,19 @@ use super::keys::{COUNTS, FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
 use super::{Dimensions, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
 
+/// What a line is that is none of a profile.
+fn no_line(says: &str) -> String {
+    if says.contains("recursion") {
+        return "is nested too deep; a value is a number, a text in quotation marks or a list"
+            .into();
+    }
+    format!(
+        "is no line of a profile; write a key, = and a number, a text in quotation marks or a list in \
+         [brackets] ({})",
+        says.replace('\n', "; ")
+    )
+}
+
 /// Reads `text`. What is left out under tolerance, smallest change and advice is as in
 /// `otherwise`; with `None` nothing of that may be missing. `path` only goes into complaints.
 pub(super) fn parse(
@@ -21,7 +34,7 @@ pub(super) fn parse(
     let root = DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         let hint = if page.has_decimal_comma(&span) { DECIMAL_POINT } else { "" };
-        page.wrong(&span, error.message().replace('\n', "; ") + hint)
+        page.wrong(&span, no_line(error.message()) + hint)
     })?;
     let mut places = Places::new();
     let mut profile = blank(otherwise);

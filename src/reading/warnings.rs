@@ -82,7 +82,10 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     if evidence.faults.not_finite > 0 {
         warn(
             WarningCode::NotFinite,
-            format!("{} samples are no numbers and count as silence", evidence.faults.not_finite),
+            match evidence.faults.not_finite {
+                1 => "one sample is no number and counts as silence".into(),
+                count => format!("{count} samples are no numbers and count as silence"),
+            },
         );
     }
     if level.is_some_and(|level| level < QUIET_DBFS) {

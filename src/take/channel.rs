@@ -148,8 +148,8 @@ impl OneChannel {
         let channels = usize::from(self.channels());
         let picked = self.frames.iter().skip(usize::from(self.channel) - 1).step_by(channels);
         for &sample in picked {
-            self.not_finite += u64::from(!sample.is_finite());
-            block.push(if sample.is_finite() { sample } else { 0.0 });
+            self.not_finite += u64::from(!is_sound(sample));
+            block.push(if is_sound(sample) { sample } else { 0.0 });
         }
         Ok(true)
     }
@@ -171,6 +171,14 @@ impl OneChannel {
     }
 }
 
+/// Samples beyond this, 200 dB over full scale, are no sound, whatever the file counts full scale in.
+const FAR_OVER_FULL_SCALE: f32 = 1e10;
+
+/// Whether a sample can be sound; NaN is none.
+fn is_sound(sample: f32) -> bool {
+    sample.abs() < FAR_OVER_FULL_SCALE
+}
+
 /// Sum of squares per channel.
 struct Powers(Vec<f64>);
 
@@ -182,7 +190,7 @@ impl Powers {
     fn add(&mut self, block: &[f32]) {
         for frame in block.chunks_exact(self.0.len()) {
             for (power, &sample) in self.0.iter_mut().zip(frame) {
-                if sample.is_finite() {
+                if is_sound(sample) {
                     *power += f64::from(sample) * f64::from(sample);
                 }
             }

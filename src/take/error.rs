@@ -3,6 +3,7 @@
 use std::io;
 
 use super::RATES_HZ;
+use crate::text::refusal;
 
 /// Why a recording could not be read or written. Each says what is wrong and what to do; the
 /// caller puts the recording's name in front.
@@ -26,6 +27,12 @@ pub enum TakeError {
         formats = super::decode::READ_FORMATS
     )]
     NotRecording,
+    /// A link without its file.
+    #[error("is a link that leads nowhere; bring back what it stands for, or delete it")]
+    DeadLink,
+    /// A named pipe.
+    #[error("is a pipe, which may never give anything; send it to standard input, and name it -")]
+    Pipe,
     /// A recording in a format that is known and not read.
     #[error("holds {0}, which is not read; convert it to WAV or FLAC and try again")]
     NotRead(&'static str),
@@ -74,8 +81,8 @@ pub enum TakeError {
         name: &'static str,
     },
     /// A format that is recognised and cannot be decoded, and why.
-    #[error("cannot be decoded ({0}); save it as WAV and try again")]
-    Decode(String),
+    #[error("cannot be decoded: {0}; copy it again, or save it as WAV and try again")]
+    Decode(&'static str),
     /// A header, and nothing behind it.
     #[error("holds no samples; record it again")]
     NoSamples,
@@ -91,7 +98,7 @@ pub enum TakeError {
     #[error("could not be written: the disk is full; make room and save it again")]
     DiskFull,
     /// Anything else the system reports.
-    #[error("could not be read or written ({0}); check the disk and try again")]
+    #[error("{}", refusal(.0))]
     Io(io::Error),
 }
 

@@ -21,14 +21,29 @@ pub fn open(source: &Path, channel: Channel) -> Result<OneChannel, TakeError> {
     if source.as_os_str() == STANDARD_INPUT {
         return open_pipe(std::io::stdin(), channel);
     }
-    let about = source.metadata()?;
+    let about = about(source)?;
     if about.is_dir() {
         return Err(TakeError::Folder);
     }
     if !about.is_file() {
+        // A shell's own pipes are open already, and wait for nobody.
+        let is_open = ["/dev/fd", "/proc/self/fd", "/dev/stdin"];
+        if !is_open.iter().any(|open| source.starts_with(open)) {
+            return Err(TakeError::Pipe);
+        }
         return open_pipe(File::open(source)?, channel);
     }
     OneChannel::choose(channel, &|| open_file(source))
+}
+
+/// What the system knows of a file.
+///
+/// Errors: there is none, and if so whether a link leads there.
+pub fn about(source: &Path) -> Result<std::fs::Metadata, TakeError> {
+    source.metadata().map_err(|error| match source.is_symlink() {
+        true if error.kind() == std::io::ErrorKind::NotFound => TakeError::DeadLink,
+        _ => error.into(),
+    })
 }
 
 /// Reads a recording whole; see [`open`].

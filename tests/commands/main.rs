@@ -8,6 +8,7 @@ mod json_line;
 mod manuals;
 mod output;
 mod pictures;
+mod plain_words;
 mod profile;
 mod start;
 

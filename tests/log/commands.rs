@@ -193,3 +193,14 @@ fn readings_made_by_an_earlier_program_are_made_again_and_the_change_is_listed()
     workshop.prints(&["reed", "undo", "A"]);
     assert!(workshop.prints(&["log", "reread"]).contains("changed"));
 }
+
+/// Keyboards and disks write é as one character or as two; a reed has one label.
+#[test]
+fn a_label_is_one_however_its_accents_are_written() {
+    let workshop = Workshop::new();
+    workshop.prints(&["reed", "new", "Ren\u{e9}-1"]);
+    assert!(workshop.refuses(&["reed", "new", "rene\u{301}-1"]).contains("has that label"));
+    assert!(workshop.prints(&["reed", "show", "Rene\u{301}-1"]).contains("Ren\u{e9}-1"));
+    workshop.prints(&["reed", "new", "Mire\u{301}k"]);
+    assert!(workshop.prints(&["reed", "list"]).contains("Mir\u{e9}k"));
+}

@@ -9,6 +9,8 @@ mod full_disk;
 mod killed;
 mod migration;
 mod operations;
+#[cfg(target_os = "linux")]
+mod read_only;
 mod two_writers;
 mod undo;
 mod work;

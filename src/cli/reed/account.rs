@@ -4,8 +4,6 @@ use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::Context;
-
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
@@ -44,7 +42,7 @@ impl Account {
             comparison: comparison.as_ref().zip(ends.as_ref().map(|ends| ends.stages)),
             unit: self.unit.unit(),
         };
-        if let Some(path) = self.out.as_ref().filter(|path| path.exists()) {
+        if let Some(path) = self.out.as_ref().filter(|path| path.symlink_metadata().is_ok()) {
             anyhow::bail!("{}: is there already; name a new file", path.display());
         }
         match self.out {
@@ -54,10 +52,9 @@ impl Account {
             }
             None => output::print(&output::style().letters(account.text()))?,
             Some(path) => {
-                let mut file =
-                    std::fs::File::create_new(&path).with_context(|| path.display().to_string())?;
-                std::io::Write::write_all(&mut file, account.text().as_bytes())
-                    .with_context(|| path.display().to_string())?;
+                output::save_new(&path, account.text().as_bytes()).map_err(|error| {
+                    anyhow::anyhow!("{}: {}", path.display(), output::why_not_written(&error))
+                })?;
                 output::print(&format!("{}: the account\n", path.display()))?;
             }
         }

@@ -1,6 +1,7 @@
 //! How a reed is crowed, said once for a session.
 
 use std::process::ExitCode;
+use std::str::FromStr;
 
 use super::words::words;
 use crate::cli::log_file::LogFile;
@@ -16,19 +17,19 @@ pub struct Said {
     state: Option<Wetness>,
     /// How long it was soaked, in minutes
     #[arg(long, value_name = "MIN")]
-    soaked: Option<f64>,
+    soaked: Option<Number>,
     /// Temperature in degrees Celsius
     #[arg(long, value_name = "C", allow_negative_numbers = true)]
-    temperature: Option<f64>,
+    temperature: Option<Number>,
     /// Relative humidity in percent
     #[arg(long, value_name = "PERCENT")]
-    humidity: Option<f64>,
+    humidity: Option<Number>,
     /// Days on which it has been played
     #[arg(long, value_name = "N")]
-    days_played: Option<f64>,
+    days_played: Option<Number>,
     /// Hours for which it has been played
     #[arg(long, value_name = "N")]
-    hours_played: Option<f64>,
+    hours_played: Option<Number>,
     /// Who crows
     #[arg(long, value_name = "NAME", allow_hyphen_values = true, value_parser = words)]
     player: Option<String>,
@@ -42,15 +43,31 @@ impl Said {
     pub fn conditions(self) -> Option<log::Conditions> {
         let said = log::Conditions {
             state: self.state,
-            soaked_min: self.soaked,
-            temperature_c: self.temperature,
-            humidity_percent: self.humidity,
-            days_played: self.days_played,
-            hours_played: self.hours_played,
+            soaked_min: self.soaked.map(|number| number.0),
+            temperature_c: self.temperature.map(|number| number.0),
+            humidity_percent: self.humidity.map(|number| number.0),
+            days_played: self.days_played.map(|number| number.0),
+            hours_played: self.hours_played.map(|number| number.0),
             player: self.player,
             how: self.how,
         };
         (said != log::Conditions::default()).then_some(said)
+    }
+}
+
+/// A number as makers write it: `3.5` or `3,5`.
+#[derive(Debug, Clone, Copy)]
+struct Number(f64);
+
+/// Beyond this no figure of a reed lies; a slip of the keys does.
+const MOST: f64 = 1e6;
+
+impl FromStr for Number {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let number = text.trim().replace(',', ".").parse().ok().filter(|n: &f64| n.abs() < MOST);
+        number.map(Self).ok_or_else(|| "that is no number; write one such as 3.5".into())
     }
 }
 

@@ -11,7 +11,7 @@ use crate::cli::{expectations, output};
 use crate::log::{Known, NewTake, effects};
 use crate::report::stage::stage_name;
 use crate::report::terminal;
-use crate::take::Channel;
+use crate::take::{Channel, STANDARD_INPUT};
 
 /// `reed take`.
 #[derive(Debug, clap::Args)]
@@ -40,6 +40,11 @@ impl Take {
         let style = output::style();
         let mut any_added = false;
         let mut failed = false;
+        if self.files.iter().any(|file| file.as_os_str() == STANDARD_INPUT) {
+            anyhow::bail!(
+                "-: a take is kept with its reed, so it must be a file; save the recording first"
+            );
+        }
         for file in &self.files {
             let added = analyse(file, Channel::default(), &profile, a4).and_then(|analysis| {
                 let reading = analysis.reading;

@@ -4,12 +4,13 @@ use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::Path;
 
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, params};
 use serde_json::Value;
 
 use super::audio::{file_hash, recording_in};
 use super::change::{Writing, whole};
 use super::export::{AUDIO, Exported, ExportedReed, ExportedRow, FORMAT, LOG_JSON};
+use super::reeds::standing;
 use super::rows::{Form, Kept, REED, Table};
 use super::schema::VERSION;
 use super::sense::reed_values;
@@ -220,15 +221,8 @@ fn kept(table: &Table, id: i64, exported: &ExportedRow, keys: &Keys) -> Result<K
 }
 
 fn free(connection: &Connection, label: &str) -> Result<(), LogError> {
-    let taken = connection
-        .query_row(
-            "SELECT 1 FROM reed WHERE label = ?1 COLLATE NOCASE AND gone = 0",
-            [label],
-            |_| Ok(()),
-        )
-        .optional()?;
-    match taken {
+    match standing(connection, label)? {
         None => Ok(()),
-        Some(()) => Err(LogError::LabelTaken(label.to_owned())),
+        Some(_) => Err(LogError::LabelTaken(label.to_owned())),
     }
 }

@@ -10,11 +10,20 @@ use super::{PATIENCE, Upgrade, audio};
 use crate::log::LogError;
 
 /// Checks what the file is, makes the tables in an empty one, and brings an earlier version up.
-pub fn bring_up(connection: &mut Connection, path: &Path) -> Result<Option<Upgrade>, LogError> {
+///
+/// Errors: an empty file where none `may_make` a log of it; no log, or a later one.
+pub fn bring_up(
+    connection: &mut Connection,
+    path: &Path,
+    may_make: bool,
+) -> Result<Option<Upgrade>, LogError> {
     // In one look: another program may be making the log just now.
     let look = connection.transaction_with_behavior(TransactionBehavior::Deferred)?;
     let found = version(&look, path)?;
     look.rollback()?;
+    if found == 0 && !may_make {
+        return Err(LogError::Missing(path.to_owned()));
+    }
     connection.pragma_update(None, "foreign_keys", true)?;
     write_ahead(connection)?;
     connection.pragma_update(None, "synchronous", "FULL")?;
@@ -38,7 +47,7 @@ pub fn bring_up(connection: &mut Connection, path: &Path) -> Result<Option<Upgra
 }
 
 /// The schema version of the file; 0 for an empty one.
-fn version(connection: &Connection, path: &Path) -> Result<i64, LogError> {
+pub fn version(connection: &Connection, path: &Path) -> Result<i64, LogError> {
     let number = |name: &str| -> Result<i64, LogError> {
         Ok(connection.pragma_query_value(None, name, |row| row.get(0))?)
     };

@@ -20,6 +20,8 @@ mod steps;
 mod takes;
 mod undo;
 
+use std::fs::File;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -64,15 +66,33 @@ impl Log {
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
             std::fs::create_dir_all(folder).map_err(LogError::file(folder, "could not be made"))?;
         }
-        Self::connect(path, OpenFlags::SQLITE_OPEN_CREATE)
+        let is_new = !path.exists();
+        let opened = Self::connect(path, OpenFlags::SQLITE_OPEN_CREATE);
+        if is_new && opened.is_err() && path.metadata().is_ok_and(|about| about.len() == 0) {
+            // Nothing was made, and nothing shall look as if it had been.
+            let _ = std::fs::remove_file(path);
+        }
+        match opened {
+            Err(error) if error.is_refusal() && is_new => {
+                Err(LogError::file(path, "could not be made")(ErrorKind::PermissionDenied.into()))
+            }
+            Err(error) if error.is_refusal() => Err(LogError::NotWritable(path.to_owned())),
+            opened => opened,
+        }
     }
 
-    /// Opens a log that must be there.
+    /// Opens a log that must be there. Where it may not be written it is opened to be read.
     pub fn open_existing(path: &Path) -> Result<Self, LogError> {
-        if !path.exists() {
-            return Err(LogError::Missing(path.to_owned()));
+        match path.metadata() {
+            Err(error) if error.kind() == ErrorKind::NotFound => {
+                return Err(LogError::Missing(path.to_owned()));
+            }
+            _ => {}
         }
-        Self::connect(path, OpenFlags::empty())
+        match Self::connect(path, OpenFlags::empty()) {
+            Err(error) if error.is_refusal() => Self::read_only(path),
+            opened => opened,
+        }
     }
 
     fn connect(path: &Path, more: OpenFlags) -> Result<Self, LogError> {
@@ -80,11 +100,38 @@ impl Log {
         if path.is_dir() {
             return Err(LogError::NotALog(path.to_owned()));
         }
+        if path.exists() {
+            // The database says less of why.
+            File::open(path).map_err(LogError::file(path, "the log"))?;
+        }
         let mut connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(PATIENCE)?;
-        let upgraded =
-            migrate::bring_up(&mut connection, path).map_err(|error| error.in_file(path))?;
+        let may_make = more.contains(OpenFlags::SQLITE_OPEN_CREATE);
+        let upgraded = migrate::bring_up(&mut connection, path, may_make)
+            .map_err(|error| error.in_file(path))?;
         Ok(Self { connection, path: path.to_owned(), audio: audio::Audio::beside(path), upgraded })
+    }
+
+    /// Opens a log whose folder may not be written: the database, which keeps notes beside it while
+    /// it reads, is told that nobody changes the file.
+    fn read_only(path: &Path) -> Result<Self, LogError> {
+        let beside = |ending: &str| {
+            let mut name = path.as_os_str().to_owned();
+            name.push(ending);
+            PathBuf::from(name)
+        };
+        if beside("-wal").metadata().is_ok_and(|about| about.len() > 0) {
+            return Err(LogError::Unsettled(path.to_owned()));
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX
+            | OpenFlags::SQLITE_OPEN_URI;
+        let connection = Connection::open_with_flags(address(path), flags)?;
+        if migrate::version(&connection, path)? != schema::VERSION {
+            return Err(LogError::NotWritable(path.to_owned()));
+        }
+        let (path, audio) = (path.to_owned(), audio::Audio::beside(path));
+        Ok(Self { connection, path, audio, upgraded: None })
     }
 
     /// The file.
@@ -111,4 +158,14 @@ impl Log {
     pub fn upgraded(&self) -> Option<&Upgrade> {
         self.upgraded.as_ref()
     }
+}
+
+/// A path as the database's address of a file that does not change.
+fn address(path: &Path) -> String {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"/._-~".contains(&byte);
+    let escaped = path.as_os_str().as_encoded_bytes().iter().map(|&byte| match plain(byte) {
+        true => char::from(byte).to_string(),
+        false => format!("%{byte:02x}"),
+    });
+    format!("file:{}?immutable=1", escaped.collect::<String>())
 }

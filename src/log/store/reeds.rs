@@ -1,6 +1,6 @@
 //! Cards: entered, found, changed, closed; and a reed's whole history.
 
-use rusqlite::{Connection, OptionalExtension};
+use rusqlite::Connection;
 
 use super::Log;
 use super::change::now;
@@ -9,6 +9,7 @@ use crate::log::LogError;
 use crate::log::card::{Card, Ending};
 use crate::log::conditions::Conditions;
 use crate::log::history::{History, LoggedReed, ReadTake};
+use crate::text::composed;
 
 impl Log {
     /// Enters a reed.
@@ -23,7 +24,7 @@ impl Log {
                 |row| row.get(0),
             )?,
             at: now(writing.connection())?,
-            card: card.clone(),
+            card: Card { label: composed(&card.label), ..card.clone() },
             ended_at: None,
             conditions: None,
             conditions_at: None,
@@ -104,6 +105,7 @@ impl Log {
         let mut reed: LoggedReed = from_row(&REED, &kept)?;
         let what = edit(&mut reed, now(writing.connection())?)?;
         reed.card.check()?;
+        reed.card.label = composed(&reed.card.label);
         free_label(writing.connection(), &reed.card.label, Some(kept.id))?;
         let after = Kept { row: to_row(&reed)?, ..kept };
         if after != kept_again(writing.connection(), after.id)? {
@@ -232,10 +234,25 @@ fn all<T: serde::de::DeserializeOwned>(
 
 /// The row of the reed of that label, whatever its capitals.
 pub fn find(connection: &Connection, label: &str) -> Result<Kept, LogError> {
-    REED.select(connection, "label = ?1 COLLATE NOCASE AND gone = 0", [label])?
-        .into_iter()
-        .next()
-        .ok_or_else(|| LogError::NoReed(label.to_owned()))
+    let id = standing(connection, label)?.ok_or_else(|| LogError::NoReed(label.to_owned()))?;
+    kept_again(connection, id)
+}
+
+/// The key of the reed of that label, whatever its capitals and however its accents are written.
+pub fn standing(connection: &Connection, label: &str) -> Result<Option<i64>, LogError> {
+    let mut statement = connection.prepare_cached("SELECT id, label FROM reed WHERE gone = 0")?;
+    let mut found = statement.query([])?;
+    let (wanted, mut alike) = (composed(label), None);
+    while let Some(record) = found.next()? {
+        let Ok(known) = record.get_ref(1)?.as_str() else { continue };
+        if known == label {
+            return Ok(Some(record.get(0)?));
+        }
+        if composed(known).eq_ignore_ascii_case(&wanted) {
+            alike = Some(record.get(0)?);
+        }
+    }
+    Ok(alike)
 }
 
 /// The row of a reed that is open for work.
@@ -253,14 +270,7 @@ fn kept_again(connection: &Connection, id: i64) -> Result<Kept, LogError> {
 }
 
 fn free_label(connection: &Connection, label: &str, but: Option<i64>) -> Result<(), LogError> {
-    let taken: Option<i64> = connection
-        .query_row(
-            "SELECT id FROM reed WHERE label = ?1 COLLATE NOCASE AND gone = 0",
-            [label],
-            |row| row.get(0),
-        )
-        .optional()?;
-    match taken {
+    match standing(connection, label)? {
         Some(id) if Some(id) != but => Err(LogError::LabelTaken(label.to_owned())),
         _ => Ok(()),
     }

@@ -14,6 +14,7 @@ use crate::advice::{Advice, Move};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
+use crate::text::visible;
 
 /// Columns before the text of a row.
 const LABEL: usize = 14;
@@ -174,7 +175,7 @@ impl Card<'_> {
             None => format!("{}, held to no note", reading.profile),
         });
         about.push(format!("A4 = {} Hz", trimmed(reading.a4_hz)));
-        self.push(self.style.paint(Role::Headline, &reading.source));
+        self.push(self.style.paint(Role::Headline, &visible(&reading.source)));
         for line in self.style.wrapped("", &about.join(" · ")) {
             self.push(self.style.paint(Role::Aside, &line));
         }

@@ -32,6 +32,9 @@ pub enum Role {
 }
 
 impl Style {
+    /// What stands behind the escape character in all that [`Style::paint`] writes.
+    pub const CODES: [&str; 5] = ["[0m", "[1m", "[1;36m", "[33m", "[2m"];
+
     /// `text` in the colour of its role.
     pub fn paint(&self, role: Role, text: &str) -> String {
         if !self.color || text.is_empty() {

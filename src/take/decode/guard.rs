@@ -30,7 +30,7 @@ pub fn guarded<T>(decode: impl FnOnce() -> Result<T, TakeError>) -> Result<T, Ta
     let before = GUARDED.replace(true);
     let result = panic::catch_unwind(AssertUnwindSafe(decode));
     GUARDED.set(before);
-    result.unwrap_or_else(|_| Err(TakeError::Decode("its data is damaged".into())))
+    result.unwrap_or_else(|_| Err(TakeError::Decode("its data is damaged")))
 }
 
 #[cfg(test)]

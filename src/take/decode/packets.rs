@@ -124,7 +124,7 @@ impl Packets {
         let track = reader
             .default_track(TrackType::Audio)
             .or_else(|| reader.first_track(TrackType::Audio))
-            .ok_or_else(|| TakeError::Decode("there is no sound track that is known".into()))?;
+            .ok_or(TakeError::Decode("it holds no sound of a known kind"))?;
         let decoder = decoder_of(track)?;
         let (id, time_base) = (track.id, track.time_base);
         let claimed_frames = track.num_frames;
@@ -207,8 +207,8 @@ impl Packets {
                     return Ok(());
                 }
                 Ok(_) => {}
-                Err(Error::Unsupported(what)) => return Err(TakeError::Decode(what.into())),
-                Err(error) => undecodable = Some(error.to_string()),
+                Err(error @ Error::Unsupported(_)) => return Err(TakeError::Decode(why(&error))),
+                Err(error) => undecodable = Some(why(&error)),
             }
         }
         Err(undecodable.map_or(TakeError::NoSamples, TakeError::Decode))
@@ -406,13 +406,13 @@ impl Packets {
 
 fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
     let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-        return Err(TakeError::Decode("its sound is of an unknown kind".into()));
+        return Err(TakeError::Decode("its sound is of an unknown kind"));
     };
     symphonia::default::get_codecs()
         .make_audio_decoder(params, &AudioDecoderOptions::default().gapless(false))
         .map_err(|error| match (codec_name(params.codec), error) {
             (Some(name), _) => TakeError::NotRead(name),
-            (None, error) => TakeError::Decode(error.to_string()),
+            (None, error) => TakeError::Decode(why(&error)),
         })
 }
 
@@ -437,11 +437,21 @@ fn opening_error(error: Error) -> TakeError {
             TakeError::CutOffInHeader
         }
         Error::IoError(error) if is_damage(&error) => {
-            TakeError::Decode("its header gives a place that is not in it".into())
+            TakeError::Decode("its header gives a place that is not in it")
         }
         Error::IoError(error) => error.into(),
         Error::Unsupported(what) if what.contains("missing moov") => TakeError::NoIndex,
-        error => TakeError::Decode(error.to_string()),
+        error => TakeError::Decode(why(&error)),
+    }
+}
+
+/// What a decoder says, in a maker's words.
+fn why(error: &Error) -> &'static str {
+    match error {
+        Error::Unsupported(_) => "its sound is of a kind that is not read",
+        Error::LimitError(_) => "its header asks for more than can be",
+        Error::IoError(_) => "it ends too soon",
+        _ => "its data is damaged",
     }
 }
 

@@ -1,0 +1,194 @@
+//! What is wrong is said in a maker's words, on one line, and no name of a file or reed commands the
+//! terminal.
+
+use std::fs;
+use std::time::Duration;
+
+use reedcrow::take::wav::{self, SampleFormat};
+
+use crate::{Bench, ending};
+
+/// What libraries say, and makers need not hear.
+const JARGON: [&str; 12] = [
+    "os error",
+    "isomp4",
+    "atom",
+    "malformed",
+    "unsupported feature",
+    "stream",
+    "literal",
+    "digit found",
+    "struct",
+    "recursion",
+    ".unfinished",
+    "entity",
+];
+
+#[test]
+fn every_refusal_is_one_line_without_jargon_that_says_what_to_do() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    bench.bytes("junk.m4a", &[b"\0\0\0\x1cftypM4A \0\0\0\0M4A mp42isom", &[7; 500][..]].concat());
+    bench.bytes(
+        "moov.mov",
+        &[b"\0\0\0\x14ftypqt  \0\0\0\0qt  \0\0\x01\x00moov", &[0; 600][..]].concat(),
+    );
+    bench.bytes("junk.flac", &[b"fLaC\0\0\0\x22", &[255; 300][..]].concat());
+    bench.bytes("junk.caf", &[b"caff\0\x01\0\0desc\0\0\0\0\0\0\0\x20", &[9; 300][..]].concat());
+    bench.bytes("junk.ogg", &[b"OggS\0\x02", &[1; 300][..]].concat());
+    bench.bytes("junk.mp3", &[0xff; 4000]);
+    bench.bytes("deep.toml", format!("a = {}", "[".repeat(500)).as_bytes());
+    bench.bytes("odd.toml", b"name = \"x\ntitle = 3");
+    bench.bytes("file", b"");
+    fs::create_dir(bench.path("folder")).unwrap();
+    #[cfg(unix)]
+    std::os::unix::fs::symlink("loop.wav", bench.path("loop.wav")).unwrap();
+    let log = bench.path("reeds.db").display().to_string();
+    assert!(ending(&mut bench.reedcrow(&["reed", "new", "a", "--log", &log])).code == Some(0));
+    let names = bench.names();
+    for arguments in [
+        &["analyse", "junk.m4a"][..],
+        &["analyse", "moov.mov"],
+        &["analyse", "junk.flac"],
+        &["analyse", "junk.caf"],
+        &["analyse", "junk.ogg"],
+        &["analyse", "junk.mp3"],
+        #[cfg(unix)]
+        &["analyse", "loop.wav"],
+        &["analyse", "take.wav/x.wav"],
+        &["analyse", "take.wav", "--profile", "folder"],
+        &["analyse", "take.wav", "--profile", "deep.toml"],
+        &["analyse", "take.wav", "--profile", "odd.toml"],
+        &["profile", "new", "no/a.toml"],
+        &["batch", "take.wav", "--plots", "take.wav"],
+        &["batch", "take.wav", "--out", "no/t.csv"],
+        &["batch", "--files-from", "nope"],
+        &["batch", "take.wav", "-j", "x"],
+        &["reed", "conditions", "a", "--soaked", "x", "--log", &log],
+        &["reed", "conditions", "a", "--soaked", "1e308", "--log", &log],
+        &["reed", "measure", "a", "--length-mm", "1e308", "--log", &log],
+        &["reed", "step", "a", "clip", "1e308", "--log", &log],
+        &["reed", "take", "a", "-", "--log", &log],
+        &["reed", "account", "a", "--out", "no/a.md", "--log", &log],
+        &["log", "backup", "no/b.db", "--log", &log],
+        &["reed", "export", "no/x", "--log", &log],
+        &["reed", "import", "folder", "--log", &log],
+        &["reed", "list", "--log", "file"],
+        &["reed", "list", "--log", "no/drive/x.db"],
+        &["reed", "new", "b", "--log", "no/drive/x.db"],
+        &["reed", "new", "a\u{202e}b", "--log", &log],
+        &["reed", "new", "a\u{1b}[31m", "--log", &log],
+    ] {
+        let end = ending(&mut bench.reedcrow(arguments));
+        assert!(end.code == Some(1) || end.code == Some(2), "{arguments:?}: {end:?}");
+        assert_eq!(end.errors.lines().count(), 1, "{arguments:?}: {}", end.errors);
+        assert!(
+            end.errors.contains(';') || end.errors.contains("; "),
+            "{arguments:?}: {}",
+            end.errors
+        );
+        assert!(end.errors.len() < 400, "{}", end.errors);
+        for word in JARGON {
+            assert!(!end.errors.contains(word), "{arguments:?}: {}", end.errors);
+        }
+        assert_eq!(bench.names(), names, "{arguments:?}");
+    }
+    assert_eq!(fs::read(bench.path("file")).unwrap(), b"");
+    let end =
+        ending(&mut bench.reedcrow(&["reed", "conditions", "a", "--soaked", "3,5", "--log", &log]));
+    assert!(end.output.contains("soaked 3.5 min"), "{end:?}");
+}
+
+/// A pipe nobody writes to is never waited for.
+#[cfg(unix)]
+#[test]
+fn a_named_pipe_is_refused_at_once() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    let made = std::process::Command::new("mkfifo").arg(bench.path("pipe.wav")).status();
+    assert!(made.unwrap().success());
+    let log = bench.path("reeds.db").display().to_string();
+    ending(&mut bench.reedcrow(&["reed", "new", "a", "--log", &log]));
+    for arguments in [
+        &["analyse", "pipe.wav"][..],
+        &["analyse", "pipe.wav", "--plot", "p.svg"],
+        &["compare", "pipe.wav", "take.wav"],
+        &["reed", "take", "a", "pipe.wav", "--log", &log],
+        &["batch", "pipe.wav"],
+    ] {
+        let mut command = bench.reedcrow(arguments);
+        let end = ending(command.timeout(Duration::from_secs(20)));
+        assert_eq!(end.code, Some(1), "{arguments:?}: {end:?}");
+        assert!(end.errors.contains("standard input"), "{arguments:?}: {}", end.errors);
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn names_hold_no_commands_to_the_terminal() {
+    let bench = Bench::new();
+    let name = "a\u{1b}[31m\u{7}\nb\u{202e}.wav";
+    bench.crow(name, 1.5);
+    fs::create_dir(bench.path("side")).unwrap();
+    fs::copy(bench.path(name), bench.path("side").join(name)).unwrap();
+    let log = bench.path("reeds.db").display().to_string();
+    let evil = "\u{1b}]0;t\u{7}\u{1b}[31mred\u{202e}";
+    let new = ["reed", "new", "o", "--owner", evil, "--complaint", evil, "--log", &log];
+    let missing = format!("missing{name}");
+    for arguments in [
+        &["analyse", name][..],
+        &["analyse", name, "--json"],
+        &["analyse", &missing],
+        &["compare", "side", name],
+        &["batch", name, "--out", "t.csv"],
+        &["batch", name, &missing, "--out", "t.jsonl"],
+        &new,
+        &["reed", "take", "o", name, "--log", &log],
+        &["reed", "step", "o", "note", "--note", evil, "--log", &log],
+        &["reed", "show", "o", "--log", &log],
+        &["reed", "show", "o", "--json", "--log", &log],
+        &["reed", "list", "--log", &log],
+        &["reed", "account", "o", "--log", &log],
+        &["log", "check", "--log", &log],
+    ] {
+        let end = ending(&mut bench.reedcrow(arguments));
+        for text in [&end.output, &end.errors] {
+            let hidden =
+                |c: char| c != '\n' && (c.is_control() || ('\u{202a}'..='\u{202e}').contains(&c));
+            assert!(!text.contains(hidden), "{arguments:?}: {text:?}");
+        }
+        assert!(end.errors.lines().count() <= 1, "{arguments:?}: {}", end.errors);
+        if arguments.contains(&"--json") {
+            let line: serde_json::Value = serde_json::from_str(&end.output).unwrap();
+            assert!(line.to_string().contains("\\u001b") || line.to_string().contains("u{1b}"));
+        }
+    }
+}
+
+/// What lies in a folder and cannot be read is no part of the answer, and that is no success.
+#[test]
+fn a_comparison_without_some_of_its_recordings_ends_in_failure() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    fs::create_dir(bench.path("side")).unwrap();
+    fs::copy(bench.path("take.wav"), bench.path("side/a.wav")).unwrap();
+    assert_eq!(ending(&mut bench.reedcrow(&["compare", "side", "take.wav"])).code, Some(0));
+    fs::write(bench.path("side/b.wav"), b"RIFF\0\0\0\0WAVE").unwrap();
+    let end = ending(&mut bench.reedcrow(&["compare", "side", "take.wav"]));
+    assert_eq!(end.code, Some(1), "{end:?}");
+    assert!(end.errors.contains("b.wav") && !end.output.is_empty(), "{end:?}");
+}
+
+/// One sample that no microphone gave hides no crow.
+#[test]
+fn a_sample_far_over_full_scale_is_counted_and_taken_out() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 2.0);
+    let take = reedcrow::take::read(&bench.path("take.wav"), Default::default()).unwrap();
+    let mut samples = take.samples;
+    samples[1000] = 1e38;
+    wav::write(&bench.path("spike.wav"), &samples, 48_000, 1, SampleFormat::F32).unwrap();
+    let end = ending(&mut bench.reedcrow(&["analyse", "spike.wav"]));
+    assert!(end.output.contains("one sample is no number"), "{}", end.output);
+    assert!(end.output.contains("C5 −38 cents"), "{}", end.output);
+}
