@@ -3,7 +3,7 @@
 mod display;
 
 use std::fs::File;
-use std::io::{self, BufReader, Write};
+use std::io::{self, BufReader, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -145,7 +145,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     let stop = stop_on_ctrl_c();
     let display = Display::start(&batch.inputs);
-    let printed: Box<dyn Write> = Box::new(io::stdout());
+    let printed: Box<dyn Write> = match io::stdout().is_terminal() {
+        true => Box::new(output::Terminal),
+        false => Box::new(io::stdout()),
+    };
     let complain = |line: &str| display.complain(line);
     let done = batch::run(&batch, printed, display.progress(), &stop, complain);
     display.finish();

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use clap::Subcommand;
 
@@ -76,7 +78,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             Ok(ExitCode::FAILURE)
         }
         Command::Backup { file } => {
-            log.backup(&file)?;
+            let stop = Arc::new(AtomicBool::new(false));
+            let told = Arc::clone(&stop);
+            // Where nothing can watch for it, Ctrl-C ends the program as it does any other.
+            let _ = ctrlc::set_handler(move || told.store(true, Ordering::Relaxed));
+            log.backup(&file, &stop)?;
             let told = format!(
                 "{}: a copy of the log: cards, cuts and readings. It holds no recordings: copy the \
                  folder {} too, or let 'reedcrow reed export FOLDER' write both. To restore it, copy \

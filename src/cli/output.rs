@@ -34,6 +34,20 @@ pub fn safe(text: &str) -> String {
     safe
 }
 
+/// Standard output where it is a terminal, for tables, which are written as they are to files.
+pub struct Terminal;
+
+impl Write for Terminal {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        io::stdout().write_all(safe(&String::from_utf8_lossy(bytes)).as_bytes())?;
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        io::stdout().flush()
+    }
+}
+
 fn plain(text: &str) -> String {
     written_out(text, |letter| letter != '\n' && is_unseen(letter))
 }

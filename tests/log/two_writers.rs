@@ -1,5 +1,6 @@
 //! Two programs on one log at once lose nothing.
 
+use std::sync::atomic::AtomicBool;
 use std::thread;
 
 use reedcrow::comparison::Cut;
@@ -64,7 +65,7 @@ fn a_backup_made_while_another_program_writes_is_one_moment_of_the_log() {
                 log.step("A", &Step::new(Cut::Heart, None)).unwrap();
             }
         });
-        workshop.log().backup(&copy).unwrap();
+        workshop.log().backup(&copy, &AtomicBool::new(false)).unwrap();
         writer.join().unwrap();
     });
     let copy = Log::open_existing(&copy).unwrap();

@@ -1,6 +1,7 @@
 //! From any earlier version to this one, with a copy made first.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
@@ -103,6 +104,6 @@ fn copy_before(connection: &Connection, path: &Path, found: i64) -> Result<PathB
         path.with_file_name(format!("{stem}.form-{found}{more}.db"))
     };
     let copy = (0..).map(numbered).find(|copy| !copy.exists()).unwrap_or_else(|| numbered(0));
-    super::backup::copy(connection, &copy)?;
+    super::backup::copy(connection, &copy, &AtomicBool::new(false))?;
     Ok(copy)
 }
