@@ -89,7 +89,7 @@ pub enum LogError {
         what: String,
     },
     /// A file or folder could not be used.
-    #[error("{path}: {what}: {}", refusal(.cause))]
+    #[error("{path}: {}", why(.what, .cause))]
     File {
         /// Which.
         path: PathBuf,
@@ -110,6 +110,16 @@ pub enum LogError {
          is whole ({0})"
     )]
     Database(rusqlite::Error),
+}
+
+/// What was tried and why it failed.
+fn why(what: &str, cause: &std::io::Error) -> String {
+    match (what, cause.kind()) {
+        ("could not be written", std::io::ErrorKind::NotFound) => {
+            "its folder is not there; make the folder first".into()
+        }
+        _ => format!("{what}: {}", refusal(cause)),
+    }
 }
 
 impl LogError {

@@ -88,6 +88,10 @@ fn every_refusal_is_one_line_without_jargon_that_says_what_to_do() {
             end.errors
         );
         assert!(end.errors.len() < 400, "{}", end.errors);
+        // Where the folder of what is to be written is missing, that is what is said.
+        if arguments.iter().any(|word| ["no/a.md", "no/b.db", "no/x", "no/a.toml"].contains(word)) {
+            assert!(end.errors.contains("make the folder first"), "{arguments:?}: {}", end.errors);
+        }
         for word in JARGON {
             assert!(!end.errors.contains(word), "{arguments:?}: {}", end.errors);
         }
