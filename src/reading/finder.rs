@@ -9,7 +9,7 @@ use std::collections::VecDeque;
 use std::ops::Range;
 
 use super::edges::{Edge, edge_s};
-use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker};
+use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker, RISE};
 use super::frames::{BANDS, FRAMES_PER_PERIODICITY, Frame, Framer};
 use super::hum::is_faint_mains;
 use super::kept::Kept;
@@ -19,6 +19,10 @@ use crate::dsp::periodicity::Period;
 const GAP_S: f64 = 0.15;
 /// A frame hears a loud sound this long before it begins and after it ends, together.
 const BLUR_S: f64 = 0.015;
+/// What is over the floor for less than this is chance …
+const CHANCE_S: f64 = 0.03;
+/// … unless it is so many times over it (10 dB).
+const CLEARLY: f32 = 10.0;
 /// The finder waits a little longer than the gap, so that the floor after the sound is known too.
 const WAIT_S: f64 = 0.2;
 /// A sound is closed when its tone has been gone this long, though air still flows.
@@ -391,20 +395,32 @@ impl Finder {
 
     /// Runs of frames over the floor, first and last, with gaps shorter than [`GAP_S`] closed.
     fn loud_runs(&self, span: Range<u64>, floor: Option<&Floor>) -> Vec<(u64, u64)> {
-        let loud = |index: u64| {
+        let exceeds = |index: u64, times: f32| {
             let frame = self.frames.get((index - self.first_frame) as usize);
-            frame.is_some_and(|frame| floor.is_none_or(|floor| floor.hears(&frame.bands)))
+            let over = |floor: &Floor, frame: &Frame| floor.is_exceeded(&frame.bands, times);
+            frame.is_some_and(|frame| floor.is_none_or(|floor| over(floor, frame)))
+        };
+        let mut unbroken: Vec<(u64, u64)> = Vec::new();
+        for index in span {
+            match unbroken.last_mut() {
+                _ if !exceeds(index, RISE) => {}
+                Some((_, last)) if index == *last + 1 => *last = index,
+                _ => unbroken.push((index, index)),
+            }
+        }
+        // Rumble comes up to the floor's limit now and then, for no longer than a frame sees it:
+        // nothing begins with that.
+        let begins = |first: u64, last: u64| {
+            last - first >= self.frames_in(CHANCE_S)
+                || (first..=last).any(|index| exceeds(index, CLEARLY))
         };
         let mut runs: Vec<(u64, u64)> = Vec::new();
-        for index in span.clone() {
-            // One frame alone over the floor is chance; its neighbours share most of its samples.
-            let neighbours = [index.wrapping_sub(1), index + 1];
-            if !loud(index) || !neighbours.iter().any(|n| span.contains(n) && loud(*n)) {
-                continue;
-            }
+        // One frame alone over the floor is chance; its neighbours share most of its samples.
+        for (first, last) in unbroken.into_iter().filter(|(first, last)| last > first) {
             match runs.last_mut() {
-                Some((_, last)) if index - *last < self.frames_in(GAP_S - BLUR_S) => *last = index,
-                _ => runs.push((index, index)),
+                Some(run) if first - run.1 < self.frames_in(GAP_S - BLUR_S) => run.1 = last,
+                _ if begins(first, last) => runs.push((first, last)),
+                _ => {}
             }
         }
         runs

@@ -42,7 +42,12 @@ impl Floor {
 
     /// Whether a frame with these bands rises over it in any band.
     pub fn hears(&self, bands: &[f32; BANDS]) -> bool {
-        bands.iter().zip(&self.bands).any(|(band, floor)| *band > RISE * floor)
+        self.is_exceeded(bands, RISE)
+    }
+
+    /// Whether a frame with these bands rises over it so many times in any band.
+    pub fn is_exceeded(&self, bands: &[f32; BANDS], times: f32) -> bool {
+        bands.iter().zip(&self.bands).any(|(band, floor)| *band > times * floor)
     }
 
     /// Whether a frame with these bands rises over it in every band: a loud sound, or a room that
