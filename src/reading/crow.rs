@@ -9,7 +9,7 @@ use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
 use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
 use super::finder::Sound;
-use super::hum::{is_hum, room_lines};
+use super::hum::{RoomLine, is_hum};
 use super::kind::{Standing, judge};
 use super::ladder::{Bounds, Ladder, find_ladder};
 use super::measured::{Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch};
@@ -61,6 +61,8 @@ pub struct Context<'a> {
     pub profile: &'a Profile,
     /// Pitch of A4.
     pub a4: A4,
+    /// Lines that the room holds.
+    pub room_lines: &'a [RoomLine],
 }
 
 /// Reads one sound. `None` when it is no crow and no breath.
@@ -104,13 +106,12 @@ enum Tone {
 fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
     let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
     let rate = context.sample_rate_hz;
-    let room = room_lines(&sound.before, rate);
     // From half an octave under the lowest expected register on.
     let lowest = f64::from(context.profile.lowest_register()) - 0.5;
     let target = context.profile.target_frequency(context.a4);
     let expected_from_hz = target.map_or(0.0, |target| target.hz() * lowest.exp2());
     let bounds = Bounds { top_hz, expected_from_hz };
-    find_ladder(&sound.samples, rate, sound.offset_s, coarse, bounds, &room)
+    find_ladder(&sound.samples, rate, sound.offset_s, coarse, bounds, context.room_lines)
         .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
         .unwrap_or(Tone::Missing)
 }

@@ -63,7 +63,7 @@ pub struct RoomLine {
 }
 
 /// Lines are sought in at least so much of the room, …
-const LEAST_ROOM_S: f64 = 0.12;
+pub const LEAST_ROOM_S: f64 = 0.12;
 /// … up to this frequency, …
 const LINES_TOP_HZ: f64 = 3000.0;
 /// … and stand this many times over the median of what lies within this distance.

@@ -3,7 +3,7 @@
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::finder::{Finder, Sound};
-use super::hum::mains_hum_hz;
+use super::hum::{LEAST_ROOM_S, RoomLine, mains_hum_hz, room_lines};
 use super::overload::OverloadCount;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
@@ -82,6 +82,8 @@ pub struct Reader {
     overload: OverloadCount,
     extremes: Option<(f32, f32)>,
     cut: bool,
+    /// The room's own, as last heard.
+    room_lines: Vec<RoomLine>,
     read: Vec<(Crow, CrowTracks)>,
 }
 
@@ -133,6 +135,7 @@ impl Reader {
             overload: OverloadCount::default(),
             extremes: None,
             cut: false,
+            room_lines: Vec::new(),
             read: Vec::new(),
         }
     }
@@ -217,17 +220,23 @@ impl Reader {
     }
 
     fn read_sounds(&mut self, sounds: Vec<Sound>) -> Vec<(Crow, CrowTracks)> {
-        let context = Context {
-            sample_rate_hz: f64::from(self.sample_rate_hz),
-            floor_bin_hz: self.finder.floor_bin_hz(),
-            profile: &self.profile,
-            a4: self.a4,
-        };
+        let sample_rate_hz = f64::from(self.sample_rate_hz);
         let mut read = Vec::new();
         for sound in sounds {
             if extremes(None, &sound.samples).is_some_and(is_constant) {
                 continue;
             }
+            // Right after another crow the room is not heard: it is what it was.
+            if sound.before.len() as f64 >= LEAST_ROOM_S * sample_rate_hz {
+                self.room_lines = room_lines(&sound.before, sample_rate_hz);
+            }
+            let context = Context {
+                sample_rate_hz,
+                floor_bin_hz: self.finder.floor_bin_hz(),
+                profile: &self.profile,
+                a4: self.a4,
+                room_lines: &self.room_lines,
+            };
             if let Some(crow) = read_sound(&sound, &context) {
                 self.cut |= sound.cut && crow.0.kind != Kind::Breath;
                 read.push(crow);
