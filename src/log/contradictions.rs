@@ -37,6 +37,13 @@ pub enum Contradicted {
     TipHigher,
 }
 
+/// What contradicts itself in the length.
+const LENGTH: [Contradicted; 3] =
+    [Contradicted::LongerThanBeforeClip, Contradicted::Longer, Contradicted::Shorter];
+
+/// What contradicts itself in where the tip begins.
+const TIP: [Contradicted; 2] = [Contradicted::TipLower, Contradicted::TipHigher];
+
 impl History {
     /// What contradicts itself from one stage to the next at which it was measured, in order of time.
     ///
@@ -83,6 +90,51 @@ impl History {
         }
         found.sort_by_key(|contradiction| contradiction.stages);
         found
+    }
+
+    /// `sizes` without what its two last measurements contradict each other in: which of them holds is
+    /// not known until it is measured again.
+    ///
+    /// * `ruler_mm`: as [`Self::contradictions`] has it.
+    pub fn without_doubted(&self, sizes: Sizes, ruler_mm: f64) -> Sizes {
+        let found = self.contradictions(ruler_mm);
+        let measured = self.measured();
+        let is_open = |about: &[Contradicted], size: Size| {
+            let last = measured.iter().rfind(|at| size(&at.now).is_some()).map(|at| at.after_step);
+            found.iter().any(|one| about.contains(&one.about) && Some(one.stages.1) == last)
+        };
+        let mut sizes = sizes;
+        if is_open(&LENGTH, |sizes| sizes.length_mm) {
+            sizes.length_mm = None;
+        }
+        if is_open(&[Contradicted::Staple], |sizes| sizes.staple_mm) {
+            sizes.staple_mm = None;
+        }
+        if is_open(&[Contradicted::Winding], |sizes| sizes.wound_to_mm) {
+            sizes.wound_to_mm = None;
+        }
+        if is_open(&TIP, |sizes| sizes.tip_start_mm) {
+            sizes.tip_start_mm = None;
+        }
+        sizes
+    }
+
+    /// The stages whose length contradicts that of another, or is reckoned from one that does.
+    ///
+    /// * `ruler_mm`: as [`Self::contradictions`] has it.
+    pub fn stages_of_doubted_length(&self, ruler_mm: f64) -> Vec<u32> {
+        let found = self.contradictions(ruler_mm);
+        let of_length = || found.iter().filter(|one| LENGTH.contains(&one.about));
+        let measured = self.measured();
+        let measured_at = |stage: u32| {
+            let known = measured.iter().filter(|at| at.now.length_mm.is_some());
+            known.map(|at| at.after_step).filter(|at| *at <= stage).max()
+        };
+        let is_doubted = |stage: &u32| {
+            measured_at(*stage)
+                .is_some_and(|at| of_length().any(|one| one.stages.0 == at || one.stages.1 == at))
+        };
+        (0..=self.stage()).filter(is_doubted).collect()
     }
 
     /// What clips took off after the first of `stages` and up to the second.

@@ -12,7 +12,7 @@ use crate::comparison::{Comparison, Cut, NoteCode};
 use crate::log::{Ending, History, Stage, timeline};
 use crate::profile::Profile;
 use crate::reading::{Kind, pooled};
-use crate::reed::Finding;
+use crate::reed::{Corners, Fault, Finding};
 
 /// What an account rests on.
 #[derive(Debug, Clone, Copy)]
@@ -32,12 +32,15 @@ pub struct Account<'a> {
     pub unit: LengthUnit,
 }
 
-/// The cautions that every account ends with.
-const CAUTIONS: [&str; 2] = [
-    "Cane moves for days after it was cut: play it in for some minutes a day, and judge it after.",
-    "If you scrape further yourself: away from your fingers, with a plaque between the blades; \
-     cane cannot be put back.",
-];
+/// Of a reed that was cut, and not only sealed or pressed.
+const FRESH: &str = "Cane moves for days after it was cut: play it in for some minutes a day, and \
+                     judge it after.";
+
+const SCRAPING: &str = "If you scrape further yourself: away from your fingers, with a plaque \
+                        between the blades; cane cannot be put back.";
+
+const CHIPPED: &str = "A corner of the tip was chipped when it was last looked at: a splinter there \
+                       can cut a lip. Look before you blow.";
 
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
                       rules before anyone else plays it.";
@@ -84,14 +87,17 @@ impl Account<'_> {
         let card = &self.history.reed.card;
         let complaint = card.complaint.as_deref().map(sentence);
         lines.extend(complaint.map(|words| format!("Your complaint: {words}.")));
-        lines.extend(self.history.measured().first().map(|measured| {
+        let measured = self.history.measured();
+        lines.extend(measured.first().and_then(|measured| {
             let state = measured.state.map_or(String::new(), |state| format!(" {}", state.words()));
-            format!(
-                "Measured{state}{}, from the bottom of the staple: {}.",
-                later(measured.after_step),
-                words::sizes(&measured.now, self.unit)
-            )
+            let sizes = self.history.without_doubted(measured.now, self.ruler_mm());
+            let sizes = words::sizes(&sizes, self.unit);
+            (!sizes.is_empty()).then(|| {
+                let when = later(measured.after_step);
+                format!("Measured{state}{when}, from the bottom of the staple: {sizes}.")
+            })
         }));
+        lines.extend(self.doubted());
         let in_order = words::in_order(&self.history.first_seen());
         if !in_order.is_empty() {
             lines.push(format!("Looked over: {}.", in_order.join(", ")));
@@ -100,6 +106,22 @@ impl Account<'_> {
         lines.extend(first.map(|stage| self.heard(&stage_name(stage.number), &stage)));
         lines.extend(self.findings.iter().map(|finding| format!("{}.", self.says(finding))));
         lines
+    }
+
+    fn ruler_mm(&self) -> f64 {
+        self.profile.tolerance.measuring_mm
+    }
+
+    /// That measurements contradict each other, and that nothing rests on them.
+    fn doubted(&self) -> Option<String> {
+        let found = self.history.contradictions(self.ruler_mm());
+        let each: Vec<String> = found.iter().map(|one| words::apart(one, self.unit)).collect();
+        let which = each.join("; ");
+        (!each.is_empty()).then(|| {
+            format!(
+                "Doubtful, since two measurements do not agree: {which}. Nothing rests on them."
+            )
+        })
     }
 
     /// What is wrong, or, where it was worked on since, what was.
@@ -129,7 +151,7 @@ impl Account<'_> {
         });
         let mut lines: Vec<String> = steps.collect();
         if lines.is_empty() {
-            lines.push("Nothing was cut.".into());
+            lines.push("Nothing was done to it.".into());
         }
         lines
     }
@@ -161,7 +183,8 @@ impl Account<'_> {
         if let Some((first, last)) = ends.zip(stages.last().and_then(|stage| stage.length)) {
             // A clip smaller than a ruler tells stands above as what was done.
             let is_shorter = self.unit.text(first.mm) != self.unit.text(last.mm);
-            if first.mm > last.mm && is_shorter {
+            let doubted = self.history.stages_of_doubted_length(self.ruler_mm());
+            if first.mm > last.mm && is_shorter && doubted.is_empty() {
                 let told = |reached| length(reached, self.unit);
                 lines.push(format!("It was {} long and is now {}.", told(first), told(last)));
             }
@@ -204,7 +227,7 @@ impl Account<'_> {
             let sure = if finding.sure >= 0.9 { "" } else { " (likely, not certain)" };
             format!(
                 "{}{sure}. On the next reed: {}.{}",
-                self.says(finding),
+                capital(words::short(finding.fault)),
                 self.unit.retold(&finding.on_the_next),
                 self.on_this_one(finding)
             )
@@ -221,16 +244,28 @@ impl Account<'_> {
             false if words::is_found_mended(finding.fault, &seen) => {
                 " On this one it is mended.".to_owned()
             }
-            false => " On this one it was worked on.".to_owned(),
+            false => match finding.fault {
+                Fault::LeakLow | Fault::LeakByHeart => {
+                    " It was sealed here, not yet checked.".to_owned()
+                }
+                _ => " On this one it was worked on, and not looked at since.".to_owned(),
+            },
         }
     }
 
     fn cautions(&self) -> Vec<String> {
         let sealed = self.history.steps.iter().any(|logged| logged.step.cut == Some(Cut::Seal));
         let mouths = if self.history.takes.is_empty() { MOUTHS } else { MOUTHS_CROWED };
-        let of_use: &[&str] = if self.is_given_up() { &[] } else { &CAUTIONS };
+        let is_cut = |cut: Cut| !matches!(cut, Cut::Seal | Cut::Opening);
+        let is_fresh = self.history.steps.iter().any(|logged| logged.step.cut.is_some_and(is_cut));
+        let of_use = !self.is_given_up();
+        // By the last look, whatever was cut since: a clip may leave a splinter.
+        let corners = self.history.seen().into_iter().rev().find_map(|seen| seen.now.corners);
+        let chipped = corners == Some(Corners::Chipped);
         std::iter::once(mouths)
-            .chain(of_use.iter().copied())
+            .chain(chipped.then_some(CHIPPED))
+            .chain((of_use && is_fresh).then_some(FRESH))
+            .chain(of_use.then_some(SCRAPING))
             .map(str::to_owned)
             .chain(sealed.then(|| SEALED.to_owned()))
             .collect()

@@ -9,7 +9,7 @@ use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::comparison::compare;
 use crate::log::first_and_last;
-use crate::reed::findings;
+use crate::reed::{Measurements, findings};
 use crate::report::account;
 
 /// `reed account`.
@@ -29,7 +29,9 @@ impl Account {
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let history = log.open_existing()?.history(&self.label)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
-        let measured = history.measured_now();
+        let ruler_mm = profile.tolerance.measuring_mm;
+        let measured = history.without_doubted(*history.measured_now(), ruler_mm);
+        let measured = Measurements::new(measured).unwrap_or_default();
         let found = findings(&measured, &history.first_seen(), &profile);
         let left = findings(&measured, &history.seen_now(), &profile);
         let ends = first_and_last(&history);

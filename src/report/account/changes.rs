@@ -30,15 +30,19 @@ pub(super) fn told(comparison: &Comparison, profile: &Profile) -> Vec<String> {
     let mut unclear = None;
     for (figure, change) in found {
         match change.verdict {
+            _ if change.matters(profile) && stays_in_tune(comparison, change, profile) => {
+                let by = by_cents(change.difference, change);
+                let moved = format!("its pitch ({} {by}; in tune before and after)", way(change));
+                same.push(moved);
+            }
             _ if change.matters(profile) => {
-                let turn = turn(change);
-                turns.push((turn, (figure.says)(change)));
+                turns.push((turn(change, profile), (figure.says)(change, profile)));
             }
             Verdict::Unclear if [TARGET, HERTZ].contains(&figure.path) => {
                 unclear = Some("Whether its pitch moved, these crows do not tell.".to_owned());
             }
             Verdict::Unclear => {}
-            _ => same.push(figure.stays),
+            _ => same.push(figure.stays.to_owned()),
         }
     }
     turns.sort_by_key(|(turn, _)| *turn);
@@ -57,11 +61,12 @@ struct Figure {
     /// What stayed, where it did.
     stays: &'static str,
     /// How it moved.
-    says: fn(&Change) -> String,
+    says: fn(&Change, &Profile) -> String,
 }
 
 const TARGET: &str = "fundamental.target_cents";
 const HERTZ: &str = "fundamental.hz";
+const REGISTER: &str = "fundamental.register";
 
 /// The figures an owner is told; the frequency where there is no target.
 const FIGURES: [Figure; 7] = [
@@ -74,13 +79,41 @@ const FIGURES: [Figure; 7] = [
     Figure { path: "steadiness.rattle_depth", stays: "the rattle", says: rattle },
 ];
 
-/// All figures but the frequency are best at 0.
-fn turn(change: &Change) -> Turn {
+/// All figures but the frequency are best at 0. A pitch that went through the target and out on the
+/// other side is no success, even where it lies a little nearer.
+fn turn(change: &Change, profile: &Profile) -> Turn {
     match change.figure.as_str() {
         HERTZ => Turn::Other,
+        TARGET if went_past(change, profile) => Turn::Other,
         _ if change.after.abs() < change.before.abs() => Turn::Better,
         _ => Turn::Worse,
     }
+}
+
+/// Whether it was flat and is sharp, or the other way, and out of tune both times, yet no further off.
+fn went_past(change: &Change, profile: &Profile) -> bool {
+    let limit = profile.tolerance.target_cents;
+    let (before, after) = (change.before, change.after);
+    before * after < 0.0
+        && after.abs() > limit
+        && before.abs() > limit
+        && after.abs() <= before.abs()
+}
+
+/// Whether a pitch counts as in tune on both sides: of crows of one tone, or in octaves, where the
+/// profile wants them.
+fn stays_in_tune(comparison: &Comparison, change: &Change, profile: &Profile) -> bool {
+    let limit = profile.tolerance.target_cents;
+    let is_one_tone = |kind| matches!(kind, Some(Kind::Octaves | Kind::Single));
+    let lowest = f64::from(profile.lowest_register());
+    let register = comparison.changes.iter().find(|change| change.figure == REGISTER);
+    let in_place = |at: f64| (at - lowest).abs() < 0.5;
+    change.figure == TARGET
+        && change.before.abs() <= limit
+        && change.after.abs() <= limit
+        && is_one_tone(comparison.before.kind)
+        && is_one_tone(comparison.after.kind)
+        && register.is_none_or(|at| in_place(at.before) && in_place(at.after))
 }
 
 fn kinds(comparison: &Comparison) -> Option<(Turn, String)> {
@@ -108,7 +141,7 @@ fn way(change: &Change) -> &'static str {
     if change.difference < 0.0 { "fell" } else { "rose" }
 }
 
-fn pitch(change: &Change) -> String {
+fn pitch(change: &Change, profile: &Profile) -> String {
     let off = |cents: f64| match (number(cents.abs(), 0).as_str(), cents < 0.0) {
         ("0", _) => "on its note".to_owned(),
         (_, true) => format!("{} flat", whole_cents(cents)),
@@ -116,10 +149,11 @@ fn pitch(change: &Change) -> String {
     };
     let (before, after) = (off(change.before), off(change.after));
     let by = by_cents(change.difference, change);
-    format!("the pitch {} {by}; it was {before} and is {after} now", way(change))
+    let past = if went_past(change, profile) { ", past the target" } else { "" };
+    format!("the pitch {} {by}{past}; it was {before} and is {after} now", way(change))
 }
 
-fn frequency(change: &Change) -> String {
+fn frequency(change: &Change, _: &Profile) -> String {
     let hz = |hz: f64| number(hz, 0);
     let cents = 1200.0 * (1.0 + change.difference / change.before.max(1.0)).max(0.5).log2();
     let by = by_cents(cents, change);
@@ -127,7 +161,7 @@ fn frequency(change: &Change) -> String {
 }
 
 /// Octaves nearer to 2:1 than the ear tells by beats count as true, as they do on the card.
-fn octaves(change: &Change) -> String {
+fn octaves(change: &Change, _: &Profile) -> String {
     const TRUE_CENTS: f64 = 5.0;
     let is_true = |cents: f64| cents.abs() <= TRUE_CENTS;
     let apart = |cents: f64| format!("{} out of tune with each other", whole_cents(cents));
@@ -146,12 +180,12 @@ fn octaves(change: &Change) -> String {
     }
 }
 
-fn onset(change: &Change) -> String {
+fn onset(change: &Change, _: &Profile) -> String {
     let (before, after) = (seconds(change.before), seconds(change.after));
     format!("it speaks after {after} of breath; before, it took {before}")
 }
 
-fn low(change: &Change) -> String {
+fn low(change: &Change, _: &Profile) -> String {
     let comes = |s: f64| match seconds(s).as_str() {
         "0.00 s" => "with the first tone".to_owned(),
         late => format!("{late} after the first tone"),
@@ -163,12 +197,12 @@ fn low(change: &Change) -> String {
     format!("the low octave comes {}; before, {before}", comes(change.after))
 }
 
-fn wander(change: &Change) -> String {
+fn wander(change: &Change, _: &Profile) -> String {
     let (before, after) = (whole_cents(change.before), whole_cents(change.after));
     format!("the pitch wanders by {after}; before, by {before}")
 }
 
-fn rattle(change: &Change) -> String {
+fn rattle(change: &Change, _: &Profile) -> String {
     let (before, after) = (percent(change.before), percent(change.after));
     format!("its rattle is {after} deep; before, it was {before}")
 }
@@ -231,6 +265,33 @@ mod tests {
                 "About as before: how soon it speaks, how steady the pitch is.",
             ]
         );
+    }
+
+    /// The profile counts up to 15 cents as in tune.
+    #[test]
+    fn a_pitch_in_tune_before_and_after_is_no_worse_and_one_gone_past_no_better() {
+        let said = |before: f64, after: f64| {
+            of((Kind::Octaves, Kind::Octaves), vec![change(TARGET, before, after)]).remove(0)
+        };
+        assert_eq!(
+            said(-6.0, 7.4),
+            "About as before: its pitch (rose by about 13 cents; in tune before and after)."
+        );
+        assert_eq!(
+            said(-41.0, 36.0),
+            "Changed: the pitch rose by about 77 cents, past the target; it was 41 cents flat and is \
+             36 cents sharp now."
+        );
+        for (before, after, turn) in [
+            (-41.0, 9.0, "Better"),
+            (-7.0, 16.0, "Worse"),
+            (-20.0, 31.0, "Worse"),
+            (-41.0, -21.0, "Better"),
+        ] {
+            assert!(said(before, after).starts_with(turn), "{}", said(before, after));
+        }
+        let split = of((Kind::Split, Kind::Split), vec![change(TARGET, -1.0, 12.0)]);
+        assert!(split[0].starts_with("Worse"), "{split:?}");
     }
 
     #[test]

@@ -1,10 +1,12 @@
 //! What was seen, measured and done, in sentences for somebody who was not there.
 
 use crate::comparison::Cut;
+use crate::log::{Contradicted, Contradiction};
 use crate::reed::{
     Bark, Corners, Fault, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides,
 };
 use crate::report::format::LengthUnit;
+use crate::report::stage::stage_name;
 
 /// What was looked at and found in order, each a clause; faults are told by the findings.
 pub(super) fn in_order(seen: &Inspection) -> Vec<&'static str> {
@@ -51,6 +53,55 @@ pub(super) fn as_it_was(fault: Fault) -> Option<&'static str> {
         Fault::Uneven => "the blades or their sides were uneven",
         _ => return None,
     })
+}
+
+/// A fault by its name, where it has been told in full before.
+pub(super) fn short(fault: Fault) -> &'static str {
+    match fault {
+        Fault::WoundPastStaple => "the winding that goes past the staple",
+        Fault::SetTooHigh => "tip and heart, set too high",
+        Fault::TipStartHigh => "the tip that begins too high",
+        Fault::TipStartLow => "the tip that begins too low",
+        Fault::HeartHigh => "the heart that ends too high",
+        Fault::HeartLow => "the heart that ends too low",
+        Fault::WindowLow => "the windows that begin too low",
+        Fault::WindowHigh => "the windows that begin too high",
+        Fault::StapleLong => "the long staple",
+        Fault::StapleShort => "the short staple",
+        Fault::WoundShort => "the winding that stops short",
+        Fault::LengthLong => "the great length",
+        Fault::LengthShort | Fault::TooShort => "the short length",
+        Fault::ThroatWide => "the wide throat",
+        Fault::ThroatNarrow => "the narrow throat",
+        Fault::BarkGone => "the bark that is gone",
+        Fault::BackwardsOverlap => "the backward overlap",
+        Fault::TipSidesThick => "the sides of the tip",
+        Fault::CornersThick => "the thick corners of the tip",
+        Fault::CornerChipped => "the chipped corner",
+        Fault::HeartThick => "the thick heart",
+        Fault::HeartThin => "the thin heart",
+        Fault::Uneven => "the uneven blades or sides",
+        Fault::LeakLow => "the leak by the winding",
+        Fault::LeakByHeart => "the leak beside the heart",
+        Fault::OpeningClosed => "the narrow opening",
+        Fault::OpeningWide => "the wide opening",
+        Fault::Doubtful => "the doubtful measurement",
+    }
+}
+
+/// Two measurements that contradict each other: `length 70 mm as it came, 71.5 mm after step 1`.
+pub(super) fn apart(found: &Contradiction, unit: LengthUnit) -> String {
+    let what = match found.about {
+        Contradicted::LongerThanBeforeClip | Contradicted::Longer | Contradicted::Shorter => {
+            "length"
+        }
+        Contradicted::Staple => "staple",
+        Contradicted::Winding => "wound to",
+        Contradicted::TipLower | Contradicted::TipHigher => "tip from",
+    };
+    let at = |mm: f64, stage: u32| format!("{} {}", unit.text(mm), stage_name(stage));
+    let (before, after) = (at(found.before, found.stages.0), at(found.after, found.stages.1));
+    format!("{what} {before}, {after}")
 }
 
 /// What was measured, in a sentence's words: `70.6 mm long, staple 47 mm, wound to 46.8 mm`. Empty
