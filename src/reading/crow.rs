@@ -11,7 +11,7 @@ use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Respon
 use super::finder::Sound;
 use super::hum::{RoomLine, is_hum};
 use super::kind::{Standing, judge};
-use super::ladder::{Bounds, Ladder, find_ladder};
+use super::ladder::{Ladder, find_ladder};
 use super::measured::{Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch};
 use super::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
 use super::orders::Orders;
@@ -106,12 +106,7 @@ enum Tone {
 fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
     let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
     let rate = context.sample_rate_hz;
-    // From half an octave under the lowest expected register on.
-    let lowest = f64::from(context.profile.lowest_register()) - 0.5;
-    let target = context.profile.target_frequency(context.a4);
-    let expected_from_hz = target.map_or(0.0, |target| target.hz() * lowest.exp2());
-    let bounds = Bounds { top_hz, expected_from_hz };
-    find_ladder(&sound.samples, rate, sound.offset_s, coarse, bounds, context.room_lines)
+    find_ladder(&sound.samples, rate, sound.offset_s, coarse, top_hz, context.room_lines)
         .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
         .unwrap_or(Tone::Missing)
 }

@@ -30,9 +30,6 @@ const CHANCE: f64 = -12.0;
 /// And when its partials together are no weaker than this, relative to all (−50 dB): under that,
 /// what a converter or a room adds to a loud tone is not told from a reed's own octave.
 const LEAST_LOW_SHARE: f64 = 1e-5;
-/// The same below what is expected of the reed (−30 dB): a fainter growl there is no octave that a
-/// crow stands on.
-const LEAST_GROWL_SHARE: f64 = 1e-3;
 /// A line between the multiples is strong from this power on, relative to the strongest (−20 dB), …
 const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples.
@@ -44,6 +41,9 @@ const LEAST_ASIDE_SHARE: f64 = 1e-3;
 /// of a room make of breath: narrow peaks, ten times as high as noise alone would show, at any
 /// frequency.
 const CLEAR_ASIDE: f64 = 2.0;
+/// A line that does not stand clear of the noise in its bins must show so many times the evidence of
+/// any other place: where rooms make peaks of breath, noise does not keep to its own statistics.
+const MORE_THAN_ELSEWHERE: f64 = 1.3;
 /// The lower tone may stand this far off (200 cents as a ratio).
 const REACH: f64 = 0.12;
 /// How exact a part that is no octave must be (7 cents as a ratio).
@@ -81,15 +81,6 @@ pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
     start..end.max(start)
 }
 
-/// Between which frequencies a ladder is sought.
-#[derive(Debug, Clone, Copy)]
-pub struct Bounds {
-    /// Highest frequency looked at.
-    pub top_hz: f64,
-    /// Lowest at which a tone is expected; 0 where nothing is.
-    pub expected_from_hz: f64,
-}
-
 /// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound. What
 /// stands in `room_lines` is the room's.
 pub fn find_ladder(
@@ -97,24 +88,24 @@ pub fn find_ladder(
     sample_rate_hz: f64,
     offset_s: f64,
     coarse: &CoarseTrack,
-    bounds: Bounds,
+    top_hz: f64,
     room_lines: &[RoomLine],
 ) -> Option<Ladder> {
     let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
     let trim = 0.05_f64.min((last_s - first_s) / 5.0);
     let along = &|reference: CoarseTrack| {
-        let mut orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, bounds.top_hz)?;
+        let mut orders = Orders::new(samples, sample_rate_hz, offset_s, &reference, top_hz)?;
         orders.room_lines = room_lines.to_vec();
         let core = frames_between(&orders, first_s + trim, last_s - trim);
         (core.len() >= 4).then_some(Ladder { orders, reference, core })
     };
     // The strongest partial may lie over every fundamental; where no tone of its own is found under
     // it, the sound is looked at again without going there.
-    let found = standing_on(along(coarse.clone())?, f64::INFINITY, bounds, along)?;
+    let found = standing_on(along(coarse.clone())?, f64::INFINITY, along)?;
     if found.orders.reference_hz <= HIGHEST_HZ {
         return Some(found);
     }
-    standing_on(along(coarse.clone())?, HIGHEST_HZ, bounds, along)
+    standing_on(along(coarse.clone())?, HIGHEST_HZ, along)
 }
 
 /// The ladder that a first one leads to: up, but no higher than `highest_hz`, to what its multiples
@@ -124,7 +115,6 @@ pub fn find_ladder(
 fn standing_on(
     mut ladder: Ladder,
     highest_hz: f64,
-    bounds: Bounds,
     along: impl Fn(CoarseTrack) -> Option<Ladder>,
 ) -> Option<Ladder> {
     let in_reach = |ladder: &Ladder, factor: f64| factor * ladder.orders.reference_hz <= highest_hz;
@@ -137,7 +127,7 @@ fn standing_on(
     if let Some(factor) = factor.filter(|factor| in_reach(&ladder, *factor)) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
     }
-    while let Some((part, deviation)) = lower_tone(&ladder, parts, bounds.expected_from_hz) {
+    while let Some((part, deviation)) = lower_tone(&ladder, parts) {
         let reference = ladder.reference.map(|_, hz| hz / part as f64);
         ladder = match ladder.orders.counted_in_parts(part) {
             Some(orders) => Ladder { orders, reference, core: ladder.core },
@@ -203,7 +193,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).
-fn lower_tone(ladder: &Ladder, parts: &[usize], expected_from_hz: f64) -> Option<(usize, f64)> {
+fn lower_tone(ladder: &Ladder, parts: &[usize]) -> Option<(usize, f64)> {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit as f64;
     let noise = NoiseProfile::new(orders, bins, ladder.core.clone());
@@ -215,28 +205,17 @@ fn lower_tone(ladder: &Ladder, parts: &[usize], expected_from_hz: f64) -> Option
     };
     let track = base.phase_track(ladder.core.clone())?;
     let power = base.power(ladder.core.clone());
-    parts.iter().copied().filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ).find_map(
-        |part| {
-            let is_expected = orders.reference_hz / part as f64 >= expected_from_hz;
-            let least_share = if is_expected { LEAST_LOW_SHARE } else { LEAST_GROWL_SHARE };
-            let above = Above { cycles: &track.cycles, power, least_share };
-            Some((part, lower_line(ladder, part, &above)?.deviation))
-        },
-    )
-}
-
-/// The tone under which a lower one is sought.
-struct Above<'a> {
-    /// Phase of its base over the core.
-    cycles: &'a [f64],
-    /// Power of its partials.
-    power: f64,
-    /// What the lower tone holds at least, relative to that.
-    least_share: f64,
+    parts
+        .iter()
+        .copied()
+        .filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ)
+        .find_map(|part| Some((part, lower_line(ladder, part, &track.cycles, power)?.deviation)))
 }
 
 /// The line at the multiples of the base's `part`th part that the base lacks, where there is one.
-fn lower_line(ladder: &Ladder, part: usize, above: &Above<'_>) -> Option<Line> {
+///
+/// * `cycles`, `power`: phase of the base over the core, and its partials' power.
+fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Option<Line> {
     let orders = &ladder.orders;
     let base_bins = orders.bins_per_unit as f64 / part as f64;
     let core = ladder.core.clone();
@@ -255,14 +234,14 @@ fn lower_line(ladder: &Ladder, part: usize, above: &Above<'_>) -> Option<Line> {
     if part > 2 && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
         return None;
     }
-    let reference: Vec<f64> = above.cycles.iter().map(|c| c / part as f64).collect();
+    let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
     // Only octaves may stand off: a third that is not exact is another tone's partial.
     let reach = if part == 2 { REACH } else { EXACT };
-    let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * above.power };
+    let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * power };
     let line = most_certain_line(&new, core.clone(), &reference, sought)?;
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
-    (strength >= above.least_share * above.power).then_some(line)
+    (strength >= LEAST_LOW_SHARE * power).then_some(line)
 }
 
 /// Power of those of the lowest `most` partials that stand 6 dB over their noise: a tone that wavers
@@ -313,6 +292,8 @@ pub fn most_certain_line(
     // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;
     let mut best: Option<(f64, f64, CoarseLine)> = None;
+    // What each number of partials shows elsewhere.
+    let mut elsewhere = [0.0_f64; PARTIALS.len()];
     let search = |detune: f64| {
         let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
         LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
@@ -326,7 +307,7 @@ pub fn most_certain_line(
     for i in iter::once(0).chain(aside).filter(worth) {
         let detune = f64::from(i) * STRETCH;
         let Some(search) = search(detune) else { continue };
-        for most in PARTIALS {
+        for (most, elsewhere) in PARTIALS.into_iter().zip(&mut elsewhere) {
             let Some(mut line) = search.coarse(width, most) else { continue };
             let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
             let moved = || family.detuned(detune);
@@ -343,6 +324,7 @@ pub fn most_certain_line(
             }
             if i != 0 {
                 line.locked_evidence = 0.0;
+                *elsewhere = elsewhere.max(line.evidence);
             }
             let chance = chance(&line);
             if best.as_ref().is_none_or(|(least, ..)| chance < *least) {
@@ -354,6 +336,11 @@ pub fn most_certain_line(
         }
     }
     let (_, detune, coarse) = best.filter(|(chance, ..)| *chance < CHANCE)?;
+    let elsewhere = PARTIALS.iter().zip(elsewhere).find(|(most, _)| **most >= coarse.partials);
+    let like_elsewhere = elsewhere.is_some_and(|(_, e)| coarse.evidence < MORE_THAN_ELSEWHERE * e);
+    if detune == 0.0 && coarse.power < CLEAR_ASIDE * coarse.noise && like_elsewhere {
+        return None;
+    }
     let beside = search(detune)?;
     let stands_off = (detune + coarse.deviation).abs() > locked;
     if stands_off && detune == 0.0 && beside.is_disputed(&coarse) {

@@ -170,8 +170,10 @@ pub fn measure(
     let samples = stretch(sound, context, steady_s.0, steady_s.1);
     let between = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
     let outside_tone = between + mean.as_ref().map_or(0.0, |mean| mean.rumble);
-    // Octaves that take turns move the level as well; that is told by their switches.
-    let takes_turns = rungs.iter().any(|rung| rung.sustained && rung.course.switches(&held) >= 2);
+    // Octaves that take turns move the level as well; that is told by their switches. A faint rung
+    // high up that flickers moves nothing.
+    let mut lowest_two = rungs.iter().filter(|rung| rung.sustained).take(2);
+    let takes_turns = lowest_two.any(|rung| rung.course.switches(&held) >= 2);
     let rattle = if split || takes_turns {
         None
     } else {

@@ -18,9 +18,9 @@ const HIGHEST_VOICE_HZ: f64 = 360.0;
 const VOICE_AGREEMENT: f64 = 0.25;
 /// … drift faster than this, …
 const VOICE_DRIFT_CENTS_PER_S: f64 = 120.0;
-/// … waver more than this share of what is unsteady in a reed, however long, …
+/// … waver more than this share of what is unsteady in a reed, however long (unless they stay where
+/// they are, as the averages over a wave of vibrato tell), …
 const VOICE_WAVER: f64 = 1.0;
-/// (averaged over a wave of vibrato, where it is held that long), …
 const VIBRATO_S: f64 = 0.2;
 /// … or spread more than this share of it within a word.
 const VOICE_SPREAD: f64 = 0.45;
@@ -67,14 +67,14 @@ pub fn is_voice(
     }
     let (spread, drift) = pitch_steadiness(track);
     // What is held longer than a word may have vibrato, but stays where it is.
-    let spread = if tone_s < VOICE_WORD_S { spread } else { slow_spread(track).or(spread) };
+    let held = tone_s >= VOICE_WORD_S;
+    let stays = held && slow_spread(track).is_some_and(|s| s < VOICE_SPREAD * unsteady_cents);
     match (drift, spread) {
         (None, _) => track.is_empty(),
         (Some(drift), spread) => {
             drift.abs() > VOICE_DRIFT_CENTS_PER_S
-                || spread.is_some_and(|s| s > VOICE_WAVER * unsteady_cents)
-                || (tone_s < VOICE_WORD_S
-                    && spread.is_none_or(|s| s > VOICE_SPREAD * unsteady_cents))
+                || (!stays && spread.is_some_and(|s| s > VOICE_WAVER * unsteady_cents))
+                || (!held && spread.is_none_or(|s| s > VOICE_SPREAD * unsteady_cents))
         }
     }
 }
