@@ -5,19 +5,13 @@ use std::path::Path;
 
 use super::inputs::shown;
 use super::{Attention, Entry, Summary};
-use crate::report::distribution::{Distribution, kinds};
+use crate::report::distribution::{BINS, Distribution, bar_edges, bars, kinds};
 use crate::report::format::{cents, counted, number, percent, seconds, signed};
 use crate::report::needs::{Need, Needy, TITLE};
 use crate::report::terminal::Style;
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
-
-/// Cents in one bar of the distribution.
-const BIN: i32 = 20;
-
-/// Bars on either side of the target; what is further off goes into the outermost.
-const BINS: i32 = 6;
 
 /// The closing summary: counts by kind, pitch against the target, and what needs attention first.
 ///
@@ -27,7 +21,7 @@ const BINS: i32 = 6;
 pub fn closing(summary: &Summary, target: Option<&str>, style: &Style) -> String {
     let mut text = String::new();
     let mut say = |line: String| {
-        text.push_str(&line);
+        text.push_str(&style.wrapped("", &line).join("\n"));
         text.push('\n');
     };
     let mut about = vec![format!("{} read", counted(summary.read() as usize, "take"))];
@@ -63,35 +57,31 @@ fn distribution(summary: &Summary, target: &str, style: &Style) -> String {
     let Some(pitch) = Distribution::of(&summary.target_cents) else {
         return String::new();
     };
-    let mut text = format!(
-        "Pitch against {target}: median {}, half of the takes from {} to {}\n",
+    let middle = format!(
+        "Pitch against {target}: median {}, half of the takes from {} to {}",
         cents(pitch.median),
         signed(pitch.lower_quartile, 0),
         signed(pitch.upper_quartile, 0)
     );
-    let mut bars = vec![0_u64; 2 * BINS as usize + 1];
-    for &off in &summary.target_cents {
-        let bin = (off / f64::from(BIN)).round() as i32;
-        bars[(bin.clamp(-BINS, BINS) + BINS) as usize] += 1;
-    }
+    let mut text = style.wrapped("", &middle).join("\n") + "\n";
+    let bars = bars(&summary.target_cents);
     let most = bars.iter().copied().max().unwrap_or(1).max(1);
     let bar_width = (style.width.saturating_sub(30) as u64).clamp(8, BAR);
     let _ = writeln!(text, "  {:<17} takes", "cents");
-    let used = |count: &u64| *count > 0;
+    let used = |count: &usize| *count > 0;
     let first = bars.iter().position(used).unwrap_or(0);
     let last = bars.iter().rposition(used).unwrap_or(0);
     for (index, &count) in bars.iter().enumerate().take(last + 1).skip(first) {
         let bin = index as i32 - BINS;
-        let half = BIN / 2;
-        let edge = |cents: i32| signed(f64::from(cents), 0);
-        let (from, to) = (edge(bin * BIN - half), edge(bin * BIN + half));
+        let (from, to) = bar_edges(index);
+        let (from, to) = (signed(from, 0), signed(to, 0));
         let label = match bin {
             bin if bin == -BINS => format!("under {to}"),
             bin if bin == BINS => format!("over {from}"),
             _ => format!("{from} to {to}"),
         };
         let width = bar_width as usize;
-        let bar = "#".repeat(((count * bar_width).div_ceil(most)) as usize);
+        let bar = "#".repeat((count as u64 * bar_width).div_ceil(most as u64) as usize);
         let _ = writeln!(text, "  {label:<17} {bar:<width$} {count}");
     }
     text
@@ -150,7 +140,7 @@ fn attention(summary: &Summary, style: &Style) -> String {
         if lines.is_empty() {
             lines.push(format!("{TITLE}:"));
         }
-        lines.push(format!("  {}", need.what));
+        lines.extend(style.wrapped("  ", &need.what));
         for Needy { source, said } in &need.first {
             let said = if said.is_empty() { String::new() } else { format!(": {said}") };
             let text = format!("{}{said}", shown(Path::new(source)));

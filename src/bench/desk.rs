@@ -57,6 +57,13 @@ impl Desk {
         Ok(Known::of(&self.history()?, &self.effects))
     }
 
+    /// What the last take on the card is called; `None` where there is none, or where it cannot be
+    /// read.
+    pub fn last_take(&self) -> Option<String> {
+        let number = self.history().ok()?.takes.last()?.take.number;
+        Some(format!("{}, take {number}", self.label))
+    }
+
     /// Whether a line, once obeyed, makes the reed another: what was crowed before it must go to
     /// the card first.
     pub fn changes_the_reed(line: &str) -> bool {

@@ -127,11 +127,20 @@ pub fn room_fitness(
     let hum_dbfs = dbfs(hum.mean_square);
     // Hum has its own remedy; the room is loud when it is loud without it.
     let room_dbfs = dbfs(floor - hum.in_band_mean_square);
-    // A gate in the microphone makes the room digital silence; any sound is a trial then.
-    let sound_heard = loudest_dbfs
-        .is_some_and(|loudest| floor_dbfs.is_none_or(|floor| loudest - floor >= TRIAL_DB));
-    let has_tone = sound_heard && [&quiet, &trial].into_iter().any(|part| has_tone(part, rate_hz));
+    // A gate in the microphone makes the room digital silence; any sound is a trial then. Hum under a
+    // crow does not hide it, and neither rumble nor hum is one.
+    let sound = loudest_stretch(&quiet, rate_hz).max_by_power(loudest_stretch(&trial, rate_hz));
+    let over_hum = dbfs(sound.short_in_band)
+        .is_some_and(|loudest| room_dbfs.is_none_or(|room| loudest - room >= TRIAL_DB));
+    let rises = sound.short_in_band >= RISE * floor;
+    let of_sound = self::hum(sound.samples, rate_hz);
+    let is_hum = of_sound.is_low() && of_sound.mean_square > 0.5 * alternating_power(sound.samples);
+    let sound_heard = over_hum && rises && !is_hum;
+    let has_tone = sound_heard && has_tone(sound.part, rate_hz);
     let (trial_heard, air_heard) = (sound_heard && has_tone, sound_heard && !has_tone);
+    // Hum that began after the quiet is hum all the same.
+    let began = is_hum && of_sound.mean_square > 4.0 * hum.mean_square;
+    let hum_dbfs = if began { dbfs(of_sound.mean_square) } else { hum_dbfs };
 
     let mut findings = Vec::new();
     let mut note = |holds: bool, matter: Matter| {
@@ -153,6 +162,38 @@ pub fn room_fitness(
     let peak = f64::from(peak);
     Fitness { channel, floor_dbfs, loudest_dbfs, peak, hum_dbfs, findings, trial_heard, air_heard }
 }
+
+/// The loudest half second of a part, or all of a shorter one.
+#[derive(Clone, Copy)]
+struct Loudest<'a> {
+    part: &'a [f32],
+    samples: &'a [f32],
+    power: f64,
+    /// Mean square of its loudest 50 ms in the band of readings.
+    short_in_band: f64,
+}
+
+impl Loudest<'_> {
+    fn max_by_power(self, other: Self) -> Self {
+        if other.power > self.power { other } else { self }
+    }
+}
+
+fn loudest_stretch(part: &[f32], rate_hz: f64) -> Loudest<'_> {
+    let long = ((rate_hz * STRETCH_S) as usize).clamp(1, part.len().max(1));
+    let (hop, short) = ((long / 5).max(1), ((rate_hz * 0.05) as usize).max(2));
+    let powers =
+        part.windows(long).step_by(hop).map(|samples| (alternating_power(samples), samples));
+    let (power, samples) = powers.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, part));
+    let shorts = samples.chunks_exact(short).map(|frame| in_band(frame, rate_hz));
+    Loudest { part, samples, power, short_in_band: shorts.fold(0.0, f64::max) }
+}
+
+/// What is judged whether it is hum: long enough that the lines of the mains stand apart.
+const STRETCH_S: f64 = 0.5;
+
+/// A sound rises over the quiet by this (6 dB), hum counted in.
+const RISE: f64 = 4.0;
 
 /// Whether the louder frames of a part repeat themselves, as a tone does and air does not.
 fn has_tone(samples: &[f32], rate_hz: f64) -> bool {
@@ -192,18 +233,18 @@ fn longest_at_full_scale(samples: &[f32]) -> usize {
 /// that a knock or a crow does not count.
 fn floor_mean_square(samples: &[f32], rate_hz: f64) -> Option<f64> {
     let frame = (rate_hz * 0.1) as usize;
-    let mut levels: Vec<f64> = samples
-        .chunks_exact(frame.max(2))
-        .map(|frame| {
-            let powers = bin_powers(frame);
-            let hz_per_bin = rate_hz / frame.len() as f64;
-            let in_band =
-                |bin: &usize| (BAND_HZ.0..=BAND_HZ.1).contains(&(*bin as f64 * hz_per_bin));
-            (0..powers.len()).filter(in_band).map(|bin| powers[bin]).sum()
-        })
-        .collect();
+    let mut levels: Vec<f64> =
+        samples.chunks_exact(frame.max(2)).map(|frame| in_band(frame, rate_hz)).collect();
     levels.sort_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
     levels.get(levels.len() / 4).copied()
+}
+
+/// Mean square in the band of readings.
+fn in_band(frame: &[f32], rate_hz: f64) -> f64 {
+    let powers = bin_powers(frame);
+    let hz_per_bin = rate_hz / frame.len().max(1) as f64;
+    let in_band = |bin: &usize| (BAND_HZ.0..=BAND_HZ.1).contains(&(*bin as f64 * hz_per_bin));
+    (0..powers.len()).filter(in_band).map(|bin| powers[bin]).sum()
 }
 
 /// What stands out at the multiples of the mains' frequency.
@@ -212,6 +253,16 @@ struct Hum {
     mean_square: f64,
     /// The part of it in the band of readings.
     in_band_mean_square: f64,
+    /// How many multiples stand out, and whether one of the first two does.
+    lines: usize,
+    has_low_line: bool,
+}
+
+impl Hum {
+    /// Whether it is made of more lines, or lower ones, than a crow has by chance.
+    fn is_low(&self) -> bool {
+        self.has_low_line || self.lines > 2
+    }
 }
 
 /// What stands out at the multiples of 50 or of 60 Hz up to 500 Hz, whichever is more; at least
@@ -228,6 +279,8 @@ fn hum(samples: &[f32], rate_hz: f64) -> Hum {
             let Some(excess) = excess_at(&powers, hz_per_bin, hz) else { continue };
             count += 1;
             own |= hz == mains_hz;
+            found.lines = count;
+            found.has_low_line |= hz < 2.5 * mains_hz;
             found.mean_square += excess;
             if hz >= BAND_HZ.0 {
                 found.in_band_mean_square += excess;
@@ -398,6 +451,44 @@ mod tests {
         add(&mut crow, 130.0, -20.0, 0.7, 1.2);
         let fitness = room_fitness(&quiet, &crow, MONO, 0);
         assert!(fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+    }
+
+    /// Mains of 50 Hz with its harmonics, at −30 dBFS each.
+    fn hum_from(quiet: &[f32], from_s: f64) -> Vec<f32> {
+        let mut samples = quiet.to_vec();
+        for hz in [50.0, 100.0, 150.0, 250.0] {
+            add(&mut samples, hz, -30.0, from_s, 2.0);
+        }
+        samples
+    }
+
+    #[test]
+    fn hum_that_begins_while_a_crow_is_waited_for_is_hum_and_no_crow() {
+        let quiet = noise(-75.0);
+        let fitness = room_fitness(&quiet, &hum_from(&quiet, 0.5), MONO, 0);
+        assert!(!fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+        assert!(fitness.findings.contains(&Matter::Hum), "{fitness:?}");
+    }
+
+    #[test]
+    fn a_crow_over_hum_is_heard() {
+        let hum = hum_from(&noise(-75.0), 0.0);
+        let fitness = room_fitness(&hum, &crow_in(&hum, -10.0, 0.8, 1.4), MONO, 0);
+        assert!(fitness.trial_heard, "{fitness:?}");
+        assert!(fitness.findings.contains(&Matter::Hum), "{fitness:?}");
+        let fitness = room_fitness(&hum, &hum, MONO, 0);
+        assert!(!fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+    }
+
+    /// Rumble is loud under the band of readings, and no breath.
+    #[test]
+    fn a_room_that_rumbles_is_no_air() {
+        let mut room = noise(-75.0);
+        for hz in [13.0, 17.0, 29.0] {
+            add(&mut room, hz, -35.0, 0.0, 2.0);
+        }
+        let fitness = room_fitness(&room, &room, MONO, 0);
+        assert!(!fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
     }
 
     #[test]

@@ -8,6 +8,7 @@ use super::{
     analyse, batch, compare, completions, devices, listen, log, make_takes, man, output, profile,
     reed, schema, usage,
 };
+use crate::report::terminal::Style;
 use crate::text::refusal;
 
 /// Everything that can be typed after `reedcrow`.
@@ -50,19 +51,37 @@ enum Command {
 /// Exit code for a command line that cannot be understood, as shells and clap have it.
 const WRONGLY_TYPED: u8 = 2;
 
-/// What `reedcrow` alone says.
+/// What `reedcrow` alone says it is.
 const WELCOME: &str = "\
-reedcrow listens to the crow of a double reed: its pitch against A = 440,
-whether it sounds in octaves that stand together, how it is balanced and how
-readily it speaks. It compares before and after a cut, and proposes the next one
-with its reasons. Your ear has the last word: cane cannot be put back.
+reedcrow listens to the crow of a double reed: its pitch against A = 440, whether it sounds in octaves \
+that stand together, how it is balanced and how readily it speaks. It compares before and after a cut, \
+and proposes the next one with its reasons. Your ear has the last word: cane cannot be put back.";
 
-What people do first:
-  reedcrow listen              crow into the microphone, hands free
-  reedcrow analyse take.wav    read a recording
-  reedcrow devices --check     see whether the microphone is fit for crowing
-'reedcrow help' lists everything else.
-";
+/// What people do first, and what it is for.
+const FIRST: [(&str, &str); 3] = [
+    ("reedcrow listen", "crow into the microphone, hands free"),
+    ("reedcrow analyse take.wav", "read a recording"),
+    ("reedcrow devices --check", "see whether the microphone is fit for crowing"),
+];
+
+/// What `reedcrow` alone says, in lines of the style's width.
+fn welcome(style: &Style) -> String {
+    // Words beside the commands want some room; on a narrower terminal they stand below them.
+    let is_wide = style.width >= 60;
+    let first = FIRST.into_iter().flat_map(|(command, what)| match is_wide {
+        true => style.wrapped(&format!("  {command:<28} "), what),
+        false => {
+            let mut lines = vec![format!("  {command}")];
+            lines.extend(style.wrapped("      ", what));
+            lines
+        }
+    });
+    let mut lines = style.wrapped("", WELCOME);
+    lines.extend([String::new(), "What people do first:".to_owned()]);
+    lines.extend(first);
+    lines.extend(style.wrapped("", "'reedcrow help' lists everything else."));
+    lines.join("\n") + "\n"
+}
 
 /// Parses the command line and runs the command. A reader of the output that goes away, as `head`
 /// does, ends the program quietly.
@@ -101,7 +120,7 @@ fn answer(error: &clap::Error) -> anyhow::Result<ExitCode> {
 fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
     match cli.command {
         None => {
-            output::print(WELCOME)?;
+            output::print(&welcome(&output::style()))?;
             Ok(ExitCode::SUCCESS)
         }
         Some(Command::Analyse(args)) => analyse::run(args),
@@ -116,5 +135,18 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
         Some(Command::Schema(args)) => schema::run(args),
         Some(Command::Completions(args)) => completions::run(args),
         Some(Command::Man(args)) => man::run(args),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_welcome_keeps_to_the_terminal() {
+        for width in [40, 60, 80] {
+            let text = welcome(&Style { width, ..Style::default() });
+            assert!(text.lines().all(|line| line.chars().count() <= width), "{text}");
+        }
     }
 }

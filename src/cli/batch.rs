@@ -176,11 +176,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if let Some(folder) = &batch.plots {
         closing += &written("Pictures", folder);
         if done.without_picture > 0 {
-            closing += &format!(
+            let without = format!(
                 "No picture of {} over {LONGEST_PICTURE_S} s: a picture is drawn from samples held \
-                 in memory; cut out the part to see\n",
+                 in memory; cut out the part to see",
                 counted(done.without_picture as usize, "take"),
             );
+            closing += &(output::style().wrapped("", &without).join("\n") + "\n");
         }
     }
     report(&closing, batch.out.is_some())?;

@@ -1,4 +1,4 @@
-//! What to take care of, once for several takes: what is read after every crow is read no more.
+//! What to take care of, once for several takes: what is said after every crow is heeded no more.
 
 use crate::advice::Advice;
 use crate::report::terminal::{self, Style};
@@ -7,7 +7,6 @@ use crate::report::terminal::{self, Style};
 #[derive(Debug, Default)]
 pub(super) struct Cautions {
     said: Vec<String>,
-    takes: usize,
     with_card: bool,
 }
 
@@ -24,7 +23,6 @@ impl Cautions {
 
     /// Keeps the cautions of `advice`, and returns it with those that belong on its card.
     pub fn keep(&mut self, mut advice: Advice) -> Advice {
-        self.takes += 1;
         advice.cautions.retain(|caution| !self.said.contains(caution));
         self.said.extend(advice.cautions.iter().cloned());
         if !self.with_card {
@@ -33,9 +31,9 @@ impl Cautions {
         advice
     }
 
-    /// All of them, for the end; empty where one card has said it.
+    /// All of them, for the end; empty where cards have said them.
     pub fn at_the_end(&self, style: &Style) -> String {
-        if self.takes < 2 && self.with_card || self.said.is_empty() {
+        if self.with_card || self.said.is_empty() {
             return String::new();
         }
         format!("\n{}", terminal::cautions(&self.said, style))
@@ -60,15 +58,13 @@ mod tests {
     }
 
     #[test]
-    fn a_caution_is_said_once_and_again_at_the_end() {
+    fn a_caution_is_said_on_the_first_card_it_belongs_to() {
         let style = Style::default();
         let mut session = Cautions::as_they_come();
         assert_eq!(session.keep(advice(&["blade", "mouths"])).cautions, ["blade", "mouths"]);
         assert_eq!(session.at_the_end(&style), "");
         assert_eq!(session.keep(advice(&["sealer", "mouths"])).cautions, ["sealer"]);
-        let end = session.at_the_end(&style);
-        assert_eq!(end.lines().count(), 4, "{end}");
-        assert!(end.contains("Take care   - blade"), "{end}");
+        assert_eq!(session.at_the_end(&style), "");
     }
 
     #[test]

@@ -175,10 +175,8 @@ fn in_lines(fitness: &Fitness, style: &Style) -> String {
             limit(QUIET_DBFS),
             limit(HOT_DBFS)
         ),
-        false if fitness.air_heard => {
-            format!("air without a tone; the loudest 50 ms: {}", level(fitness.loudest_dbfs))
-        }
-        false => format!("none heard; the loudest 50 ms: {}", level(fitness.loudest_dbfs)),
+        false if fitness.air_heard => "air without a tone".to_owned(),
+        false => "none heard".to_owned(),
     };
     let hum = fitness.hum_dbfs.map_or("none".to_owned(), |hum| level(Some(hum)));
     let overload = match fitness.findings.contains(&Matter::Overload) {

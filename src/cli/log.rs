@@ -125,7 +125,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             let found = effects(&histories);
             let text = match json {
                 true => json::one_line(&found) + "\n",
-                false => log_care::effects(&found, histories.len()),
+                false => log_care::effects(&found, histories.len(), &style, &output::table_style()),
             };
             output::print(&style.letters(text))?;
             Ok(all_read)

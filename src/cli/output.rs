@@ -154,6 +154,14 @@ pub fn style() -> Style {
     style_of(io::stdout().is_terminal())
 }
 
+/// As [`style`], without a width where no terminal is: a program that reads a table wants a row to
+/// stay a line.
+pub fn table_style() -> Style {
+    let style = style();
+    let width = if io::stdout().is_terminal() { style.width } else { usize::MAX };
+    Style { width, ..style }
+}
+
 fn style_of(is_terminal: bool) -> Style {
     let no_color = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = env::var_os("TERM").is_some_and(|value| value == "dumb");

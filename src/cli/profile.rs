@@ -45,11 +45,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
 }
 
 fn list() -> anyhow::Result<()> {
+    let style = output::style();
     for (index, built_in) in profile::BUILT_IN.iter().enumerate() {
         let profile = profile::load(built_in.name)?;
         let target = profile.target.map_or("no target".to_owned(), |note| note.to_string());
         let default = if index == 0 { " (default)" } else { "" };
-        output::print(&format!("{:14} {target:10}  {}{default}\n", profile.name, profile.title))?;
+        let label = format!("{:14} {target:10}  ", profile.name);
+        let lines = style.wrapped(&label, &format!("{}{default}", profile.title));
+        output::print(&(lines.join("\n") + "\n"))?;
     }
     Ok(())
 }

@@ -64,7 +64,8 @@ pub fn text(
     for (title, changes) in sections {
         if !changes.is_empty() {
             lines.push(String::new());
-            lines.push(style.paint(Role::Headline, title));
+            let title = style.wrapped("", title).into_iter();
+            lines.extend(title.map(|line| style.paint(Role::Headline, &line)));
             lines.extend(changes.into_iter().flat_map(|change| rows(change, profile, style)));
         }
     }

@@ -1,8 +1,8 @@
 //! A reed's card and its way from cut to cut, and the list of all reeds, as text.
 
-use super::format::{LengthUnit, counted, number};
+use super::format::{LengthUnit, number};
 use super::stage::{heard, pitch, stage_name};
-use super::table::table;
+use super::table::within;
 use super::terminal::{Style, words::kind};
 use super::timeline::kind_word;
 use crate::log::{Card, Conditions, Contradicted, Contradiction, History, Length, Stage, timeline};
@@ -10,13 +10,14 @@ use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reed::{Inspection, Sizes};
 
-/// One line per reed: label, stage, pitch, length, owner, ending.
+/// One line per reed: label, ending, steps, length, pitch and kind of the last crow, owner.
 ///
 /// * `target`: the note that a card holds its reed to.
 pub fn list(
     histories: &[History],
     unit: LengthUnit,
     mut target: impl FnMut(&Card) -> Option<Note>,
+    style: &Style,
 ) -> String {
     if histories.is_empty() {
         return "no reeds\n".to_owned();
@@ -26,23 +27,26 @@ pub fn list(
         let stages = timeline(history);
         let last = stages.iter().rev().find(|stage| stage.takes > 0);
         let card = &history.reed.card;
-        let crow = |stage| stage_pitch(stage, target(card), card);
+        let crow = |stage: &Stage| {
+            let kind = stage.kind.filter(|_| stage.hz.is_some());
+            let kind = kind.map_or(String::new(), |kind| format!(", {}", kind_word(Some(kind))));
+            stage_pitch(stage, target(card), card) + &kind
+        };
         vec![
             card.label.clone(),
             card.ending.map_or("open", |ending| ending.words()).to_owned(),
-            counted(history.stage() as usize, "cut"),
+            history.stage().to_string(),
             stages.last().and_then(|stage| stage.length).map(told).unwrap_or_default(),
             last.map(crow).unwrap_or_default(),
             card.owner.clone().unwrap_or_default(),
         ]
     });
-    let head = ["reed", "state", "cuts", "length", "last crow", "owner"];
-    table(&head, rows.collect())
+    let head = ["reed", "state", "steps", "length", "last crow", "owner"];
+    within(&head, rows.collect(), style)
 }
 
 /// Everything of one reed.
 pub fn sheet(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
-    let target = profile.lowest_note();
     let card = &history.reed.card;
     let mut lines = vec![card.label.clone()];
     let mut row = |name: &str, value: &str| {
@@ -76,7 +80,7 @@ pub fn sheet(history: &History, profile: &Profile, unit: LengthUnit, style: &Sty
         row("crowed", &format!("{words} ({})", stages.join(", ")));
     }
     lines.push(String::new());
-    lines.join("\n") + "\n" + &way(history, target, unit, style)
+    lines.join("\n") + "\n" + &way(history, profile, unit, style)
 }
 
 /// What two measurements contradict each other in, as a question to the maker.
@@ -170,8 +174,9 @@ pub fn conditions(history: &History) -> Vec<(String, Vec<u32>)> {
 }
 
 /// The way of a reed: one line per stage, and below it what was written down in words.
-fn way(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style) -> String {
-    let card = &history.reed.card;
+fn way(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
+    let (card, target) = (&history.reed.card, profile.lowest_note());
+    let doubted = history.stages_of_doubted_length(profile.tolerance.measuring_mm);
     let mut rows = Vec::new();
     for stage in timeline(history) {
         rows.push(vec![
@@ -183,13 +188,16 @@ fn way(history: &History, target: Option<Note>, unit: LengthUnit, style: &Style)
                 },
                 None => stage_name(0),
             },
-            stage.length.map(|reached| length(reached, unit)).unwrap_or_default(),
+            match stage.length.map(|reached| length(reached, unit)) {
+                Some(told) if doubted.contains(&stage.number) => told + " ?",
+                told => told.unwrap_or_default(),
+            },
             pitch(&stage, target, a4(card)).unwrap_or_default(),
             stage.kind.map(|kind| kind_word(Some(kind)).to_owned()).unwrap_or_default(),
             heard(&stage),
         ]);
     }
-    let mut text = table(&["", "cut", "length", "pitch", "octaves", "heard"], rows);
+    let mut text = within(&["", "cut", "length", "pitch", "octaves", "heard"], rows, style);
     let mut cuts = 0;
     for logged in &history.steps {
         cuts = logged.number.unwrap_or(cuts);

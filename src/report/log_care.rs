@@ -1,15 +1,15 @@
 //! What looking after the log found, as text.
 
 use super::format::{cents, counted, number};
-use super::table::table;
+use super::table::within;
 use super::terminal::Style;
 use crate::comparison::Effects;
 use crate::log::{CheckUp, Fault, Outcome, Reread, cut_words};
 
 /// What a check of the log found.
 pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
-    let mut text = format!(
-        "{}, {} looked at: {}\n",
+    let summary = format!(
+        "{}, {} looked at: {}",
         counted(check_up.reeds, "reed"),
         counted(check_up.recordings, "recording"),
         match check_up.faults.len() {
@@ -17,6 +17,7 @@ pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
             count => counted(count, "fault"),
         }
     );
+    let mut text = style.wrapped("", &summary).join("\n") + "\n";
     for Fault { what, mend } in check_up.faults.iter().chain(&check_up.leftovers) {
         let lines = style.wrapped("", what).into_iter().chain(style.wrapped("    mend: ", mend));
         text.extend(lines.map(|line| line + "\n"));
@@ -72,12 +73,15 @@ fn figure(value: &serde_json::Value) -> String {
 }
 
 /// What each kind of cut did.
-pub fn effects(effects: &Effects, reeds: usize) -> String {
+///
+/// * `table_style`: for the table alone, which may be wider than the words below it.
+pub fn effects(effects: &Effects, reeds: usize, style: &Style, table_style: &Style) -> String {
+    let told = |text: &str| style.wrapped("", text).join("\n") + "\n";
     if effects.cuts.is_empty() {
-        return format!(
-            "{}: no cut with crows before and after it yet; crow before and after each cut\n",
+        return told(&format!(
+            "{}: no cut with crows before and after it yet; crow before and after each cut",
             counted(reeds, "reed")
-        );
+        ));
     }
     let share = |share: Option<f64>, of: usize| match share {
         Some(share) => format!("{:.0} of {of}", share * of as f64),
@@ -95,17 +99,20 @@ pub fn effects(effects: &Effects, reeds: usize) -> String {
     });
     let head = ["cut", "pitch", "of", "per mm", "octaves came", "octaves lost"];
     let adjusted: usize = effects.cuts.iter().map(|effect| effect.level_adjusted).sum();
-    let text = table(&head, rows.collect())
-        + "\nPitch is the median change over the cuts with crows before and after, and what\n\
-           it comes to per mm clipped. Octaves came: of the cuts before which they were\n\
-           not in order. Octaves lost: of those before which they were.\n";
+    let text = within(&head, rows.collect(), table_style)
+        + "\n"
+        + &told(
+            "Pitch is the median change over the cuts with crows before and after, and what it comes \
+             to per mm clipped. Octaves came: of the cuts before which they were not in order. \
+             Octaves lost: of those before which they were.",
+        );
     match adjusted {
         0 => text,
         count => {
-            text + &format!(
-                "Of {} pitch is told at one blowing strength, as 'reedcrow compare' does.\n",
+            text + &told(&format!(
+                "Of {} pitch is told at one blowing strength, as 'reedcrow compare' does.",
                 counted(count, "cut")
-            )
+            ))
         }
     }
 }
@@ -145,15 +152,19 @@ mod tests {
             octaves_lost: Some(0.0),
             with_octaves: 3,
         };
-        let text = effects(&Effects { cuts: vec![clip], last: None }, 5);
+        let found = Effects { cuts: vec![clip], last: None };
+        let text = effects(&found, 5, &Style::default(), &Style::default());
         insta::assert_snapshot!(text, @r"
         cut   pitch      of      per mm      octaves came  octaves lost
         clip  +36 cents  4 cuts  +121 cents  1 of 2        0 of 3
 
         Pitch is the median change over the cuts with crows before and after, and what
-        it comes to per mm clipped. Octaves came: of the cuts before which they were
-        not in order. Octaves lost: of those before which they were.
+        it comes to per mm clipped. Octaves came: of the cuts before which they were not
+        in order. Octaves lost: of those before which they were.
         Of 3 cuts pitch is told at one blowing strength, as 'reedcrow compare' does.
         ");
+        let narrow = Style { width: 40, ..Style::default() };
+        let text = effects(&found, 5, &narrow, &narrow);
+        assert!(text.lines().all(|line| line.chars().count() <= 40), "{text}");
     }
 }

@@ -1,6 +1,26 @@
 //! Columns of text.
 
 use super::format::one_line;
+use super::terminal::Style;
+
+/// A [`table`] where it fits into the style's width; else each row over several lines, each cell
+/// after the name of its column, since half a word in a column is none.
+pub fn within(head: &[&str], rows: Vec<Vec<String>>, style: &Style) -> String {
+    let whole = table(head, rows.clone());
+    if whole.lines().all(|line| line.chars().count() <= style.width) {
+        return whole;
+    }
+    let widest = head.iter().map(|name| name.chars().count()).max().unwrap_or(0);
+    let block = |row: &Vec<String>| -> String {
+        let first = row.first().map(|cell| one_line(cell)).unwrap_or_default();
+        let cells = head.iter().zip(row).skip(1).filter(|(_, cell)| !cell.is_empty());
+        let rest = cells.flat_map(|(name, cell)| {
+            style.wrapped(&format!("  {name:<widest$}  "), &one_line(cell))
+        });
+        std::iter::once(first).chain(rest).map(|line| line + "\n").collect()
+    };
+    rows.iter().map(block).collect()
+}
 
 /// Columns as wide as what stands in them; the last one ragged.
 pub fn table(head: &[&str], rows: Vec<Vec<String>>) -> String {
@@ -23,4 +43,18 @@ pub fn table(head: &[&str], rows: Vec<Vec<String>>) -> String {
     };
     let body = rows.iter().map(|row| line(row.iter().map(String::as_str).collect()));
     line(head.to_vec()) + &body.collect::<String>()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_too_wide_is_told_a_row_at_a_time_and_breaks_no_word() {
+        let rows = || vec![vec!["anouk-9".to_owned(), "22 flat of C5".to_owned(), String::new()]];
+        let head = ["reed", "last crow", "owner"];
+        let at = |width| within(&head, rows(), &Style { width, ..Style::default() });
+        assert_eq!(at(80), table(&head, rows()));
+        assert_eq!(at(22), "anouk-9\n  last crow  22 flat\n             of C5\n");
+    }
 }

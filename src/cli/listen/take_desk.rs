@@ -120,7 +120,6 @@ impl TakeDesk {
     /// * `lost_frames`: samples of each channel that were lost, in takes and between them.
     /// * `was_silent`: whether the input gave no sound at all.
     pub fn close(self, lost_frames: u64, was_silent: bool) -> bool {
-        eprint!("{}", self.style.letters(self.cautions.at_the_end(&self.style)));
         for trouble in troubles(lost_frames, self.sample_rate_hz, was_silent) {
             output::tell(&trouble);
         }
@@ -162,6 +161,10 @@ impl TakeDesk {
             json::line(&reading, Some(&advice))
         } else {
             let advice = self.cautions.keep(advice);
+            // On a reed's card what counts is which take of which reed it is.
+            if let Some(name) = self.reed.as_ref().and_then(Desk::last_take) {
+                reading.source = name;
+            }
             // Its crows stand above already, each as it ended.
             let card =
                 terminal::card_after_crows(&reading, Some(&advice), &self.profile, &self.style);

@@ -70,7 +70,7 @@ impl List {
             let mut target = |card: &Card| {
                 *known.entry(card.profile.clone()).or_insert_with(|| profile(card).lowest_note())
             };
-            history::list(&histories, self.unit.unit(), &mut target)
+            history::list(&histories, self.unit.unit(), &mut target, &output::table_style())
         };
         output::print(&output::style().letters(text))?;
         Ok(all_read)

@@ -64,7 +64,9 @@ impl Show {
         };
         output::print(&text)?;
         if let Some((path, format)) = &picture {
-            let bytes = history_picture(&history.reed.card.label, &stages, target, unit, *format)
+            let doubted = history.stages_of_doubted_length(profile.tolerance.measuring_mm);
+            let label = &history.reed.card.label;
+            let bytes = history_picture(label, &stages, target, &doubted, unit, *format)
                 .with_context(|| path.display().to_string())?;
             output::save(path, &bytes)?;
         }

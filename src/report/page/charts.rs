@@ -7,7 +7,7 @@ use super::names::name;
 use super::table::kind_class;
 use super::{HeldTo, PageFigures, PageRow};
 use crate::reading::Kind;
-use crate::report::distribution::Distribution;
+use crate::report::distribution::{Distribution, bar_edges, bars};
 use crate::report::format::{counted, number, signed};
 use crate::report::terminal::words;
 
@@ -111,16 +111,13 @@ fn vertical_label(html: &mut String, label: &str) {
 /// How many takes lie where against the target.
 pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> String {
     let cents: Vec<f64> = figures.iter().filter_map(|figures| figures.pitch_cents()).collect();
-    let scale = Scale::covering(cents.iter().copied(), 50.0, LEFT, WIDTH - RIGHT);
-    let bin_cents = scale.step / 2.0;
-    let mut counts = vec![0usize; ((scale.to - scale.from) / bin_cents).round() as usize];
-    for value in &cents {
-        let bin = ((value - scale.from) / bin_cents).max(0.0) as usize;
-        let last = counts.len().saturating_sub(1);
-        if let Some(count) = counts.get_mut(bin.min(last)) {
-            *count += 1;
-        }
-    }
+    let counts = bars(&cents);
+    let of_use = |index: &usize| counts[*index] > 0;
+    let ends = (0..counts.len()).filter(of_use).flat_map(|index| {
+        let (from, to) = bar_edges(index);
+        [from, to]
+    });
+    let scale = Scale::covering(ends, 50.0, LEFT, WIDTH - RIGHT);
     let words = distribution_in_words(&cents, held_to.tolerance_cents);
     let mut html = String::new();
     open(&mut html, "distribution", "Pitch of the takes", &words);
@@ -139,22 +136,30 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> 
         );
     }
     for (index, count) in counts.iter().enumerate().filter(|(_, count)| **count > 0) {
-        let from = scale.from + index as f64 * bin_cents;
-        let (x, width) = (scale.px(from), scale.px(from + bin_cents) - scale.px(from));
+        let (from, to) = bar_edges(index);
+        let (x, width) = (scale.px(from), scale.px(to) - scale.px(from));
+        let cents = match index {
+            0 => format!("under {} cents", signed(to, 0)),
+            last if last + 1 == counts.len() => format!("over {} cents", signed(from, 0)),
+            _ => format!("{} to {} cents", signed(from, 0), signed(to, 0)),
+        };
         let height = (base - TOP) * *count as f64 / most as f64;
         let _ = writeln!(
             html,
             "<rect class=\"bar\" x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{height:.1}\">\
-             <title>{} to {} cents: {}</title></rect>",
+             <title>{cents}: {}</title></rect>",
             x + 0.5,
             base - height,
             (width - 1.0).max(0.5),
-            signed(from, 0),
-            signed(from + bin_cents, 0),
             counted(*count, "take"),
         );
     }
-    close(&mut html, &escape(&words));
+    let (_, within) = bar_edges(counts.len().saturating_sub(1));
+    let beyond = match cents.iter().any(|cents| cents.abs() > within) {
+        true => " The outermost bar holds what lies beyond it too.",
+        false => "",
+    };
+    close(&mut html, &escape(&(words + beyond)));
     html
 }
 

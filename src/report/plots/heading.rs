@@ -6,6 +6,7 @@ use super::canvas::{Area, Drawn};
 use super::style;
 use crate::profile::Profile;
 use crate::reading::Reading;
+use crate::report::format::counted;
 use crate::report::terminal::words;
 
 /// Draws the lines of a heading: the first large, the others smaller.
@@ -47,7 +48,13 @@ fn fitted<DB: DrawingBackend>(
 /// Pitch and kind of a reading in the words of the card.
 pub(super) fn pitch_and_kind(reading: &Reading, profile: &Profile) -> String {
     let summary = &reading.summary;
+    if summary.kind.is_none() {
+        return match reading.crows.len() {
+            0 => "no crow".to_owned(),
+            breaths => format!("{} of air, no crow", counted(breaths, "breath")),
+        };
+    }
     let pitch = words::pitch(&summary.figures, profile).unwrap_or_else(|| "no pitch".into());
     let kind = |kind| words::kind_of_take(kind, &summary.figures, profile);
-    format!("{pitch} · {}", summary.kind.map_or("no crow".into(), kind))
+    format!("{pitch} · {}", summary.kind.map(kind).unwrap_or_default())
 }

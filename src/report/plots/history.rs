@@ -30,6 +30,7 @@ struct HistoryPicture<'a> {
     left_out: usize,
     stages: &'a [Stage],
     pitch: PitchCourse,
+    doubted: &'a [u32],
     is_target: bool,
     unit: LengthUnit,
 }
@@ -39,6 +40,7 @@ struct HistoryPicture<'a> {
 /// * `label`: what the reed is called.
 /// * `stages`: as the log gives them, the reed as it came first; the last 24 are drawn.
 /// * `target`: the note that the profile holds crows to.
+/// * `doubted`: the stages whose length another contradicts; it has a question mark.
 /// * `unit`: in what lengths are shown.
 ///
 /// Returns the bytes of a file of `format`. Where a stage was not heard or measured, the line has
@@ -49,6 +51,7 @@ pub fn history_picture(
     label: &str,
     stages: &[Stage],
     target: Option<Note>,
+    doubted: &[u32],
     unit: LengthUnit,
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
@@ -59,6 +62,7 @@ pub fn history_picture(
         left_out,
         stages: &stages[left_out..],
         pitch: PitchCourse { cents: pitch.cents[left_out..].to_vec(), ..pitch },
+        doubted,
         is_target: target.is_some(),
         unit,
     };
@@ -68,7 +72,7 @@ pub fn history_picture(
 impl HistoryPicture<'_> {
     fn line(&self) -> String {
         let cuts = self.stages.last().map_or(0, |stage| stage.number as usize);
-        let mut line = counted(cuts, "cut");
+        let mut line = counted(cuts, "step");
         let heard = || self.pitch.cents.iter().flatten();
         if let (Some(first), Some(last)) = (heard().next(), heard().next_back()) {
             let (from, to) = (signed(*first, 0), signed(*last, 0));
@@ -76,7 +80,9 @@ impl HistoryPicture<'_> {
         }
         let lengths = || self.stages.iter().filter_map(|stage| stage.length);
         if let (Some(first), Some(last)) = (lengths().next(), lengths().next_back()) {
-            line += &format!(" · {} → {}", self.unit.text(first.mm), self.unit.text(last.mm));
+            let doubt = if self.doubted.is_empty() { "" } else { " (doubtful)" };
+            let (first, last) = (self.unit.text(first.mm), self.unit.text(last.mm));
+            line += &format!(" · {first} → {last}{doubt}");
         }
         if self.left_out > 0 {
             line += &format!(" · the first {} not shown", counted(self.left_out, "stage"));
@@ -90,7 +96,7 @@ impl HistoryPicture<'_> {
             .iter()
             .enumerate()
             .map(|(index, stage)| (index as f64, done(stage, self.unit)));
-        Axis::named(names.collect(), "cut")
+        Axis::named(names.collect(), "step")
     }
 
     fn draw_pitch<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
@@ -101,7 +107,7 @@ impl HistoryPicture<'_> {
         let chart = axes::chart(area, &title, &x, &y)?;
         let zero = vec![(x.from, 0.0), (x.to, 0.0)];
         axes::line(&chart, zero, style::INK.stroke_width(2), None)?;
-        draw_course(&chart, cents, style::octave_mark(0), |value| signed(value, 0))?;
+        draw_course(&chart, cents, style::octave_mark(0), |_, value| signed(value, 0))?;
         if cents.iter().all(Option::is_none) {
             note(&chart, &x, &y, "no pitch was heard")?;
         }
@@ -120,7 +126,7 @@ impl HistoryPicture<'_> {
         let chart = axes::chart(area, "Upper octave, over twice the lower", &x, &y)?;
         let zero = vec![(x.from, 0.0), (x.to, 0.0)];
         axes::line(&chart, zero, style::INK.stroke_width(1), None)?;
-        draw_course(&chart, &cents, style::octave_mark(1), |value| signed(value, 0))?;
+        draw_course(&chart, &cents, style::octave_mark(1), |_, value| signed(value, 0))?;
         for (index, stage) in self.stages.iter().enumerate() {
             let look = match stage.kind {
                 Some(Kind::Octaves) => style::bold(style::SMALL, style::INK),
@@ -151,7 +157,11 @@ impl HistoryPicture<'_> {
         if lengths.iter().all(Option::is_none) {
             note(&chart, &x, &y, "no length was measured")?;
         }
-        let show = |value: f64| number(value, places);
+        let show = |index: usize, value: f64| {
+            let is_doubted =
+                self.stages.get(index).is_some_and(|stage| self.doubted.contains(&stage.number));
+            number(value, places) + if is_doubted { " ?" } else { "" }
+        };
         draw_course(&chart, &lengths, style::octave_mark(2), show)
     }
 }
@@ -197,7 +207,7 @@ fn draw_course<DB: DrawingBackend>(
     chart: &Chart<'_, DB>,
     values: &[Option<f64>],
     mark: Mark,
-    show: impl Fn(f64) -> String,
+    show: impl Fn(usize, f64) -> String,
 ) -> Drawn<DB> {
     let values: Vec<Option<(f64, f64)>> = values
         .iter()
@@ -217,7 +227,7 @@ fn draw_course<DB: DrawingBackend>(
         let base = area.strip_coord_spec();
         let (origin_x, origin_y) = base.get_base_pixel();
         let look = style::anchored(style::text(style::SMALL, style::INK), HPos::Center);
-        base.draw_text(&show(y), &look, (left - origin_x, top - origin_y - 16))?;
+        base.draw_text(&show(x as usize, y), &look, (left - origin_x, top - origin_y - 16))?;
     }
     Ok(())
 }
@@ -258,6 +268,7 @@ mod tests {
             "Anouk & 7",
             stages,
             target,
+            &[2],
             LengthUnit::Millimetres,
             PictureFormat::Svg,
         )
@@ -268,11 +279,21 @@ mod tests {
     #[test]
     fn every_stage_is_named_with_its_figures() {
         let svg = svg(&stages(6), "C5".parse().ok());
-        for text in [">as it came<", ">clip 0.2<", ">−60<", ">mm<", ">cents<", ">70.5<", ">split<"]
-        {
+        for text in [
+            ">as it came<",
+            ">clip 0.2<",
+            ">−60<",
+            ">mm<",
+            ">cents<",
+            ">70.5<",
+            ">70.8 ?<",
+            ">split<",
+        ] {
             assert!(svg.contains(text), "{text}");
         }
-        assert!(svg.contains("5 cuts · pitch −60 → −32 cents from C5 · 71 mm → 70.5 mm"));
+        assert!(
+            svg.contains("5 steps · pitch −60 → −32 cents from C5 · 71 mm → 70.5 mm (doubtful)")
+        );
         assert!(svg.contains("The way of Anouk &amp; 7"));
     }
 
@@ -283,9 +304,15 @@ mod tests {
         (blank[0].target_cents, blank[0].hz, blank[0].length) = (Some(f64::NAN), None, None);
         assert!(svg(&blank, None).contains("no length was measured"));
         assert!(svg(&stages(500), None).contains("the first 476 stages not shown"));
-        let png =
-            history_picture("a", &stages(30), None, LengthUnit::Millimetres, PictureFormat::Png)
-                .unwrap();
+        let png = history_picture(
+            "a",
+            &stages(30),
+            None,
+            &[],
+            LengthUnit::Millimetres,
+            PictureFormat::Png,
+        )
+        .unwrap();
         assert!(png.starts_with(b"\x89PNG"));
     }
 }

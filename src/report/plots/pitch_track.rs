@@ -30,12 +30,16 @@ pub(super) fn draw<DB: DrawingBackend>(
     let tracks = reference.map(|octaves| tracks(analysis, octaves, duration_s)).unwrap_or_default();
     let (low, high) = range(&tracks);
     let unit = match reference {
-        Some(octaves) => format!("cents from {}", octaves.reference()),
+        Some(octaves) => match lowest(&tracks) {
+            // The target's own octave is not there: the note that is meant is another.
+            Some(octave) if octave != 0 => format!("cents from {}", octaves.note(octave)),
+            _ => format!("cents from {}", octaves.reference()),
+        },
         None => "cents".to_owned(),
     };
     let x = Axis::time(duration_s);
     let y = Axis::linear(low, high, 7, &unit);
-    let chart = axes::chart(area, "Pitch over time", &x, &y)?;
+    let chart = axes::chart(area, TITLE, &x, &y)?;
     for crow in &analysis.reading.crows {
         shade(&chart, (crow.start_s.max(x.from), crow.end_s.min(x.to)), (low, high))?;
     }
@@ -66,6 +70,13 @@ pub(super) fn draw<DB: DrawingBackend>(
     }
     let (width, _) = area.dim_in_pixel();
     legend::draw(area, &entries, width as i32 - 24, 22)
+}
+
+const TITLE: &str = "Pitch over time, octaves folded";
+
+/// The octave of the lowest track, counted from the target's.
+fn lowest(tracks: &[Track]) -> Option<i32> {
+    tracks.iter().map(|track| track.octave).min()
 }
 
 /// One rung of one crow: stretches of `(time_s, cents)` without a gap.

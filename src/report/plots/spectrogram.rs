@@ -1,9 +1,9 @@
 //! How the spectrum goes on over time: dark is loud.
 
-use plotters::element::BitMapElement;
+use plotters::element::{BitMapElement, Rectangle};
 use plotters::prelude::DrawingBackend;
-use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
+use plotters::style::{Color, WHITE};
 
 use super::axes::{self, Axis, octaves};
 use super::canvas::{Area, Drawn};
@@ -59,7 +59,16 @@ pub(super) fn draw<DB: DrawingBackend>(
             let (_, y) = chart.backend_coord(&(x.to, height));
             let (_, top) = base.get_base_pixel();
             let name = reference.note(octave).to_string();
-            base.draw_text(&name, &look, (width as i32 - 6, y - top + 12))?;
+            let (wide, tall) = base.estimate_text_size(&name, &look)?;
+            let (right, half) = (width as i32 - 6, tall as i32 / 2 + 1);
+            // Under its line, and over it where the chart ends there.
+            let under = y - top + 12;
+            let middle =
+                if under + half < base.dim_in_pixel().1 as i32 { under } else { y - top - 12 };
+            // On a light ground: what is loud is as dark as the letters.
+            let ground = [(right - wide as i32 - 3, middle - half), (right + 3, middle + half)];
+            base.draw(&Rectangle::new(ground, WHITE.mix(0.85).filled()))?;
+            base.draw_text(&name, &look, (right, middle))?;
         }
     }
     Ok(())
