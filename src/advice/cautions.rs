@@ -2,6 +2,7 @@
 
 use super::Move;
 use super::case::Facts;
+use crate::reed::Fault;
 use crate::units::Millimetres;
 
 const BLADE: &str = "Knife and razor: cut away from your fingers, with a plaque between the blades; \
@@ -15,8 +16,18 @@ const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hand
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
                       rules before another player crows it.";
 
-/// * `pressed`: the opening is pressed before the move.
-pub(super) fn of(next: Move, pressed: bool, facts: &Facts) -> Vec<String> {
+const LIPS: &str = "A splinter at a chipped corner can cut a lip: look at it before you blow.";
+
+/// What is done besides the move.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Besides {
+    /// The opening is pressed before it.
+    pub pressed: bool,
+    /// A seal is tried after looking once more.
+    pub sealed: bool,
+}
+
+pub(super) fn of(next: Move, besides: Besides, facts: &Facts) -> Vec<String> {
     let mut list: Vec<String> = match next {
         Move::Clip => vec![CLIP.into(), BLADE.into()],
         Move::Tip | Move::Heart | Move::Back => vec![SCRAPE.into(), BLADE.into()],
@@ -30,7 +41,9 @@ pub(super) fn of(next: Move, pressed: bool, facts: &Facts) -> Vec<String> {
             format!("Measure the length first: what is left must be {mm} or more.")
         }));
     }
-    list.extend(pressed.then(|| OPENING.into()));
+    list.extend(facts.found(Fault::CornerChipped).holds.then(|| LIPS.into()));
+    list.extend(besides.sealed.then(|| SEALER.into()));
+    list.extend(besides.pressed.then(|| OPENING.into()));
     list.push(MOUTHS.into());
     list
 }

@@ -1,12 +1,13 @@
 //! From a rule that applies to advice: how sure, how much, and where doubt stays the knife.
 
 use super::case::{Facts, Wanted};
+use super::cautions::Besides;
 use super::pitch::TARGET;
 use super::rules::{Match, Rule};
 use super::{Advice, Move, Reason, places, words};
 use crate::comparison::Cut;
 use crate::reading::{Kind, WarningCode};
-use crate::reed::Fault;
+use crate::reed::{Corners, Fault};
 use crate::units::Millimetres;
 
 /// How far each doubt about the recording lowers what its figures bear out (our choice). Pitch
@@ -30,6 +31,9 @@ const OF_PRACTICE: (f64, f64) = (9.5, 10.0);
 
 /// What a reed is given up on must be at least this sure (our choice).
 const FIRM: f64 = 0.8;
+
+/// What a try that costs no cane ends with, where a clip could follow it.
+const CUT_NEXT: &str = " If it is still flat, the cut comes next.";
 
 /// Past cuts that lower the confidence by less than this get no word (our choice).
 const WORTH_A_WORD: f64 = 0.02;
@@ -61,7 +65,11 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
         because.extend(places::OF_THE_TIP.into_iter().flat_map(|fault| facts.found(fault).reasons));
     }
     because.extend(facts.growl());
-    because.extend(too_few(facts, rule.next));
+    let place = (rule.place)(facts);
+    if place.is_some() && (rule.next == Move::Recrow || rule.name == "chipped-corner") {
+        because.extend(as_it_crows(facts, &because));
+    }
+    because.extend(too_few(facts, rule.next, place.is_some()));
     let mut said = std::collections::BTreeSet::new();
     because.retain(|reason| said.insert(reason.says.clone()));
     let remarks = facts.remarks(&because);
@@ -75,29 +83,68 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
             because,
             confidence,
             then,
-            cautions: super::cautions::of(Move::Recrow, false, facts),
+            cautions: super::cautions::of(Move::Recrow, Besides::default(), facts),
         };
     }
     because.extend(history(facts, rule.next));
-    because.push(rule.reason());
+    because.push(practice(facts, rule));
     because.extend(remarks);
     Advice {
         next: rule.next,
         amount_mm: (rule.next == Move::Clip).then(|| clip_mm(facts, rule.name)),
-        r#where: (rule.place)(facts),
+        r#where: place,
         because,
         confidence,
-        then: rule.then.to_owned() + &after(facts, rule.next),
+        then: then(facts, rule),
         cautions: rule.cautions(facts),
     }
+}
+
+/// How it crows, beside what a look or the ruler found: octaves and pitch.
+fn as_it_crows(facts: &Facts, because: &[Reason]) -> Vec<Reason> {
+    let kind = facts.case.reading.summary.kind.filter(|kind| *kind != Kind::Breath);
+    let octaves = kind.map_or_else(Vec::new, |kind| facts.is(kind).reasons);
+    let all = octaves.into_iter().chain(facts.pitch_told());
+    all.filter(|new| because.iter().all(|told| told.figure != new.figure)).collect()
+}
+
+/// Why the move helps; corners that are left alone are not named.
+fn practice(facts: &Facts, rule: &Rule) -> Reason {
+    let mut reason = rule.reason();
+    let left_alone =
+        facts.found(Fault::CornerChipped).holds || facts.case.seen.corners == Some(Corners::Thin);
+    if rule.next == Move::Tip && left_alone {
+        reason.says = reason.says.replace("sides and corners", "sides");
+    }
+    reason
+}
+
+/// What comes next: what costs no cane, what the rule says, and what follows from the measurements.
+fn then(facts: &Facts, rule: &Rule) -> String {
+    let first = rule.free_first(facts).unwrap_or_default();
+    let then = match rule.then.strip_suffix(CUT_NEXT) {
+        Some(then) if facts.found(Fault::TooShort).holds => {
+            format!(
+                "{then} If it is still flat, measure the length again: too little is left to clip."
+            )
+        }
+        _ => rule.then.to_owned(),
+    };
+    first.to_owned() + &then + &after(facts, rule.next)
 }
 
 /// What follows the move besides what the rule says.
 fn after(facts: &Facts, next: Move) -> String {
     if next.is_cut() && next != Move::Clip && facts.found(Fault::CornerChipped).holds {
-        return " Once it is low enough, a clip past the chipped corner mends that, if the length \
-                allows."
-            .into();
+        return match (facts.long_enough().holds, facts.sharp().holds) {
+            (false, _) => " The chipped corner stays: too little is left to clip.",
+            (true, true) => {
+                " Once it is low enough, a clip past the chipped corner mends that, if the length \
+                 allows."
+            }
+            (true, false) => "",
+        }
+        .into();
     }
     let short = facts.found(Fault::TipStartHigh).or(facts.found(Fault::SetTooHigh)).holds;
     if next != Move::Clip || !short {
@@ -112,9 +159,11 @@ fn after(facts: &Facts, next: Move) -> String {
 }
 
 /// That fewer crows were judged than the profile wants.
-fn too_few(facts: &Facts, next: Move) -> Option<Reason> {
+///
+/// * `placed`: the move has a place.
+fn too_few(facts: &Facts, next: Move, placed: bool) -> Option<Reason> {
     let (count, wanted) = (facts.crow_count(), facts.profile().advice.crows_wanted as usize);
-    let counts = matches!(next, Move::Leave | Move::Stop) || next.is_cut();
+    let counts = matches!(next, Move::Leave | Move::Stop) || next.is_cut() || placed;
     (counts && (1..wanted).contains(&count)).then(|| Reason {
         figure: "crow_count".into(),
         value: Some(count as f64),
@@ -198,20 +247,14 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
     };
     let reason = Reason { figure: "confidence".into(), value: Some(confidence), says };
     let choked = next.is_cut() && facts.found(Fault::WoundPastStaple).holds;
-    let measured = facts.findings.iter().any(|finding| {
-        finding.value_mm.is_some() && because.iter().any(|reason| reason.says == finding.says)
-    });
     let then = if choked {
         "Look at the winding first, and measure it and the staple again. Where it is tied past the \
          staple's end, tying it again lower is what frees it, and no cut."
             .to_owned()
-    } else if next == Move::Stop && measured {
-        "Measure it again, from the bottom of the staple, before anything is decided; then crow \
-         three more times. Where it is flat, press the opening a little closed while wet: it costs \
-         nothing."
-            .to_owned()
     } else if next == Move::Stop {
-        format!("Look once more before anything is decided. {}", crow_more(facts))
+        "Measure it again, from the bottom of the staple, before anything is decided; press the \
+         opening a little closed while wet, which costs nothing, and crow three more times."
+            .to_owned()
     } else {
         crow_more(facts)
     };
@@ -256,8 +299,10 @@ impl Past {
             figure: "past cuts".into(),
             value: Some(self.right / self.all),
             says: format!(
-                "of {:.0} such cuts before, {:.0} did what this one is for: that makes it less sure",
-                self.all, self.right
+                "of {:.0} such cut{} before, {:.0} did what this one is for: that makes it less sure",
+                self.all,
+                if self.all > 1.0 { "s" } else { "" },
+                self.right
             ),
         })
     }
@@ -299,8 +344,7 @@ fn unsure(facts: &Facts) -> String {
         true => "these crows are too few".to_owned(),
         false => "these crows differ too much to be sure of octaves".to_owned(),
     };
-    let of_pitch =
-        format!("that the pitch is in tune is no more than {} sure", words::percent(in_tune));
+    let of_pitch = "the pitch may be out of tune".to_owned();
     let mut each = vec![
         (recording, "the recording is doubtful".to_owned()),
         (facts.is(Kind::Octaves).sure, of_crows),
@@ -397,8 +441,10 @@ fn crow_more(facts: &Facts) -> String {
     }
     if facts.crow_count() < wanted {
         let more = wanted - facts.crow_count();
-        let times = if more == 1 { "once more".into() } else { format!("{more} more times") };
-        return format!("Crow {times}, a second or so each, at one strength.");
+        return match more {
+            1 => "Crow once more, for a second or so, at the same strength.".into(),
+            _ => format!("Crow {more} more times, a second or so each, at one strength."),
+        };
     }
     match facts.crows_differ() {
         Some(_) => "Keep lips and breath the same from crow to crow, and crow three more times; \

@@ -53,6 +53,11 @@ impl Facts<'_> {
         self.target().map(|estimate| estimate.value)
     }
 
+    /// How far off the target it is, where that is told.
+    pub fn pitch_told(&self) -> Option<Reason> {
+        self.target_cents().map(|cents| self.target_reason(cents))
+    }
+
     fn target_reason(&self, cents: f64) -> Reason {
         Reason {
             figure: TARGET.into(),

@@ -1,12 +1,23 @@
 //! Where on the reed a move is made, as rules name it.
 
 use super::case::Facts;
-use crate::reed::Fault;
+use crate::reed::{Corners, Fault};
 use crate::units::Millimetres;
 
 /// The move has no place.
 pub(super) fn nowhere(_: &Facts) -> Option<String> {
     None
+}
+
+/// What is done to the opening before anything is cut.
+pub(super) fn free_move(facts: &Facts) -> Option<String> {
+    if facts.found(Fault::OpeningWide).holds {
+        Some("first press the blades a little closed".into())
+    } else if facts.found(Fault::OpeningClosed).holds {
+        Some("first open the tip gently".into())
+    } else {
+        None
+    }
 }
 
 /// What a clip takes.
@@ -29,6 +40,8 @@ pub(super) fn tip(facts: &Facts) -> Option<String> {
         return blend(facts);
     } else if facts.found(Fault::CornersThick).holds {
         "the corners of the tip, all four alike"
+    } else if facts.case.seen.corners == Some(Corners::Thin) {
+        "the sides of the tip only, all four alike; the corners were seen thin"
     } else if facts.found(Fault::TipSidesThick).holds {
         "the sides of the tip, all four alike"
     } else {

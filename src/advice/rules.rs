@@ -8,7 +8,7 @@
 
 use super::case::Facts;
 use super::condition::Condition;
-use super::places::{blend, heart_sides, lower_step, nowhere, the_end, tip, windows};
+use super::places::{blend, free_move, heart_sides, lower_step, nowhere, the_end, tip, windows};
 use super::{Move, Reason, cautions};
 use crate::reading::Kind;
 use crate::reed::Fault;
@@ -74,13 +74,13 @@ pub(super) const RULES: &[Rule] = &[
     Rule {
         name: "leak-by-heart",
         when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().gate()),
-        next: Move::Stop,
-        place: nowhere,
+        next: Move::Recrow,
+        place: |_| Some("first look once more for the leak beside the heart".into()),
         because: "a leak beside the heart can rarely be sealed, and scraping does not close it",
         from: PRACTICE,
-        then: "Look once more first: close the tip, blow, feel where the air comes out. If it is so, a \
-               careful seal may be tried, since there is nothing to lose; else give it up and look at \
-               the shape's edges for the next.",
+        then: "Look once more first: close the tip, blow, feel where the air comes out. If it is so, \
+               try a careful seal, since there is nothing to lose, and crow three times. Only if that \
+               fails give it up, and look at the shape's edges for the next.",
     },
     Rule {
         name: "silent-after-tip",
@@ -95,18 +95,18 @@ pub(super) const RULES: &[Rule] = &[
     Rule {
         name: "wound-past-staple",
         when: |f| f.found(Fault::WoundPastStaple).and(choked(f)).and(f.far_off().not().gate()),
-        next: Move::Stop,
-        place: nowhere,
+        next: Move::Recrow,
+        place: |_| Some("first measure winding and staple once more".into()),
         because: "a winding past the staple's end chokes the reed, and no scraping frees it",
         from: PRACTICE,
-        then: "Measure winding and staple once more first. If it is so, tie it again lower where it is worth \
-               the work; else give it up.",
+        then: "Measure winding and staple once more first. If it is so, tie it again lower and crow \
+               three times; only where it is not worth that work give it up.",
     },
     Rule {
         name: "air-only",
-        when: |f| f.air_only(),
+        when: |f| f.air_only().and(opening_off(f)),
         next: Move::Recrow,
-        place: nowhere,
+        place: free_move,
         because: "without a crow there is nothing to judge a cut by; air alone: a leak, or the tip \
                   closed or too far open",
         from: "The Teaching of Instrumental Music, bassoon chapter; else common practice, no source",
@@ -212,7 +212,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "wide-and-flat",
         when: |f| f.flat().and(f.found(Fault::OpeningWide)).and(f.opening_was_last().not().gate()),
         next: Move::Recrow,
-        place: nowhere,
+        place: free_move,
         because: "a wide opening lowers the pitch; pressing it a little closed raises it and costs no \
                   cane",
         from: "common practice, no source; Freihofner, woodwind.org 12801: flat, hold it shut",
@@ -225,7 +225,7 @@ pub(super) const RULES: &[Rule] = &[
             f.sharp().and(f.found(Fault::OpeningClosed)).and(f.opening_was_last().not().gate())
         },
         next: Move::Recrow,
-        place: nowhere,
+        place: free_move,
         because: "a nearly closed opening raises the pitch; opening it lowers it and costs no cane",
         from: "Freihofner, woodwind.org 12801: sharp, weaken the cane, or open it",
         then: OPEN_GENTLY,
@@ -235,9 +235,10 @@ pub(super) const RULES: &[Rule] = &[
         when: |f| f.found(Fault::CornerChipped).and(f.sharp().not().gate()).and(f.long_enough()),
         next: Move::Clip,
         place: |_| Some("the end, just past the chipped corner".into()),
-        because: "a torn corner cannot be scraped even",
+        because: "a torn corner cannot be scraped even; a clip raises the pitch",
         from: PRACTICE,
-        then: AFTER_CUT,
+        then: "Where the chip is deeper than this, clip just past it, if the length allows. Crow three \
+               times and compare with these crows before the next cut.",
     },
     // Octaves in order: pitch decides.
     Rule {
@@ -273,12 +274,13 @@ pub(super) const RULES: &[Rule] = &[
     Rule {
         name: "scraped-out",
         when: |f| f.spent().and(f.flat().and(f.long_enough()).not().gate()),
-        next: Move::Stop,
-        place: nowhere,
+        next: Move::Recrow,
+        place: |_| Some("first look at heart and bark once more, against the light".into()),
         because: "too thin a heart, or bark lost below it, cannot be scraped better",
         from: PRACTICE,
-        then: "Look once more first, against the light. If it is so, keep it for practice if it can be \
-               played; note for the next one where cane was lost.",
+        then: "Look once more first, against the light. If it is so, scrape no more: what still helps is \
+               the opening, gently, while wet (wider lowers the pitch, narrower raises it). Else keep it \
+               for practice if it can be played, and note for the next one where cane was lost.",
     },
     Rule {
         name: "sharp-heart-thick",
@@ -328,7 +330,7 @@ pub(super) const RULES: &[Rule] = &[
         because: "thinning the tip lets the pitch fall, and makes it easier still",
         from: "common practice, no source; for the doubt oboeinsight.com, adjustments",
         then: "One light stroke on each side of both blades, no more, then crow three times and compare. \
-               If it is no lower, stop: opening the tip gently while wet lowers it without a cut.",
+               If it is no lower, stop.",
     },
     Rule {
         name: "wild-after-tip",
@@ -570,11 +572,44 @@ impl Rule {
         }
     }
 
+    /// What costs no cane and is tried before its move.
+    pub fn free_first(&self, facts: &Facts) -> Option<&'static str> {
+        let wide = facts.found(Fault::OpeningWide).holds;
+        let closed = facts.found(Fault::OpeningClosed).holds;
+        if self.name == "air-only" && closed {
+            return Some(
+                "The opening is the likely cause: wet it through, open the tip gently by pressing its \
+                 edges together, and blow again. ",
+            );
+        }
+        if self.name == "air-only" && wide {
+            return Some(
+                "The opening is the likely cause: wet, with the plaque out, press the blades gently a \
+                 little closed, and blow again. ",
+            );
+        }
+        let scrapes = self.next.is_cut() && self.next != Move::Clip;
+        let lowers = facts.sharp().holds && !wide || closed && !facts.flat().holds;
+        (scrapes && lowers && !facts.opening_was_last().holds).then_some(
+            "First wet it through, open the tip gently by pressing its edges together, and crow again: \
+             that costs no cane. ",
+        )
+    }
+
     /// What to take care of in its move.
     pub fn cautions(&self, facts: &Facts) -> Vec<String> {
-        let pressed = ["wide-and-flat", "closed-and-sharp", "sharp-and-easy-after-tip"];
-        cautions::of(self.next, pressed.contains(&self.name), facts)
+        let pressed =
+            ["wide-and-flat", "closed-and-sharp", "sharp-and-easy-after-tip", "scraped-out"];
+        let pressed = pressed.contains(&self.name) || self.free_first(facts).is_some();
+        let sealed = self.name == "leak-by-heart";
+        cautions::of(self.next, cautions::Besides { pressed, sealed }, facts)
     }
+}
+
+/// An opening that explains why nothing sounds; where none does, nothing is said.
+fn opening_off(facts: &Facts) -> Condition {
+    let off = facts.found(Fault::OpeningClosed).or(facts.found(Fault::OpeningWide));
+    if off.holds { off.gate() } else { Condition::known(true) }
 }
 
 /// In octaves from the lowest that is expected up.

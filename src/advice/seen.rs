@@ -5,6 +5,7 @@ use super::case::Facts;
 use super::condition::Condition;
 use super::words;
 use crate::comparison::Cut;
+use crate::reading::Kind;
 use crate::reed::{Corners, Fault, Finding, TipSides, unjudged};
 use crate::units::Millimetres;
 
@@ -71,11 +72,22 @@ impl Facts<'_> {
             .findings
             .iter()
             .filter(|finding| !told(&finding.says))
-            .map(|finding| reason(finding, words::beside(finding) + self.made_worse(finding)));
+            .map(|finding| reason(finding, self.beside(finding)));
         let rattle = self
             .rattle()
             .filter(|rattle| !because.iter().any(|reason| reason.figure == rattle.figure));
         rattle.into_iter().chain(found).chain(self.unjudged()).collect()
+    }
+
+    /// A finding that did not lead to the move, and why not. A winding that chokes nothing is not said
+    /// to choke.
+    fn beside(&self, finding: &Finding) -> String {
+        let says = words::beside(finding) + self.made_worse(finding);
+        let well = self.is(Kind::Octaves).holds && !self.faults().holds;
+        match says.strip_suffix(": this chokes the reed") {
+            Some(where_to) if well => format!("{where_to}, yet it crows well"),
+            _ => says,
+        }
     }
 
     /// Why nothing is done about an opening that is off.

@@ -311,7 +311,7 @@ fn length(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) 
         figure: "length_mm".into(),
         value_mm: Some(length),
         says: format!(
-            "{} long: the smallest clip, {}, leaves {}, and {} counts as the shortest",
+            "{} long: the smallest clip, {}, leaves {}, and {} or more must surely be left",
             Millimetres(length),
             Millimetres(clip),
             Millimetres(length - clip),

@@ -43,3 +43,22 @@ fn a_wide_opening_is_pressed_before_a_reed_is_given_up() {
     assert_eq!(advice.next, Move::Recrow);
     assert!(advice.then.contains("press the blades"), "{}", advice.then);
 }
+
+#[test]
+fn a_sharp_reed_is_opened_before_it_is_scraped_unless_it_is_wide() {
+    let sharp = given(Kind::Octaves, 40.0, easy());
+    let advice = sharp.advice();
+    assert_eq!(advice.next, Move::Tip);
+    assert!(advice.then.starts_with("First wet it through, open the tip"), "{}", advice.then);
+    assert!(advice.cautions.iter().any(|caution| caution.contains("plaque taken out")));
+    let wide = sharp.sizes(opening(1.5)).advice();
+    assert!(!wide.then.contains("open the tip"), "{}", wide.then);
+}
+
+#[test]
+fn no_cut_is_promised_that_the_length_rules_out() {
+    let sizes = Sizes { opening_mm: Some(1.5), ..length(66.0) };
+    let advice = given(Kind::Octaves, -40.0, easy()).sizes(sizes).advice();
+    assert!(!advice.then.contains("the cut comes next"), "{}", advice.then);
+    assert_eq!(advice.r#where.as_deref(), Some("first press the blades a little closed"));
+}
