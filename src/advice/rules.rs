@@ -592,7 +592,7 @@ impl Rule {
         let lowers = facts.sharp().holds && !wide || closed && !facts.flat().holds;
         (scrapes && lowers && !facts.opening_was_last().holds).then_some(
             "First wet it through, open the tip gently by pressing its edges together, and crow again: \
-             that costs no cane. ",
+             that costs no cane. Only if that does not help, cut. ",
         )
     }
 

@@ -50,6 +50,7 @@ fn a_sharp_reed_is_opened_before_it_is_scraped_unless_it_is_wide() {
     let advice = sharp.advice();
     assert_eq!(advice.next, Move::Tip);
     assert!(advice.then.starts_with("First wet it through, open the tip"), "{}", advice.then);
+    assert!(advice.then.contains("Only if that does not help, cut."), "{}", advice.then);
     assert!(advice.cautions.iter().any(|caution| caution.contains("plaque taken out")));
     let wide = sharp.sizes(opening(1.5)).advice();
     assert!(!wide.then.contains("open the tip"), "{}", wide.then);
