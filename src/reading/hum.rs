@@ -72,14 +72,15 @@ const ABOUT_HZ: f64 = 80.0;
 
 /// The lines that stand in a stretch of room noise; none where it is too short to tell.
 pub fn room_lines(room: &[f32], sample_rate_hz: f64) -> Vec<RoomLine> {
-    let n = room.len() & !1;
-    if (n as f64) < LEAST_ROOM_S * sample_rate_hz {
+    if (room.len() as f64) < LEAST_ROOM_S * sample_rate_hz {
         return Vec::new();
     }
+    // A length whose transform is quick and known from crow to crow.
+    let n = 1 << room.len().max(1).ilog2();
     let mut spectrum = Spectrum::new(n, sample_rate_hz);
     let bin_hz = spectrum.bin_hz();
     let mut density = vec![0.0_f32; n / 2 + 1];
-    spectrum.density(&room[..n], &mut density);
+    spectrum.density(&room[room.len() - n..], &mut density);
     let about = (ABOUT_HZ / bin_hz) as usize;
     let top = ((LINES_TOP_HZ / bin_hz) as usize).min(density.len().saturating_sub(1));
     (2..top)
