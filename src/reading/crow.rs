@@ -2,24 +2,24 @@
 
 use std::ops::Range;
 
-use super::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
-use super::base::{Base, Bases};
-use super::breath::noise_power;
-use super::coarse::CoarseTrack;
-use super::family::{Family, NoiseProfile};
+use super::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
+use super::figures::breath::noise_power;
+use super::figures::kind::{Standing, judge};
+use super::figures::steadiness::{pitch_steadiness, steadiness};
 use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
-use super::finder::Sound;
-use super::hum::{RoomLine, is_hum};
-use super::kind::{Standing, judge};
-use super::ladder::{Ladder, find_ladder};
+use super::find::finder::Sound;
+use super::find::hum::{RoomLine, is_hum};
 use super::measured::{Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch};
 use super::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
-use super::orders::Orders;
 use super::reader::{CrowTracks, Partial, TrackPoint};
-use super::rungs::{RungCourse, courses, multiples_of_rung};
-use super::steadiness::{pitch_steadiness, steadiness};
-use super::steady::{Extent, extent};
-use super::tones::{CENTS, tones};
+use super::track::base::{Base, Bases};
+use super::track::coarse::CoarseTrack;
+use super::track::family::{Family, NoiseProfile};
+use super::track::ladder::{Ladder, find_ladder};
+use super::track::orders::Orders;
+use super::track::rungs::{RungCourse, courses, multiples_of_rung};
+use super::track::steady::{Extent, extent};
+use super::track::tones::{CENTS, tones};
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
 use crate::units::Hertz;

@@ -2,16 +2,16 @@
 
 use std::ops::Range;
 
-use super::balance::MeanSpectrum;
-use super::base::Bases;
-use super::breath::{noise_beside_lines, noise_power};
 use super::crow::Context;
-use super::family::NoiseProfile;
-use super::finder::Sound;
-use super::orders::Orders;
-use super::rungs::RungCourse;
-use super::steadiness::{self, level_sd_db, rattle};
-use super::tones::{Tones, one_tone, tones};
+use super::figures::balance::MeanSpectrum;
+use super::figures::breath::{noise_beside_lines, noise_power};
+use super::figures::steadiness::{self, level_sd_db, rattle};
+use super::find::finder::Sound;
+use super::track::base::Bases;
+use super::track::family::NoiseProfile;
+use super::track::orders::Orders;
+use super::track::rungs::RungCourse;
+use super::track::tones::{Tones, one_tone, tones};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::line;
 

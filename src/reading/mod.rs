@@ -5,35 +5,16 @@
 //! microphone are two drivers of the same reader, so both give the same reading. Figures keep the
 //! names they have in JSON. A figure the samples cannot support is `None`.
 
-mod balance;
-mod base;
-mod breath;
-mod coarse;
 mod crow;
-mod edges;
-mod family;
 mod figures;
-mod finder;
-mod floor;
-mod frames;
-mod hum;
-mod kept;
-mod kind;
-mod ladder;
-mod line;
+mod find;
 mod measured;
 mod not_a_crow;
-mod orders;
 mod overload;
 mod pooled;
 mod reader;
-mod rungs;
-mod steadiness;
-mod steady;
 mod summary;
-mod tones;
-mod two_tones;
-mod wander;
+mod track;
 mod warnings;
 
 pub use figures::{
@@ -42,4 +23,4 @@ pub use figures::{
 };
 pub use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};
-pub use tones::LOCKED_CENTS;
+pub use track::tones::LOCKED_CENTS;

@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
-use super::coarse::CoarseTrack;
-use super::orders::Orders;
-use super::rungs::RungCourse;
-use super::steadiness::{FRAME_S, pitch_steadiness};
+use super::figures::steadiness::{FRAME_S, pitch_steadiness};
+use super::track::coarse::CoarseTrack;
+use super::track::orders::Orders;
+use super::track::rungs::RungCourse;
 use crate::dsp::statistics::{line, median};
 
 /// Frames are tested for periodicity this often.

@@ -2,8 +2,8 @@
 
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
-use super::finder::{Finder, Sound};
-use super::hum::{LEAST_ROOM_S, RoomLine, mains_hum_hz, room_lines};
+use super::find::finder::{Finder, Sound};
+use super::find::hum::{LEAST_ROOM_S, RoomLine, mains_hum_hz, room_lines};
 use super::overload::OverloadCount;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};

@@ -5,11 +5,11 @@ use std::ops::Range;
 use realfft::num_complex::Complex32;
 
 use super::balance::LOWEST_HZ;
-use super::family::{NoiseProfile, main_lobe};
-use super::orders::{NOISE_BANDWIDTH_BINS, Orders};
 use crate::dsp::plans::complex_forward;
 use crate::dsp::statistics::{median, quantile_in_place};
 use crate::dsp::window::blackman_harris;
+use crate::reading::track::family::{NoiseProfile, main_lobe};
+use crate::reading::track::orders::{NOISE_BANDWIDTH_BINS, Orders};
 
 /// Within a bin, noise is looked at this far from its middle, in bins.
 const WITHIN_BINS: f64 = 0.75;

@@ -1,5 +1,10 @@
 //! The figures of a reading, under the names and in the units they have everywhere.
 
+pub mod balance;
+pub mod breath;
+pub mod kind;
+pub mod steadiness;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

@@ -1,10 +1,10 @@
 //! How the power of a crow is spread over frequency.
 
-use super::figures::{Balance, Band};
-use super::floor::Floor;
+use super::{Balance, Band};
 use crate::dsp::bands::octave_bands;
 use crate::dsp::spectrum::Spectrum;
 use crate::dsp::statistics::line;
+use crate::reading::find::floor::Floor;
 
 /// Nothing under this is part of any figure.
 pub const LOWEST_HZ: f64 = 100.0;

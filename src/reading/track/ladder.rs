@@ -10,11 +10,11 @@ use std::ops::Range;
 
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
-use super::hum::RoomLine;
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::orders::Orders;
 use super::tones::{CENTS, LOCKED_CENTS};
 use crate::dsp::statistics::NORMAL_95;
+use crate::reading::find::hum::RoomLine;
 
 /// Lowest fundamental that is looked for, with a little slack.
 const LOWEST_HZ: f64 = 95.0;

@@ -6,9 +6,9 @@ use std::ops::Range;
 use realfft::num_complex::{Complex, Complex32};
 
 use super::family::Family;
-use super::hum::RoomLine;
 use super::orders::NOISE_CORRELATION;
 use crate::dsp::plans::complex_forward;
+use crate::reading::find::hum::RoomLine;
 
 /// A family's line beside the multiples of another family's phase.
 #[derive(Debug, Clone, Copy, PartialEq)]

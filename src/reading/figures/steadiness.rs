@@ -1,9 +1,9 @@
 //! How steady pitch and level of a crow are over its steady part.
 
-use super::figures::Steadiness;
-use super::steady::DROP_DB;
+use super::Steadiness;
 use crate::dsp::modulation::strongest_modulation;
 use crate::dsp::statistics::{line, median, sample_sd};
+use crate::reading::track::steady::DROP_DB;
 
 /// Length of the frames of track and level.
 pub const FRAME_S: f64 = 0.05;

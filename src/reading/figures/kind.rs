@@ -1,6 +1,6 @@
 //! How a crow sounds, judged on its rungs.
 
-use super::figures::Kind;
+use super::Kind;
 use crate::profile::Profile;
 
 /// What of a rung counts for the kind.

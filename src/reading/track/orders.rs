@@ -11,10 +11,10 @@ use std::ops::Range;
 use realfft::num_complex::{Complex, Complex32};
 
 use super::coarse::CoarseTrack;
-use super::hum::RoomLine;
 use crate::dsp::plans::real_forward;
 use crate::dsp::resample;
 use crate::dsp::window::hann;
+use crate::reading::find::hum::RoomLine;
 
 /// Wanted length of a frame in seconds; short, to see rungs come and go.
 const FRAME_S: f64 = 0.02;

@@ -1,0 +1,8 @@
+//! Where the crows of a take are, and what else sounds in the room.
+
+pub mod edges;
+pub mod finder;
+pub mod floor;
+pub mod frames;
+pub mod hum;
+pub mod kept;
