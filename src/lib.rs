@@ -13,7 +13,6 @@ pub mod reading;
 pub mod capture;
 pub mod comparison;
 pub mod advice;
-pub mod synth;
 pub mod log;
 pub mod report;
 pub mod batch;

@@ -5,8 +5,8 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, compare, completions, devices, listen, log, make_takes, man, output, profile,
-    reed, schema, usage,
+    analyse, batch, compare, completions, devices, listen, log, man, output, profile, reed, schema,
+    usage,
 };
 use crate::report::terminal::Style;
 use crate::text::refusal;
@@ -38,8 +38,6 @@ enum Command {
     Batch(batch::Args),
     /// Show what is expected of each kind of reed, or start a profile of one's own
     Profile(profile::Args),
-    /// Write synthetic takes with their truth beside them
-    MakeTakes(make_takes::Args),
     /// Print the JSON Schema of what --json prints, of a reading or a comparison
     Schema(schema::Args),
     /// Print completions for a shell
@@ -131,7 +129,6 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
         Some(Command::Log(args)) => log::run(args),
         Some(Command::Batch(args)) => batch::run(args),
         Some(Command::Profile(args)) => profile::run(args),
-        Some(Command::MakeTakes(args)) => make_takes::run(args),
         Some(Command::Schema(args)) => schema::run(args),
         Some(Command::Completions(args)) => completions::run(args),
         Some(Command::Man(args)) => man::run(args),

@@ -13,7 +13,6 @@ mod files;
 mod listen;
 mod log;
 mod log_file;
-mod make_takes;
 mod man;
 mod measured;
 mod output;

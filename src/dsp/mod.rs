@@ -1,7 +1,6 @@
 //! Arithmetic on slices: windows, spectra, lines, statistics. Has never heard of a reed.
 
 pub mod bands;
-pub mod harmonic;
 pub mod modulation;
 pub mod periodicity;
 pub mod phase;

@@ -48,13 +48,18 @@ mod tests {
     use super::*;
     use crate::profile::Profile;
     use crate::reading::read;
-    use crate::synth::{Colour, CrowSound, Scene};
+    use crate::take::Take;
+    use reedcrow_synth::{Colour, CrowSound, Scene};
+
+    fn take(scene: &Scene) -> Take {
+        let samples = scene.render().samples;
+        Take { sample_rate_hz: scene.sample_rate_hz, samples, ..Take::default() }
+    }
 
     fn reading(f_low_hz: f64, seed: u64, a4_hz: f64) -> Reading {
         let crow = CrowSound::octaves(f_low_hz, 0.6, -6.0);
         let scene = Scene::of_crow(crow, 0.5, seed).in_noise(Colour::White, 30.0);
-        let take = scene.render().take("made.wav");
-        read(&take, &Profile::default(), A4::new(a4_hz).unwrap()).reading
+        read(&take(&scene), &Profile::default(), A4::new(a4_hz).unwrap()).reading
     }
 
     #[test]
@@ -71,7 +76,7 @@ mod tests {
     fn takes_read_otherwise_and_the_warnings_of_silence_are_left_out() {
         let (crowed, other) = (reading(520.0, 1, 440.0), reading(520.0, 2, 442.0));
         assert_eq!(pooled(&[&other, &crowed]).unwrap().summary.crow_count, 1);
-        let silent = Scene::new(2.0, 3).render().take("silent.wav");
+        let silent = take(&Scene::new(2.0, 3));
         let silent = read(&silent, &Profile::default(), A4::default()).reading;
         assert!(!silent.warnings.is_empty());
         let all = pooled(&[&silent, &crowed]).unwrap();

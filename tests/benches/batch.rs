@@ -7,9 +7,9 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use reedcrow::synth::{Colour, CrowSound, Scene, Sound, Source};
 use reedcrow::take::wav::{SampleFormat, write};
 use reedcrow::take::{self, Channel};
+use reedcrow_synth::{Colour, CrowSound, Scene, Sound, Source};
 
 const RATE_HZ: u32 = 48_000;
 

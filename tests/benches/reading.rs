@@ -5,14 +5,14 @@ use std::hint::black_box;
 use std::path::Path;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use reedcrow::dsp::harmonic::HarmonicEstimator;
 use reedcrow::dsp::spectrum::Spectrum;
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Reader, read};
-use reedcrow::synth::{Colour, CrowSound, Scene, Sound, Source};
 use reedcrow::take::wav::{SampleFormat, write};
 use reedcrow::take::{self, Channel, Take};
+use reedcrow_synth::harmonic::HarmonicEstimator;
+use reedcrow_synth::{Colour, CrowSound, Scene, Sound, Source};
 
 const RATE_HZ: u32 = 48_000;
 

@@ -43,7 +43,6 @@ fn a_reader_that_goes_away_is_no_error() {
         &["schema"][..],
         &["man"],
         &["profile", "list"],
-        &["make-takes"],
         &["completions", "zsh"],
         &["analyse", "take.wav"],
         &["--help"],

@@ -3,8 +3,8 @@
 
 use std::path::Path;
 
-use reedcrow::synth::{Background, Colour, CrowSound, Noise, NoiseLevel, Scene, Sound, Source};
 use reedcrow::take::wav::{self, SampleFormat};
+use reedcrow_synth::{Background, Colour, CrowSound, Noise, NoiseLevel, Scene, Sound, Source};
 use serde_json::Value;
 
 use crate::bench::{Bench, Running, let_it_open, say_skipped, text};

@@ -3,9 +3,9 @@
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Figures, Reader, read};
-use reedcrow::synth::{Air, CrowSound, Rattle, Sound, Source};
-use reedcrow::synth::{Background, Colour, Noise, NoiseLevel, Scene};
 use reedcrow::take::{Faults, Take};
+use reedcrow_synth::{Air, CrowSound, Rattle, Sound, Source};
+use reedcrow_synth::{Background, Colour, Noise, NoiseLevel, Scene};
 
 use super::{cents, only_crow, reading_of, take_of};
 

@@ -9,8 +9,8 @@ mod truth;
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Crow, Kind, Reading, read};
-use reedcrow::synth::{Colour, CrowSound, Scene};
 use reedcrow::take::Take;
+use reedcrow_synth::{Colour, CrowSound, Scene};
 
 /// The take of one crow in white noise, half a second of it on both sides.
 fn take_of(crow: CrowSound, snr_db: f64, seed: u64) -> Take {

@@ -3,10 +3,10 @@
 use reedcrow::pitch::A4;
 use reedcrow::profile::{Profile, load};
 use reedcrow::reading::{Kind, WarningCode, read};
-use reedcrow::synth::{
+use reedcrow::take::Take;
+use reedcrow_synth::{
     Background, Colour, CrowSound, Disturbance, Motion, Noise, NoiseLevel, Scene, Sound, Source,
 };
-use reedcrow::take::Take;
 
 use super::{cents, only_crow, reading_of, take_of};
 

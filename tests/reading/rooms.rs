@@ -1,11 +1,11 @@
 //! Rooms and recorders that change what is heard without changing the crows.
 
 use reedcrow::reading::{Kind, Reading};
-use reedcrow::synth::{
+use reedcrow::take::Take;
+use reedcrow_synth::{
     Air, Background, Colour, CrowSound, Disturbance, Hum, Noise, NoiseLevel, Room, Scene, Sound,
     Source,
 };
-use reedcrow::take::Take;
 
 use super::{cents, only_crow, reading_of};
 

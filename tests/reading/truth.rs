@@ -1,8 +1,8 @@
 //! Readings against the truth of the takes they read.
 
-use reedcrow::dsp::harmonic;
 use reedcrow::reading::{Crow, Kind};
-use reedcrow::synth::{Air, Colour, CrowSound, Motion, Rattle, Room, Scene};
+use reedcrow_synth::harmonic;
+use reedcrow_synth::{Air, Colour, CrowSound, Motion, Rattle, Room, Scene};
 
 use super::{cents, only_crow, reading_of, take_of};
 
@@ -57,7 +57,7 @@ fn two_tones_off_the_octave_are_both_found() {
 /// tone of its own.
 #[test]
 fn strong_high_partials_of_an_unlocked_crow_do_not_mislead() {
-    for (seed, take) in reedcrow::synth::workshop(3).into_iter().enumerate() {
+    for (seed, take) in reedcrow_synth::workshop(3).into_iter().enumerate() {
         let rendered = take.scene.render();
         let reading = reading_of(&rendered.take("workshop"));
         for (truth, crow) in rendered.truth.crows.iter().zip(&reading.crows) {

@@ -4,7 +4,7 @@ use reedcrow::dsp::bands::octave_bands;
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::read;
-use reedcrow::synth::{Colour, CrowSound, RungSound, Scene};
+use reedcrow_synth::{Colour, CrowSound, RungSound, Scene};
 
 use super::table::rows;
 

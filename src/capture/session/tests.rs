@@ -316,8 +316,8 @@ fn a_take_can_be_closed_before_its_pause_is_over() {
 mod with_the_reader {
     use super::*;
     use crate::reading::{Reading, read};
-    use crate::synth::{Background, Colour, CrowSound, Noise, NoiseLevel, Scene, Sound, Source};
     use crate::take::Take;
+    use reedcrow_synth::{Background, Colour, CrowSound, Noise, NoiseLevel, Scene, Sound, Source};
 
     /// Low, to be quick where tests run without optimisation.
     const RATE_HZ: u32 = 16_000;
@@ -331,7 +331,8 @@ mod with_the_reader {
             let crow = CrowSound::octaves(523.25, 0.6, -6.0);
             scene.sounds.push(Sound { start_s, source: Source::Crow(crow) });
         }
-        scene.render().take("bench")
+        let samples = scene.render().samples;
+        Take { source: "bench".into(), sample_rate_hz: RATE_HZ, samples, ..Take::default() }
     }
 
     fn heard(samples: &[f32], piece: usize) -> Vec<(Reading, Vec<f32>)> {

@@ -1,7 +1,7 @@
 //! Do the 95 % intervals hold the truth 95 times in 100, and are they no wider than need be?
 
 use rand_chacha::ChaCha8Rng;
-use reedcrow::synth::{Colour, CrowSound, CrowTruth, Motion, Rattle, Room, Scene};
+use reedcrow_synth::{Colour, CrowSound, CrowTruth, Motion, Rattle, Room, Scene};
 
 use super::octaves::period_doubled;
 use super::realistic;

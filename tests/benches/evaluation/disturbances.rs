@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Kind, read};
-use reedcrow::synth::{
+use reedcrow_synth::{
     Background, Colour, Disturbance, Hum, Noise, NoiseLevel, Scene, Sound, Source,
 };
 

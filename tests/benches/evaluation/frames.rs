@@ -2,8 +2,8 @@
 
 use rand::RngExt;
 use rayon::prelude::*;
-use reedcrow::dsp::harmonic::estimate;
-use reedcrow::synth::{Colour, CrowSound, RungSound, Scene};
+use reedcrow_synth::harmonic::estimate;
+use reedcrow_synth::{Colour, CrowSound, RungSound, Scene};
 
 use super::table::{Table, percent, rms, show, show_percent};
 use super::trial::{any_hz, cents, draw};

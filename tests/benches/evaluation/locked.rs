@@ -1,7 +1,7 @@
 //! Are locked octaves ever called split?
 
 use reedcrow::reading::Kind;
-use reedcrow::synth::{Colour, CrowSound, Motion, Rattle, Scene};
+use reedcrow_synth::{Colour, CrowSound, Motion, Rattle, Scene};
 
 use super::table::{Table, percent, quantile, show, show_percent};
 use super::trial::{MARGIN_S, Trial, oboe_hz, trials};

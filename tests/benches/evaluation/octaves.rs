@@ -1,7 +1,7 @@
 //! Is the low octave found when its partials are weak, and never when it is not there?
 
 use rand_chacha::ChaCha8Rng;
-use reedcrow::synth::{Colour, CrowSound, Scene};
+use reedcrow_synth::{Colour, CrowSound, Scene};
 
 use super::table::{Table, percent, rms, show, show_percent};
 use super::trial::{MARGIN_S, Trial, any_hz, cents, oboe_hz, trials};

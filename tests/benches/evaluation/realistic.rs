@@ -2,7 +2,7 @@
 
 use rand_chacha::ChaCha8Rng;
 use reedcrow::reading::TrackPoint;
-use reedcrow::synth::{Colour, CrowSound, RungSound, Scene};
+use reedcrow_synth::{Colour, CrowSound, RungSound, Scene};
 
 use super::table::{Table, percent, quantile, rms, show, show_percent};
 use super::trial::{MARGIN_S, Trial, cents, oboe_hz, realistic, trials};

@@ -9,8 +9,8 @@ use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, ensure};
-use reedcrow::synth::{Colour, CrowSound, Scene, Sound, Source};
 use reedcrow::take::wav::{SampleFormat, write};
+use reedcrow_synth::{Colour, CrowSound, Scene, Sound, Source};
 
 /// Length of the take.
 const TAKE_S: f64 = 120.0;

@@ -3,7 +3,7 @@
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use reedcrow::reading::Kind;
-use reedcrow::synth::{Colour, CrowSound, Scene};
+use reedcrow_synth::{Colour, CrowSound, Scene};
 
 use super::table::{Table, percent, quantile, rms, show, show_percent};
 use super::trial::{MARGIN_S, Trial, oboe_hz, trials};

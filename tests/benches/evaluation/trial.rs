@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Analysis, Crow, CrowTracks, Kind, read};
-use reedcrow::synth::{CrowSound, CrowTruth, Scene, Truth};
+use reedcrow_synth::{CrowSound, CrowTruth, Scene, Truth};
 
 /// Background on both sides of a crow.
 pub const MARGIN_S: f64 = 0.5;
@@ -85,7 +85,7 @@ pub fn oboe_hz(rng: &mut ChaCha8Rng) -> f64 {
 
 /// The crow with breath before, within and after it and the slow attack of a real one.
 pub fn realistic(mut crow: CrowSound, rng: &mut ChaCha8Rng) -> CrowSound {
-    use reedcrow::synth::{Air, Motion, Rattle};
+    use reedcrow_synth::{Air, Motion, Rattle};
     crow.attack_s = 0.1;
     crow.decay_s = 0.08;
     crow.motion = Motion { drift_cents_per_s: rng.random_range(-40.0..40.0), ..Motion::default() };

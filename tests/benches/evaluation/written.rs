@@ -4,8 +4,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use rand_chacha::ChaCha8Rng;
-use reedcrow::synth::{Colour, CrowSound, Scene};
 use reedcrow::take::wav::{self, SampleFormat};
+use reedcrow_synth::{Colour, CrowSound, Scene};
 
 use super::octaves::period_doubled;
 use super::realistic;

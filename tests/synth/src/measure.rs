@@ -7,7 +7,7 @@ use super::noise::Colour;
 use super::scene::Hum;
 use super::tones::{Partial, Tone};
 use super::truth::{CrowTruth, RungTruth};
-use crate::reading::Kind;
+use reedcrow::reading::Kind;
 
 /// Step of the times in a truth.
 const STEP_S: f64 = 0.001;

@@ -10,6 +10,7 @@ mod bound;
 mod crow;
 mod disturbance;
 mod envelope;
+pub mod harmonic;
 mod measure;
 mod motion;
 mod noise;

@@ -11,7 +11,7 @@ use super::measure::{Surroundings, crow_truth};
 use super::noise::{Colour, noise};
 use super::room::reverberate;
 use super::truth::{OtherTruth, Truth};
-use crate::take::Take;
+use reedcrow::take::Take;
 
 /// Everything that sounds in one take.
 #[derive(Debug, Clone, PartialEq)]

@@ -5,7 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::reading::Kind;
+use reedcrow::reading::Kind;
 
 /// Everything known of a rendered scene.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

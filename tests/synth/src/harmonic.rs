@@ -16,7 +16,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
-use super::window::hann;
+use reedcrow::dsp::window::hann;
 
 /// A harmonic tone found in one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
