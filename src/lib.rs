@@ -14,6 +14,7 @@ pub mod capture;
 pub mod comparison;
 pub mod advice;
 pub mod log;
+pub mod words;
 pub mod report;
 pub mod batch;
 pub mod bench;

@@ -324,6 +324,7 @@ mod tests {
                     ..Default::default()
                 },
             },
+            others: Vec::new(),
             warnings: vec![Warning { code: WarningCode::NoisyRoom, text: "a, b".into() }],
         }
     }

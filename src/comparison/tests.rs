@@ -173,6 +173,7 @@ fn take(crows: &[(f64, f64)]) -> Reading {
         profile: "american-oboe".into(),
         summary: Summary { crow_count: crows.len(), ..Summary::default() },
         crows,
+        others: Vec::new(),
         warnings: Vec::new(),
     }
 }

@@ -18,8 +18,8 @@ mod track;
 mod warnings;
 
 pub use figures::{
-    Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Reading, Response, Rung,
-    SCHEMA, Steadiness, Summary, Warning, WarningCode,
+    Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Other, Reading, Response,
+    Rung, SCHEMA, Steadiness, Summary, Warning, WarningCode, What, Why,
 };
 pub use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};

@@ -26,6 +26,7 @@ pub fn pooled(readings: &[&Reading]) -> Option<Reading> {
         duration_s: alike.iter().map(|reading| reading.duration_s).sum(),
         summary,
         crows,
+        others: alike.iter().flat_map(|reading| reading.others.clone()).collect(),
         warnings: Vec::new(),
         ..last.clone()
     };

@@ -211,6 +211,7 @@ impl Reader {
                 a4_hz: self.a4.hz(),
                 profile: self.profile.name,
                 crows,
+                others: Vec::new(),
                 summary,
                 warnings,
             },

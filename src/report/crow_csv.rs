@@ -64,6 +64,7 @@ pub fn rows(reading: &Reading) -> String {
 fn row(reading: &Reading, place: usize, crow: &Crow) -> String {
     let alone = Reading {
         crows: Vec::new(),
+        others: Vec::new(),
         warnings: Vec::new(),
         summary: Summary { crow_count: 1, kind: Some(crow.kind), figures: crow.figures.clone() },
         ..reading.clone()
@@ -111,6 +112,7 @@ mod tests {
             profile: "bassoon".into(),
             crows: vec![crow(0.5, Kind::Split, Some(-12.5)), crow(2.0, Kind::Breath, None)],
             summary: Summary::default(),
+            others: Vec::new(),
             warnings: Vec::new(),
         };
         let text = header() + &rows(&reading);

@@ -9,7 +9,7 @@ use serde_json::{Number, Value};
 
 use crate::advice::Advice;
 use crate::comparison::Comparison;
-use crate::reading::{Crow, Reading, Summary, Warning};
+use crate::reading::{Crow, Other, Reading, Summary, Warning};
 
 /// What reedcrow says about one take: its reading, and the next cut.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -33,6 +33,8 @@ struct Line<'a> {
     profile: &'a str,
     /// The crows of the take in order of time, breath sounds among them.
     crows: &'a [Crow],
+    /// What sounded and was not taken for a crow, in order of time.
+    others: &'a [Other],
     /// Medians over the crows that sound.
     summary: &'a Summary,
     /// The next move; null where none was asked for.
@@ -53,6 +55,7 @@ pub fn line(reading: &Reading, advice: Option<&Advice>) -> String {
         a4_hz: reading.a4_hz,
         profile: &reading.profile,
         crows: &reading.crows,
+        others: &reading.others,
         summary: &reading.summary,
         advice,
         warnings: &reading.warnings,

@@ -39,6 +39,7 @@ fn reading(kind: Kind, cents: Option<f64>, crows: usize, figures: Figures) -> Re
             kind: (crows > 0).then_some(kind),
             figures: if crows > 0 { figures } else { Figures::default() },
         },
+        others: Vec::new(),
         warnings: Vec::new(),
     }
 }

@@ -3,10 +3,13 @@
 pub mod balance;
 pub mod breath;
 pub mod kind;
+mod others;
 pub mod steadiness;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+pub use others::{Other, What, Why};
 
 /// Version of the line of JSON.
 pub const SCHEMA: u32 = 1;
@@ -32,6 +35,9 @@ pub struct Reading {
     pub profile: String,
     /// The crows of the take in order of time, breath sounds among them.
     pub crows: Vec<Crow>,
+    /// What sounded and was not taken for a crow, in order of time.
+    #[serde(default)]
+    pub others: Vec<Other>,
     /// Medians over the crows that sound.
     pub summary: Summary,
     /// What makes the reading doubtful.
@@ -243,4 +249,18 @@ pub enum WarningCode {
     NotFinite,
     /// A crow longer than the program keeps whole.
     LongCrow,
+    /// The recorder turned its gain up and down.
+    GainControl,
+    /// The recorder took noise off, and some of the crow with it.
+    NoiseSuppressed,
+    /// The recorder shut off what was quiet.
+    Gated,
+    /// The upper part of the spectrum was cut off, as codecs and telephones do.
+    LowPassed,
+    /// Moments that are missing, as where packets were lost.
+    Dropouts,
+    /// The recording runs at another rate than it says.
+    WrongRate,
+    /// Loud parts were bent: overload before the recorder, or its limiter.
+    Distorted,
 }

@@ -65,6 +65,7 @@ pub(super) fn made(crows: &[MadeCrow], duration_s: f64, sample_rate_hz: u32) -> 
                 kind: crows.first().map(|_| Kind::Split),
                 figures: crows.first().map(|made| crow(made).figures).unwrap_or_default(),
             },
+            others: Vec::new(),
             warnings: Vec::new(),
         },
         tracks: crows.iter().map(|crow| tracks(crow, rate)).collect(),

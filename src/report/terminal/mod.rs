@@ -15,6 +15,7 @@ use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::text::visible;
+use crate::words::reading::also_heard;
 
 /// Columns before the text of a row.
 const LABEL: usize = 14;
@@ -66,6 +67,10 @@ fn whole_card(
             card.crows(reading, profile.target);
         }
     }
+    if let Some(others) = also_heard(&reading.others) {
+        card.row("Set aside", &others);
+        card.push(String::new());
+    }
     for warning in &reading.warnings {
         card.warning(&labelled("Beware"), &warning.text);
     }
@@ -95,6 +100,9 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
                 card.row("", &turns);
             }
         }
+    }
+    if let Some(others) = also_heard(&reading.others) {
+        card.row("Set aside", &others);
     }
     for warning in &reading.warnings {
         card.warning(&labelled("Beware"), &warning.text);

@@ -74,6 +74,7 @@ fn reading(kind: Kind, figures: Figures) -> Reading {
         profile: "american-oboe".into(),
         crows: vec![crow(0.52, 2.31), crow(2.9, 4.0)],
         summary,
+        others: Vec::new(),
         warnings: Vec::new(),
     }
 }

@@ -14,6 +14,7 @@ mod frames;
 mod locked;
 mod octaves;
 mod realistic;
+mod rooms;
 mod speed;
 mod splits;
 mod table;
@@ -27,10 +28,12 @@ use table::Table;
 fn main() -> ExitCode {
     let mut words = std::env::args().skip(1).filter(|word| word != "--bench");
     let mut quick = false;
+    let mut in_rooms = false;
     let mut wanted = Vec::new();
     while let Some(word) = words.next() {
         match word.as_str() {
             "--quick" => quick = true,
+            "--rooms" => in_rooms = true,
             "--speed" => return speed::compare(),
             "--write" => {
                 let Some(folder) = words.next() else {
@@ -56,6 +59,16 @@ fn main() -> ExitCode {
         ("rates", 60, octaves::rates),
     ];
     let mut failed = false;
+    if in_rooms || (quick && wanted.is_empty()) {
+        let (takes, minutes) = if quick { (2, 4) } else { (20, 40) };
+        for table in rooms::tables(takes, minutes, &wanted) {
+            println!("{table}");
+            failed |= quick && table.report_losses();
+        }
+    }
+    if in_rooms {
+        return if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS };
+    }
     for (name, full, make) in tables {
         let chosen = match wanted.as_slice() {
             // Twenty-four sets, half of them at high rates: too long for the short form.

@@ -6,7 +6,7 @@
 mod recorders;
 mod sounds;
 
-use rand::SeedableRng;
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use reedcrow::pitch::A4;
@@ -14,11 +14,8 @@ use reedcrow::profile::Profile;
 use reedcrow::reading::{Crow, Kind, Reading, WarningCode, read};
 use reedcrow::synth::{CrowTruth, Truth};
 use reedcrow::take::Take;
-use rand::RngExt;
 
-use self::recorders::{
-    GainControl, at_wrong_rate, denoise, ffmpeg, gate, has_ffmpeg, lose_packets, normalise,
-};
+use self::recorders::{GainControl, denoise, ffmpeg, gate, has_ffmpeg, lose_packets, normalise};
 use self::sounds::{
     Crowing, Instrument, RATE_HZ, add, crows, fan, kitchen, melody, speech, spoken, tap, traffic,
     work_without_crows,
@@ -42,18 +39,16 @@ struct Chain {
     name: &'static str,
     /// Share of crows to be found, in percent.
     goal: f64,
-    /// What the recorder did, which is to be warned of in half of the takes or more.
-    warns: Option<WarningCode>,
     unseen: bool,
     make: Make,
 }
 
 const fn seen(name: &'static str, goal: f64, make: Make) -> Chain {
-    Chain { name, goal, warns: None, unseen: false, make }
+    Chain { name, goal, unseen: false, make }
 }
 
 const fn unseen(name: &'static str, goal: f64, make: Make) -> Chain {
-    Chain { name, goal, warns: None, unseen: true, make }
+    Chain { name, goal, unseen: true, make }
 }
 
 /// Crows with something beside them.
@@ -126,8 +121,7 @@ const CHAINS: &[Chain] = &[
     }),
     seen("Opus 16 kbit/s, packets lost", 95.0, |rng, seed| {
         let mut made = office(rng, seed);
-        made.samples =
-            ffmpeg(&made.samples, "", (&["-c:a", "libopus", "-b:a", "16k"], "ogg"));
+        made.samples = ffmpeg(&made.samples, "", (&["-c:a", "libopus", "-b:a", "16k"], "ogg"));
         lose_packets(&mut made.samples, 0.02, rng);
         made
     }),
@@ -148,8 +142,7 @@ const CHAINS: &[Chain] = &[
     unseen("unseen: voice -12 dB, gain control, MP3 48k", 92.0, |rng, seed| {
         let mut made = beside(rng, seed, -12.0, spoken);
         GainControl::fast(rng).apply(&mut made.samples);
-        made.samples =
-            ffmpeg(&made.samples, "", (&["-c:a", "libmp3lame", "-b:a", "48k"], "mp3"));
+        made.samples = ffmpeg(&made.samples, "", (&["-c:a", "libmp3lame", "-b:a", "48k"], "mp3"));
         made
     }),
     unseen("unseen: tap -15 dB and traffic -8 dB, telephone band", 90.0, |rng, seed| {
@@ -263,11 +256,20 @@ fn generator(name: &str, number: u64) -> (ChaCha8Rng, u64) {
     (ChaCha8Rng::seed_from_u64(seed), seed)
 }
 
-/// How crows fare in each chain.
+/// All tables: `takes` of each chain, and `minutes` of work without a crow.
 ///
-/// * `count`: takes of each chain.
-/// * `which`: words of which a chain's name must hold one; `unseen` for those not listened to.
-pub fn table(count: usize, which: &[String]) -> Table {
+/// * `which`: words of which a chain's name must hold one (`unseen` for those not listened to), or
+///   none for all that are seen.
+pub fn tables(takes: usize, minutes: usize, which: &[String]) -> Vec<Table> {
+    let mut tables = vec![chains(takes, which)];
+    if which.is_empty() || which.iter().any(|word| word == "work") {
+        tables.push(invented(minutes));
+    }
+    tables
+}
+
+/// How crows fare in each chain.
+fn chains(count: usize, which: &[String]) -> Table {
     let columns = [
         "chain",
         "crows",
@@ -333,7 +335,7 @@ fn codes_of(outcomes: &[Outcome]) -> String {
 }
 
 /// Crows invented in `minutes` of work at a bench without a crow, in takes of a minute.
-pub fn invented(minutes: usize) -> Table {
+fn invented(minutes: usize) -> Table {
     let mut table = Table::new(
         format!("{minutes} minutes of scraping, knocks, talk, humming, water and music, no crow"),
         &["figure", "reached", "goal"],
@@ -356,6 +358,10 @@ pub fn invented(minutes: usize) -> Table {
         .collect();
     let per_ten = 10.0 * counts.iter().sum::<usize>() as f64 / minutes.max(1) as f64;
     table.row(vec!["crows invented in ten minutes".into(), show(Some(per_ten)), "≤ 1".into()]);
-    table.at_most("crows invented in ten minutes", per_ten, 1.0 + 3.0 / (minutes as f64 / 10.0).sqrt());
+    table.at_most(
+        "crows invented in ten minutes",
+        per_ten,
+        1.0 + 3.0 / (minutes as f64 / 10.0).sqrt(),
+    );
     table
 }

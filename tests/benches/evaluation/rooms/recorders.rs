@@ -7,7 +7,7 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use realfft::RealFftPlanner;
 
-use super::sounds::{RATE_HZ, at_speed};
+use super::sounds::RATE_HZ;
 
 const RATE: f64 = RATE_HZ as f64;
 
@@ -50,7 +50,8 @@ impl GainControl {
             let now = f64::from(*sample).powi(2);
             let keep = if now > power { attack } else { release };
             power = keep * power + (1.0 - keep) * now;
-            *sample = (f64::from(*sample) * (target / power.max(least)).sqrt()).clamp(-1.0, 1.0) as f32;
+            *sample =
+                (f64::from(*sample) * (target / power.max(least)).sqrt()).clamp(-1.0, 1.0) as f32;
         }
     }
 }
@@ -153,11 +154,6 @@ pub fn lose_packets(samples: &mut [f32], share: f64, rng: &mut ChaCha8Rng) {
             packet.fill(0.0);
         }
     }
-}
-
-/// Played back at another rate than recorded: all pitches off by the ratio.
-pub fn at_wrong_rate(samples: &[f32]) -> Vec<f32> {
-    at_speed(samples, 48_000.0 / 44_100.0)
 }
 
 /// Whether FFmpeg is here.

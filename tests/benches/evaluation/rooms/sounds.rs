@@ -92,10 +92,8 @@ fn reed(rng: &mut ChaCha8Rng) -> CrowSound {
         tail_s: rng.random_range(0.0..0.12),
         ..Air::default()
     });
-    let room = Room {
-        decay_s: rng.random_range(0.15..0.45),
-        level_db: rng.random_range(-16.0..-6.0),
-    };
+    let room =
+        Room { decay_s: rng.random_range(0.15..0.45), level_db: rng.random_range(-16.0..-6.0) };
     crow.room = Some(room);
     crow
 }
@@ -244,8 +242,10 @@ fn notes(instrument: Instrument) -> &'static [PlayedNote] {
                 let path = folder.join(format!("{name}.wav"));
                 let mut reader = hound::WavReader::open(&path).expect("a fixture");
                 let rate = f64::from(reader.spec().sample_rate);
-                let samples: Vec<f32> =
-                    reader.samples::<i16>().map(|x| f32::from(x.expect("whole")) / 32_768.0).collect();
+                let samples: Vec<f32> = reader
+                    .samples::<i16>()
+                    .map(|x| f32::from(x.expect("whole")) / 32_768.0)
+                    .collect();
                 PlayedNote { samples: to_unit(at_speed(&samples, rate / RATE)), hz: *hz }
             })
             .collect::<Vec<_>>()

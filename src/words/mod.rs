@@ -1,0 +1,3 @@
+//! Every sentence that is printed, by the part it speaks of; nothing is decided here.
+
+pub mod reading;
