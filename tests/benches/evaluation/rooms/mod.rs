@@ -12,8 +12,8 @@ use rayon::prelude::*;
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Crow, Kind, Reading, WarningCode, read};
-use reedcrow::synth::{CrowTruth, Truth};
 use reedcrow::take::Take;
+use reedcrow_synth::{CrowTruth, Truth};
 
 use self::recorders::{GainControl, denoise, ffmpeg, gate, has_ffmpeg, lose_packets, normalise};
 use self::sounds::{

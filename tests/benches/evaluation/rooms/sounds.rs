@@ -9,7 +9,7 @@ use std::sync::OnceLock;
 
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
-use reedcrow::synth::{
+use reedcrow_synth::{
     Air, Background, Colour, CrowSound, Disturbance, Hum, Motion, Noise, NoiseLevel, Rattle,
     Rendered, Room, RungSound, Scene, Sound, Source,
 };
