@@ -3,10 +3,10 @@
 use super::Reason;
 use super::condition::Condition;
 use super::words;
-use crate::comparison::{Cut, Effects, Estimate};
+use crate::comparison::{Effects, Estimate};
 use crate::profile::Profile;
 use crate::reading::{Crow, Figures, Kind, Reading, WarningCode};
-use crate::reed::{Finding, Inspection, Measurements, findings};
+use crate::reed::{Cut, Finding, Inspection, Measurements, findings};
 
 /// What enters.
 pub(super) struct Case<'a> {

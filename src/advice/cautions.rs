@@ -32,7 +32,8 @@ pub(super) fn of(next: Move, besides: Besides, facts: &Facts) -> Vec<String> {
         Move::Clip => vec![CLIP.into(), BLADE.into()],
         Move::Tip | Move::Heart | Move::Back => vec![SCRAPE.into(), BLADE.into()],
         Move::Seal => vec![SEALER.into()],
-        Move::Recrow | Move::Leave | Move::Stop => Vec::new(),
+        Move::Opening => vec![OPENING.into()],
+        _ => Vec::new(),
     };
     if next == Move::Clip && facts.case.measured.length_mm.is_none() {
         let shortest = facts.profile().dimensions.shortest_length;

@@ -4,10 +4,9 @@ use super::case::{Facts, Wanted};
 use super::cautions::Besides;
 use super::pitch::TARGET;
 use super::rules::{Match, Rule};
-use super::{Advice, Move, Reason, places, words};
-use crate::comparison::Cut;
+use super::{Advice, Move, Reason, Where, places, words};
 use crate::reading::{Kind, WarningCode};
-use crate::reed::{Corners, Fault};
+use crate::reed::{Corners, Cut, Fault};
 use crate::units::Millimetres;
 
 /// How far each doubt about the recording lowers what its figures bear out (our choice). Pitch
@@ -66,10 +65,10 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
     }
     because.extend(facts.growl());
     let place = (rule.place)(facts);
-    if place.is_some() && (rule.next == Move::Recrow || rule.name == "chipped-corner") {
+    if place != Where::Nowhere && (rule.next == Move::Recrow || rule.name == "chipped-corner") {
         because.extend(as_it_crows(facts, &because));
     }
-    because.extend(too_few(facts, rule.next, place.is_some()));
+    because.extend(too_few(facts, rule.next, place != Where::Nowhere));
     let mut said = std::collections::BTreeSet::new();
     because.retain(|reason| said.insert(reason.says.clone()));
     let remarks = facts.remarks(&because);
@@ -77,26 +76,24 @@ pub(super) fn held_back(facts: &Facts, found: Match) -> Advice {
         because.extend(reasons);
         because.extend(remarks);
         return Advice {
-            next: Move::Recrow,
-            amount_mm: None,
-            r#where: None,
             because,
             confidence,
             then,
             cautions: super::cautions::of(Move::Recrow, Besides::default(), facts),
+            ..Advice::of(Move::Recrow)
         };
     }
     because.extend(history(facts, rule.next));
     because.push(practice(facts, rule));
     because.extend(remarks);
     Advice {
-        next: rule.next,
         amount_mm: (rule.next == Move::Clip).then(|| clip_mm(facts, rule.name)),
         r#where: place,
         because,
         confidence,
         then: then(facts, rule),
         cautions: rule.cautions(facts),
+        ..Advice::of(rule.next)
     }
 }
 
@@ -188,7 +185,7 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
     let final_move = next.is_cut() || next == Move::Stop;
     if next.is_cut() && facts.crow_count() == 1 {
         let says =
-            format!("one crow has no spread to judge by, so '{}' waits for more", name(next));
+            format!("one crow has no spread to judge by, so '{}' waits for more", next.code());
         let reason = Reason { figure: "crow_count".into(), value: Some(1.0), says };
         return Some(Hold { reasons: waits(facts, reason), then: crow_more(facts) });
     }
@@ -242,7 +239,7 @@ fn hold(facts: &Facts, rule: &Rule, because: &[Reason], confidence: f64) -> Opti
         }
         _ => format!(
             "only {sure} sure that '{}' is right, and no cut is advised under {asked}",
-            name(next)
+            next.code()
         ),
     };
     let reason = Reason { figure: "confidence".into(), value: Some(confidence), says };
@@ -270,7 +267,7 @@ fn waits(facts: &Facts, reason: Reason) -> Vec<Reason> {
 fn wait(next: Move) -> String {
     match next {
         Move::Leave => String::new(),
-        _ => format!(", so '{}' waits", name(next)),
+        _ => format!(", so '{}' waits", next.code()),
     }
 }
 
@@ -324,10 +321,10 @@ fn past(facts: &Facts, next: Move, because: &[Reason]) -> Past {
 fn cuts(next: Move) -> &'static [Cut] {
     match next {
         Move::Clip => &[Cut::Clip],
-        Move::Tip => &[Cut::TipSides, Cut::TipCorners, Cut::TipSurface, Cut::TipStart],
-        Move::Heart => &[Cut::Heart, Cut::HeartChannels],
-        Move::Back => &[Cut::Back],
-        Move::Seal | Move::Recrow | Move::Leave | Move::Stop => &[],
+        Move::Tip => &[Cut::TipSides, Cut::TipCorners, Cut::TipSurface, Cut::TipStep],
+        Move::Heart => &[Cut::HeartSurface, Cut::HeartSides],
+        Move::Back => &[Cut::BackWindows],
+        _ => &[],
     }
 }
 
@@ -391,8 +388,8 @@ fn history(facts: &Facts, next: Move) -> Option<Reason> {
     let (cut, called) = match next {
         Move::Clip => (Cut::Clip, "clips"),
         Move::Tip => (Cut::TipSides, "cuts at the sides of the tip"),
-        Move::Heart => (Cut::Heart, "cuts at the heart"),
-        Move::Back => (Cut::Back, "cuts at the back"),
+        Move::Heart => (Cut::HeartSurface, "cuts at the heart"),
+        Move::Back => (Cut::BackWindows, "cuts at the back"),
         _ => return None,
     };
     let effect = effects.of(cut)?;
@@ -451,18 +448,5 @@ fn crow_more(facts: &Facts) -> String {
                     what still differs is the reed, or how far it has soaked."
             .into(),
         None => "Crow three more times, a second or so each, at one strength.".into(),
-    }
-}
-
-fn name(next: Move) -> &'static str {
-    match next {
-        Move::Clip => "clip",
-        Move::Tip => "tip",
-        Move::Heart => "heart",
-        Move::Back => "back",
-        Move::Seal => "seal",
-        Move::Recrow => "recrow",
-        Move::Leave => "leave",
-        Move::Stop => "stop",
     }
 }

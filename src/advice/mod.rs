@@ -8,6 +8,7 @@ mod case;
 mod cautions;
 mod condition;
 mod confidence;
+mod form;
 mod octaves;
 mod pitch;
 mod places;
@@ -15,79 +16,16 @@ mod rules;
 mod seen;
 mod words;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
 use case::Case;
+
+pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
+
+pub use crate::reed::{Move, Place};
 
 use crate::comparison::Effects;
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::reed::{Inspection, Measurements};
-
-/// The next move, as in the line of JSON.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Advice {
-    /// What to do.
-    #[serde(rename = "move")]
-    pub next: Move,
-    /// How much, in millimetres, where the move has an amount.
-    pub amount_mm: Option<f64>,
-    /// Where on the reed.
-    pub r#where: Option<String>,
-    /// The figures that led here.
-    pub because: Vec<Reason>,
-    /// 0 … 1: how far the move is borne out, by the figures' intervals, the number of crows and how
-    /// far they agree, what is doubtful about the recording, and of a cut what past cuts of its kind
-    /// did; where doubt turned a cut into crowing again, how far the cut would have been.
-    pub confidence: f64,
-    /// What to do after it.
-    pub then: String,
-    /// What to take care of.
-    pub cautions: Vec<String>,
-}
-
-/// What to do next.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Move {
-    /// Cut a sliver off the end.
-    Clip,
-    /// Thin the tip or clear its step to the heart.
-    Tip,
-    /// Scrape the heart.
-    Heart,
-    /// Scrape the back or windows.
-    Back,
-    /// Seal a leak.
-    Seal,
-    /// Crow again.
-    Recrow,
-    /// Leave it alone.
-    Leave,
-    /// Give this reed up.
-    Stop,
-}
-
-impl Move {
-    /// Whether cane is lost by it.
-    pub fn is_cut(self) -> bool {
-        matches!(self, Self::Clip | Self::Tip | Self::Heart | Self::Back)
-    }
-}
-
-/// One figure that led to a move.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Reason {
-    /// Its JSON path, the name of a measurement, `past cuts`, or `practice`.
-    pub figure: String,
-    /// Its value; `None` where the reason is that it is absent, or is no number.
-    pub value: Option<f64>,
-    /// What it says, in one sentence.
-    pub says: String,
-}
 
 /// The next move for a reed that gave `reading`.
 ///

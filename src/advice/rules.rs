@@ -8,8 +8,8 @@
 
 use super::case::Facts;
 use super::condition::Condition;
-use super::places::{blend, free_move, heart_sides, lower_step, nowhere, the_end, tip, windows};
-use super::{Move, Reason, cautions};
+use super::places::{blend, heart_sides, nowhere, the_end, tip, windows};
+use super::{Move, Place, Reason, Where, cautions};
 use crate::reading::Kind;
 use crate::reed::Fault;
 
@@ -20,7 +20,7 @@ pub(super) struct Rule {
     pub when: fn(&Facts) -> Condition,
     pub next: Move,
     /// Where on the reed.
-    pub place: fn(&Facts) -> Option<String>,
+    pub place: fn(&Facts) -> Where,
     /// Why the move helps.
     pub because: &'static str,
     /// Who says so.
@@ -56,7 +56,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "leak-low",
         when: |f| f.found(Fault::LeakLow),
         next: Move::Seal,
-        place: |_| Some("low on the sides, by the winding".into()),
+        place: |_| Where::At(Place::Low),
         because: "a leak hides what the reed does, and one by the winding can be sealed with tape",
         from: PRACTICE,
         then: "Close the tip, blow, feel for air; when tight, crow three times.",
@@ -75,7 +75,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "leak-by-heart",
         when: |f| f.found(Fault::LeakByHeart).and(sound(f).not().gate()),
         next: Move::Recrow,
-        place: |_| Some("first look once more for the leak beside the heart".into()),
+        place: nowhere,
         because: "a leak beside the heart can rarely be sealed, and scraping does not close it",
         from: PRACTICE,
         then: "Look once more first: close the tip, blow, feel where the air comes out. If it is so, \
@@ -96,7 +96,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "wound-past-staple",
         when: |f| f.found(Fault::WoundPastStaple).and(choked(f)).and(f.far_off().not().gate()),
         next: Move::Recrow,
-        place: |_| Some("first measure winding and staple once more".into()),
+        place: nowhere,
         because: "a winding past the staple's end chokes the reed, and no scraping frees it",
         from: PRACTICE,
         then: "Measure winding and staple once more first. If it is so, tie it again lower and crow \
@@ -106,7 +106,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "air-only",
         when: |f| f.air_only().and(opening_off(f)),
         next: Move::Recrow,
-        place: free_move,
+        place: nowhere,
         because: "without a crow there is nothing to judge a cut by; air alone: a leak, or the tip \
                   closed or too far open",
         from: "The Teaching of Instrumental Music, bassoon chapter; else common practice, no source",
@@ -212,7 +212,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "wide-and-flat",
         when: |f| f.flat().and(f.found(Fault::OpeningWide)).and(f.opening_was_last().not().gate()),
         next: Move::Recrow,
-        place: free_move,
+        place: nowhere,
         because: "a wide opening lowers the pitch; pressing it a little closed raises it and costs no \
                   cane",
         from: "common practice, no source; Freihofner, woodwind.org 12801: flat, hold it shut",
@@ -225,7 +225,7 @@ pub(super) const RULES: &[Rule] = &[
             f.sharp().and(f.found(Fault::OpeningClosed)).and(f.opening_was_last().not().gate())
         },
         next: Move::Recrow,
-        place: free_move,
+        place: nowhere,
         because: "a nearly closed opening raises the pitch; opening it lowers it and costs no cane",
         from: "Freihofner, woodwind.org 12801: sharp, weaken the cane, or open it",
         then: OPEN_GENTLY,
@@ -234,7 +234,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "chipped-corner",
         when: |f| f.found(Fault::CornerChipped).and(f.sharp().not().gate()).and(f.long_enough()),
         next: Move::Clip,
-        place: |_| Some("the end, just past the chipped corner".into()),
+        place: the_end,
         because: "a torn corner cannot be scraped even; a clip raises the pitch",
         from: PRACTICE,
         then: "Where the chip is deeper than this, clip just past it, if the length allows. Crow three \
@@ -275,7 +275,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "scraped-out",
         when: |f| f.spent().and(f.flat().and(f.long_enough()).not().gate()),
         next: Move::Recrow,
-        place: |_| Some("first look at heart and bark once more, against the light".into()),
+        place: nowhere,
         because: "too thin a heart, or bark lost below it, cannot be scraped better",
         from: PRACTICE,
         then: "Look once more first, against the light. If it is so, scrape no more: what still helps is \
@@ -462,7 +462,7 @@ pub(super) const RULES: &[Rule] = &[
         name: "disordered-set-too-high",
         when: |f| disordered(f).and(f.found(Fault::SetTooHigh).or(f.found(Fault::TipStartHigh))),
         next: Move::Tip,
-        place: lower_step,
+        place: blend,
         because: "a tip that begins too high is too short to organise the octaves",
         from: PRACTICE,
         then: AFTER_SCRAPE,

@@ -4,9 +4,8 @@ use super::Reason;
 use super::case::Facts;
 use super::condition::Condition;
 use super::words;
-use crate::comparison::Cut;
 use crate::reading::Kind;
-use crate::reed::{Corners, Fault, Finding, TipSides, unjudged};
+use crate::reed::{Corners, Cut, Fault, Finding, TipSides, unjudged};
 use crate::units::Millimetres;
 
 /// Share of a wild rattle's depth from which a rattle is worth naming (our choice).

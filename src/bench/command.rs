@@ -1,8 +1,7 @@
 //! What may be typed at the bench.
 
-use crate::comparison::Cut;
 use crate::log::Step;
-use crate::reed::Sizes;
+use crate::reed::{Cut, Sizes};
 use crate::units::{LengthError, Millimetres};
 
 /// Something typed at the bench.
@@ -40,31 +39,17 @@ pub enum CommandError {
 
 /// What may be typed, for `?`.
 pub const HELP: &str = "\
-c 0.3      clip of 0.3 mm        h   heart               u   undo the last
-t          tip sides             hc  heart channels      r   redo it
-tc         tip corners           b   back, windows       w   the way so far
-tf         tip surface           ra  rails               n words  a note
-ts         tip start, rooftop    o   opening             ?   this
-s          seal                                          q   end
+c 0.3      clip of 0.3 mm        h   heart surface       u   undo the last
+t          tip sides             hs  heart sides         r   redo it
+tc         tip corners           b   back windows        w   the way so far
+tf         tip surface           ra  back rails          n words  a note
+ts         tip step              ow  opening wider       ?   this
+sl         seal low              on  opening narrower    q   end
+sh         seal heart            rt  retie
 m 70.1     length measured, in mm (or 2.76in); m tip 66 heart 61.2 others (also
            staple, wound, window, opening, throat)
 Words after a cut are kept with it: t left more. Whole words do too: clip 0.3.
 ";
-
-/// What is typed for each cut: letters, and the whole word.
-const CUTS: [(&str, &str, Cut); 11] = [
-    ("c", "clip", Cut::Clip),
-    ("t", "tip", Cut::TipSides),
-    ("tc", "corners", Cut::TipCorners),
-    ("tf", "surface", Cut::TipSurface),
-    ("ts", "rooftop", Cut::TipStart),
-    ("h", "heart", Cut::Heart),
-    ("hc", "channels", Cut::HeartChannels),
-    ("b", "back", Cut::Back),
-    ("ra", "rails", Cut::Rails),
-    ("o", "opening", Cut::Opening),
-    ("s", "seal", Cut::Seal),
-];
 
 impl Command {
     /// Reads one line; `None` for an empty one.
@@ -73,10 +58,12 @@ impl Command {
         let (word, rest) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
         let rest = rest.trim();
         let word = word.to_lowercase();
-        if let Some((_, _, cut)) =
-            CUTS.iter().find(|(letters, whole, _)| [*letters, *whole].contains(&word.as_str()))
-        {
-            return Ok(Some(Self::Step(step(*cut, rest)?)));
+        let (second, after) = rest.split_once(char::is_whitespace).unwrap_or((rest, ""));
+        if let Some(cut) = Cut::named(&format!("{word} {second}")) {
+            return Ok(Some(Self::Step(step(cut, after)?)));
+        }
+        if let Some(cut) = Cut::named(&word) {
+            return Ok(Some(Self::Step(step(cut, rest)?)));
         }
         Ok(Some(match word.as_str() {
             "" => return Ok(None),
@@ -138,6 +125,7 @@ fn sizes(text: &str) -> Result<Sizes, CommandError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reed::moves::WORK;
 
     fn parsed(line: &str) -> Command {
         Command::parse(line).unwrap().unwrap()
@@ -177,10 +165,12 @@ mod tests {
 
     #[test]
     fn every_cut_has_its_letters_and_the_help_names_them() {
-        for cut in <Cut as clap::ValueEnum>::value_variants() {
-            let (letters, _, _) = CUTS.iter().find(|(_, _, other)| other == cut).unwrap();
-            let named = HELP.split_whitespace().any(|word| word == *letters);
-            assert!(named, "{letters}");
+        for row in WORK.iter().filter(|row| row.place.is_some()) {
+            let named = HELP.split_whitespace().any(|word| word == row.letters);
+            assert!(named, "{}", row.letters);
+            let line = if row.cut == Cut::Clip { "clip 0.3" } else { row.words };
+            let Command::Step(step) = parsed(line) else { panic!("{line}") };
+            assert_eq!((step.cut, step.note), (Some(row.cut), None));
         }
         assert_eq!(parsed("t left more"), {
             Command::Step(Step { note: Some("left more".into()), ..Step::new(Cut::TipSides, None) })

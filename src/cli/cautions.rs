@@ -47,13 +47,8 @@ mod tests {
 
     fn advice(cautions: &[&str]) -> Advice {
         Advice {
-            next: Move::Tip,
-            amount_mm: None,
-            r#where: None,
-            because: Vec::new(),
-            confidence: 0.9,
-            then: String::new(),
             cautions: cautions.iter().map(|caution| (*caution).to_owned()).collect(),
+            ..Advice::of(Move::Tip)
         }
     }
 

@@ -1,59 +1,10 @@
 //! What each kind of cut usually does, learned from past cuts. The type stands here, so that
 //! advice can be told; who keeps the history fills it.
 
-use clap::ValueEnum;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// One kind of work on a reed.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    Hash,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    JsonSchema,
-    ValueEnum,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Cut {
-    /// A sliver off the end.
-    Clip,
-    /// The sides of the tip.
-    TipSides,
-    /// The corners of the tip.
-    TipCorners,
-    /// The whole surface of the tip.
-    TipSurface,
-    /// The step from heart to tip, or where it lies.
-    #[value(alias = "rooftop")]
-    TipStart,
-    /// The heart.
-    Heart,
-    /// The sides of the heart.
-    HeartChannels,
-    /// The back or the windows.
-    #[value(alias = "windows")]
-    Back,
-    /// The rails.
-    Rails,
-    /// The opening pressed closed or open.
-    Opening,
-    /// A leak sealed.
-    Seal,
-}
-
-impl Cut {
-    /// Whether it thins the tip or its step.
-    pub fn is_tip(self) -> bool {
-        matches!(self, Self::TipSides | Self::TipCorners | Self::TipSurface | Self::TipStart)
-    }
-}
+use crate::reed::Cut;
 
 /// What one kind of cut did, on the median over past reeds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]

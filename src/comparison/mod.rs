@@ -33,7 +33,7 @@ mod welch;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-pub use effects::{Cut, Effect, Effects};
+pub use effects::{Effect, Effects};
 pub use estimate::{Estimate, NORMAL_95, median, pitch_estimate};
 pub use notes::{Note, NoteCode};
 pub use verdict::Verdict;

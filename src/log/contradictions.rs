@@ -2,8 +2,8 @@
 
 use super::history::History;
 use super::observed::Observed;
-use crate::comparison::{Cut, NORMAL_95};
-use crate::reed::Sizes;
+use crate::comparison::NORMAL_95;
+use crate::reed::{Cut, Sizes};
 
 /// Two measurements that contradict each other.
 #[derive(Debug, Clone, Copy, PartialEq)]

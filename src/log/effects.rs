@@ -2,8 +2,9 @@
 
 use super::history::{History, LoggedStep};
 use super::timeline::{Stage, timeline};
-use crate::comparison::{Cut, Effect, Effects, PitchChange, median, pitch_change};
+use crate::comparison::{Effect, Effects, PitchChange, median, pitch_change};
 use crate::reading::{Kind, Reading};
+use crate::reed::Cut;
 
 /// What past cuts did on the median, over all reeds.
 ///

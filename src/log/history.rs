@@ -8,9 +8,8 @@ use super::card::{Card, Wetness};
 use super::conditions::Conditions;
 use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
-use crate::comparison::Cut;
 use crate::reading::Reading;
-use crate::reed::{Corners, Heart, Inspection, Measurements, Sizes};
+use crate::reed::{Corners, Cut, Heart, Inspection, Measurements, Sizes};
 
 /// A card as the log keeps it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -170,8 +169,11 @@ impl History {
         let each = self.measurements.iter().map(|logged| {
             let mut sizes = *logged.measurements;
             self.cuts_after(logged.after_step).for_each(|cut| match cut {
-                Cut::TipStart => sizes.tip_start_mm = None,
-                Cut::Opening => sizes.opening_mm = None,
+                Cut::TipStep => sizes.tip_start_mm = None,
+                Cut::Opening | Cut::OpeningWider | Cut::OpeningNarrower => {
+                    sizes.opening_mm = None;
+                }
+                Cut::Retie => sizes.wound_to_mm = None,
                 _ => {}
             });
             sizes
@@ -254,7 +256,7 @@ fn after_work(seen: Inspection, cut: Cut) -> Inspection {
         *corners = corners.filter(|corners| *corners != mended);
     };
     match cut {
-        Cut::Seal => seen.leak = None,
+        Cut::Seal | Cut::SealLow | Cut::SealHeart | Cut::Retie => seen.leak = None,
         Cut::Clip => clear_corners(&mut seen.corners, Corners::Chipped),
         Cut::TipCorners => clear_corners(&mut seen.corners, Corners::Thick),
         Cut::TipSides => seen.tip_sides = None,
@@ -262,12 +264,17 @@ fn after_work(seen: Inspection, cut: Cut) -> Inspection {
             seen.tip_sides = None;
             clear_corners(&mut seen.corners, Corners::Thick);
         }
-        Cut::Heart | Cut::HeartChannels => {
+        Cut::HeartSurface | Cut::HeartSides => {
             seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick);
         }
-        Cut::TipStart | Cut::Back | Cut::Rails | Cut::Opening => {}
+        Cut::TipStep
+        | Cut::BackWindows
+        | Cut::BackRails
+        | Cut::Opening
+        | Cut::OpeningWider
+        | Cut::OpeningNarrower => {}
     }
-    if !matches!(cut, Cut::Clip | Cut::Seal | Cut::Opening) {
+    if cut.takes_cane() && cut != Cut::Clip {
         seen.symmetry = None;
     }
     seen
@@ -292,7 +299,7 @@ mod tests {
         let thinned = after_work(seen, Cut::TipCorners);
         assert_eq!(thinned, Inspection { corners: None, symmetry: None, ..seen });
         // A thin heart stays thin, thick corners are not clipped away.
-        assert_eq!(after_work(seen, Cut::Heart).heart, Some(Heart::Thin));
+        assert_eq!(after_work(seen, Cut::HeartSurface).heart, Some(Heart::Thin));
         assert_eq!(after_work(seen, Cut::Clip), seen);
     }
 }

@@ -34,7 +34,7 @@ pub use observed::Observed;
 pub use pair::{Pair, first_and_last, latest_pair, pair};
 pub use place::{LOG_VARIABLE, place};
 pub use query::{Query, State};
-pub use step::{Step, cut_words};
+pub use step::Step;
 pub use store::{
     Added, CheckUp, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Fault,
     Histories, Imported, Log, NewTake, Outcome, PROGRAM, PassedOver, Reread, Undone, Upgrade,

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::LogError;
-use crate::comparison::Cut;
+use crate::reed::Cut;
 
 /// The most that one clip takes off, in millimetres (our choice: clips are slivers of some tenths;
 /// more is a slip of the keys).
@@ -13,23 +13,6 @@ const MOST_CLIPPED_MM: f64 = 2.0;
 /// Without the last bits that reckoning or inches leave behind.
 pub(super) fn to_micrometres(mm: f64) -> f64 {
     (mm * 1000.0).round() / 1000.0
-}
-
-/// A kind of cut as a maker says it.
-pub fn cut_words(cut: Cut) -> &'static str {
-    match cut {
-        Cut::Clip => "clip",
-        Cut::TipSides => "tip sides",
-        Cut::TipCorners => "tip corners",
-        Cut::TipSurface => "tip surface",
-        Cut::TipStart => "tip start",
-        Cut::Heart => "heart",
-        Cut::HeartChannels => "heart channels",
-        Cut::Back => "back",
-        Cut::Rails => "rails",
-        Cut::Opening => "opening",
-        Cut::Seal => "seal",
-    }
 }
 
 /// What was done, and how much of it.
@@ -83,7 +66,7 @@ impl Step {
 
     /// What was done, without amount and words.
     pub fn done(&self) -> &'static str {
-        self.cut.map_or("note", cut_words)
+        self.cut.map_or("note", Cut::words)
     }
 
     /// What was done and how much of it: `clip 0.3 mm`.
@@ -143,7 +126,8 @@ mod tests {
 
     #[test]
     fn words_over_several_lines_stay_on_one() {
-        let step = Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::Heart, None) };
+        let step =
+            Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::HeartSurface, None) };
         assert_eq!(step.words(), "heart: torn on the left");
     }
 

@@ -8,11 +8,11 @@ use super::format::{LengthUnit, counted, number, one_line, percent, seconds};
 use super::history::{a4, conditions, length};
 use super::stage::{heard, octaves_off, pitch_in_full, stage_name};
 use super::terminal::{Style, words as figures};
-use crate::comparison::{Comparison, Cut, NoteCode};
+use crate::comparison::{Comparison, NoteCode};
 use crate::log::{Ending, History, Stage, timeline};
 use crate::profile::Profile;
 use crate::reading::{Kind, pooled};
-use crate::reed::{Corners, Fault, Finding};
+use crate::reed::{Corners, Cut, Fault, Finding};
 
 /// What an account rests on.
 #[derive(Debug, Clone, Copy)]
@@ -254,9 +254,12 @@ impl Account<'_> {
     }
 
     fn cautions(&self) -> Vec<String> {
-        let sealed = self.history.steps.iter().any(|logged| logged.step.cut == Some(Cut::Seal));
+        let sealed =
+            self.history.steps.iter().any(|logged| {
+                logged.step.cut.is_some_and(|cut| cut.of() == crate::reed::Move::Seal)
+            });
         let mouths = if self.history.takes.is_empty() { MOUTHS } else { MOUTHS_CROWED };
-        let is_cut = |cut: Cut| !matches!(cut, Cut::Seal | Cut::Opening);
+        let is_cut = Cut::takes_cane;
         let is_fresh = self.history.steps.iter().any(|logged| logged.step.cut.is_some_and(is_cut));
         let of_use = !self.is_given_up();
         // By the last look, whatever was cut since: a clip may leave a splinter.

@@ -143,7 +143,7 @@ columns! {
         Some(word(&row.advice()?.next))
     };
     "advice.amount_mm", "how much of it, in millimetres", |row| number(row.advice()?.amount_mm?);
-    "advice.where", "where on the reed", |row| row.advice()?.r#where.clone();
+    "advice.where", "where on the reed", |row| row.advice()?.r#where.codes();
     "advice.confidence", "how sure that is, 0 to 1", |row| number(row.advice()?.confidence);
     "warnings", "codes of what makes the reading doubtful, separated by blanks", |row| {
         let codes = row.reading()?.warnings.iter().map(|warning| code_word(warning.code));

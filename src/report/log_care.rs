@@ -4,7 +4,7 @@ use super::format::{cents, counted, number};
 use super::table::within;
 use super::terminal::Style;
 use crate::comparison::Effects;
-use crate::log::{CheckUp, Fault, Outcome, Reread, cut_words};
+use crate::log::{CheckUp, Fault, Outcome, Reread};
 
 /// What a check of the log found.
 pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
@@ -89,7 +89,7 @@ pub fn effects(effects: &Effects, reeds: usize, style: &Style, table_style: &Sty
     };
     let rows = effects.cuts.iter().map(|effect| {
         vec![
-            cut_words(effect.cut).to_owned(),
+            effect.cut.words().to_owned(),
             effect.pitch_cents.map(cents).unwrap_or_default(),
             if effect.count > 0 { counted(effect.count, "cut") } else { String::new() },
             effect.pitch_cents_per_mm.map(cents).unwrap_or_default(),
@@ -120,7 +120,8 @@ pub fn effects(effects: &Effects, reeds: usize, style: &Style, table_style: &Sty
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::comparison::{Cut, Effect};
+    use crate::comparison::Effect;
+    use crate::reed::Cut;
 
     #[test]
     fn figures_read_again_are_told_to_four_digits() {

@@ -201,8 +201,8 @@ fn spark(values: &[Option<f64>]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::comparison::Cut;
     use crate::log::{Length, LoggedStep, Step};
+    use crate::reed::Cut;
 
     fn mended() -> Vec<Stage> {
         let stage = |number, step: Option<Step>, kind, target_cents: Option<f64>, mm: f64| Stage {
@@ -222,7 +222,7 @@ mod tests {
         vec![
             stage(0, None, Some(Kind::Split), Some(-62.4), 71.0),
             stage(1, Some(Step::new(Cut::Clip, Some(0.3))), Some(Kind::Octaves), Some(-38.0), 70.7),
-            stage(2, Some(Step::new(Cut::HeartChannels, None)), None, None, 70.7),
+            stage(2, Some(Step::new(Cut::HeartSides, None)), None, None, 70.7),
             stage(3, Some(Step::new(Cut::Clip, Some(0.2))), Some(Kind::Octaves), Some(-4.0), 70.5),
         ]
     }

@@ -1,3 +1,4 @@
 //! Every sentence that is printed, by the part it speaks of; nothing is decided here.
 
+pub mod advice;
 pub mod reading;

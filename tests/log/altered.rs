@@ -3,8 +3,8 @@
 use std::fs;
 use std::process::Output;
 
-use reedcrow::comparison::Cut;
 use reedcrow::log::{Card, Log, Step};
+use reedcrow::reed::Cut;
 use rusqlite::Connection;
 use serde_json::{Value, json};
 

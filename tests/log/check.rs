@@ -2,8 +2,8 @@
 
 use std::fs;
 
-use reedcrow::comparison::Cut;
 use reedcrow::log::Step;
+use reedcrow::reed::Cut;
 use rusqlite::Connection;
 
 use super::{Workshop, add_take};
@@ -29,7 +29,7 @@ fn damaged_and_missing_recordings_are_told_apart_and_an_import_mends_them() {
     let workshop = Workshop::with_a_reed();
     let mut log = workshop.log();
     add_take(&mut log, "A", &workshop.recording(1));
-    log.step("A", &Step::new(Cut::Heart, None)).unwrap();
+    log.step("A", &Step::new(Cut::HeartSurface, None)).unwrap();
     add_take(&mut log, "A", &workshop.recording(2));
     let export = workshop.path("export");
     log.export(&log.exported(&[]).unwrap(), &[], &export).unwrap();

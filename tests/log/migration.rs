@@ -3,8 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use reedcrow::comparison::Cut;
 use reedcrow::log::{Ending, Log, LogError, Wetness};
+use reedcrow::reed::Cut;
 use rusqlite::Connection;
 
 use super::{Workshop, contents};

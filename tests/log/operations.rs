@@ -1,9 +1,8 @@
 //! What can be done to a reed, chosen at random.
 
 use proptest::prelude::*;
-use reedcrow::comparison::Cut;
 use reedcrow::log::{Conditions, Ending, Log, LogError, Step, Wetness};
-use reedcrow::reed::{Inspection, Leak, Measurements, Sizes};
+use reedcrow::reed::{Cut, Inspection, Leak, Measurements, Sizes};
 
 use super::{Workshop, add_take};
 
@@ -25,7 +24,7 @@ pub enum Operation {
 pub fn operation() -> impl Strategy<Value = Operation> {
     prop_oneof![
         Just(Operation::Cut(Cut::TipSides)),
-        Just(Operation::Cut(Cut::Heart)),
+        Just(Operation::Cut(Cut::HeartSurface)),
         (0.05..1.0).prop_map(Operation::Clip),
         "[a-zé\"',;{}]{1,12}".prop_map(Operation::Note),
         (60.0..75.0).prop_map(Operation::Measure),

@@ -5,8 +5,8 @@ use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::Path;
 use std::process::Command;
 
-use reedcrow::comparison::Cut;
 use reedcrow::log::{Card, Step};
+use reedcrow::reed::Cut;
 
 use super::{Workshop, add_take};
 
@@ -25,7 +25,7 @@ fn a_log_in_a_folder_that_may_not_be_written_is_read() {
     let path = place.join("reeds.db");
     let mut log = reedcrow::log::Log::open(&path).unwrap();
     log.add(&Card::new("A")).unwrap();
-    log.step("A", &Step::new(Cut::Heart, None)).unwrap();
+    log.step("A", &Step::new(Cut::HeartSurface, None)).unwrap();
     add_take(&mut log, "A", &workshop.recording(1));
     drop(log);
     // Root may write anything, so another user runs it where root runs the tests.

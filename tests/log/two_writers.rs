@@ -3,8 +3,8 @@
 use std::sync::atomic::AtomicBool;
 use std::thread;
 
-use reedcrow::comparison::Cut;
 use reedcrow::log::{Log, Step};
+use reedcrow::reed::Cut;
 
 use super::{Workshop, add_take};
 
@@ -62,7 +62,7 @@ fn a_backup_made_while_another_program_writes_is_one_moment_of_the_log() {
         let writer = scope.spawn(|| {
             let mut log = workshop.log();
             for _ in 0..60 {
-                log.step("A", &Step::new(Cut::Heart, None)).unwrap();
+                log.step("A", &Step::new(Cut::HeartSurface, None)).unwrap();
             }
         });
         workshop.log().backup(&copy, &AtomicBool::new(false)).unwrap();

@@ -14,9 +14,8 @@ mod words;
 use super::case::Case;
 use super::rules::first_that_holds;
 use super::*;
-use crate::comparison::Cut;
 use crate::reading::{Crow, Figures, Kind, Reading, Rung, Summary};
-use crate::reed::Sizes;
+use crate::reed::{Cut, Sizes};
 
 /// A reading of `crows` crows that are all alike.
 fn reading(kind: Kind, cents: Option<f64>, crows: usize, figures: Figures) -> Reading {

@@ -1,6 +1,7 @@
 //! What was seen and measured beside the crow.
 
 use super::*;
+use crate::advice::{Place, Where};
 use crate::reed::{Corners, Overlap};
 
 /// Where the corners are thin and the sides thinnest, nobody is told to thin them.
@@ -18,8 +19,7 @@ fn a_tip_that_was_seen_thin_is_done() {
     ] {
         let before = given(kind, cents, figures.clone());
         let done = given(kind, cents, figures).seen(tip_thin());
-        let place = done.advice().r#where.unwrap_or_default();
-        assert!(!place.contains("corners") && !place.contains("sides of the tip"), "{place}");
+        assert_ne!(done.advice().r#where, Where::At(Place::Corners));
         assert!(done.says().contains("were seen thin"), "{}", done.says());
         assert_eq!(before.advice().next, Move::Tip, "{}", before.rule());
     }
@@ -31,7 +31,7 @@ fn a_chipped_corner_is_no_place_to_scrape() {
     for figures in [easy(), stuffy(), late()] {
         let advice = given(Kind::Octaves, 40.0, figures).seen(chipped).advice();
         assert_eq!(advice.next, Move::Tip);
-        assert!(advice.r#where.as_ref().unwrap().ends_with("clear of its corners"), "{advice:?}");
+        assert_eq!(advice.r#where, Where::At(Place::Sides), "{advice:?}");
         assert!(advice.then.contains("a clip past the chipped corner"), "{}", advice.then);
     }
 }
@@ -130,6 +130,6 @@ fn a_chipped_corner_warns_of_lips_and_only_what_can_follow_is_promised() {
 #[test]
 fn corners_seen_thin_are_left_alone() {
     let thin = Inspection { corners: Some(Corners::Thin), ..Inspection::default() };
-    let place = given(Kind::Octaves, 0.0, late()).seen(thin).advice().r#where.unwrap();
-    assert!(place.starts_with("the sides of the tip only"), "{place}");
+    let place = given(Kind::Octaves, 0.0, late()).seen(thin).advice().r#where;
+    assert_eq!(place, Where::At(Place::Sides));
 }

@@ -2,16 +2,13 @@
 
 use std::process::ExitCode;
 
-use clap::ValueEnum;
-use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
-
 use super::words::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks, Typed, Unit};
 use crate::cli::{expectations, output};
-use crate::comparison::Cut;
 use crate::log::{self, History, Observed, Wetness};
-use crate::reed::Sizes;
+use crate::reed::moves::{Row, WORK};
+use crate::reed::{Cut, Sizes};
 use crate::report::history;
 use crate::report::terminal::Style;
 
@@ -103,12 +100,13 @@ fn written(label: &str, given: &str, corrected: &str, style: &Style) -> String {
 pub struct Step {
     /// The reed
     label: String,
-    /// What was done
-    #[arg(value_parser = cut_or_note())]
-    cut: CutOrNote,
-    /// How much in mm, or inches (0.01in): a clip needs it. For a note, its words
-    #[arg(value_name = "AMOUNT|WORDS", allow_negative_numbers = true)]
-    amount: Option<String>,
+    /// What was done: clip, tip sides, heart sides ... (as the bench types it), or note
+    #[arg(value_name = "WORK", value_parser = is_work)]
+    work: String,
+    /// Where, of work that has places; how much in mm, or inches (0.01in): a clip needs it. For a
+    /// note, its words
+    #[arg(value_name = "WHERE|AMOUNT|WORDS", allow_negative_numbers = true)]
+    more: Option<String>,
     /// Where, how, why
     #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     note: Option<String>,
@@ -116,28 +114,32 @@ pub struct Step {
     unit: Unit,
 }
 
-/// A cut, or `None` for a note.
-#[derive(Debug, Clone, Copy)]
-struct CutOrNote(Option<Cut>);
+/// The word for a step that cuts nothing.
+const NOTE: &str = "note";
 
-fn cut_or_note() -> impl TypedValueParser<Value = CutOrNote> {
-    let note = PossibleValue::new("note").help("Nothing cut: words alone");
-    let cuts = Cut::value_variants().iter().filter_map(ValueEnum::to_possible_value);
-    PossibleValuesParser::new(cuts.chain([note]))
-        // Of the names that pass, only "note" is no cut.
-        .map(|name| CutOrNote(Cut::from_str(&name, false).ok()))
+/// Errors: a word that begins no work.
+fn is_work(text: &str) -> Result<String, String> {
+    let begins = |row: &Row| row.words.split(' ').next() == Some(text);
+    if text == NOTE || Cut::named(text).is_some() || WORK.iter().any(begins) {
+        return Ok(text.to_owned());
+    }
+    let known: Vec<&str> = WORK.iter().map(|row| row.code).collect();
+    Err(format!("one of: {}, {NOTE}", known.join(", ")))
 }
 
 impl Step {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let (amount, words) = match (self.cut, self.amount) {
-            (CutOrNote(None), words) => (None, words),
-            (_, None) => (None, None),
-            (_, Some(amount)) => (Some(amount.parse::<Typed>()?), None),
+        let placed =
+            self.more.as_ref().and_then(|more| Cut::named(&format!("{} {more}", self.work)));
+        let cut = placed.or_else(|| Cut::named(&self.work));
+        let more = self.more.filter(|_| placed.is_none());
+        let (amount, words) = match (cut, more) {
+            (None, words) => (None, words),
+            (Some(_), more) => (more.map(|amount| amount.parse::<Typed>()).transpose()?, None),
         };
         let step = log::Step {
-            cut: self.cut.0,
+            cut,
             amount_mm: amount.map(|amount| amount.length.0),
             note: words.or(self.note),
         };

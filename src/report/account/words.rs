@@ -1,9 +1,8 @@
 //! What was seen, measured and done, in sentences for somebody who was not there.
 
-use crate::comparison::Cut;
 use crate::log::{Contradicted, Contradiction};
 use crate::reed::{
-    Bark, Corners, Fault, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides,
+    Bark, Corners, Cut, Fault, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides,
 };
 use crate::report::format::LengthUnit;
 use crate::report::stage::stage_name;
@@ -133,13 +132,18 @@ pub(super) fn done(cut: Cut, amount_mm: Option<f64>, unit: LengthUnit) -> String
         Cut::TipSides => "thinned the sides of the tip",
         Cut::TipCorners => "thinned the corners of the tip",
         Cut::TipSurface => "thinned the whole tip",
-        Cut::TipStart => "worked on the step from heart to tip",
-        Cut::Heart => "scraped the heart",
-        Cut::HeartChannels => "scraped the sides of the heart",
-        Cut::Back => "scraped the back",
-        Cut::Rails => "scraped the rails",
+        Cut::TipStep => "worked on the step from heart to tip",
+        Cut::HeartSurface => "scraped the heart",
+        Cut::HeartSides => "scraped the sides of the heart",
+        Cut::BackWindows => "scraped the back",
+        Cut::BackRails => "scraped the rails",
+        Cut::OpeningWider => "pressed the opening wider",
+        Cut::OpeningNarrower => "pressed the opening narrower",
         Cut::Opening => "pressed the opening into shape",
+        Cut::SealLow => "sealed a leak by the winding",
+        Cut::SealHeart => "sealed a leak beside the heart",
         Cut::Seal => "sealed a leak",
+        Cut::Retie => "tied the blades again",
     };
     format!("{what}{amount}")
 }

@@ -12,6 +12,7 @@ use crate::pitch::Note;
 use crate::reading::Kind;
 use crate::report::format::{interval, millimetres, note_name, number, signed};
 use crate::report::terminal::words::kind_word;
+use crate::words::advice as words;
 
 /// What a column holds: words, numbers, or words that sort by a number.
 #[derive(Clone, Copy, PartialEq)]
@@ -170,16 +171,7 @@ fn alignment(cents: f64, locked: Option<bool>) -> String {
 }
 
 fn step(next: Move, amount_mm: Option<f64>) -> String {
-    let name = match next {
-        Move::Clip => "clip",
-        Move::Tip => "tip",
-        Move::Heart => "heart",
-        Move::Back => "back",
-        Move::Seal => "seal",
-        Move::Recrow => "crow again",
-        Move::Leave => "leave it",
-        Move::Stop => "stop",
-    };
+    let name = words::short(next);
     match amount_mm {
         Some(amount) => format!("{name} {}", millimetres(amount)),
         None => name.to_owned(),

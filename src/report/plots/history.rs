@@ -235,8 +235,8 @@ fn draw_course<DB: DrawingBackend>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::comparison::Cut;
     use crate::log::{Length, LoggedStep, Step};
+    use crate::reed::Cut;
 
     fn stages(count: u32) -> Vec<Stage> {
         let stage = |number: u32| Stage {
@@ -246,7 +246,7 @@ mod tests {
                 number: Some(number),
                 step: match number % 2 {
                     1 => Step::new(Cut::Clip, Some(0.2)),
-                    _ => Step::new(Cut::HeartChannels, None),
+                    _ => Step::new(Cut::HeartSides, None),
                 },
             }),
             length: Some(Length { mm: 71.0 - 0.1 * f64::from(number), measured: true }),

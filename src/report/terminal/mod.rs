@@ -15,6 +15,7 @@ use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::text::visible;
+use crate::words::advice as advice_words;
 use crate::words::reading::also_heard;
 
 /// Columns before the text of a row.
@@ -316,31 +317,17 @@ impl Card<'_> {
 
 /// The next move in one line: `Clip the end, 0.15 mm: the end, straight across (88 % sure)`.
 pub fn move_line(advice: &Advice) -> String {
-    let mut line = move_words(advice.next).to_owned();
+    let mut line = advice_words::order(advice.next).to_owned();
     if let Some(amount_mm) = advice.amount_mm {
         line += &format!(", {}", millimetres(amount_mm));
     }
-    if let Some(place) = &advice.r#where {
+    if let Some(place) = advice_words::place(advice.next, &advice.r#where) {
         line += &format!(": {place}");
     }
     match advice.next {
         // Its confidence says how far a cut would have been borne out, not how sure crowing again is.
         Move::Recrow => line,
         _ => line + &format!(" ({} sure)", percent(advice.confidence)),
-    }
-}
-
-/// What a move is called at the bench.
-pub fn move_words(next: Move) -> &'static str {
-    match next {
-        Move::Clip => "Clip the end",
-        Move::Tip => "Work on the tip",
-        Move::Heart => "Scrape the heart",
-        Move::Back => "Scrape the back",
-        Move::Seal => "Seal the leak",
-        Move::Recrow => "Crow it again, cut nothing",
-        Move::Leave => "Leave it alone",
-        Move::Stop => "Stop, and give this reed up",
     }
 }
 

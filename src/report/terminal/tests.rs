@@ -1,7 +1,7 @@
 //! Cards of readings made by hand, compared whole.
 
 use super::*;
-use crate::advice::Reason;
+use crate::advice::{Place, Reason, Where};
 use crate::reading::{
     Alignment, Balance, Band, Breath, Figures, Fundamental, Response, Rung, Steadiness, Summary,
     Warning, WarningCode,
@@ -81,9 +81,8 @@ fn reading(kind: Kind, figures: Figures) -> Reading {
 
 fn clip() -> Advice {
     Advice {
-        next: Move::Clip,
         amount_mm: Some(0.3),
-        r#where: Some("straight across the end of the tip".into()),
+        r#where: Where::At(Place::End),
         because: vec![
             Reason {
                 figure: "fundamental.target_cents".into(),
@@ -100,6 +99,7 @@ fn clip() -> Advice {
         confidence: 0.72,
         then: "Crow it three times more and compare with these crows.".into(),
         cautions: vec!["A blade this sharp slips: cut on a block, away from the fingers.".into()],
+        ..Advice::of(Move::Clip)
     }
 }
 

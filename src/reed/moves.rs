@@ -1,0 +1,427 @@
+//! What can be done next to a reed, and where: the one table of moves, places, their codes and what
+//! is typed for them. JSON, log, prompt, page and command line are loops over it.
+//!
+//! A [`Move`] is anything that can be proposed. A [`Cut`] is work on the reed itself, which is what a
+//! log's steps hold: a move together with its [`Place`]. (Pressing, sealing and tying take no cane;
+//! they are steps all the same.)
+
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+/// What to do next.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "lowercase")]
+pub enum Move {
+    /// Cut a sliver off the end.
+    Clip,
+    /// Take cane off the tip.
+    Tip,
+    /// Scrape the heart.
+    Heart,
+    /// Scrape the back.
+    Back,
+    /// Press the opening, wetted; no cane.
+    Opening,
+    /// Seal a leak.
+    Seal,
+    /// Tie it again.
+    Retie,
+    /// Measure it; no cane.
+    Measure,
+    /// Look at it, or listen; no cane.
+    Look,
+    /// Crow it again and nothing else.
+    Recrow,
+    /// It is done, or the next cut is likelier to harm.
+    Leave,
+    /// What is wrong cannot be cut away.
+    Stop,
+}
+
+/// Where on the reed a move is made, or which way.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "lowercase")]
+pub enum Place {
+    /// The end of the blades.
+    End,
+    /// The sides, of tip or heart.
+    Sides,
+    /// The corners of the tip.
+    Corners,
+    /// The whole surface, of tip or heart.
+    Surface,
+    /// Where tip and heart meet.
+    Step,
+    /// The windows of the back.
+    Windows,
+    /// The rails of the back.
+    Rails,
+    /// The opening, made wider.
+    Wider,
+    /// The opening, made narrower.
+    Narrower,
+    /// Low on the sides, by the winding.
+    Low,
+    /// Beside the heart.
+    Heart,
+}
+
+/// One kind of work on a reed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Cut {
+    /// A sliver off the end.
+    Clip,
+    /// The sides of the tip.
+    TipSides,
+    /// The corners of the tip.
+    TipCorners,
+    /// The whole surface of the tip.
+    TipSurface,
+    /// The step from heart to tip, or where it lies.
+    TipStep,
+    /// The sides of the heart.
+    HeartSides,
+    /// The heart all over.
+    HeartSurface,
+    /// The windows of the back.
+    BackWindows,
+    /// The rails.
+    BackRails,
+    /// The opening pressed wider.
+    OpeningWider,
+    /// The opening pressed narrower.
+    OpeningNarrower,
+    /// The opening pressed; earlier logs do not say which way.
+    Opening,
+    /// A leak low on the sides sealed.
+    SealLow,
+    /// A leak beside the heart sealed.
+    SealHeart,
+    /// A leak sealed; earlier logs do not say where.
+    Seal,
+    /// Tied again.
+    Retie,
+}
+
+/// What is known of one kind of work.
+#[derive(Debug, Clone, Copy)]
+pub struct Row {
+    /// The work.
+    pub cut: Cut,
+    /// The move it is.
+    pub of: Move,
+    /// Where it is made.
+    pub place: Option<Place>,
+    /// Its code in log and JSON: move and place with a hyphen.
+    pub code: &'static str,
+    /// What is typed for it at the bench, in letters.
+    pub letters: &'static str,
+    /// As a maker says it; typed too.
+    pub words: &'static str,
+    /// Other words it goes by: those of earlier logs, and the move alone where one place is meant.
+    pub also: &'static [&'static str],
+}
+
+const fn row(
+    cut: Cut,
+    of: Move,
+    place: Option<Place>,
+    code: &'static str,
+    letters: &'static str,
+    words: &'static str,
+    also: &'static [&'static str],
+) -> Row {
+    Row { cut, of, place, code, letters, words, also }
+}
+
+/// All work there is, in the order in which it is listed.
+pub const WORK: [Row; 16] = {
+    use Place as P;
+    [
+        row(Cut::Clip, Move::Clip, Some(P::End), "clip", "c", "clip", &["clip-end"]),
+        row(Cut::TipSides, Move::Tip, Some(P::Sides), "tip-sides", "t", "tip sides", &["tip"]),
+        row(
+            Cut::TipCorners,
+            Move::Tip,
+            Some(P::Corners),
+            "tip-corners",
+            "tc",
+            "tip corners",
+            &["corners"],
+        ),
+        row(
+            Cut::TipSurface,
+            Move::Tip,
+            Some(P::Surface),
+            "tip-surface",
+            "tf",
+            "tip surface",
+            &["surface"],
+        ),
+        row(
+            Cut::TipStep,
+            Move::Tip,
+            Some(P::Step),
+            "tip-step",
+            "ts",
+            "tip step",
+            &["tip-start", "rooftop", "step"],
+        ),
+        row(
+            Cut::HeartSides,
+            Move::Heart,
+            Some(P::Sides),
+            "heart-sides",
+            "hs",
+            "heart sides",
+            &["heart-channels", "channels", "hc"],
+        ),
+        row(
+            Cut::HeartSurface,
+            Move::Heart,
+            Some(P::Surface),
+            "heart-surface",
+            "h",
+            "heart surface",
+            &["heart"],
+        ),
+        row(
+            Cut::BackWindows,
+            Move::Back,
+            Some(P::Windows),
+            "back-windows",
+            "b",
+            "back windows",
+            &["back", "windows"],
+        ),
+        row(
+            Cut::BackRails,
+            Move::Back,
+            Some(P::Rails),
+            "back-rails",
+            "ra",
+            "back rails",
+            &["rails"],
+        ),
+        row(
+            Cut::OpeningWider,
+            Move::Opening,
+            Some(P::Wider),
+            "opening-wider",
+            "ow",
+            "opening wider",
+            &["wider"],
+        ),
+        row(
+            Cut::OpeningNarrower,
+            Move::Opening,
+            Some(P::Narrower),
+            "opening-narrower",
+            "on",
+            "opening narrower",
+            &["narrower"],
+        ),
+        row(Cut::Opening, Move::Opening, None, "opening", "o", "opening", &[]),
+        row(Cut::SealLow, Move::Seal, Some(P::Low), "seal-low", "sl", "seal low", &[]),
+        row(Cut::SealHeart, Move::Seal, Some(P::Heart), "seal-heart", "sh", "seal heart", &[]),
+        row(Cut::Seal, Move::Seal, None, "seal", "s", "seal", &[]),
+        row(Cut::Retie, Move::Retie, None, "retie", "rt", "retie", &[]),
+    ]
+};
+
+impl Move {
+    /// Whether cane is lost by it.
+    pub fn is_cut(self) -> bool {
+        matches!(self, Self::Clip | Self::Tip | Self::Heart | Self::Back)
+    }
+
+    /// Whether it ends the work on the reed.
+    pub fn ends(self) -> bool {
+        matches!(self, Self::Leave | Self::Stop)
+    }
+
+    /// Its code in JSON, CSV and log.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Clip => "clip",
+            Self::Tip => "tip",
+            Self::Heart => "heart",
+            Self::Back => "back",
+            Self::Opening => "opening",
+            Self::Seal => "seal",
+            Self::Retie => "retie",
+            Self::Measure => "measure",
+            Self::Look => "look",
+            Self::Recrow => "recrow",
+            Self::Leave => "leave",
+            Self::Stop => "stop",
+        }
+    }
+}
+
+impl Place {
+    /// Its code in JSON and CSV.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::End => "end",
+            Self::Sides => "sides",
+            Self::Corners => "corners",
+            Self::Surface => "surface",
+            Self::Step => "step",
+            Self::Windows => "windows",
+            Self::Rails => "rails",
+            Self::Wider => "wider",
+            Self::Narrower => "narrower",
+            Self::Low => "low",
+            Self::Heart => "heart",
+        }
+    }
+}
+
+impl Cut {
+    /// What is known of it.
+    pub fn row(self) -> &'static Row {
+        // The table holds every one; a test sees to that.
+        WORK.iter().find(|row| row.cut == self).unwrap_or(&WORK[0])
+    }
+
+    /// Its code, `tip-sides`.
+    pub fn code(self) -> &'static str {
+        self.row().code
+    }
+
+    /// As a maker says it, `tip sides`.
+    pub fn words(self) -> &'static str {
+        self.row().words
+    }
+
+    /// The move it is.
+    pub fn of(self) -> Move {
+        self.row().of
+    }
+
+    /// Where it is made; `None` where it has no place, or an earlier log does not say.
+    pub fn place(self) -> Option<Place> {
+        self.row().place
+    }
+
+    /// The work of a move at a place; `None` where there is none such.
+    pub fn at(next: Move, place: Option<Place>) -> Option<Self> {
+        let row = WORK.iter().find(|row| row.of == next && row.place == place)?;
+        Some(row.cut)
+    }
+
+    /// The work that `text` names: its code, its words, its letters, or what earlier logs called it.
+    pub fn named(text: &str) -> Option<Self> {
+        let text = text.trim().to_lowercase();
+        let joined = text.split_whitespace().collect::<Vec<_>>().join("-");
+        let is_named = |row: &&Row| {
+            row.code == joined || row.letters == joined || row.also.contains(&joined.as_str())
+        };
+        WORK.iter().find(is_named).map(|row| row.cut)
+    }
+
+    /// Whether cane is lost by it.
+    pub fn takes_cane(self) -> bool {
+        self.of().is_cut()
+    }
+
+    /// Whether it thins the tip or its step.
+    pub fn is_tip(self) -> bool {
+        self.of() == Move::Tip
+    }
+}
+
+impl Serialize for Cut {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self.code())
+    }
+}
+
+impl<'de> Deserialize<'de> for Cut {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let code = String::deserialize(from)?;
+        Self::named(&code).ok_or_else(|| D::Error::custom(format!("'{code}' is no kind of work")))
+    }
+}
+
+impl JsonSchema for Cut {
+    fn schema_name() -> Cow<'static, str> {
+        "Cut".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let codes = WORK.map(|row| row.code);
+        json_schema!({ "type": "string", "enum": codes })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_work_is_in_the_table_once_and_its_code_is_move_and_place() {
+        for row in WORK {
+            assert_eq!(row.cut.row().code, row.code);
+            assert_eq!(Cut::at(row.of, row.place), Some(row.cut));
+            let place = row.place.filter(|place| *place != Place::End);
+            let code = match place {
+                Some(place) => format!("{}-{}", row.of.code(), place.code()),
+                None => row.of.code().to_owned(),
+            };
+            assert_eq!(row.code, code);
+            assert_eq!(row.words, code.replace('-', " "));
+        }
+    }
+
+    #[test]
+    fn nothing_that_is_typed_names_two_kinds_of_work() {
+        let mut names: Vec<&str> = WORK
+            .iter()
+            .flat_map(|row| [row.code, row.letters].into_iter().chain(row.also.iter().copied()))
+            .collect();
+        names.sort_unstable();
+        let all = names.len();
+        names.dedup();
+        // "clip", "opening", "seal" and "retie" are code and word alike, each in its own row.
+        assert_eq!(names.len(), all);
+    }
+
+    #[test]
+    fn what_earlier_logs_hold_is_still_read() {
+        for (old, cut) in [
+            ("tip-start", Cut::TipStep),
+            ("heart", Cut::HeartSurface),
+            ("heart-channels", Cut::HeartSides),
+            ("back", Cut::BackWindows),
+            ("rails", Cut::BackRails),
+            ("opening", Cut::Opening),
+            ("seal", Cut::Seal),
+        ] {
+            let read: Cut = serde_json::from_value(old.into()).unwrap();
+            assert_eq!(read, cut);
+        }
+        assert!(serde_json::from_value::<Cut>("saw".into()).is_err());
+    }
+
+    #[test]
+    fn codes_in_json_are_those_of_the_table() {
+        for next in [Move::Clip, Move::Opening, Move::Retie, Move::Measure, Move::Recrow] {
+            assert_eq!(serde_json::to_value(next).unwrap(), next.code());
+        }
+        for row in WORK {
+            assert_eq!(serde_json::to_value(row.cut).unwrap(), row.code);
+            if let Some(place) = row.place {
+                assert_eq!(serde_json::to_value(place).unwrap(), place.code());
+            }
+        }
+    }
+}
