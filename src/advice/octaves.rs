@@ -4,7 +4,8 @@ use super::Reason;
 use super::case::Facts;
 use super::condition::Condition;
 use super::words;
-use crate::comparison::{Estimate, NORMAL_95, median, pitch_estimate};
+use crate::comparison::{Estimate, NORMAL_95, pitch_estimate};
+use crate::dsp::statistics::median;
 use crate::pitch::{A4, Note, register};
 use crate::reading::{Crow, Figures, Kind, LOCKED_CENTS, Rung};
 use crate::units::Hertz;
@@ -57,7 +58,7 @@ impl Facts<'_> {
         let cents: Vec<f64> = of_kind
             .filter_map(|crow| crow.figures.alignment.cents.filter(|cents| cents.is_finite()))
             .collect();
-        median(&cents).or(self.summary().alignment.cents)
+        median(cents).or(self.summary().alignment.cents)
     }
 
     /// How often a second one of the two lowest octaves of its own goes out and comes back.

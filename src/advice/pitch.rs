@@ -5,7 +5,8 @@ use super::Reason;
 use super::case::Facts;
 use super::condition::Condition;
 use super::words;
-use crate::comparison::{Estimate, median, pitch_estimate};
+use crate::comparison::{Estimate, pitch_estimate};
+use crate::dsp::statistics::median;
 use crate::pitch::Note;
 use crate::reading::Figures;
 
@@ -181,7 +182,7 @@ impl Facts<'_> {
         };
         let reason = Reason {
             figure: path.into(),
-            value: median(&each),
+            value: median(each.iter().copied()),
             says: words::glide(estimate.value, &each),
         };
         Condition::new(estimate.value > limit, estimate.probability_over(limit), reason)

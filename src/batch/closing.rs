@@ -104,7 +104,7 @@ pub fn needs(summary: &Summary) -> Vec<Need> {
             Attention::OffTarget => OFF_TARGET,
         };
         let first = group.first.iter().map(|(entry, _)| {
-            let mut said = why(*attention, entry);
+            let mut said = why(*attention, entry, summary.is_peep(entry));
             let is_told = matches!(attention, Attention::OffTarget | Attention::Split);
             if !is_told && entry.kind.is_some() && summary.is_off_target(entry) {
                 said.extend(entry.target_cents.map(cents));
@@ -156,7 +156,7 @@ fn attention(summary: &Summary, style: &Style) -> String {
 }
 
 /// What is said of a take in its group.
-fn why(attention: Attention, entry: &Entry) -> Vec<String> {
+fn why(attention: Attention, entry: &Entry, is_peep: bool) -> Vec<String> {
     let codes = |entry: &Entry| -> Vec<String> {
         // That there is no crow is said already.
         let codes = entry.warnings.split_whitespace().filter(|code| *code != "no-crow");
@@ -167,10 +167,8 @@ fn why(attention: Attention, entry: &Entry) -> Vec<String> {
         Attention::Split => entry.alignment_cents.map(cents).into_iter().collect(),
         Attention::OffTarget => entry.target_cents.map(cents).into_iter().collect(),
         Attention::Doubtful | Attention::NoCrow => codes(entry),
-        Attention::Single => match entry.register {
-            Some(register) if register > 0.0 => vec!["a peep, without the low octave".to_owned()],
-            _ => Vec::new(),
-        },
+        Attention::Single if is_peep => vec!["a peep, without the low octave".to_owned()],
+        Attention::Single => Vec::new(),
         Attention::Turns => {
             let rate =
                 entry.switches_per_s.map(|rate| format!("{} times a second", number(rate, 1)));

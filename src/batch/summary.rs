@@ -65,16 +65,7 @@ pub struct Summary {
     pub off_target: u64,
     /// Takes that need attention.
     pub attention: BTreeMap<Attention, Group>,
-    limits: Limits,
-}
-
-/// What needs no attention.
-#[derive(Debug, Clone, Copy)]
-struct Limits {
-    off_target_cents: f64,
-    low_delay_s: f64,
-    switches_per_s: f64,
-    rattle_depth: f64,
+    profile: Profile,
 }
 
 impl Summary {
@@ -92,12 +83,7 @@ impl Summary {
             target_cents: Vec::new(),
             off_target: 0,
             attention: BTreeMap::new(),
-            limits: Limits {
-                off_target_cents: profile.tolerance.target_cents,
-                low_delay_s: profile.advice.slow_low_s,
-                switches_per_s: profile.advice.switches_per_s,
-                rattle_depth: profile.advice.wild_rattle_depth,
-            },
+            profile: profile.clone(),
         }
     }
 
@@ -130,6 +116,11 @@ impl Summary {
         }
     }
 
+    /// Whether a take's lowest tone is the upper octave alone.
+    pub(super) fn is_peep(&self, entry: &Entry) -> bool {
+        entry.register.is_some_and(|register| self.profile.is_peep(register.round() as i32))
+    }
+
     /// Which group a take belongs to, and how pressing it is there.
     fn attention_for(&self, entry: &Entry) -> Option<(Attention, f64)> {
         if entry.error.is_some() {
@@ -137,11 +128,10 @@ impl Summary {
         }
         let off = entry.target_cents.unwrap_or_default().abs();
         // A peep's lowest tone is no low octave.
-        let peeps = entry.register.is_some_and(|register| register > 0.0);
-        let delay_s = entry.low_delay_s.filter(|_| !peeps).unwrap_or_default();
+        let delay_s = entry.low_delay_s.filter(|_| !self.is_peep(entry)).unwrap_or_default();
         let switches = entry.switches_per_s.unwrap_or_default();
         let depth = entry.rattle_depth.unwrap_or_default();
-        let limits = self.limits;
+        let lines = &self.profile.advice;
         match entry.kind.as_deref() {
             None => Some((Attention::NoCrow, 0.0)),
             Some("unsettled") => Some((Attention::Unsettled, 0.0)),
@@ -149,20 +139,22 @@ impl Summary {
                 Some((Attention::Split, entry.alignment_cents.unwrap_or_default().abs()))
             }
             Some("single") => Some((Attention::Single, off)),
-            Some(_) if switches > limits.switches_per_s => Some((Attention::Turns, switches)),
-            Some(_) if delay_s > limits.low_delay_s => Some((Attention::Late, delay_s)),
-            Some(_) if depth > limits.rattle_depth => Some((Attention::Rattle, depth)),
+            Some(_) if switches > lines.switches_per_s => Some((Attention::Turns, switches)),
+            Some(_) if delay_s > lines.slow_low_s => Some((Attention::Late, delay_s)),
+            Some(_) if depth > lines.wild_rattle_depth => Some((Attention::Rattle, depth)),
             Some(_) if !entry.warnings.is_empty() => {
                 Some((Attention::Doubtful, entry.warnings.split(' ').count() as f64))
             }
-            Some(_) if off > limits.off_target_cents => Some((Attention::OffTarget, off)),
+            Some(_) if off > self.profile.tolerance.target_cents => {
+                Some((Attention::OffTarget, off))
+            }
             Some(_) => None,
         }
     }
 
     /// Whether a take is off the target, whatever else there is.
     pub fn is_off_target(&self, entry: &Entry) -> bool {
-        entry.target_cents.is_some_and(|off| off.abs() > self.limits.off_target_cents)
+        entry.target_cents.is_some_and(|off| off.abs() > self.profile.tolerance.target_cents)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::welch::student_975;
+use crate::dsp::statistics::{median, t_975};
 use crate::reading::{Figures, Kind, Reading};
 
 pub use crate::dsp::statistics::NORMAL_95;
@@ -26,7 +26,7 @@ impl Estimate {
     /// the variance is (usual² + Σ(x − mean)²) / n, with n degrees of freedom. The error is never
     /// less than the crows' own intervals make it. `None` without crows.
     pub fn over_crows(values: &[f64], own_ci95: &[f64], usual_spread: f64) -> Option<Self> {
-        let value = median(values)?;
+        let value = median(values.iter().copied())?;
         let count = values.len() as f64;
         let mean = values.iter().sum::<f64>() / count;
         let squares: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
@@ -38,7 +38,7 @@ impl Estimate {
 
     /// Half width of the 95 % interval.
     pub fn half_width(&self) -> f64 {
-        student_975(self.freedom) * self.standard_error
+        t_975(self.freedom) * self.standard_error
     }
 
     /// Probability that the figure lies over `limit`; ½ where the error has no bounds.
@@ -95,18 +95,6 @@ pub fn own_error(ci95: &[f64]) -> f64 {
     squares.sqrt() / ci95.len() as f64
 }
 
-/// The middle of the values, or the mean of the two in the middle; `None` for none.
-pub fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    let upper = sorted.get(middle).copied()?;
-    if sorted.len() % 2 == 1 {
-        return Some(upper);
-    }
-    sorted.get(middle.checked_sub(1)?).map(|lower| f64::midpoint(*lower, upper))
-}
-
 /// Variance of the median of `count` normal values, relative to that of their mean.
 ///
 /// Exact for up to 12, by integration of the order statistics' densities (fixtures/made holds the
@@ -135,14 +123,6 @@ pub fn median_widening(count: usize) -> f64 {
 mod tests {
     use super::*;
     use proptest::prelude::*;
-
-    #[test]
-    fn the_median_is_the_middle() {
-        assert_eq!(median(&[]), None);
-        assert_eq!(median(&[3.0]), Some(3.0));
-        assert_eq!(median(&[5.0, 1.0, 3.0]), Some(3.0));
-        assert_eq!(median(&[4.0, 1.0]), Some(2.5));
-    }
 
     #[test]
     fn three_crows_that_agree_are_surer_than_one() {

@@ -1,10 +1,11 @@
 //! Every numeric figure of the crows on both sides, under its JSON path.
 
-use super::estimate::median;
 use super::sides::{Sides, Takes};
+use crate::dsp::statistics::median;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Crow, Figures, Rung};
+use crate::reading::catalogue::{self, Compared};
+use crate::reading::{Crow, Rung};
 
 /// One crow's value of one figure.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,42 +56,6 @@ impl Figure {
     }
 }
 
-type Of = fn(&Figures) -> Option<f64>;
-
-/// Figures that are one number a crow: path, value, own interval, whether pitch.
-const PLAIN: [(&str, Of, Of, bool); 16] = [
-    ("fundamental.hz", |f| f.fundamental.hz, hz_interval, true),
-    ("fundamental.note_cents", |f| f.fundamental.note_cents, cents_interval, true),
-    ("fundamental.target_cents", |f| f.fundamental.target_cents, cents_interval, true),
-    ("fundamental.register", |f| f.fundamental.register.map(f64::from), none, false),
-    ("alignment.cents", |f| f.alignment.cents, |f| f.alignment.ci95_cents, false),
-    ("balance.centroid_hz", |f| f.balance.centroid_hz, none, false),
-    ("balance.tilt_db_per_octave", |f| f.balance.tilt_db_per_octave, none, false),
-    ("balance.low_high_db", |f| f.balance.low_high_db, none, false),
-    ("steadiness.spread_cents", |f| f.steadiness.spread_cents, none, false),
-    ("steadiness.drift_cents_per_s", |f| f.steadiness.drift_cents_per_s, none, false),
-    ("steadiness.level_sd_db", |f| f.steadiness.level_sd_db, none, false),
-    ("steadiness.rattle_hz", |f| f.steadiness.rattle_hz, none, false),
-    ("steadiness.rattle_depth", |f| f.steadiness.rattle_depth, none, false),
-    ("response.onset_s", |f| f.response.onset_s, none, false),
-    ("response.low_delay_s", |f| f.response.low_delay_s, none, false),
-    ("breath.noise_db", |f| f.breath.noise_db, none, false),
-];
-
-fn none(_: &Figures) -> Option<f64> {
-    None
-}
-
-fn cents_interval(figures: &Figures) -> Option<f64> {
-    figures.fundamental.ci95_cents
-}
-
-fn hz_interval(figures: &Figures) -> Option<f64> {
-    let fundamental = &figures.fundamental;
-    // One cent is f · ln 2 / 1200, for intervals small against an octave.
-    Some(fundamental.hz? * std::f64::consts::LN_2 / 1200.0 * fundamental.ci95_cents?)
-}
-
 /// All figures that any crow has, in the order of the reading.
 pub(super) fn of(sides: &Sides, profile: &Profile) -> Vec<Figure> {
     let mut figures = plain(sides);
@@ -98,19 +63,16 @@ pub(super) fn of(sides: &Sides, profile: &Profile) -> Vec<Figure> {
     figures.splice(at..at, rungs(sides, profile));
     let at = figures.iter().position(|figure| figure.path == "balance.centroid_hz").unwrap_or(0);
     figures.splice(at..at, bands(sides));
-    figures.push(Figure::gathered("level_dbfs", sides, false, |crow| {
-        sample(crow.figures.level_dbfs?, None, crow)
-    }));
     figures
 }
 
 /// Those of them that are one number a crow.
 pub(super) fn plain(sides: &Sides) -> Vec<Figure> {
-    let mut figures: Vec<Figure> = PLAIN
-        .into_iter()
-        .map(|(path, value, own, is_pitch)| {
-            Figure::gathered(path, sides, is_pitch, |crow| {
-                sample(value(&crow.figures)?, own(&crow.figures), crow)
+    let compared = catalogue::FIGURES.iter().filter(|entry| entry.about.compared != Compared::No);
+    let mut figures: Vec<Figure> = compared
+        .map(|entry| {
+            Figure::gathered(entry.about.path, sides, |crow| {
+                sample(entry.number(&crow.figures)?, entry.own_ci95(&crow.figures), crow)
             })
         })
         .collect();
@@ -138,12 +100,14 @@ impl Figure {
     fn gathered(
         path: impl Into<String>,
         sides: &Sides,
-        is_pitch: bool,
         of: impl Fn(&Crow) -> Option<Sample>,
     ) -> Self {
+        let path = path.into();
+        let is_pitch =
+            catalogue::about(&path).is_some_and(|about| about.compared == Compared::Pitch);
         let side = |takes: &Takes| Samples(takes.crows().filter_map(&of).collect());
         Self {
-            path: path.into(),
+            path,
             octave_hz: None,
             before: side(&sides.before),
             after: side(&sides.after),
@@ -204,26 +168,20 @@ fn rungs(sides: &Sides, profile: &Profile) -> Vec<Figure> {
         let at = |crow: &Crow| {
             crow.figures.rungs.iter().find(|rung| rung.hz > 0.0 && step(rung) == register).cloned()
         };
-        let octave_hz = median(&crows().filter_map(at).map(|rung| rung.hz).collect::<Vec<_>>());
-        let mut add = |name: &str, is_pitch: bool, of: fn(&Rung) -> Option<f64>| {
-            let path = format!("rungs[{index}].{name}");
-            let figure =
-                Figure::gathered(path, sides, is_pitch, |crow| sample(of(&at(crow)?)?, None, crow));
+        let octave_hz = median(crows().filter_map(at).map(|rung| rung.hz));
+        for entry in catalogue::OF_A_RUNG.iter().filter(|e| e.about.compared != Compared::No) {
+            let path = entry.about.path.replacen("rungs", &format!("rungs[{index}]"), 1);
+            let figure = Figure::gathered(path, sides, |crow| {
+                // A rung that is not there sounds for no part of the time, which is a figure; a crow
+                // without any rung says nothing.
+                let absent = (entry.about.path == "rungs.present"
+                    && !crow.figures.rungs.is_empty())
+                .then_some(0.0);
+                let value = at(crow).map_or(absent, |rung| entry.number(&rung));
+                sample(value?, None, crow)
+            });
             figures.push(Figure { octave_hz, ..figure });
-        };
-        add("hz", true, |rung| Some(rung.hz));
-        add("level_db", false, |rung| Some(rung.level_db));
-        add("switches_per_s", false, |rung| Some(rung.switches_per_s));
-        add("entry_s", false, |rung| rung.entry_s);
-        // A rung that is not there sounds for no part of the time, which is a figure; a crow
-        // without any rung says nothing.
-        let path = format!("rungs[{index}].present");
-        let figure = Figure::gathered(path, sides, false, |crow| {
-            let any = !crow.figures.rungs.is_empty();
-            let share = at(crow).map(|rung| rung.present).or(any.then_some(0.0));
-            sample(share?, None, crow)
-        });
-        figures.push(Figure { octave_hz, ..figure });
+        }
     }
     figures
 }
@@ -234,8 +192,9 @@ fn bands(sides: &Sides) -> Vec<Figure> {
     };
     (0..most(&sides.before).min(most(&sides.after)))
         .map(|index| {
-            Figure::gathered(format!("balance.bands_db[{index}].db"), sides, false, |crow| {
-                sample(crow.figures.balance.bands_db.get(index)?.db?, None, crow)
+            Figure::gathered(format!("balance.bands_db[{index}].db"), sides, |crow| {
+                let band = crow.figures.balance.bands_db.get(index)?;
+                sample(catalogue::OF_A_BAND.number(band)?, None, crow)
             })
         })
         .collect()

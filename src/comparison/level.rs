@@ -4,7 +4,8 @@
 //! memory; checked against ordinary least squares in statsmodels).
 
 use super::figures::Samples;
-use super::welch::{Difference, Plan, own_half_width, student_975};
+use super::welch::{Difference, Plan, own_half_width};
+use crate::dsp::statistics::t_975;
 
 /// Levels that differ by less than this count as one, in decibels (our choice: a phone or laptop
 /// input is not steadier, nor the distance to it).
@@ -92,7 +93,7 @@ pub(super) fn covariance(
     let difference = mean(&second) - mean(&first) - slope * level_step;
     let variance = (yy - slope * xy).max(0.0) / freedom;
     let spread = 1.0 / first.len() as f64 + 1.0 / second.len() as f64 + level_step.powi(2) / xx;
-    let half = student_975(freedom) * (variance * spread).sqrt();
+    let half = t_975(freedom) * (variance * spread).sqrt();
     let found = Difference {
         difference,
         ci95: Some(half.max(own_half_width(before, after))),

@@ -34,10 +34,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use effects::{Effect, Effects};
-pub use estimate::{Estimate, NORMAL_95, median, pitch_estimate};
+pub use estimate::{Estimate, NORMAL_95, pitch_estimate};
 pub use notes::{Note, NoteCode};
 pub use verdict::Verdict;
 
+use crate::dsp::statistics::median;
 use crate::profile::Profile;
 use crate::reading::{Kind, Reading};
 
@@ -164,8 +165,8 @@ fn moved(
     sides: &sides::Sides,
     notes: &mut notes::Notes,
 ) -> Option<Moved> {
-    let before = median(&figure.before.values())?;
-    let after = median(&figure.after.values())?;
+    let before = median(figure.before.values())?;
+    let after = median(figure.after.values())?;
     let adjusted = if figure.is_pitch && sides.levels_compare() {
         // Near f, one hertz is 1200 / (ln 2 · f) cents.
         let in_hertz = figure.path.ends_with("hz");

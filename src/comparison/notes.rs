@@ -4,12 +4,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::estimate::median;
 use super::level::Levelled;
 use super::sides::{Sides, Takes, channel};
 use super::welch::Difference;
 use super::{Change, Verdict};
-use crate::reading::Reading;
+use crate::dsp::statistics::median;
+use crate::reading::{Reading, catalogue};
 
 /// One thing to know.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -125,11 +125,8 @@ impl Notes {
     fn pitch_scale(&mut self, sides: &Sides) {
         let a4 = sides.different(|reading| reading.a4_hz.to_string());
         if a4.len() > 1 {
-            self.left_out.extend([
-                "fundamental.target_cents",
-                "fundamental.note_cents",
-                "fundamental.register",
-            ]);
+            self.left_out.extend(["fundamental.target_cents", "fundamental.register"]);
+            self.left_out.push("fundamental.note_cents");
             self.add(
                 NoteCode::DifferentA4,
                 format!(
@@ -159,7 +156,7 @@ impl Notes {
         let octave = |takes: &Takes| {
             let hz: Vec<f64> =
                 takes.crows().filter_map(|crow| crow.figures.fundamental.hz).collect();
-            median(&hz).map(f64::log2)
+            median(hz).map(f64::log2)
         };
         if let (Some(before), Some(after)) = (octave(&sides.before), octave(&sides.after))
             && (after - before).abs() > 0.5
@@ -174,13 +171,14 @@ impl Notes {
     }
 
     fn recorder(&mut self, sides: &Sides) {
-        const OF_THE_RECORDER: [&str; 4] =
-            ["balance.", "breath.noise_db", "rungs.level_db", "level_dbfs"];
+        let of_recorder =
+            || catalogue::all().filter(|about| about.of_recorder).map(|about| about.path);
         let rates = sides.different(|reading| reading.sample_rate_hz.to_string());
         if rates.len() > 1 {
             let least = sides.readings().map(|reading| reading.sample_rate_hz).min().unwrap_or(0);
             if least < FULL_RATE_HZ {
-                self.left_out.extend(&OF_THE_RECORDER[..3]);
+                // A level is a level at any rate.
+                self.left_out.extend(of_recorder().filter(|path| *path != "level_dbfs"));
             }
             let follows = if least < FULL_RATE_HZ {
                 "balance, breath and the rungs' levels are left out: the lower rate does not hold all \
@@ -195,7 +193,7 @@ impl Notes {
         }
         let channels = sides.different(channel);
         if channels.len() > 1 {
-            self.left_out.extend(OF_THE_RECORDER);
+            self.left_out.extend(of_recorder());
             self.add(
                 NoteCode::DifferentChannel,
                 format!(
@@ -216,11 +214,7 @@ impl Notes {
 
     /// Whether this figure cannot be compared.
     pub fn rule_out(&self, path: &str) -> bool {
-        self.left_out.iter().any(|left_out| match *left_out {
-            "rungs.level_db" => path.starts_with("rungs[") && path.ends_with("].level_db"),
-            prefix if prefix.ends_with('.') => path.starts_with(prefix),
-            whole => path == whole,
-        })
+        catalogue::about(path).is_some_and(|about| self.left_out.contains(&about.path))
     }
 
     /// Notes what was done about level, and gives the difference at one level where there is one.

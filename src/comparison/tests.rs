@@ -5,8 +5,9 @@ use serde_json::Value;
 
 use super::estimate::{median_variance_ratio, median_widening};
 use super::figures::{Sample, Samples};
-use super::welch::{Difference, half_width, of_medians, student_975, variance};
+use super::welch::{Difference, half_width, of_medians, variance};
 use super::*;
+use crate::dsp::statistics::t_975;
 use crate::reading::{Band, Crow, Figures, Rung, Summary};
 
 /// Made by fixtures/made/comparison.py from scipy 1.17 and statsmodels 0.15.
@@ -94,7 +95,7 @@ fn the_variance_of_a_median_matches_the_order_statistics() {
 #[test]
 fn the_students_points_match_scipy() {
     for (freedom, expected) in reference()["student_975"].as_object().unwrap() {
-        let found = student_975(freedom.parse().unwrap());
+        let found = t_975(freedom.parse().unwrap());
         assert!(near(found, expected.as_f64().unwrap()), "{freedom}: {found}");
     }
 }

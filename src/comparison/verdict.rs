@@ -4,7 +4,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::estimate::median_widening;
-use super::welch::{Difference, Plan, student_975};
+use super::welch::{Difference, Plan};
+use crate::dsp::statistics::t_975;
 
 /// What became of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -44,7 +45,7 @@ fn crows_needed(plan: &Plan, size: f64, smallest_change: f64) -> Option<usize> {
     (plan.fewest + 1..=MOST_CROWS).find(|&count| {
         let freedom = (2 * count).saturating_sub(2 + plan.slopes) as f64;
         let ratio = if plan.medians { median_widening(count) } else { 1.0 };
-        let half = student_975(freedom) * (plan.variance * ratio / count as f64).sqrt();
+        let half = t_975(freedom) * (plan.variance * ratio / count as f64).sqrt();
         half.hypot(plan.fixed) < narrow_enough
     })
 }

@@ -3,10 +3,9 @@
 //! Source: B. L. Welch, Biometrika 34, 1947, 28-35; degrees of freedom after F. E. Satterthwaite,
 //! Biometrics Bulletin 2, 1946, 110-114 (both from memory; checked against scipy).
 
-use statrs::distribution::{ContinuousCDF, StudentsT};
-
-use super::estimate::{NORMAL_95, median, median_widening, own_error};
+use super::estimate::{NORMAL_95, median_widening, own_error};
 use super::figures::Samples;
+use crate::dsp::statistics::{median, t_975};
 
 /// A difference, its interval, and what planning more crows needs.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,16 +31,6 @@ pub(super) struct Plan {
     pub fixed: f64,
 }
 
-/// The 97.5 % point of Student's t; that of the normal distribution where the degrees of freedom
-/// have no bound.
-pub(super) fn student_975(freedom: f64) -> f64 {
-    if !freedom.is_finite() || freedom > 1e6 {
-        return NORMAL_95;
-    }
-    StudentsT::new(0.0, 1.0, freedom.max(1.0))
-        .map_or(f64::INFINITY, |student| student.inverse_cdf(0.975))
-}
-
 /// Sample variance; `None` under two values.
 pub(super) fn variance(values: &[f64]) -> Option<f64> {
     if values.len() < 2 {
@@ -62,7 +51,7 @@ pub(super) fn half_width(first: (f64, usize), second: (f64, usize)) -> f64 {
     }
     let share = |(variance, count): (f64, usize)| variance.powi(2) / (count as f64 - 1.0);
     let freedom = total.powi(2) / (share(first) + share(second));
-    student_975(freedom) * total.sqrt()
+    t_975(freedom) * total.sqrt()
 }
 
 /// Half width that the crows' own intervals alone give the difference.
@@ -73,8 +62,9 @@ pub(super) fn own_half_width(before: &Samples, after: &Samples) -> f64 {
 /// The difference of the sides' medians; 0 where a side is empty (the caller has left it out).
 pub(super) fn of_medians(before: &Samples, after: &Samples) -> Difference {
     let (first, second) = (before.values(), after.values());
-    let difference =
-        median(&second).zip(median(&first)).map_or(0.0, |(after, before)| after - before);
+    let difference = median(second.iter().copied())
+        .zip(median(first.iter().copied()))
+        .map_or(0.0, |(after, before)| after - before);
     let (Some(first_variance), Some(second_variance)) = (variance(&first), variance(&second))
     else {
         return Difference { difference, ci95: None, plan: None };

@@ -1,5 +1,7 @@
 //! Medians, lines through points, and intervals of means of correlated series.
 
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
 /// Half widths of 95 % intervals are this many standard errors (normal distribution).
 pub const NORMAL_95: f64 = 1.959_964;
 
@@ -103,28 +105,16 @@ pub fn correlation_widening(residuals: &[f64]) -> f64 {
     (1.0 + 2.0 * sum).sqrt()
 }
 
-/// The 97.5 % point of Student's t distribution: the factor of a two-sided 95 % interval.
+/// The 97.5 % point of Student's t distribution: the factor of a two-sided 95 % interval; that of the
+/// normal distribution where the degrees of freedom have no bound.
 ///
-/// * `degrees`: degrees of freedom, 1 or more (fractions allowed).
-///
-/// Exact for 1 and 2 degrees, by the Cornish-Fisher expansion above (Abramowitz & Stegun 26.7.5),
-/// within 0.4 % from 3 degrees on.
-pub fn t_975(degrees: f64) -> f64 {
-    if degrees < 1.5 {
-        return 12.706_204_736;
+/// * `freedom`: degrees of freedom, fractions allowed; fewer than 1 count as 1.
+pub fn t_975(freedom: f64) -> f64 {
+    if !freedom.is_finite() || freedom > 1e6 {
+        return NORMAL_95;
     }
-    if degrees < 2.5 {
-        return 4.302_652_73;
-    }
-    let z: f64 = 1.959_963_985;
-    let z2 = z * z;
-    let g1 = z * (z2 + 1.0) / 4.0;
-    let g2 = z * (5.0 * z2 * z2 + 16.0 * z2 + 3.0) / 96.0;
-    let g3 = z * (3.0 * z2.powi(3) + 19.0 * z2 * z2 + 17.0 * z2 - 15.0) / 384.0;
-    let g4 = z * (79.0 * z2.powi(4) + 776.0 * z2.powi(3) + 1482.0 * z2 * z2 - 1920.0 * z2 - 945.0)
-        / 92160.0;
-    let d = degrees;
-    z + g1 / d + g2 / (d * d) + g3 / d.powi(3) + g4 / d.powi(4)
+    StudentsT::new(0.0, 1.0, freedom.max(1.0))
+        .map_or(f64::INFINITY, |student| student.inverse_cdf(0.975))
 }
 
 /// Mean of `values` over `reach` to either side of each, as far as there are any.
@@ -145,15 +135,22 @@ pub fn running_mean(values: &[f64], reach: usize) -> Vec<f64> {
 mod tests {
     use super::*;
 
-    /// Student's t, 97.5 % points as printed in common tables (from memory): 3: 3.182, 5: 2.571,
-    /// 10: 2.228, 30: 2.042.
+    /// scipy 1.17's `stats.t.ppf(0.975, n)`: whole degrees are in printed tables too (3.182 of 3,
+    /// 2.042 of 30), fractions are not.
     #[test]
-    fn t_points_match_the_printed_table() {
-        for (degrees, printed) in
-            [(1.0, 12.706), (2.0, 4.303), (3.0, 3.182), (5.0, 2.571), (10.0, 2.228), (30.0, 2.042)]
-        {
-            let found = t_975(degrees);
-            assert!((found / printed - 1.0).abs() < 0.004, "{degrees}: {found} {printed}");
+    fn t_points_match_scipy_between_whole_degrees_too() {
+        for (freedom, expected) in [
+            (1.0, 12.706_204_7),
+            (1.49, 6.073_542_6),
+            (1.51, 5.961_175_2),
+            (2.0, 4.302_652_7),
+            (2.49, 3.584_947_0),
+            (3.0, 3.182_446_3),
+            (30.0, 2.042_272_5),
+            (f64::INFINITY, 1.959_964_0),
+        ] {
+            let found = t_975(freedom);
+            assert!((found / expected - 1.0).abs() < 1e-6, "{freedom}: {found} {expected}");
         }
     }
 

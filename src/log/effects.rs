@@ -2,7 +2,8 @@
 
 use super::history::{History, LoggedStep};
 use super::timeline::{Stage, timeline};
-use crate::comparison::{Effect, Effects, PitchChange, median, pitch_change};
+use crate::comparison::{Effect, Effects, PitchChange, pitch_change};
+use crate::dsp::statistics::median;
 use crate::reading::{Kind, Reading};
 use crate::reed::Cut;
 
@@ -81,8 +82,8 @@ fn effect(cut: Cut, pairs: &[Pair]) -> Effect {
     Effect {
         cut,
         count: pitch.len(),
-        pitch_cents: median(&cents),
-        pitch_cents_per_mm: median(&per_mm),
+        pitch_cents: median(cents.iter().copied()),
+        pitch_cents_per_mm: median(per_mm),
         pitch_rose: cents.iter().filter(|cents| **cents > 0.0).count(),
         level_adjusted: pitch.iter().filter(|change| change.level_adjusted).count(),
         octaves_came: share(came, came + stayed_away),

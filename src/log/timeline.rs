@@ -4,8 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::history::{History, Length, LoggedStep};
-use crate::comparison::median;
-use crate::reading::{Crow, Kind};
+use crate::reading::{Kind, Reading, pooled};
 
 /// The reed between two cuts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -43,21 +42,22 @@ pub fn timeline(history: &History) -> Vec<Stage> {
 }
 
 fn stage(history: &History, number: u32) -> Stage {
-    let readings = history.readings_at(number);
-    let crows: Vec<&Crow> = readings
-        .iter()
-        .flat_map(|reading| &reading.crows)
-        .filter(|crow| crow.kind != Kind::Breath)
-        .collect();
-    // Between crows in two octaves lies a pitch at which nothing sounded.
-    let in_one_octave = commonest_octave(&crows);
-    let of = |figure: fn(&Crow) -> Option<f64>| {
-        median(&in_one_octave.iter().copied().filter_map(figure).collect::<Vec<_>>())
-    };
+    let step = history.cut(number).cloned();
+    of_readings(number, step, history.length_at(number), &history.readings_at(number))
+}
+
+fn of_readings(
+    number: u32,
+    step: Option<LoggedStep>,
+    length: Option<Length>,
+    readings: &[&Reading],
+) -> Stage {
+    let summary = pooled(readings).map(|all| all.summary).unwrap_or_default();
+    let figures = &summary.figures;
     Stage {
         number,
-        step: history.cut(number).cloned(),
-        length: history.length_at(number),
+        step,
+        length,
         takes: readings.len(),
         takes_without_crow: readings
             .iter()
@@ -70,66 +70,51 @@ fn stage(history: &History, number: u32) -> Stage {
                     && reading.crows.iter().all(|crow| crow.kind == Kind::Breath)
             })
             .count(),
-        crows: crows.len(),
-        kind: commonest(&crows),
-        hz: of(|crow| crow.figures.fundamental.hz),
-        target_cents: of(|crow| crow.figures.fundamental.target_cents),
-        register: of(|crow| crow.figures.fundamental.register.map(f64::from))
-            .map(|register| register.round() as i32),
-        alignment_cents: of(|crow| crow.figures.alignment.cents),
+        crows: summary.crow_count,
+        kind: summary.kind,
+        hz: figures.fundamental.hz,
+        target_cents: figures.fundamental.target_cents,
+        register: figures.fundamental.register,
+        alignment_cents: figures.alignment.cents,
     }
-}
-
-/// The crows in the octave in which most of them sound, the lower one on a tie; all of them where none
-/// holds a tone.
-fn commonest_octave<'a>(crows: &[&'a Crow]) -> Vec<&'a Crow> {
-    let octave = |crow: &Crow| crow.figures.fundamental.hz.filter(|hz| *hz > 0.0).map(f64::log2);
-    let near = |crow: &Crow, middle: f64| octave(crow).is_some_and(|o| (o - middle).abs() < 0.5);
-    let of = |middle: f64| -> Vec<&'a Crow> {
-        crows.iter().copied().filter(|crow| near(crow, middle)).collect()
-    };
-    let mut middles: Vec<f64> = crows.iter().filter_map(|crow| octave(crow)).collect();
-    // Highest first: of equally many the last, which is the lowest, wins.
-    middles.sort_by(|a, b| b.total_cmp(a));
-    let groups = middles.into_iter().map(of);
-    groups.max_by_key(Vec::len).unwrap_or_else(|| crows.to_vec())
-}
-
-fn commonest(crows: &[&Crow]) -> Option<Kind> {
-    // The least organised first: of equally common ones it is kept.
-    [Kind::Unsettled, Kind::Split, Kind::Single, Kind::Octaves]
-        .into_iter()
-        .map(|kind| (crows.iter().filter(|crow| crow.kind == kind).count(), kind))
-        .filter(|(count, _)| *count > 0)
-        .fold(None, |best: Option<(usize, Kind)>, next| match best {
-            Some((count, _)) if count >= next.0 => best,
-            _ => Some(next),
-        })
-        .map(|(_, kind)| kind)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::Figures;
+    use crate::pitch::A4;
+    use crate::profile::Profile;
+    use crate::reading::{Crow, Figures, Reader};
+    use crate::take::Faults;
 
-    fn crow(hz: Option<f64>) -> Crow {
-        let mut figures = Figures::default();
-        figures.fundamental.hz = hz;
-        Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
+    fn reading(a4_hz: f64, tones: &[(f64, f64)]) -> Reading {
+        let a4 = A4::new(a4_hz).unwrap();
+        let empty = Reader::new(8000, &Profile::default(), a4)
+            .finish("made", 1, 1, Faults::default())
+            .reading;
+        let crow = |&(hz, off): &(f64, f64)| {
+            let mut figures = Figures::default();
+            figures.fundamental.hz = Some(hz);
+            figures.fundamental.target_cents = Some(off);
+            Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
+        };
+        Reading { crows: tones.iter().map(crow).collect(), ..empty }
     }
 
+    /// The way of a reed and the advice for it speak of the same crows.
     #[test]
-    fn crows_in_two_octaves_are_not_mixed_into_a_pitch_between() {
-        let octave = |tones: &[Option<f64>]| -> Vec<Option<f64>> {
-            let crows: Vec<Crow> = tones.iter().map(|hz| crow(*hz)).collect();
-            let crows: Vec<&Crow> = crows.iter().collect();
-            commonest_octave(&crows).iter().map(|crow| crow.figures.fundamental.hz).collect()
-        };
-        let (low, high) = (Some(131.0), Some(523.0));
-        assert_eq!(octave(&[high, low, high, None]), [high, high]);
-        assert_eq!(octave(&[high, low, low, high]), [low, low]);
-        assert_eq!(octave(&[None, None]), [None, None]);
-        assert!(octave(&[]).is_empty());
+    fn a_stage_has_the_pitch_that_its_takes_have_together() {
+        let readings = [
+            reading(442.0, &[(525.0, -10.0)]),
+            reading(440.0, &[(520.0, -11.0), (1070.0, 39.0)]),
+            reading(440.0, &[(523.0, -1.0)]),
+        ];
+        let readings: Vec<&Reading> = readings.iter().collect();
+        let together = pooled(&readings).unwrap().summary;
+        let stage = of_readings(0, None, None, &readings);
+        assert_eq!((stage.takes, stage.crows), (3, together.crow_count));
+        assert_eq!(stage.hz, together.figures.fundamental.hz);
+        assert_eq!(stage.target_cents, Some(-6.0));
+        assert_eq!(stage.target_cents, together.figures.fundamental.target_cents);
     }
 }

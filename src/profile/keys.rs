@@ -73,30 +73,3 @@ pub(super) const SECTIONS: [&str; 5] =
 
 /// Least and greatest smallest change, in any figure's unit.
 pub(super) const SMALLEST_CHANGE: (f64, f64) = (1e-4, 1e4);
-
-/// Every numeric figure of a crow: its JSON path without indices.
-pub const FIGURES: [&str; 23] = [
-    "fundamental.hz",
-    "fundamental.target_cents",
-    "fundamental.note_cents",
-    "fundamental.register",
-    "rungs.hz",
-    "rungs.level_db",
-    "rungs.present",
-    "rungs.switches_per_s",
-    "rungs.entry_s",
-    "alignment.cents",
-    "balance.bands_db",
-    "balance.centroid_hz",
-    "balance.tilt_db_per_octave",
-    "balance.low_high_db",
-    "steadiness.spread_cents",
-    "steadiness.drift_cents_per_s",
-    "steadiness.level_sd_db",
-    "steadiness.rattle_hz",
-    "steadiness.rattle_depth",
-    "response.onset_s",
-    "response.low_delay_s",
-    "breath.noise_db",
-    "level_dbfs",
-];

@@ -13,7 +13,6 @@ use std::collections::BTreeMap;
 
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
 pub use error::ProfileError;
-pub use keys::FIGURES;
 
 use crate::pitch::{A4, Note};
 use crate::units::Hertz;
@@ -154,27 +153,34 @@ impl Profile {
         self.registers.iter().copied().min().unwrap_or(0)
     }
 
+    /// Whether a crow whose lowest tone lies in `register` is a peep: the upper octave alone. Without a
+    /// target registers say nothing, and nothing is.
+    pub fn is_peep(&self, register: i32) -> bool {
+        self.target.is_some() && register > self.lowest_register()
+    }
+
     /// Smallest change that matters of the figure with this JSON path; indices in brackets do not
     /// count, nor does a last `.db` after them. `None` for a path that is no figure.
     pub fn smallest_change(&self, path: &str) -> Option<f64> {
-        let mut key = String::with_capacity(path.len());
-        let mut inside = false;
-        for letter in path.chars() {
-            match letter {
-                '[' => inside = true,
-                ']' => inside = false,
-                _ if !inside => key.push(letter),
-                _ => {}
-            }
-        }
-        let key = if key == "balance.bands_db.db" { "balance.bands_db" } else { &key };
-        self.smallest_change.get(key).copied()
+        self.smallest_change.get(&figure_key(path)).copied()
     }
 
     /// Where the value under `section.key` comes from, as one phrase; empty where nothing is said.
     pub fn origin(&self, key: &str) -> &str {
         self.origins.get(key).map_or("", |origin| origin.from.as_str())
     }
+}
+
+/// A figure's JSON path as profiles write it: without indices, and without a last `.db` after one.
+pub fn figure_key(path: &str) -> String {
+    let mut key = String::with_capacity(path.len());
+    for (index, part) in path.split(['[', ']']).enumerate() {
+        // Every other part stood in brackets.
+        if index % 2 == 0 && part != ".db" {
+            key.push_str(part);
+        }
+    }
+    key
 }
 
 impl Default for Profile {

@@ -6,7 +6,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::keys::{COUNTS, FIGURES, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
+use super::keys::{COUNTS, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
 use super::{Dimensions, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
 
@@ -30,7 +30,7 @@ pub(super) fn parse(
     text: &str,
     otherwise: Option<&Profile>,
 ) -> Result<Profile, ProfileError> {
-    let page = Page { path, text };
+    let page = Page { path, text, is_first: otherwise.is_none() };
     let root = DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         let hint = if page.has_decimal_comma(&span) { DECIMAL_POINT } else { "" };
@@ -140,6 +140,8 @@ impl Entry<'_> {
 struct Page<'a> {
     path: &'a str,
     text: &'a str,
+    /// Whether nothing stands in for what it leaves out.
+    is_first: bool,
 }
 
 impl Page<'_> {
@@ -401,13 +403,16 @@ impl Page<'_> {
     }
 
     fn smallest_change(&self, entry: &Entry, profile: &mut Profile) -> Result<(), ProfileError> {
-        if !FIGURES.contains(&entry.name) {
+        // The American profile leaves nothing out: what it names is what can be named.
+        let known = &profile.smallest_change;
+        if !self.is_first && !known.contains_key(entry.name) {
+            let known: Vec<&str> = known.keys().map(String::as_str).collect();
             return Err(self.wrong(
                 &entry.span,
                 format!(
                     "'{}' under [smallest_change] is no figure; known are {} (in quotes)",
                     entry.name,
-                    FIGURES.join(", ")
+                    known.join(", ")
                 ),
             ));
         }

@@ -5,6 +5,7 @@
 //! microphone are two drivers of the same reader, so both give the same reading. Figures keep the
 //! names they have in JSON. A figure the samples cannot support is `None`.
 
+pub mod catalogue;
 mod crow;
 mod figures;
 mod find;

@@ -1,9 +1,7 @@
 //! A take in one set of figures: medians over the crows that sound.
 
-use super::figures::{
-    Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Steadiness,
-    Summary,
-};
+use super::catalogue::{self, Over, Value};
+use super::figures::{Band, Crow, Figures, Fundamental, Kind, Rung, Summary};
 use crate::dsp::statistics::{median, sample_sd};
 use crate::pitch::{A4, Note};
 use crate::units::Hertz;
@@ -11,40 +9,32 @@ use crate::units::Hertz;
 /// Two rungs of different crows are the same level when they stand this near (a tritone).
 const SAME_RUNG_OCTAVES: f64 = 0.5;
 
-/// Medians over the crows of `crows` that sound.
+/// Medians over the crows of `crows` that sound; of pitch and alignment over those in the octave in
+/// which most of them sound.
 pub fn summarise(crows: &[Crow], a4: A4) -> Summary {
     let sounding: Vec<&Crow> = crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
-    let of = |figure: fn(&Figures) -> Option<f64>| {
-        median(sounding.iter().filter_map(|crow| figure(&crow.figures)))
-    };
-    let figures = Figures {
-        fundamental: fundamental(&sounding, a4),
-        rungs: rungs(&sounding),
-        alignment: Alignment {
-            cents: of(|f| f.alignment.cents),
-            ci95_cents: of(|f| f.alignment.ci95_cents),
-            locked: majority(sounding.iter().filter_map(|crow| crow.figures.alignment.locked)),
-        },
-        balance: Balance {
-            bands_db: bands(&sounding),
-            centroid_hz: of(|f| f.balance.centroid_hz),
-            tilt_db_per_octave: of(|f| f.balance.tilt_db_per_octave),
-            low_high_db: of(|f| f.balance.low_high_db),
-        },
-        steadiness: Steadiness {
-            spread_cents: of(|f| f.steadiness.spread_cents),
-            drift_cents_per_s: of(|f| f.steadiness.drift_cents_per_s),
-            level_sd_db: of(|f| f.steadiness.level_sd_db),
-            rattle_hz: of(|f| f.steadiness.rattle_hz),
-            rattle_depth: of(|f| f.steadiness.rattle_depth),
-        },
-        response: Response {
-            onset_s: of(|f| f.response.onset_s),
-            low_delay_s: of(|f| f.response.low_delay_s),
-        },
-        breath: Breath { noise_db: of(|f| f.breath.noise_db) },
-        level_dbfs: of(|f| f.level_dbfs),
-    };
+    let octave = commonest_octave(&sounding);
+    let mut figures = Figures::default();
+    for figure in &catalogue::FIGURES {
+        let over = match figure.about.over {
+            Over::All => &sounding,
+            Over::Octave => &octave,
+            Over::Take => continue,
+        };
+        match figure.value {
+            Value::Number { get, set } => {
+                set(&mut figures, median(over.iter().filter_map(|crow| get(&crow.figures))));
+            }
+            Value::Flag { get, set } => {
+                set(&mut figures, majority(over.iter().filter_map(|crow| get(&crow.figures))));
+            }
+            // Words have no middle: what of them is a take's is made below.
+            Value::Word { .. } => {}
+        }
+    }
+    of_the_take(&mut figures.fundamental, &sounding, a4);
+    figures.rungs = rungs(&sounding);
+    figures.balance.bands_db = bands(&sounding);
     Summary { crow_count: sounding.len(), kind: commonest_kind(&sounding), figures }
 }
 
@@ -64,42 +54,28 @@ fn majority(votes: impl Iterator<Item = bool>) -> Option<bool> {
     (all > 0).then_some(2 * yes > all)
 }
 
-/// Where crows sound in different octaves, frequency, note and register are those of the octave most
-/// of them sound in, the lower one on a tie: the middle between two octaves is no pitch.
-fn fundamental(sounding: &[&Crow], a4: A4) -> Fundamental {
-    let each: Vec<&Fundamental> = sounding.iter().map(|crow| &crow.figures.fundamental).collect();
-    let octave = commonest_octave(&each);
-    let hz = median(octave.iter().filter_map(|f| f.hz));
-    let frequency = hz.and_then(Hertz::new);
-    let note = frequency.map(|frequency| Note::nearest(frequency, a4));
-    let cents: Vec<f64> = match hz {
-        Some(middle) => each
-            .iter()
-            .filter_map(|f| f.hz)
-            .map(|hz| {
-                let cents = 1200.0 * (hz / middle).log2();
-                // A crow that sounds an octave away tells of its register, not of its pitch.
-                cents - 1200.0 * (cents / 1200.0).round()
-            })
-            .collect(),
-        None => Vec::new(),
-    };
-    Fundamental {
-        hz,
-        ci95_cents: median(each.iter().filter_map(|f| f.ci95_cents)),
-        note: note.map(|(note, _)| note.to_string()),
-        note_cents: note.map(|(_, cents)| cents.0),
-        target_cents: median(each.iter().filter_map(|f| f.target_cents)),
-        register: median(octave.iter().filter_map(|f| f.register).map(f64::from))
-            .map(|register| register.round() as i32),
-        spread_between_crows_cents: sample_sd(&cents),
-    }
+/// The note of the pitch, and how far the crows differ from it.
+fn of_the_take(fundamental: &mut Fundamental, sounding: &[&Crow], a4: A4) {
+    let Some(middle) = fundamental.hz.and_then(Hertz::new) else { return };
+    let (note, above) = Note::nearest(middle, a4);
+    fundamental.note = Some(note.to_string());
+    fundamental.note_cents = Some(above.0);
+    let each = sounding.iter().filter_map(|crow| crow.figures.fundamental.hz);
+    let cents: Vec<f64> = each
+        .map(|hz| {
+            let cents = 1200.0 * (hz / middle.hz()).log2();
+            // A crow that sounds an octave away tells of its register, not of its pitch.
+            cents - 1200.0 * (cents / 1200.0).round()
+        })
+        .collect();
+    fundamental.spread_between_crows_cents = sample_sd(&cents);
 }
 
-/// Those within half an octave of the one that has most such neighbours, the lowest of equals.
-fn commonest_octave<'a>(each: &[&'a Fundamental]) -> Vec<&'a Fundamental> {
-    let octave = |f: &Fundamental| f.hz.map(f64::log2);
-    let mut octaves: Vec<f64> = each.iter().copied().filter_map(octave).collect();
+/// The crows within half an octave of the one that has most such neighbours, the lowest of equals;
+/// all of them where none holds a tone.
+fn commonest_octave<'a>(crows: &[&'a Crow]) -> Vec<&'a Crow> {
+    let octave = |crow: &Crow| crow.figures.fundamental.hz.filter(|hz| *hz > 0.0).map(f64::log2);
+    let mut octaves: Vec<f64> = crows.iter().copied().filter_map(octave).collect();
     octaves.sort_by(f64::total_cmp);
     let near = |middle: f64| {
         let from = octaves.partition_point(|o| *o <= middle - SAME_RUNG_OCTAVES);
@@ -107,10 +83,10 @@ fn commonest_octave<'a>(each: &[&'a Fundamental]) -> Vec<&'a Fundamental> {
     };
     // Of equals the last wins.
     let Some(middle) = octaves.iter().copied().rev().max_by_key(|o| near(*o)) else {
-        return Vec::new();
+        return crows.to_vec();
     };
     let within = |o: f64| (o - middle).abs() < SAME_RUNG_OCTAVES;
-    each.iter().copied().filter(|f| octave(f).is_some_and(within)).collect()
+    crows.iter().copied().filter(|crow| octave(crow).is_some_and(within)).collect()
 }
 
 /// Rungs that at least half of the crows share.
@@ -198,5 +174,21 @@ mod tests {
         }
         assert_eq!(of(&[262.0, 524.0]).spread_between_crows_cents, Some(0.0));
         assert_eq!(of(&[]).hz, None);
+    }
+
+    /// One crow of three lost its low octave: its pitch and its octaves are another tone's.
+    #[test]
+    fn target_and_alignment_are_those_of_the_octave_of_the_pitch() {
+        let crow = |hz: f64, off: f64| {
+            let mut figures = Figures::default();
+            figures.fundamental.hz = Some(hz);
+            figures.fundamental.target_cents = Some(off);
+            figures.alignment.cents = Some(off / 10.0);
+            Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
+        };
+        let crows = [crow(520.0, -11.0), crow(523.0, -1.0), crow(1070.0, 39.0)];
+        let summary = summarise(&crows, A4::default());
+        assert_eq!(summary.figures.fundamental.target_cents, Some(-6.0));
+        assert_eq!(summary.figures.alignment.cents, Some(-0.6));
     }
 }

@@ -320,9 +320,7 @@ impl Account<'_> {
         let Some(all) = all else { return Vec::new() };
         let heard = &all.summary.figures;
         let over = |value: Option<f64>, limit: f64| value.filter(|value| *value > limit);
-        let upper = heard.fundamental.register.is_some_and(|register| {
-            self.profile.target.is_some() && register > self.profile.lowest_register()
-        });
+        let upper = heard.fundamental.register.is_some_and(|r| self.profile.is_peep(r));
         let late = over(heard.response.low_delay_s, lines.slow_low_s).filter(|_| !upper);
         let rattle = over(heard.steadiness.rattle_depth, lines.wild_rattle_depth / 2.0);
         let rattle = heard.steadiness.rattle_hz.zip(rattle);

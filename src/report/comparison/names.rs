@@ -3,6 +3,7 @@
 use crate::comparison::Change;
 use crate::pitch::{A4, Note, register};
 use crate::profile::Profile;
+use crate::reading::catalogue;
 use crate::units::Hertz;
 
 /// What a figure is called.
@@ -10,7 +11,7 @@ pub(super) struct Name {
     /// Its name.
     pub text: String,
     /// Its unit, with a space before it where one belongs there.
-    pub unit: &'static str,
+    pub unit: String,
     /// What its values are multiplied by for that unit.
     pub scale: f64,
 }
@@ -18,43 +19,19 @@ pub(super) struct Name {
 /// The name of a figure that changed.
 pub(super) fn name(change: &Change, profile: &Profile) -> Name {
     let path = change.figure.as_str();
-    let (text, unit) = match path {
-        "fundamental.hz" => ("frequency", " Hz"),
-        "fundamental.note_cents" => ("pitch against the note", " cents"),
-        "fundamental.target_cents" => ("pitch against the target", " cents"),
-        "fundamental.register" => ("octaves over the target", ""),
-        "alignment.cents" => ("octave alignment", " cents"),
-        "balance.centroid_hz" => ("centre of power", " Hz"),
-        "balance.tilt_db_per_octave" => ("slope of the partials", " dB/octave"),
-        "balance.low_high_db" => ("below 2 kHz against above", " dB"),
-        "steadiness.spread_cents" => ("pitch wander", " cents"),
-        "steadiness.drift_cents_per_s" => ("pitch drift", " cents/s"),
-        "steadiness.level_sd_db" => ("level wander", " dB"),
-        "steadiness.rattle_hz" => ("rattle rate", " Hz"),
-        "steadiness.rattle_depth" => ("rattle depth", ""),
-        "response.onset_s" => ("breath before the tone", " s"),
-        "response.low_delay_s" => ("delay of the low octave", " s"),
-        "breath.noise_db" => ("breath noise", " dB"),
-        "level_dbfs" => ("level", " dB"),
-        _ => return of_a_part(change, profile),
+    let Some(about) = catalogue::about(path) else {
+        return Name { text: path.to_owned(), unit: String::new(), scale: 1.0 };
     };
-    Name { text: text.into(), unit, scale: 1.0 }
-}
-
-/// Of an octave or a band.
-fn of_a_part(change: &Change, profile: &Profile) -> Name {
-    let path = change.figure.as_str();
-    let octave = octave(change, profile);
-    let (text, unit, scale) = match path.rsplit(']').next() {
-        Some(".db") => (format!("band {}", band(index(path))), " dB", 1.0),
-        Some(".hz") => (format!("{octave} frequency"), " Hz", 1.0),
-        Some(".level_db") => (format!("{octave} loudness"), " dB", 1.0),
-        Some(".present") => (format!("{octave} held"), " %", 100.0),
-        Some(".switches_per_s") => (format!("{octave} goes out"), "/s", 1.0),
-        Some(".entry_s") => (format!("{octave} comes in"), " s", 1.0),
-        _ => (path.to_owned(), "", 1.0),
+    let text = match about.path {
+        "balance.bands_db" => format!("{} {}", about.name, band(index(path))),
+        of_a_rung if of_a_rung.starts_with("rungs.") => {
+            format!("{} {}", octave(change, profile), about.name)
+        }
+        _ => about.name.to_owned(),
     };
-    Name { text, unit, scale }
+    // "per second" needs no space before it.
+    let space = if about.unit.is_empty() || about.unit.starts_with('/') { "" } else { " " };
+    Name { text, unit: format!("{space}{}", about.unit), scale: about.scale }
 }
 
 /// Which octave that is: the target's note there, as the ladder of the card has it where the crow is

@@ -13,7 +13,8 @@ use super::octaves::Octaves;
 use super::side::PictureSide;
 use super::spectrum::{draw_notes, note};
 use super::style::{self, Mark, Shape};
-use crate::comparison::{Comparison, Side, median};
+use crate::comparison::{Comparison, Side};
+use crate::dsp::statistics::median;
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::report::comparison::sentence;
@@ -99,7 +100,7 @@ impl ComparisonPicture<'_> {
         let chart = axes::chart(area, "Pitch of each crow", &x, &y)?;
         axes::line(&chart, vec![(0.0, y.from), (0.0, y.to)], style::INK.stroke_width(2), None)?;
         let place = chart.plotting_area();
-        let medians = cents.each_ref().map(|cents| median(cents));
+        let medians = cents.each_ref().map(|cents| median(cents.iter().copied()));
         for (((_, mark), cents), height) in self.sides().iter().zip(&cents).zip([1.0, 0.0]) {
             for value in cents {
                 axes::mark(place, (*value, height), 6, *mark)?;

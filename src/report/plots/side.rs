@@ -3,7 +3,7 @@
 use super::octaves::Octaves;
 use super::spectral::mean_spectrum;
 use super::spectrum::{curve, shown_hz, sounding_span, span};
-use crate::comparison::median;
+use crate::dsp::statistics::median;
 use crate::reading::{Analysis, Crow, Kind};
 use crate::take::Take;
 
@@ -54,7 +54,7 @@ impl PictureSide {
 
     /// Median fundamental of the crows.
     pub(super) fn fundamental_hz(&self) -> Option<f64> {
-        median(&self.crow_hz)
+        median(self.crow_hz.iter().copied())
     }
 
     /// Median level of each octave over the crows in which it sounds, lowest first.
@@ -69,7 +69,7 @@ impl PictureSide {
             }
         }
         let levels = by_octave.into_iter();
-        levels.filter_map(|(octave, levels)| Some((octave, median(&levels)?))).collect()
+        levels.filter_map(|(octave, levels)| Some((octave, median(levels)?))).collect()
     }
 
     /// The spectrum: of one take as it is, of several the loudest in each narrow step of frequency,
@@ -89,7 +89,7 @@ impl PictureSide {
         let levels = steps.into_iter();
         levels
             .filter_map(|(step, levels)| {
-                Some(((step as f64 / STEPS_PER_OCTAVE).exp2(), median(&levels)?))
+                Some(((step as f64 / STEPS_PER_OCTAVE).exp2(), median(levels)?))
             })
             .collect()
     }

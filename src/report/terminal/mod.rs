@@ -227,7 +227,7 @@ impl Card<'_> {
         let rows = [
             ("Alignment", words::alignment(figures, summary.kind)),
             ("Steadiness", words::steadiness(figures)),
-            ("Response", words::response(figures)),
+            ("Response", words::response(figures, profile)),
             ("Breath", words::breath(figures)),
             ("Level", words::level(figures)),
             ("Balance", words::balance(figures)),

@@ -248,14 +248,14 @@ pub fn steadiness(figures: &Figures) -> Option<String> {
 }
 
 /// How readily it speaks.
-pub fn response(figures: &Figures) -> Option<String> {
+pub fn response(figures: &Figures, profile: &Profile) -> Option<String> {
     let response = &figures.response;
     let mut said = Vec::new();
     if let Some(onset_s) = response.onset_s {
         said.push(format!("first tone after {}", seconds(onset_s)));
     }
     // A peep's lowest tone is no low octave.
-    let peeps = figures.fundamental.register.is_some_and(|register| register > 0);
+    let peeps = figures.fundamental.register.is_some_and(|register| profile.is_peep(register));
     if let Some(delay_s) = response.low_delay_s.filter(|_| !peeps) {
         said.push(match seconds(delay_s).as_str() {
             "0.00 s" => "the lowest octave with it".into(),

@@ -1,0 +1,471 @@
+//! Every figure, once: where it stands, what it is called, its unit, how it is read and written,
+//! and what it tells the ear. Summary, tables, comparison and names are walks over these lists.
+//!
+//! A figure is added here, in the family that computes it, and, where it is compared, with its
+//! smallest change in `american-oboe.toml`.
+
+use super::figures::{Band, Figures, Rung};
+use crate::profile::figure_key;
+
+/// What is known of a figure, whatever it is a figure of.
+#[derive(Debug, Clone, Copy)]
+pub struct About {
+    /// Its JSON path without indices; of a rung's or band's figure with theirs before it.
+    pub path: &'static str,
+    /// What a maker calls it; of a rung's figure, behind the name of the octave.
+    pub name: &'static str,
+    /// The unit it is shown in; empty where it has none.
+    pub unit: &'static str,
+    /// What a value is multiplied by for that unit.
+    pub scale: f64,
+    /// The most decimals it is shown with in that unit.
+    pub decimals: usize,
+    /// What it holds, for whoever reads a table.
+    pub says: &'static str,
+    /// What it tells the ear; empty where another figure's sentence holds for it.
+    pub ear: &'static str,
+    /// Whether it hangs on the recorder: another microphone or distance makes it another.
+    pub of_recorder: bool,
+    /// Whether and how it is compared.
+    pub compared: Compared,
+    /// Over which crows a take's median goes.
+    pub over: Over,
+}
+
+/// Whether and how a figure is compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Compared {
+    /// It is no change that a maker asks about.
+    No,
+    /// As measured.
+    Plain,
+    /// At one level, since it moves with blowing strength.
+    Pitch,
+}
+
+/// Over which crows a take's median goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Over {
+    /// Over all that sound.
+    All,
+    /// Over those in the octave in which most of them sound: between two octaves lies a pitch at
+    /// which nothing sounded.
+    Octave,
+    /// It is a figure of the take, made from all crows together.
+    Take,
+}
+
+/// A figure of `Of`: a whole crow ([`Figures`]), one of its [`Rung`]s or one octave [`Band`].
+#[derive(Debug)]
+pub struct Figure<Of> {
+    /// What is known of it.
+    pub about: About,
+    /// How it is read and written.
+    pub value: Value<Of>,
+    /// Half width of its own 95 % interval, in its unit.
+    own_ci95: fn(&Of) -> Option<f64>,
+}
+
+/// How a figure is read and written.
+#[derive(Debug)]
+pub enum Value<Of> {
+    /// A number.
+    Number {
+        /// Reads it.
+        get: fn(&Of) -> Option<f64>,
+        /// Writes it.
+        set: fn(&mut Of, Option<f64>),
+    },
+    /// Yes or no.
+    Flag {
+        /// Reads it.
+        get: fn(&Of) -> Option<bool>,
+        /// Writes it.
+        set: fn(&mut Of, Option<bool>),
+    },
+    /// A word.
+    Word {
+        /// Reads it.
+        get: fn(&Of) -> Option<String>,
+        /// Writes it; a word that is none of the figure's is absent.
+        set: fn(&mut Of, Option<&str>),
+    },
+}
+
+impl<Of> Figure<Of> {
+    const fn new(path: &'static str, name: &'static str, value: Value<Of>) -> Self {
+        let about = About {
+            path,
+            name,
+            unit: "",
+            scale: 1.0,
+            decimals: 3,
+            says: "",
+            ear: "",
+            of_recorder: false,
+            compared: Compared::No,
+            over: Over::All,
+        };
+        Self { about, value, own_ci95: |_| None }
+    }
+
+    const fn about(self, about: About) -> Self {
+        let Self { value, own_ci95, .. } = self;
+        Self { about, value, own_ci95 }
+    }
+
+    /// Shown in `unit` with at most so many decimals.
+    const fn unit(self, unit: &'static str, decimals: usize) -> Self {
+        let about = About { unit, decimals, ..self.about };
+        self.about(about)
+    }
+
+    /// Shown in per cent.
+    const fn percent(self) -> Self {
+        let about = About { unit: "%", scale: 100.0, decimals: 1, ..self.about };
+        self.about(about)
+    }
+
+    /// What it holds.
+    const fn says(self, says: &'static str) -> Self {
+        let about = About { says, ..self.about };
+        self.about(about)
+    }
+
+    /// What it tells the ear.
+    const fn ear(self, ear: &'static str) -> Self {
+        let about = About { ear, ..self.about };
+        self.about(about)
+    }
+
+    const fn of_recorder(self) -> Self {
+        let about = About { of_recorder: true, ..self.about };
+        self.about(about)
+    }
+
+    const fn compared(self, compared: Compared) -> Self {
+        let about = About { compared, ..self.about };
+        self.about(about)
+    }
+
+    const fn over(self, over: Over) -> Self {
+        let about = About { over, ..self.about };
+        self.about(about)
+    }
+
+    /// The figure's own 95 % interval.
+    const fn own(self, own_ci95: fn(&Of) -> Option<f64>) -> Self {
+        let Self { about, value, .. } = self;
+        Self { about, value, own_ci95 }
+    }
+
+    /// Its value, where it is a number and known.
+    pub fn number(&self, of: &Of) -> Option<f64> {
+        match &self.value {
+            Value::Number { get, .. } => get(of),
+            Value::Flag { .. } | Value::Word { .. } => None,
+        }
+    }
+
+    /// Half width of its own 95 % interval, in its unit.
+    pub fn own_ci95(&self, of: &Of) -> Option<f64> {
+        (self.own_ci95)(of)
+    }
+}
+
+/// A number at a path of the figures.
+macro_rules! number {
+    ($first:ident $(.$rest:ident)*, $name:literal) => {
+        Figure::new(
+            concat!(stringify!($first) $(, ".", stringify!($rest))*),
+            $name,
+            Value::Number {
+                get: |of: &Figures| of.$first$(.$rest)*,
+                set: |of: &mut Figures, value| of.$first$(.$rest)* = value,
+            },
+        )
+    };
+}
+
+/// A number of a rung that is known of every rung.
+macro_rules! known {
+    ($path:literal, $field:ident, $name:literal) => {
+        Figure::new(
+            $path,
+            $name,
+            Value::Number {
+                get: |of: &Rung| Some(of.$field),
+                set: |of, value| of.$field = value.unwrap_or_default(),
+            },
+        )
+    };
+}
+
+use Compared::{Pitch, Plain};
+
+/// The figures of a crow that stand alone, in the order of the reading.
+pub static FIGURES: [Figure<Figures>; 22] = [
+    number!(fundamental.hz, "frequency")
+        .unit("Hz", 2)
+        .says("frequency of the lowest sustained rung in Hz")
+        .ear("how high the lowest tone is that holds")
+        .own(|f| {
+            // One cent is f · ln 2 / 1200, for intervals small against an octave.
+            Some(f.fundamental.hz? * std::f64::consts::LN_2 / 1200.0 * f.fundamental.ci95_cents?)
+        })
+        .compared(Pitch)
+        .over(Over::Octave),
+    number!(fundamental.ci95_cents, "doubt of the pitch").unit("cents", 2).says(
+        "half width of the 95 % interval of one crow's own pitch in cents, the median over the \
+         crows; how well the reed's pitch is known, as the card's ± says, comes from how far the \
+         crows differ",
+    ),
+    Figure::new(
+        "fundamental.note",
+        "note",
+        Value::Word {
+            get: |of: &Figures| of.fundamental.note.clone(),
+            set: |of, word| of.fundamental.note = word.map(str::to_owned),
+        },
+    )
+    .says("nearest equal-tempered note")
+    .over(Over::Take),
+    number!(fundamental.note_cents, "pitch against the note")
+        .unit("cents", 2)
+        .says("distance above that note in cents, −50 to 50")
+        .own(|f| f.fundamental.ci95_cents)
+        .compared(Pitch)
+        .over(Over::Take),
+    number!(fundamental.target_cents, "pitch against the target")
+        .unit("cents", 2)
+        .says("distance from the profile's target in cents, negative is flat")
+        .ear("flat or sharp: a clip raises it, work on the tip lets it fall")
+        .own(|f| f.fundamental.ci95_cents)
+        .compared(Pitch)
+        .over(Over::Octave),
+    Figure::new(
+        "fundamental.register",
+        "octaves over the target",
+        Value::Number {
+            get: |of: &Figures| of.fundamental.register.map(f64::from),
+            set: |of, value| of.fundamental.register = value.map(|value| value.round() as i32),
+        },
+    )
+    .says("octaves above the target's")
+    .ear("which octave the lowest tone is: over the lowest expected one it is a peep")
+    .compared(Plain)
+    .over(Over::Octave),
+    number!(fundamental.spread_between_crows_cents, "spread between crows")
+        .unit("cents", 2)
+        .says("how far the crows of the take differ in pitch: sample standard deviation in cents")
+        .ear("whether it comes out the same each time it is blown")
+        .over(Over::Take),
+    number!(alignment.cents, "octave alignment")
+        .unit("cents", 2)
+        .says("how far the octave is from 2:1, in cents")
+        .ear("whether the octaves stand together or beat against each other")
+        .own(|f| f.alignment.ci95_cents)
+        .compared(Plain)
+        .over(Over::Octave),
+    number!(alignment.ci95_cents, "doubt of the alignment")
+        .unit("cents", 2)
+        .says("half width of its 95 % interval in cents, of one crow, the median over the crows")
+        .over(Over::Octave),
+    Figure::new(
+        "alignment.locked",
+        "octaves locked",
+        Value::Flag {
+            get: |of: &Figures| of.alignment.locked,
+            set: |of, flag| of.alignment.locked = flag,
+        },
+    )
+    .says("true or false: whether the octaves are locked")
+    .ear("true: the octaves are one sound, without beats"),
+    number!(balance.centroid_hz, "centre of power")
+        .unit("Hz", 0)
+        .says("power-weighted mean frequency in Hz")
+        .ear("bright or dark")
+        .of_recorder()
+        .compared(Plain),
+    number!(balance.tilt_db_per_octave, "slope of the partials")
+        .unit("dB/octave", 2)
+        .says("slope of partial level against log2 of frequency")
+        .ear("how fast the overtones fall off: steep is dark")
+        .of_recorder()
+        .compared(Plain),
+    number!(balance.low_high_db, "below 2 kHz against above")
+        .unit("dB", 1)
+        .says("power under 2 kHz against power over it in dB")
+        .ear("depth against edge")
+        .of_recorder()
+        .compared(Plain),
+    number!(steadiness.spread_cents, "pitch wander")
+        .unit("cents", 2)
+        .says("standard deviation of the pitch about its drift in cents")
+        .ear("whether the pitch shakes while it is held")
+        .compared(Plain),
+    number!(steadiness.drift_cents_per_s, "pitch drift")
+        .unit("cents/s", 1)
+        .says("drift of the pitch in cents per second")
+        .ear("whether the pitch slides while it is held")
+        .compared(Plain),
+    number!(steadiness.level_sd_db, "level wander")
+        .unit("dB", 2)
+        .says("standard deviation of the level in dB")
+        .ear("whether the loudness shakes while it is held")
+        .compared(Plain),
+    number!(steadiness.rattle_hz, "rattle rate")
+        .unit("Hz", 2)
+        .says("rate of the rattle in Hz")
+        .ear("how fast it rattles")
+        .compared(Plain),
+    number!(steadiness.rattle_depth, "rattle depth")
+        .says("depth of the rattle, 0 to 1")
+        .ear("how wild the rattle is")
+        .compared(Plain),
+    number!(response.onset_s, "breath before the tone")
+        .unit("s", 3)
+        .says("from the start of the sound to the first tone in seconds")
+        .ear("how readily it speaks")
+        .compared(Plain),
+    number!(response.low_delay_s, "delay of the low octave")
+        .unit("s", 3)
+        .says("from the first tone to the lowest sustained rung in seconds")
+        .ear("how easily the low octave comes")
+        .compared(Plain),
+    number!(breath.noise_db, "breath noise")
+        .unit("dB", 1)
+        .says("noise of the crow relative to its partials in dB")
+        .ear("airy or clear")
+        .of_recorder()
+        .compared(Plain),
+    number!(level_dbfs, "level")
+        .unit("dB", 1)
+        .says("level over the steady part in dBFS")
+        .ear("how loud it was recorded, which is more the microphone's doing than the reed's")
+        .of_recorder()
+        .compared(Plain),
+];
+
+/// The figures of one rung, in the order of the reading. They stand before `alignment`.
+pub static OF_A_RUNG: [Figure<Rung>; 5] = [
+    known!("rungs.hz", hz, "frequency")
+        .unit("Hz", 2)
+        .says("frequency of the rung in Hz")
+        .compared(Pitch),
+    known!("rungs.level_db", level_db, "loudness")
+        .unit("dB", 1)
+        .says("its power relative to all partials in dB")
+        .ear("how strong this octave is within the crow")
+        .of_recorder()
+        .compared(Plain),
+    known!("rungs.present", present, "held")
+        .percent()
+        .says("share of the steady part in which it sounds, 0 to 1")
+        .ear("whether this octave holds or comes and goes")
+        .compared(Plain),
+    known!("rungs.switches_per_s", switches_per_s, "goes out")
+        .unit("/s", 2)
+        .says("how often per second it goes out and comes back")
+        .ear("whether the octaves take turns instead of sounding together")
+        .compared(Plain),
+    Figure::new(
+        "rungs.entry_s",
+        "comes in",
+        Value::Number {
+            get: |of: &Rung| of.entry_s,
+            set: |of: &mut Rung, value| of.entry_s = value,
+        },
+    )
+    .unit("s", 3)
+    .says("when it enters, in seconds from the start of the crow")
+    .compared(Plain),
+];
+
+/// The figure of one octave band. They stand before the rest of `balance`.
+pub static OF_A_BAND: Figure<Band> = Figure::new(
+    "balance.bands_db",
+    "band",
+    Value::Number { get: |of: &Band| of.db, set: |of: &mut Band, value| of.db = value },
+)
+.unit("dB", 1)
+.says("level of the octave band in dB, relative to the sum of the bands")
+.ear("how much of the sound lies in this octave")
+.of_recorder()
+.compared(Plain);
+
+/// What is known of every figure, in the order of the reading.
+pub fn all() -> impl Iterator<Item = &'static About> {
+    let plain = FIGURES.iter().map(|figure| &figure.about);
+    let parts = OF_A_RUNG.iter().map(|figure| &figure.about).chain([&OF_A_BAND.about]);
+    plain.chain(parts)
+}
+
+/// What is known of the figure at a JSON path, with or without indices; `None` for a path that is no
+/// figure.
+pub fn about(path: &str) -> Option<&'static About> {
+    let key = figure_key(path);
+    all().find(|about| about.path == key)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile::Profile;
+
+    #[test]
+    fn every_compared_figure_has_a_smallest_change_and_every_smallest_change_a_figure() {
+        let compared: std::collections::BTreeSet<&str> =
+            all().filter(|about| about.compared != Compared::No).map(|about| about.path).collect();
+        let profile = Profile::default();
+        let known: std::collections::BTreeSet<&str> =
+            profile.smallest_change.keys().map(String::as_str).collect();
+        assert_eq!(compared, known);
+    }
+
+    #[test]
+    fn what_is_written_through_the_catalogue_is_read_back() {
+        let mut figures = Figures::default();
+        for (index, figure) in FIGURES.iter().enumerate() {
+            match &figure.value {
+                Value::Number { set, .. } => set(&mut figures, Some(index as f64)),
+                Value::Flag { set, .. } => set(&mut figures, Some(true)),
+                Value::Word { set, .. } => set(&mut figures, Some("C5")),
+            }
+        }
+        for (index, figure) in FIGURES.iter().enumerate() {
+            match &figure.value {
+                Value::Number { get, .. } => {
+                    assert_eq!(get(&figures), Some(index as f64), "{}", figure.about.path);
+                }
+                Value::Flag { get, .. } => assert_eq!(get(&figures), Some(true)),
+                Value::Word { get, .. } => assert_eq!(get(&figures).as_deref(), Some("C5")),
+            }
+        }
+    }
+
+    /// The paths are those of the line of JSON.
+    #[test]
+    fn every_path_is_one_of_the_reading() {
+        let mut figures = Figures::default();
+        for figure in &FIGURES {
+            match &figure.value {
+                Value::Number { set, .. } => set(&mut figures, Some(1.0)),
+                Value::Flag { set, .. } => set(&mut figures, Some(true)),
+                Value::Word { set, .. } => set(&mut figures, Some("C5")),
+            }
+        }
+        let line = serde_json::to_value(&figures).unwrap();
+        for figure in &FIGURES {
+            let pointer = format!("/{}", figure.about.path.replace('.', "/"));
+            assert!(line.pointer(&pointer).is_some_and(|value| !value.is_null()), "{pointer}");
+        }
+    }
+
+    #[test]
+    fn indices_do_not_hide_a_figure() {
+        assert_eq!(about("rungs[3].level_db").map(|about| about.name), Some("loudness"));
+        assert_eq!(about("balance.bands_db[2].db").map(|about| about.name), Some("band"));
+        assert!(about("kind").is_none());
+    }
+}
