@@ -6,8 +6,8 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::BatchError;
-use crate::reading::{Reading, SCHEMA};
-use crate::report::csv::{self, COLUMNS, Row};
+use crate::reading::{Figures, Reading, SCHEMA};
+use crate::report::csv::{self, Cells, Row};
 use crate::report::json as take_json;
 
 /// A row longer than this is no row.
@@ -163,59 +163,17 @@ impl Form {
     }
 }
 
-/// The cells of one row of CSV, by the names of their columns.
-pub struct Cells(::csv::StringRecord);
-
-impl Cells {
-    /// `None` where it is no row of this table.
-    pub fn read(row: &str) -> Option<Self> {
-        let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
-        let record = reader.records().next()?.ok()?;
-        (record.len() == COLUMNS.len()).then_some(Self(record))
-    }
-
-    /// The text of a cell; `None` where it is empty.
-    pub fn text(&self, name: &str) -> Option<&str> {
-        let index = COLUMNS.iter().position(|column| column.name == name)?;
-        self.0.get(index).filter(|cell| !cell.is_empty())
-    }
-
-    /// The number in a cell.
-    pub fn number(&self, name: &str) -> Option<f64> {
-        self.text(name)?.parse().ok()
-    }
-}
-
-/// Columns that hold words; all others hold numbers.
-const WORDS: [&str; 13] = [
-    "source",
-    "error",
-    "kind",
-    "fundamental.note",
-    "alignment.locked",
-    "advice.move",
-    "advice.where",
-    "warnings",
-    "crows",
-    "profile",
-    "sha256",
-    "version",
-    "settings",
-];
-
 /// Digits of the fingerprint of settings, which ends a row.
 const SETTINGS_DIGITS: usize = 16;
 
 /// Whether every cell of a row can be what its column says.
 fn read_cells(row: &str) -> Result<(), String> {
     let Some(cells) = Cells::read(row) else {
-        let columns = COLUMNS.len();
+        let columns = csv::columns().len();
         return Err(format!("is cut off or damaged: it has not the {columns} columns of a row"));
     };
-    for column in COLUMNS.iter().filter(|column| !WORDS.contains(&column.name)) {
-        if let Some(text) = cells.text(column.name)
-            && !text.parse().is_ok_and(f64::is_finite)
-        {
+    for (column, text) in cells.filled().filter(|(column, _)| !column.is_words) {
+        if !text.parse().is_ok_and(f64::is_finite) {
             let text: String = text.chars().take(20).collect();
             return Err(format!("has no number in column {}: {text}", column.name));
         }
@@ -238,57 +196,59 @@ fn csv_entry(row: &str) -> Option<Entry> {
         error: text("error"),
         duration_s: cells.number("duration_s"),
         kind: text("kind"),
-        target_cents: cells.number("fundamental.target_cents"),
-        alignment_cents: cells.number("alignment.cents"),
-        register: cells.number("fundamental.register"),
-        low_delay_s: cells.number("response.low_delay_s"),
-        switches_per_s: most([0, 1].map(|n| cells.number(&format!("rungs.{n}.switches_per_s")))),
-        rattle_depth: cells.number("steadiness.rattle_depth"),
         warnings: text("warnings").unwrap_or_default(),
         made: Made {
             sha256: text("sha256").unwrap_or_default(),
             version: text("version").unwrap_or_default(),
             settings: text("settings").unwrap_or_default(),
         },
+        ..Entry::of_figures(&cells.figures())
     })
-}
-
-fn most(values: [Option<f64>; 2]) -> Option<f64> {
-    values.into_iter().flatten().max_by(f64::total_cmp)
 }
 
 fn json_entry(row: &str) -> Option<Entry> {
     let value: Value = serde_json::from_str(row).ok()?;
     let text = |path: &str| value.pointer(path)?.as_str().map(str::to_owned);
-    let number = |path: &str| value.pointer(path)?.as_f64();
     let warnings = value.get("warnings").and_then(Value::as_array);
     let codes = warnings.into_iter().flatten().filter_map(|warning| warning.get("code")?.as_str());
+    // A take that could not be read has no figures.
+    let figures = value.get("summary").cloned().and_then(|told| serde_json::from_value(told).ok());
     Some(Entry {
         source: text("/source")?,
         error: text("/error"),
-        duration_s: number("/duration_s"),
+        duration_s: value.get("duration_s").and_then(Value::as_f64),
         kind: text("/summary/kind"),
-        target_cents: number("/summary/fundamental/target_cents"),
-        alignment_cents: number("/summary/alignment/cents"),
-        register: number("/summary/fundamental/register"),
-        low_delay_s: number("/summary/response/low_delay_s"),
-        switches_per_s: most([0, 1].map(|n| number(&format!("/summary/rungs/{n}/switches_per_s")))),
-        rattle_depth: number("/summary/steadiness/rattle_depth"),
         warnings: codes.collect::<Vec<_>>().join(" "),
         made: Made {
             sha256: text("/file/sha256").unwrap_or_default(),
             version: text("/file/version")?,
             settings: text("/file/settings")?,
         },
+        ..Entry::of_figures(&figures.unwrap_or_default())
     })
+}
+
+impl Entry {
+    /// What a batch has to know of a take's figures.
+    fn of_figures(figures: &Figures) -> Self {
+        let rates = figures.rungs.iter().take(2).map(|rung| rung.switches_per_s);
+        Self {
+            target_cents: figures.fundamental.target_cents,
+            alignment_cents: figures.alignment.cents,
+            register: figures.fundamental.register.map(f64::from),
+            low_delay_s: figures.response.low_delay_s,
+            switches_per_s: rates.max_by(f64::total_cmp),
+            rattle_depth: figures.steadiness.rattle_depth,
+            ..Self::default()
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::reading::{
-        Figures, Fundamental, Kind, Reading, Response, Rung, Steadiness, Summary, Warning,
-        WarningCode,
+        Fundamental, Kind, Reading, Response, Rung, Steadiness, Summary, Warning, WarningCode,
     };
 
     const SETTINGS: &str = "0123456789abcdef";

@@ -3,13 +3,11 @@
 
 use serde_json::Value;
 
-use super::form::{Cells, Form};
+use super::form::Form;
 use crate::advice::{Advice, Move};
-use crate::reading::{Kind, Reading};
-use crate::report::page::{PageFigures, PageRow, PageRung};
-
-/// Rungs that the table has columns for.
-const RUNGS: usize = 3;
+use crate::reading::{Kind, Reading, Summary};
+use crate::report::csv::Cells;
+use crate::report::page::{PageFigures, PageRow};
 
 /// The row of the page for a row of a table; `None` where it is no row of this form.
 pub fn page_row(form: Form, row: &str) -> Option<PageRow> {
@@ -34,17 +32,6 @@ fn of_cells(cells: &Cells) -> Option<PageRow> {
     if let Some(error) = cells.text("error") {
         return Some(PageRow::failed(source, error));
     }
-    let rung = |index: usize| {
-        let figure = |name: &str| cells.number(&format!("rungs.{index}.{name}"));
-        let hz = figure("hz")?;
-        let register = cells.number("fundamental.register").map(|register| register as i32);
-        Some(PageRung {
-            hz,
-            octave: PageRung::octave(hz, cells.number("fundamental.hz"), register, index),
-            level_db: figure("level_db")?,
-            present: figure("present")?,
-        })
-    };
     let crows = cells.text("crows").unwrap_or_default().split("; ");
     // Start and end, kind, and the distance of the pitch where there is one.
     let crow_cents = crows.filter_map(|crow| {
@@ -53,27 +40,17 @@ fn of_cells(cells: &Cells) -> Option<PageRow> {
         (kind != "breath").then(|| words.next().and_then(|cents| cents.parse().ok()))
     });
     let next = cells.text("advice.move").and_then(word::<Move>);
-    let figures = PageFigures {
-        kind: cells.text("kind").and_then(word::<Kind>),
+    let summary = Summary {
         crow_count: cells.number("crow_count")? as usize,
-        note: cells.text("fundamental.note").map(str::to_owned),
-        note_cents: cells.number("fundamental.note_cents"),
-        target_cents: cells.number("fundamental.target_cents"),
-        ci95_cents: cells.number("fundamental.ci95_cents"),
-        alignment_cents: cells.number("alignment.cents"),
-        locked: cells.text("alignment.locked").map(|locked| locked == "true"),
-        rungs: (0..RUNGS).filter_map(rung).collect(),
+        kind: cells.text("kind").and_then(word::<Kind>),
+        figures: cells.figures(),
+    };
+    let codes = cells.text("warnings").into_iter().flat_map(|codes| codes.split(' '));
+    let figures = PageFigures {
         crow_cents: crow_cents.collect(),
-        spread_cents: cells.number("steadiness.spread_cents"),
-        onset_s: cells.number("response.onset_s"),
-        level_dbfs: cells.number("level_dbfs"),
-        warnings: cells
-            .text("warnings")
-            .into_iter()
-            .flat_map(|codes| codes.split(' '))
-            .map(|code| code.replace('-', " "))
-            .collect(),
+        warnings: codes.map(|code| code.replace('-', " ")).collect(),
         next: next.map(|next| (next, cells.number("advice.amount_mm"))),
+        ..PageFigures::of(&summary)
     };
     Some(PageRow { source: source.to_owned(), outcome: Ok(figures), picture: None })
 }

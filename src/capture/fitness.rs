@@ -9,6 +9,7 @@ use super::SoundFormat;
 use super::channel::{alternating_power, loudest};
 use crate::dsp::periodicity::Periodicity;
 use crate::dsp::window::hann;
+use crate::reading::{FULL_RATE_HZ, MainsHum, OverloadCount, QUIET_DBFS, mains_hum};
 use crate::units::Dbfs;
 
 /// The band that readings use.
@@ -18,24 +19,15 @@ const BAND_HZ: (f64, f64) = (100.0, 10_000.0);
 /// from the definition of a rung that sounds, not tried on rooms.
 pub const NOISY_DBFS: f64 = -50.0;
 
-/// Hum at the level of those faint partials and 10 dB under.
-pub const HUM_DBFS: f64 = -60.0;
-
 /// A sound this much over the floor is taken for a trial crow.
 const TRIAL_DB: f64 = 20.0;
-
-/// Under this a trial crow stands too little over the recorder's own noise.
-pub const QUIET_DBFS: f64 = -40.0;
 
 /// Over this a louder crow would overload.
 pub const HOT_DBFS: f64 = -6.0;
 
 /// Under this there is no sound: the noise of a 24-bit converter's last step is at −146 dBFS
 /// (6.02·24 + 1.76 dB under a full-scale sine), and what is lower is rounding.
-const SILENT_DBFS: f64 = -140.0;
-
-/// Under this rate the 8 kHz band and the upper partials are missing.
-const FULL_RATE_HZ: u32 = 22_050;
+pub const SILENT_DBFS: f64 = -140.0;
 
 /// What a check found.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -124,7 +116,6 @@ pub fn room_fitness(
     let all = || quiet.iter().chain(&trial);
     let peak = all().fold(0.0_f32, |peak, x| peak.max(x.abs()));
     let hum = hum(room, rate_hz);
-    let hum_dbfs = dbfs(hum.mean_square);
     // Hum has its own remedy; the room is loud when it is loud without it.
     let room_dbfs = dbfs(floor - hum.in_band_mean_square);
     // A gate in the microphone makes the room digital silence; any sound is a trial then. Hum under a
@@ -134,13 +125,15 @@ pub fn room_fitness(
         .is_some_and(|loudest| room_dbfs.is_none_or(|room| loudest - room >= TRIAL_DB));
     let rises = sound.short_in_band >= RISE * floor;
     let of_sound = self::hum(sound.samples, rate_hz);
-    let is_hum = of_sound.is_low() && of_sound.mean_square > 0.5 * alternating_power(sound.samples);
+    let is_hum = (of_sound.has_low_line || of_sound.lines > 2)
+        && of_sound.mean_square > 0.5 * alternating_power(sound.samples);
     let sound_heard = over_hum && rises && !is_hum;
     let has_tone = sound_heard && has_tone(sound.part, rate_hz);
     let (trial_heard, air_heard) = (sound_heard && has_tone, sound_heard && !has_tone);
     // Hum that began after the quiet is hum all the same.
     let began = is_hum && of_sound.mean_square > 4.0 * hum.mean_square;
-    let hum_dbfs = if began { dbfs(of_sound.mean_square) } else { hum_dbfs };
+    let hum = if began { of_sound } else { hum };
+    let hum_dbfs = dbfs(hum.mean_square);
 
     let mut findings = Vec::new();
     let mut note = |holds: bool, matter: Matter| {
@@ -149,15 +142,15 @@ pub fn room_fitness(
         }
     };
     let over = |level: Option<f64>, limit: f64| level.is_some_and(|level| level > limit);
-    let overload = longest_at_full_scale(&quiet).max(longest_at_full_scale(&trial)) >= 3;
+    let overload = is_overloaded(&quiet) || is_overloaded(&trial);
     note(powers.iter().all(|&power| dbfs(power).is_none()), Matter::Muted);
     note(overload, Matter::Overload);
     note(trial_heard && !overload && over(loudest_dbfs, HOT_DBFS), Matter::Hot);
     note(trial_heard && !over(loudest_dbfs, QUIET_DBFS), Matter::Quiet);
     note(over(room_dbfs, NOISY_DBFS), Matter::NoisyRoom);
-    note(over(hum_dbfs, HUM_DBFS), Matter::Hum);
+    note(hum.is_trouble(), Matter::Hum);
     note(lost_frames > 0, Matter::LostSamples);
-    note(format.sample_rate_hz < FULL_RATE_HZ, Matter::LowRate);
+    note(rate_hz < FULL_RATE_HZ, Matter::LowRate);
     let channel = channel as u16 + 1;
     let peak = f64::from(peak);
     Fitness { channel, floor_dbfs, loudest_dbfs, peak, hum_dbfs, findings, trial_heard, air_heard }
@@ -223,10 +216,17 @@ const TONE_HZ: (f64, f64) = (100.0, 2_000.0);
 /// 0.4, a crow's tone stays over 0.8 (tried on synthetic takes; our choice between).
 const TONE_CORRELATION: f64 = 0.6;
 
-/// Longest run of samples within a 16-bit step of full scale.
-fn longest_at_full_scale(samples: &[f32]) -> usize {
-    let full = samples.split(|x| x.abs() < 1.0 - 1.0 / 32768.0 - f32::EPSILON);
-    full.map(<[f32]>::len).max().unwrap_or(0)
+/// Whether the input was driven too far, as a reading finds it.
+fn is_overloaded(samples: &[f32]) -> bool {
+    let mut count = OverloadCount::default();
+    count.push(samples);
+    count.overload().is_some()
+}
+
+/// The mains hum of a part, as a reading finds it; nothing where that is not hum for sure.
+fn hum(samples: &[f32], rate_hz: f64) -> MainsHum {
+    let is_hum = |hum: &MainsHum| hum.has_own_line || hum.lines >= 2;
+    mains_hum(samples, rate_hz).filter(is_hum).unwrap_or_default()
 }
 
 /// Mean square in the band of readings of the middle of the quieter half of 100 ms frames, so
@@ -245,66 +245,6 @@ fn in_band(frame: &[f32], rate_hz: f64) -> f64 {
     let hz_per_bin = rate_hz / frame.len().max(1) as f64;
     let in_band = |bin: &usize| (BAND_HZ.0..=BAND_HZ.1).contains(&(*bin as f64 * hz_per_bin));
     (0..powers.len()).filter(in_band).map(|bin| powers[bin]).sum()
-}
-
-/// What stands out at the multiples of the mains' frequency.
-#[derive(Debug, Clone, Copy, Default)]
-struct Hum {
-    mean_square: f64,
-    /// The part of it in the band of readings.
-    in_band_mean_square: f64,
-    /// How many multiples stand out, and whether one of the first two does.
-    lines: usize,
-    has_low_line: bool,
-}
-
-impl Hum {
-    /// Whether it is made of more lines, or lower ones, than a crow has by chance.
-    fn is_low(&self) -> bool {
-        self.has_low_line || self.lines > 2
-    }
-}
-
-/// What stands out at the multiples of 50 or of 60 Hz up to 500 Hz, whichever is more; at least
-/// two of them must stand out by 10 dB, or the mains' own frequency alone, which is no crow's: another
-/// line alone is some other tone.
-fn hum(samples: &[f32], rate_hz: f64) -> Hum {
-    let powers = bin_powers(samples);
-    let hz_per_bin = rate_hz / samples.len().max(1) as f64;
-    let of_mains = |mains_hz: f64| -> Hum {
-        let lines = (1..).map(|n| f64::from(n) * mains_hz).take_while(|&hz| hz <= 500.0);
-        let mut found = Hum::default();
-        let (mut count, mut own) = (0, false);
-        for hz in lines {
-            let Some(excess) = excess_at(&powers, hz_per_bin, hz) else { continue };
-            count += 1;
-            own |= hz == mains_hz;
-            found.lines = count;
-            found.has_low_line |= hz < 2.5 * mains_hz;
-            found.mean_square += excess;
-            if hz >= BAND_HZ.0 {
-                found.in_band_mean_square += excess;
-            }
-        }
-        if own || count >= 2 { found } else { Hum::default() }
-    };
-    let (of_50, of_60) = (of_mains(50.0), of_mains(60.0));
-    if of_50.mean_square > of_60.mean_square { of_50 } else { of_60 }
-}
-
-/// Mean square of the line at `hz` over what is 10 Hz beside it; `None` unless it stands out by
-/// 10 dB. The mains keep within 0.2 %; the window is two bins wide.
-fn excess_at(powers: &[f64], hz_per_bin: f64, hz: f64) -> Option<f64> {
-    let near = 2.0 * hz_per_bin + hz * 0.002;
-    let at = |centre: f64| sum_between(powers, hz_per_bin, centre - near, centre + near);
-    let around = at(hz - 10.0)?.max(at(hz + 10.0)?);
-    let line = at(hz)?;
-    (line > 10.0 * around).then_some(line - around)
-}
-
-fn sum_between(powers: &[f64], hz_per_bin: f64, from_hz: f64, to_hz: f64) -> Option<f64> {
-    let bins = (from_hz / hz_per_bin).round() as usize..=(to_hz / hz_per_bin).round() as usize;
-    powers.get(bins).map(|bins| bins.iter().sum())
 }
 
 /// One-sided power spectrum under a Hann window, scaled so that its sum is the mean square of
@@ -331,6 +271,10 @@ fn bin_powers(samples: &[f32]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::pitch::A4;
+    use crate::profile::Profile;
+    use crate::reading::{Reading, WarningCode, read};
+    use crate::take::Take;
     use rand::{RngExt, SeedableRng};
     use std::f64::consts::TAU;
 
@@ -406,7 +350,7 @@ mod tests {
             (&hum, hum.clone(), vec![Matter::Hum]),
             (&quiet, crow(-3.0), vec![Matter::Hot]),
             (&quiet, crow(6.0), vec![Matter::Overload]),
-            (&quiet, crow(-50.0), vec![Matter::Quiet]),
+            (&quiet, crow(-55.0), vec![Matter::Quiet]),
         ] {
             let fitness = room_fitness(quiet, &trial, MONO, 0);
             assert_eq!(fitness.findings, expected, "{fitness:?}");
@@ -436,6 +380,45 @@ mod tests {
             assert!(hum.is_none_or(|hum| (hum - dbfs).abs() < 0.2), "{fitness:?}");
             assert_eq!(fitness.findings.contains(&Matter::Hum), found, "{hz}");
         }
+    }
+
+    /// What a reading warns of, the check finds as well, and the other way round.
+    #[test]
+    fn the_check_and_a_reading_agree_about_hum_and_overload() {
+        let quiet = noise(-90.0);
+        let humming = |hz: &[f64], dbfs: f64| {
+            let mut samples = quiet.clone();
+            hz.iter().for_each(|&hz| add(&mut samples, hz, dbfs, 0.0, 2.0));
+            samples
+        };
+        // Cut flat well under full scale, as a recorder's own limiter does.
+        let mut cut = crow_in(&quiet, -3.0, 0.2, 1.8);
+        cut.iter_mut().for_each(|x| *x = x.clamp(-0.5, 0.5));
+        for (room, hums, overloads) in [
+            (humming(&[50.0, 100.0], -68.0), true, false),
+            (humming(&[60.0], -55.0), true, false),
+            (humming(&[50.0, 100.0], -85.0), false, false),
+            (cut, false, true),
+        ] {
+            let reading = read_of(&room);
+            let warns = |code| reading.warnings.iter().any(|warning| warning.code == code);
+            let findings = room_fitness(&room, &room, MONO, 0).findings;
+            assert_eq!(findings.contains(&Matter::Hum), hums, "{findings:?}");
+            assert_eq!(warns(WarningCode::Hum), hums, "{:?}", reading.warnings);
+            assert_eq!(findings.contains(&Matter::Overload), overloads, "{findings:?}");
+            assert_eq!(warns(WarningCode::Overload), overloads, "{:?}", reading.warnings);
+        }
+    }
+
+    fn read_of(samples: &[f32]) -> Reading {
+        let take = Take {
+            sample_rate_hz: RATE_HZ,
+            channels: 1,
+            channel: 1,
+            samples: samples.to_vec(),
+            ..Take::default()
+        };
+        read(&take, &Profile::default(), A4::default()).reading
     }
 
     /// Air blown through the reed is loud, and tells nothing of a crow's level.

@@ -17,7 +17,7 @@ mod take_file;
 
 pub use device::{Input, InputFormat, default_input, find_input, inputs};
 pub use error::CaptureError;
-pub use fitness::{Fitness, HOT_DBFS, HUM_DBFS, Matter, NOISY_DBFS, QUIET_DBFS, room_fitness};
+pub use fitness::{Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS, room_fitness};
 pub use microphone::{Microphone, Piece};
 pub use session::{
     CrowReader, Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat,

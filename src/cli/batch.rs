@@ -19,7 +19,7 @@ use crate::batch::{
     self, Batch, BatchError, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table,
 };
 use crate::report::crow_csv;
-use crate::report::csv::COLUMNS;
+use crate::report::csv;
 use crate::report::format::counted;
 use crate::report::page::{self, HeldTo, PageRow};
 use crate::take::Channel;
@@ -399,7 +399,7 @@ fn report(closing: &str, table_has_name: bool) -> anyhow::Result<()> {
 
 fn columns() -> anyhow::Result<ExitCode> {
     let style = output::style();
-    let widest = COLUMNS.iter().map(|column| column.name.len()).max().unwrap_or(0);
+    let widest = csv::columns().iter().map(|column| column.name.len()).max().unwrap_or(0);
     // A name that is as wide as all others' text is a line of its own.
     let label_width = widest.min(LABEL);
     let line = |name: &str, says: &str| {
@@ -409,7 +409,12 @@ fn columns() -> anyhow::Result<ExitCode> {
         };
         head + &style.wrapped(&format!("{label:<label_width$}  "), says).join("\n") + "\n"
     };
-    let mut text: String = COLUMNS.iter().map(|column| line(column.name, column.says)).collect();
+    let told = |column: &csv::Column| match column.ear {
+        "" => column.says.clone(),
+        ear => format!("{}; it tells {ear}", column.says),
+    };
+    let mut text: String =
+        csv::columns().iter().map(|column| line(&column.name, &told(column))).collect();
     text += "\nOf the table that --crows makes, each crow's own:\n\n";
     text.extend(crow_csv::columns().map(|(name, says)| line(name, says)));
     output::print(&style.letters(text))?;

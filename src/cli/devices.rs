@@ -5,9 +5,10 @@ use std::time::Duration;
 
 use super::output::{self, say};
 use crate::capture::{
-    CaptureError, Fitness, HOT_DBFS, HUM_DBFS, Input, InputFormat, Matter, Microphone, NOISY_DBFS,
-    QUIET_DBFS, default_input, find_input, inputs, room_fitness,
+    CaptureError, Fitness, HOT_DBFS, Input, InputFormat, Matter, Microphone, NOISY_DBFS,
+    default_input, find_input, inputs, room_fitness,
 };
+use crate::reading::{HUM_DBFS, QUIET_DBFS};
 use crate::report::format::number;
 use crate::report::terminal::Style;
 

@@ -30,6 +30,8 @@ pub struct About {
     pub compared: Compared,
     /// Over which crows a take's median goes.
     pub over: Over,
+    /// Whether it came after tables had been written: its column stands at their end.
+    pub later: bool,
 }
 
 /// Whether and how a figure is compared.
@@ -105,6 +107,7 @@ impl<Of> Figure<Of> {
             of_recorder: false,
             compared: Compared::No,
             over: Over::All,
+            later: false,
         };
         Self { about, value, own_ci95: |_| None }
     }

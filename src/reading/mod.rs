@@ -22,6 +22,9 @@ pub use figures::{
     Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Other, Reading, Response,
     Rung, SCHEMA, Steadiness, Summary, Warning, WarningCode, What, Why,
 };
+pub use find::hum::{HUM_DBFS, MainsHum, mains_hum};
+pub use overload::OverloadCount;
 pub use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};
 pub use track::tones::LOCKED_CENTS;
+pub use warnings::{FULL_RATE_HZ, QUIET_DBFS};

@@ -3,7 +3,7 @@
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::find::finder::{Finder, Sound};
-use super::find::hum::{LEAST_ROOM_S, RoomLine, mains_hum_hz, room_lines};
+use super::find::hum::{LEAST_ROOM_S, MainsHum, RoomLine, mains_hum, room_lines};
 use super::overload::OverloadCount;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
@@ -191,7 +191,9 @@ impl Reader {
             silent,
             overload: self.overload.overload().filter(|_| !silent),
             floor_dbfs,
-            hum_hz: mains_hum_hz(self.finder.quiet(), f64::from(self.sample_rate_hz)),
+            hum_hz: mains_hum(self.finder.quiet(), f64::from(self.sample_rate_hz))
+                .filter(MainsHum::is_trouble)
+                .map(|hum| hum.mains_hz),
             sample_rate_hz: self.sample_rate_hz,
             cut: self.cut,
         });

@@ -28,13 +28,13 @@ pub struct Evidence<'a> {
 }
 
 /// A crow under this level is quiet.
-const QUIET_DBFS: f64 = -50.0;
+pub const QUIET_DBFS: f64 = -50.0;
 /// Room noise closer under the crow than this is noisy.
 const NOISY_DB: f64 = 20.0;
 /// A crow shorter than this leaves little to measure.
 const SHORT_S: f64 = 0.3;
 /// Partials up to 10 kHz need this rate.
-const FULL_RATE_HZ: f64 = 10_000.0 / 0.45;
+pub const FULL_RATE_HZ: f64 = 10_000.0 / 0.45;
 
 /// The warnings of a take, the gravest first.
 pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {

@@ -1,7 +1,7 @@
 //! Tables with one row per crow: the columns that a take's table has for figures, of each crow
 //! alone.
 
-use super::csv::{COLUMNS, Column, Row, line, number};
+use super::csv::{self, Column, Row, line, number};
 use crate::reading::{Crow, Reading, Summary};
 
 /// What comes before the figures: name, and what it holds.
@@ -12,40 +12,20 @@ const FIRST: [(&str, &str); 4] = [
     ("end_s", "where it ends"),
 ];
 
-/// Columns of a take that a crow has as well, by their name or its beginning.
-const SHARED: [&str; 12] = [
-    "kind",
-    "fundamental.",
-    "alignment.",
-    "rungs.",
-    "balance.",
-    "steadiness.",
-    "response.",
-    "breath.",
-    "level_dbfs",
-    "sample_rate_hz",
-    "a4_hz",
-    "profile",
-];
+/// Columns of a take, besides its figures, that a crow has as well.
+const SHARED: [&str; 4] = ["kind", "sample_rate_hz", "a4_hz", "profile"];
 
 fn shared() -> impl Iterator<Item = &'static Column> {
-    let is_shared = |name: &str| {
-        SHARED.iter().any(|shared| match shared.ends_with('.') {
-            true => name.starts_with(shared),
-            false => name == *shared,
-        })
-    };
-    // One crow has no spread between crows.
-    COLUMNS
+    csv::columns()
         .iter()
-        .filter(move |column| is_shared(column.name) && !column.name.contains("between_crows"))
+        .filter(|column| column.is_of_a_crow() || SHARED.contains(&column.name.as_str()))
 }
 
 /// The columns in their order: name, and what it holds.
 pub fn columns() -> impl Iterator<Item = (&'static str, &'static str)> {
-    let figures = shared().map(|column| match column.name {
-        "kind" => (column.name, "octaves, single, split, unsettled or breath"),
-        name => (name, column.says),
+    let figures = shared().map(|column| match column.name.as_str() {
+        "kind" => ("kind", "octaves, single, split, unsettled or breath"),
+        name => (name, column.says.as_str()),
     });
     FIRST.into_iter().chain(figures)
 }

@@ -1,15 +1,17 @@
 //! Tables of readings: one row per take, with columns that are stable and documented.
 //!
-//! [`COLUMNS`] is the one list of them: the header, every row and `reedcrow batch --columns` come
-//! from it. Columns are only ever added, at the end. A column named after a figure holds the
+//! [`columns`] is the one list of them: the header, every row, what is read back and
+//! `reedcrow batch --columns` come from it, and it from the catalogue of figures. Columns are only
+//! ever added, at the end. A column named after a figure holds the
 //! take's summary (the median over its crows that sound) of that JSON path. Cells are in the unit
 //! of the name, floats with at most six decimals; what is not known is an empty cell.
 
-use serde_json::Value;
+use std::sync::LazyLock;
 
 use super::terminal::words;
 use crate::advice::Advice;
-use crate::reading::{Figures, Reading, Rung, WarningCode};
+use crate::reading::catalogue::{self, About, Figure, Value};
+use crate::reading::{Band, Figures, Reading, Rung};
 
 /// What a row is made from.
 #[derive(Debug, Clone, Copy)]
@@ -27,151 +29,268 @@ pub struct Row<'a> {
 }
 
 /// One column of the table.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug)]
 pub struct Column {
     /// As in the header line.
-    pub name: &'static str,
+    pub name: String,
     /// What it holds, with its unit.
-    pub says: &'static str,
-    cell: fn(&Row) -> Option<String>,
+    pub says: String,
+    /// What that tells the ear; empty where it tells nothing of its own.
+    pub ear: &'static str,
+    /// Whether it holds words; else it holds numbers.
+    pub is_words: bool,
+    source: Source,
 }
 
-macro_rules! columns {
-    ($($name:literal, $says:literal, $cell:expr;)*) => {
-        /// The columns, in their order.
-        pub const COLUMNS: &[Column] = &[$(Column { name: $name, says: $says, cell: $cell }),*];
-    };
+/// Where a column's cells come from.
+#[derive(Debug, Clone, Copy)]
+enum Source {
+    /// The row about the figures.
+    Row(fn(&Row) -> Option<String>),
+    /// A figure of the take.
+    Figure(&'static Figure<Figures>),
+    /// A figure of the rung of that index.
+    Rung(usize, &'static Figure<Rung>),
+    /// The octave band about that frequency.
+    Band(f64),
 }
 
-columns! {
-    "source", "path of the recording", |row| Some(row.source.to_owned());
-    "error", "why it could not be read; empty where it was", |row| row.outcome.err().map(Into::into);
-    "duration_s", "length of the take in seconds", |row| number(row.reading()?.duration_s);
-    "crow_count", "crows that sound; air noise is not counted", |row| {
+/// Rungs that have columns.
+const RUNGS: usize = 3;
+
+/// Octave bands that have columns, by their nominal frequencies.
+const BANDS_HZ: [u32; 7] = [125, 250, 500, 1000, 2000, 4000, 8000];
+
+type RowColumn = (&'static str, &'static str, bool, fn(&Row) -> Option<String>);
+
+/// The columns before the figures: name, what it holds, whether words.
+const FIRST: [RowColumn; 5] = [
+    ("source", "path of the recording", true, |row| Some(row.source.to_owned())),
+    ("error", "why it could not be read; empty where it was", true, |row| {
+        row.outcome.err().map(Into::into)
+    }),
+    ("duration_s", "length of the take in seconds", false, |row| {
+        number(row.reading()?.duration_s)
+    }),
+    ("crow_count", "crows that sound; air noise is not counted", false, |row| {
         Some(row.reading()?.summary.crow_count.to_string())
+    }),
+    (
+        "kind",
+        "commonest kind of them: octaves, single, split or unsettled",
+        true,
+        |row| row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned()),
+    ),
+];
+
+/// The columns behind them.
+const LAST: [RowColumn; 14] = [
+    ("advice.move", "the next move", true, |row| Some(word(&row.advice()?.next))),
+    ("advice.amount_mm", "how much of it, in millimetres", false, |row| {
+        number(row.advice()?.amount_mm?)
+    }),
+    ("advice.where", "where on the reed", true, |row| row.advice()?.r#where.codes()),
+    ("advice.confidence", "how sure that is, 0 to 1", false, |row| {
+        number(row.advice()?.confidence)
+    }),
+    (
+        "warnings",
+        "codes of what makes the reading doubtful, separated by blanks",
+        true,
+        |row| {
+            let codes = row.reading()?.warnings.iter().map(|warning| word(&warning.code));
+            some_text(codes.collect::<Vec<_>>().join(" "))
+        },
+    ),
+    (
+        "crows",
+        "every crow: start-end in seconds, kind, cents from the target (from the nearest note \
+         without one); separated by semicolons",
+        true,
+        |row| {
+            let crows = row.reading()?.crows.iter().map(|crow| {
+                let pitch = &crow.figures.fundamental;
+                let cents = pitch.target_cents.or(pitch.note_cents);
+                let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
+                let kind = words::kind_word(crow.kind);
+                format!("{:.3}-{:.3} {kind}{cents}", crow.start_s, crow.end_s)
+            });
+            some_text(crows.collect::<Vec<_>>().join("; "))
+        },
+    ),
+    ("sample_rate_hz", "samples per second", false, |row| {
+        Some(row.reading()?.sample_rate_hz.to_string())
+    }),
+    ("channels", "channels of the recording", false, |row| {
+        Some(row.reading()?.channels.to_string())
+    }),
+    ("channel", "the channel read, counted from 1", false, |row| {
+        Some(row.reading()?.channel.to_string())
+    }),
+    ("a4_hz", "the pitch of A4 in Hz", false, |row| number(row.reading()?.a4_hz)),
+    ("profile", "name of the profile", true, |row| Some(row.reading()?.profile.clone())),
+    ("sha256", "of the file's content", true, |row| row.sha256.map(Into::into)),
+    ("version", "version of the program that read it", true, |row| Some(row.version.to_owned())),
+    ("settings", "stands for the profile, A4 and channel asked for", true, |row| {
+        Some(row.settings.to_owned())
+    }),
+];
+
+/// The columns, in their order.
+pub fn columns() -> &'static [Column] {
+    static COLUMNS: LazyLock<Vec<Column>> = LazyLock::new(|| {
+        let first = FIRST.into_iter().map(of_row).chain(of_figures(false));
+        first.chain(LAST.into_iter().map(of_row)).chain(of_figures(true)).collect()
+    });
+    &COLUMNS
+}
+
+fn of_row((name, says, is_words, cell): RowColumn) -> Column {
+    let source = Source::Row(cell);
+    Column { name: name.into(), says: says.into(), ear: "", is_words, source }
+}
+
+/// The columns of the catalogue; `later`: those of figures that came after tables had been written.
+fn of_figures(later: bool) -> Vec<Column> {
+    let mut columns = Vec::new();
+    let figures = catalogue::FIGURES.iter().filter(|figure| figure.about.later == later);
+    let mut parts_done = later;
+    for figure in figures {
+        if figure.about.path.starts_with("balance.") && !parts_done {
+            columns.extend((0..RUNGS).flat_map(of_rung));
+            columns.extend(BANDS_HZ.into_iter().map(of_band));
+            parts_done = true;
+        }
+        let About { path, says, ear, .. } = figure.about;
+        let is_words = !matches!(figure.value, Value::Number { .. });
+        let source = Source::Figure(figure);
+        columns.push(Column { name: path.into(), says: says.into(), ear, is_words, source });
+    }
+    columns
+}
+
+fn of_rung(index: usize) -> impl Iterator<Item = Column> {
+    let which = ["lowest", "next", "third"].get(index).copied().unwrap_or("next");
+    catalogue::OF_A_RUNG.iter().map(move |figure| {
+        let About { path, says, ear, .. } = figure.about;
+        let says = match index {
+            0 => says.replacen("the rung", "the lowest rung", 1),
+            _ => format!("the same of the {which} rung"),
+        };
+        let (name, ear) =
+            (path.replacen("rungs", &format!("rungs.{index}"), 1), if index == 0 { ear } else { "" });
+        Column { name, says, ear, is_words: false, source: Source::Rung(index, figure) }
+    })
+}
+
+fn of_band(centre_hz: u32) -> Column {
+    let About { says, ear, .. } = catalogue::OF_A_BAND.about;
+    let (says, ear) = match centre_hz {
+        125 => (says.replacen("band", "band about 125 Hz", 1), ear),
+        1000.. => (format!("the same about {} kHz", centre_hz / 1000), ""),
+        _ => (format!("the same about {centre_hz} Hz"), ""),
     };
-    "kind", "commonest kind of them: octaves, single, split or unsettled", |row| {
-        row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned())
-    };
-    "fundamental.hz", "frequency of the lowest sustained rung in Hz", |row| {
-        number(row.figures()?.fundamental.hz?)
-    };
-    "fundamental.ci95_cents", "half width of the 95 % interval of one crow's own pitch in cents, the median over the crows; how well the reed's pitch is known, as the card's ± says, comes from how far the crows differ", |row| {
-        number(row.figures()?.fundamental.ci95_cents?)
-    };
-    "fundamental.note", "nearest equal-tempered note", |row| row.figures()?.fundamental.note.clone();
-    "fundamental.note_cents", "distance above that note in cents, −50 to 50", |row| {
-        number(row.figures()?.fundamental.note_cents?)
-    };
-    "fundamental.target_cents", "distance from the profile's target in cents, negative is flat", |row| {
-        number(row.figures()?.fundamental.target_cents?)
-    };
-    "fundamental.register", "octaves above the target's", |row| {
-        Some(row.figures()?.fundamental.register?.to_string())
-    };
-    "fundamental.spread_between_crows_cents", "how far the crows of the take differ in pitch: sample standard deviation in cents", |row| {
-        number(row.figures()?.fundamental.spread_between_crows_cents?)
-    };
-    "alignment.cents", "how far the octave is from 2:1, in cents", |row| {
-        number(row.figures()?.alignment.cents?)
-    };
-    "alignment.ci95_cents", "half width of its 95 % interval in cents, of one crow, the median over the crows", |row| {
-        number(row.figures()?.alignment.ci95_cents?)
-    };
-    "alignment.locked", "true or false: whether the octaves are locked", |row| {
-        Some(row.figures()?.alignment.locked?.to_string())
-    };
-    "rungs.0.hz", "frequency of the lowest rung in Hz", |row| number(row.rung(0)?.hz);
-    "rungs.0.level_db", "its power relative to all partials in dB", |row| number(row.rung(0)?.level_db);
-    "rungs.0.present", "share of the steady part in which it sounds, 0 to 1", |row| number(row.rung(0)?.present);
-    "rungs.0.switches_per_s", "how often per second it goes out and comes back", |row| {
-        number(row.rung(0)?.switches_per_s)
-    };
-    "rungs.0.entry_s", "when it enters, in seconds from the start of the crow", |row| number(row.rung(0)?.entry_s?);
-    "rungs.1.hz", "the same of the next rung", |row| number(row.rung(1)?.hz);
-    "rungs.1.level_db", "the same of the next rung", |row| number(row.rung(1)?.level_db);
-    "rungs.1.present", "the same of the next rung", |row| number(row.rung(1)?.present);
-    "rungs.1.switches_per_s", "the same of the next rung", |row| number(row.rung(1)?.switches_per_s);
-    "rungs.1.entry_s", "the same of the next rung", |row| number(row.rung(1)?.entry_s?);
-    "rungs.2.hz", "the same of the third rung", |row| number(row.rung(2)?.hz);
-    "rungs.2.level_db", "the same of the third rung", |row| number(row.rung(2)?.level_db);
-    "rungs.2.present", "the same of the third rung", |row| number(row.rung(2)?.present);
-    "rungs.2.switches_per_s", "the same of the third rung", |row| number(row.rung(2)?.switches_per_s);
-    "rungs.2.entry_s", "the same of the third rung", |row| number(row.rung(2)?.entry_s?);
-    "balance.125_hz", "level of the octave band about 125 Hz in dB, relative to the sum of the bands", |row| row.band(125.0);
-    "balance.250_hz", "the same about 250 Hz", |row| row.band(250.0);
-    "balance.500_hz", "the same about 500 Hz", |row| row.band(500.0);
-    "balance.1000_hz", "the same about 1 kHz", |row| row.band(1000.0);
-    "balance.2000_hz", "the same about 2 kHz", |row| row.band(2000.0);
-    "balance.4000_hz", "the same about 4 kHz", |row| row.band(4000.0);
-    "balance.8000_hz", "the same about 8 kHz", |row| row.band(8000.0);
-    "balance.centroid_hz", "power-weighted mean frequency in Hz", |row| {
-        number(row.figures()?.balance.centroid_hz?)
-    };
-    "balance.tilt_db_per_octave", "slope of partial level against log2 of frequency", |row| {
-        number(row.figures()?.balance.tilt_db_per_octave?)
-    };
-    "balance.low_high_db", "power under 2 kHz against power over it in dB", |row| {
-        number(row.figures()?.balance.low_high_db?)
-    };
-    "steadiness.spread_cents", "standard deviation of the pitch about its drift in cents", |row| {
-        number(row.figures()?.steadiness.spread_cents?)
-    };
-    "steadiness.drift_cents_per_s", "drift of the pitch in cents per second", |row| {
-        number(row.figures()?.steadiness.drift_cents_per_s?)
-    };
-    "steadiness.level_sd_db", "standard deviation of the level in dB", |row| {
-        number(row.figures()?.steadiness.level_sd_db?)
-    };
-    "steadiness.rattle_hz", "rate of the rattle in Hz", |row| {
-        number(row.figures()?.steadiness.rattle_hz?)
-    };
-    "steadiness.rattle_depth", "depth of the rattle, 0 to 1", |row| {
-        number(row.figures()?.steadiness.rattle_depth?)
-    };
-    "response.onset_s", "from the start of the sound to the first tone in seconds", |row| {
-        number(row.figures()?.response.onset_s?)
-    };
-    "response.low_delay_s", "from the first tone to the lowest sustained rung in seconds", |row| {
-        number(row.figures()?.response.low_delay_s?)
-    };
-    "breath.noise_db", "noise of the crow relative to its partials in dB", |row| {
-        number(row.figures()?.breath.noise_db?)
-    };
-    "level_dbfs", "level over the steady part in dBFS", |row| number(row.figures()?.level_dbfs?);
-    "advice.move", "the next move", |row| {
-        Some(word(&row.advice()?.next))
-    };
-    "advice.amount_mm", "how much of it, in millimetres", |row| number(row.advice()?.amount_mm?);
-    "advice.where", "where on the reed", |row| row.advice()?.r#where.codes();
-    "advice.confidence", "how sure that is, 0 to 1", |row| number(row.advice()?.confidence);
-    "warnings", "codes of what makes the reading doubtful, separated by blanks", |row| {
-        let codes = row.reading()?.warnings.iter().map(|warning| code_word(warning.code));
-        some_text(codes.collect::<Vec<_>>().join(" "))
-    };
-    "crows", "every crow: start-end in seconds, kind, cents from the target (from the nearest note without one); separated by semicolons", |row| {
-        let crows = row.reading()?.crows.iter().map(|crow| {
-            let pitch = &crow.figures.fundamental;
-            let cents = pitch.target_cents.or(pitch.note_cents);
-            let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
-            format!("{:.3}-{:.3} {}{cents}", crow.start_s, crow.end_s, words::kind_word(crow.kind))
-        });
-        some_text(crows.collect::<Vec<_>>().join("; "))
-    };
-    "sample_rate_hz", "samples per second", |row| Some(row.reading()?.sample_rate_hz.to_string());
-    "channels", "channels of the recording", |row| Some(row.reading()?.channels.to_string());
-    "channel", "the channel read, counted from 1", |row| Some(row.reading()?.channel.to_string());
-    "a4_hz", "the pitch of A4 in Hz", |row| number(row.reading()?.a4_hz);
-    "profile", "name of the profile", |row| Some(row.reading()?.profile.clone());
-    "sha256", "of the file's content", |row| row.sha256.map(Into::into);
-    "version", "version of the program that read it", |row| Some(row.version.to_owned());
-    "settings", "stands for the profile, A4 and channel asked for", |row| Some(row.settings.to_owned());
+    let name = format!("balance.{centre_hz}_hz");
+    Column { name, says, ear, is_words: false, source: Source::Band(f64::from(centre_hz)) }
 }
 
 impl Column {
     /// The text of its cell in a row; `None` where that is empty.
     pub(super) fn cell(&self, row: &Row) -> Option<String> {
-        (self.cell)(row)
+        match self.source {
+            Source::Row(cell) => cell(row),
+            Source::Figure(figure) => text_of(figure, row.figures()?),
+            Source::Rung(index, figure) => text_of(figure, row.figures()?.rungs.get(index)?),
+            Source::Band(hz) => {
+                let bands = &row.figures()?.balance.bands_db;
+                text_of(&catalogue::OF_A_BAND, bands.iter().find(|band| band.centre_hz == hz)?)
+            }
+        }
+    }
+
+    /// Whether it is a figure that a crow has as well.
+    pub(super) fn is_of_a_crow(&self) -> bool {
+        match self.source {
+            Source::Row(_) => false,
+            // Of a crow alone the note is its own, and there is no spread between crows.
+            Source::Figure(figure) => figure.about.path != "fundamental.spread_between_crows_cents",
+            Source::Rung(..) | Source::Band(_) => true,
+        }
+    }
+
+    /// Puts what a cell says back into figures.
+    fn put(&self, text: &str, figures: &mut Figures) {
+        match self.source {
+            Source::Row(_) => {}
+            Source::Figure(figure) => put(figure, text, figures),
+            Source::Rung(index, figure) => {
+                // The rungs' frequencies come first and make them.
+                if figures.rungs.len() == index {
+                    figures.rungs.push(Rung::default());
+                }
+                if let Some(rung) = figures.rungs.get_mut(index) {
+                    put(figure, text, rung);
+                }
+            }
+            Source::Band(centre_hz) => {
+                let mut band = Band { centre_hz, db: None };
+                put(&catalogue::OF_A_BAND, text, &mut band);
+                figures.balance.bands_db.push(band);
+            }
+        }
+    }
+}
+
+fn text_of<Of>(figure: &Figure<Of>, of: &Of) -> Option<String> {
+    match figure.value {
+        Value::Number { get, .. } => number(get(of)?),
+        Value::Flag { get, .. } => get(of).map(|flag| flag.to_string()),
+        Value::Word { get, .. } => get(of),
+    }
+}
+
+fn put<Of>(figure: &Figure<Of>, text: &str, of: &mut Of) {
+    match figure.value {
+        Value::Number { set, .. } => set(of, text.parse().ok()),
+        Value::Flag { set, .. } => set(of, text.parse().ok()),
+        Value::Word { set, .. } => set(of, Some(text)),
+    }
+}
+
+/// The cells of one row, by the names of their columns.
+#[derive(Debug)]
+pub struct Cells(::csv::StringRecord);
+
+impl Cells {
+    /// `None` where it is no row of this table.
+    pub fn read(row: &str) -> Option<Self> {
+        let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
+        let record = reader.records().next()?.ok()?;
+        (record.len() == columns().len()).then_some(Self(record))
+    }
+
+    /// The text of a cell; `None` where it is empty.
+    pub fn text(&self, name: &str) -> Option<&str> {
+        self.filled().find(|(column, _)| column.name == name).map(|(_, text)| text)
+    }
+
+    /// The number in a cell.
+    pub fn number(&self, name: &str) -> Option<f64> {
+        self.text(name)?.parse().ok()
+    }
+
+    /// The cells that are not empty, with their columns.
+    pub fn filled(&self) -> impl Iterator<Item = (&'static Column, &str)> {
+        columns().iter().zip(&self.0).filter(|(_, text)| !text.is_empty())
+    }
+
+    /// The take's figures, as far as a table holds them.
+    pub fn figures(&self) -> Figures {
+        let mut figures = Figures::default();
+        for (column, text) in self.filled() {
+            column.put(text, &mut figures);
+        }
+        figures
     }
 }
 
@@ -187,25 +306,16 @@ impl<'a> Row<'a> {
     fn figures(&self) -> Option<&'a Figures> {
         self.reading().map(|reading| &reading.summary.figures)
     }
-
-    fn rung(&self, index: usize) -> Option<&'a Rung> {
-        self.figures()?.rungs.get(index)
-    }
-
-    fn band(&self, centre_hz: f64) -> Option<String> {
-        let bands = &self.figures()?.balance.bands_db;
-        number(bands.iter().find(|band| band.centre_hz == centre_hz)?.db?)
-    }
 }
 
 /// The header line of the table, with its line feed.
 pub fn header() -> String {
-    line(COLUMNS.iter().map(|column| column.name.to_owned()))
+    line(columns().iter().map(|column| column.name.clone()))
 }
 
 /// One line of the table, with its line feed.
 pub fn row(row: &Row) -> String {
-    line(COLUMNS.iter().map(|column| (column.cell)(row).unwrap_or_default()))
+    line(columns().iter().map(|column| column.cell(row).unwrap_or_default()))
 }
 
 /// RFC 4180, except that lines end with a line feed alone.
@@ -237,14 +347,10 @@ fn some_text(text: String) -> Option<String> {
     (!text.is_empty()).then_some(text)
 }
 
-fn code_word(code: WarningCode) -> String {
-    word(&code)
-}
-
 /// The word that JSON has for a value of an enum.
 fn word(value: &impl serde::Serialize) -> String {
     match serde_json::to_value(value) {
-        Ok(Value::String(word)) => word,
+        Ok(serde_json::Value::String(word)) => word,
         _ => String::new(),
     }
 }
@@ -257,8 +363,8 @@ mod tests {
         let mut reader =
             ::csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
         let record = reader.records().next().unwrap().unwrap();
-        let index = COLUMNS.iter().position(|column| column.name == name).unwrap();
-        assert_eq!(record.len(), COLUMNS.len());
+        let index = columns().iter().position(|column| column.name == name).unwrap();
+        assert_eq!(record.len(), columns().len());
         record[index].to_owned()
     }
 
@@ -279,11 +385,11 @@ mod tests {
 
     #[test]
     fn column_names_are_unique_and_need_no_quoting() {
-        let mut names: Vec<_> = COLUMNS.iter().map(|column| column.name).collect();
+        let mut names: Vec<_> = columns().iter().map(|column| column.name.as_str()).collect();
         assert_eq!(header().trim_end(), names.join(","));
         names.sort_unstable();
         names.dedup();
-        assert_eq!(names.len(), COLUMNS.len());
+        assert_eq!(names.len(), columns().len());
     }
 
     #[test]

@@ -26,7 +26,7 @@ use crate::advice::{Advice, Move};
 use crate::comparison::{Estimate, NORMAL_95};
 use crate::pitch::{Note, register};
 use crate::profile::Profile;
-use crate::reading::{Kind, Reading};
+use crate::reading::{Kind, Reading, Summary};
 use crate::units::Hertz;
 
 /// One take of the page.
@@ -117,37 +117,18 @@ const MOST_CROWS: usize = 24;
 impl PageRow {
     /// The row of a take that was read.
     pub fn new(reading: &Reading, advice: Option<&Advice>) -> Self {
-        let figures = &reading.summary.figures;
         let sounding = reading.crows.iter().filter(|crow| crow.kind != Kind::Breath);
         let crow_cents = sounding.take(MOST_CROWS).map(|crow| {
             let fundamental = &crow.figures.fundamental;
             fundamental.target_cents.or(fundamental.note_cents)
         });
-        let pitch = &figures.fundamental;
-        let rungs = figures.rungs.iter().enumerate().map(|(place, rung)| PageRung {
-            hz: rung.hz,
-            level_db: rung.level_db,
-            present: rung.present,
-            octave: PageRung::octave(rung.hz, pitch.hz, pitch.register, place),
-        });
-        let page_figures = PageFigures {
-            kind: reading.summary.kind,
-            crow_count: reading.summary.crow_count,
-            note: figures.fundamental.note.clone(),
-            note_cents: figures.fundamental.note_cents,
-            target_cents: figures.fundamental.target_cents,
-            ci95_cents: figures.fundamental.ci95_cents,
-            alignment_cents: figures.alignment.cents,
-            locked: figures.alignment.locked,
-            rungs: rungs.collect(),
+        let figures = PageFigures {
             crow_cents: crow_cents.collect(),
-            spread_cents: figures.steadiness.spread_cents,
-            onset_s: figures.response.onset_s,
-            level_dbfs: figures.level_dbfs,
             warnings: reading.warnings.iter().map(|warning| warning.text.clone()).collect(),
             next: advice.map(|advice| (advice.next, advice.amount_mm)),
+            ..PageFigures::of(&reading.summary)
         };
-        Self { source: reading.source.clone(), outcome: Ok(page_figures), picture: None }
+        Self { source: reading.source.clone(), outcome: Ok(figures), picture: None }
     }
 
     /// The row of a take that could not be read.
@@ -157,6 +138,35 @@ impl PageRow {
 }
 
 impl PageFigures {
+    /// What a take's medians say; of its crows, its warnings and the next move nothing.
+    pub fn of(summary: &Summary) -> Self {
+        let figures = &summary.figures;
+        let pitch = &figures.fundamental;
+        let rungs = figures.rungs.iter().enumerate().map(|(place, rung)| PageRung {
+            hz: rung.hz,
+            level_db: rung.level_db,
+            present: rung.present,
+            octave: PageRung::octave(rung.hz, pitch.hz, pitch.register, place),
+        });
+        Self {
+            kind: summary.kind,
+            crow_count: summary.crow_count,
+            note: pitch.note.clone(),
+            note_cents: pitch.note_cents,
+            target_cents: pitch.target_cents,
+            ci95_cents: pitch.ci95_cents,
+            alignment_cents: figures.alignment.cents,
+            locked: figures.alignment.locked,
+            rungs: rungs.collect(),
+            crow_cents: Vec::new(),
+            spread_cents: figures.steadiness.spread_cents,
+            onset_s: figures.response.onset_s,
+            level_dbfs: figures.level_dbfs,
+            warnings: Vec::new(),
+            next: None,
+        }
+    }
+
     /// Cents from the target, or from the nearest note where there is no target.
     fn pitch_cents(&self) -> Option<f64> {
         self.target_cents.or(self.note_cents).filter(|cents| cents.is_finite())

@@ -9,7 +9,7 @@ use crossterm::queue;
 use crossterm::style::Print;
 use crossterm::terminal::{Clear, ClearType, size};
 
-use crate::capture::Listening;
+use crate::capture::{Listening, SILENT_DBFS};
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
 use crate::report::format::{counted, number, signed};
@@ -28,9 +28,6 @@ const WIDE: usize = 80;
 
 /// Columns under which the pitch is told from its note alone, and the state in the fewest words.
 const NARROW: usize = 56;
-
-/// What is lower is no sound, but rounding.
-const SILENT_DBFS: f64 = -140.0;
 
 /// The line.
 pub(super) struct LiveLine {

@@ -119,7 +119,7 @@ pub struct Fundamental {
 }
 
 /// One octave level that sounds.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Rung {
     /// Frequency in hertz.
     pub hz: f64,

@@ -11,8 +11,12 @@ const LEAST_LINES: usize = 2;
 const SURE_LINES: usize = 3;
 /// Hum has this share of its power in the low lines.
 const HUM_LOW_SHARE: f64 = 0.9;
-/// Hum under this level is no trouble (mean square; −70 dBFS).
+/// Hum under this level is no trouble, …
+pub const HUM_DBFS: f64 = -70.0;
+/// … which is this mean square.
 const LEAST_POWER: f64 = 5e-8;
+/// Readings begin here; what is under it hides nothing.
+const LOWEST_READ_HZ: f64 = 100.0;
 /// What sounds at a multiple of 50 or 60 Hz, within this share, …
 const MAINS_REACH: f64 = 0.007;
 /// … under this frequency …
@@ -41,16 +45,33 @@ pub fn is_hum(sound: &[f32], sample_rate_hz: f64, low_share: f64) -> bool {
     let power =
         sound.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / sound.len().max(1) as f64;
     low_share > HUM_LOW_SHARE
-        && lines(sound, sample_rate_hz)
-            .is_some_and(|(_, lines, hum)| lines >= SURE_LINES && hum > 0.5 * power)
+        && mains_hum(sound, sample_rate_hz)
+            .is_some_and(|hum| hum.lines >= SURE_LINES && hum.mean_square > 0.5 * power)
 }
 
-/// The mains frequency (50 or 60 Hz) whose multiples stand in `quiet`, half a second or more of
-/// room noise; `None` without them.
-pub fn mains_hum_hz(quiet: &[f32], sample_rate_hz: f64) -> Option<f64> {
-    lines(quiet, sample_rate_hz)
-        .filter(|(_, lines, power)| *lines >= LEAST_LINES && *power > LEAST_POWER)
-        .map(|(mains, _, _)| mains)
+/// What stands at the first six multiples of the mains' frequency.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct MainsHum {
+    /// 50 or 60 Hz.
+    pub mains_hz: f64,
+    /// How many of the multiples stand out.
+    pub lines: usize,
+    /// Their mean square, full scale being ±1.
+    pub mean_square: f64,
+    /// The part of it from 100 Hz on, where readings begin.
+    pub in_band_mean_square: f64,
+    /// Whether the mains' own frequency is one of them, which no crow has.
+    pub has_own_line: bool,
+    /// Whether that or its octave is.
+    pub has_low_line: bool,
+}
+
+impl MainsHum {
+    /// Whether it is hum for sure, and strong enough to trouble a reading.
+    pub fn is_trouble(&self) -> bool {
+        let is_hum = self.has_own_line || self.lines >= LEAST_LINES;
+        is_hum && self.mean_square > LEAST_POWER
+    }
 }
 
 /// A steady line of the room: hum, a fan, a lamp.
@@ -98,9 +119,9 @@ pub fn room_lines(room: &[f32], sample_rate_hz: f64) -> Vec<RoomLine> {
         .collect()
 }
 
-/// Mains frequency, number and power of the lines found at its first six multiples: of 50 and 60 Hz
-/// the one with more power. `None` for too short a stretch.
-fn lines(samples: &[f32], sample_rate_hz: f64) -> Option<(f64, usize, f64)> {
+/// The lines at the first six multiples of 50 or of 60 Hz, whichever hold more power; `None` for
+/// under half a second.
+pub fn mains_hum(samples: &[f32], sample_rate_hz: f64) -> Option<MainsHum> {
     let n = samples.len() & !1;
     if (n as f64) < 0.45 * sample_rate_hz {
         return None;
@@ -109,20 +130,27 @@ fn lines(samples: &[f32], sample_rate_hz: f64) -> Option<(f64, usize, f64)> {
     let bin_hz = spectrum.bin_hz();
     let mut density = vec![0.0_f32; n / 2 + 1];
     spectrum.density(&samples[..n], &mut density);
-    let heard = |mains: f64| {
-        let lines: Vec<f64> = (1..=6)
-            .filter_map(|k| {
-                let bin = (f64::from(k) * mains / bin_hz).round() as usize;
-                let peak = density.get(bin - 1..=bin + 1)?.iter().copied().fold(0.0, f32::max);
-                let about = median(
-                    density.get(bin.saturating_sub(10)..=bin + 10)?.iter().map(|d| f64::from(*d)),
-                )?;
-                (f64::from(peak) > OVER_NOISE * about).then_some(1.5 * f64::from(peak) * bin_hz)
-            })
-            .collect();
-        (mains, lines.len(), lines.iter().sum::<f64>())
+    let line_at = |hz: f64| {
+        let bin = (hz / bin_hz).round() as usize;
+        let peak = density.get(bin - 1..=bin + 1)?.iter().copied().fold(0.0, f32::max);
+        let about =
+            median(density.get(bin.saturating_sub(10)..=bin + 10)?.iter().map(|d| f64::from(*d)))?;
+        (f64::from(peak) > OVER_NOISE * about).then_some(1.5 * f64::from(peak) * bin_hz)
     };
-    [50.0, 60.0].into_iter().map(heard).max_by(|a, b| a.2.total_cmp(&b.2))
+    let heard = |mains_hz: f64| {
+        let mut hum = MainsHum { mains_hz, ..MainsHum::default() };
+        for multiple in 1..=6 {
+            let hz = f64::from(multiple) * mains_hz;
+            let Some(power) = line_at(hz) else { continue };
+            hum.lines += 1;
+            hum.mean_square += power;
+            hum.in_band_mean_square += if hz >= LOWEST_READ_HZ { power } else { 0.0 };
+            hum.has_own_line |= multiple == 1;
+            hum.has_low_line |= multiple <= 2;
+        }
+        hum
+    };
+    [50.0, 60.0].into_iter().map(heard).max_by(|a, b| a.mean_square.total_cmp(&b.mean_square))
 }
 
 #[cfg(test)]
@@ -139,11 +167,15 @@ mod tests {
         let samples = |f: f64| {
             (0..24_000).map(|n| (tone(f, n) + 1e-5 * f64::from(n % 7)) as f32).collect::<Vec<_>>()
         };
-        assert_eq!(mains_hum_hz(&samples(50.0), 48_000.0), Some(50.0));
-        assert_eq!(mains_hum_hz(&samples(60.0), 48_000.0), Some(60.0));
-        assert_eq!(mains_hum_hz(&samples(77.0), 48_000.0), None);
-        assert_eq!(mains_hum_hz(&[0.0; 24_000], 48_000.0), None);
-        assert_eq!(mains_hum_hz(&[], 48_000.0), None);
+        let trouble = |samples: &[f32]| {
+            let hum = mains_hum(samples, 48_000.0).filter(MainsHum::is_trouble);
+            hum.map(|hum| hum.mains_hz)
+        };
+        assert_eq!(trouble(&samples(50.0)), Some(50.0));
+        assert_eq!(trouble(&samples(60.0)), Some(60.0));
+        assert_eq!(trouble(&samples(77.0)), None);
+        assert_eq!(trouble(&[0.0; 24_000]), None);
+        assert_eq!(trouble(&[]), None);
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::markup::escape;
 use super::names::name;
 use super::table::kind_class;
 use super::{HeldTo, PageFigures, PageRow};
-use crate::reading::Kind;
+use crate::reading::{Kind, LOCKED_CENTS};
 use crate::report::distribution::{Distribution, bar_edges, bars};
 use crate::report::format::{counted, number, signed};
 use crate::report::terminal::words;
@@ -215,7 +215,7 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
     };
     let missing = rows.iter().filter_map(|row| row.outcome.as_ref().ok()).filter(apart).count();
     let mut words = format!(
-        "{} whose two octaves are measured against each other; {locked} within 5 cents of 2:1.",
+        "{} whose two octaves are measured against each other; {locked} within {LOCKED_CENTS} cents of 2:1.",
         counted(points.len(), "take")
     );
     if missing > 0 {
