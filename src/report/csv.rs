@@ -69,18 +69,13 @@ const FIRST: [RowColumn; 5] = [
     ("error", "why it could not be read; empty where it was", true, |row| {
         row.outcome.err().map(Into::into)
     }),
-    ("duration_s", "length of the take in seconds", false, |row| {
-        number(row.reading()?.duration_s)
-    }),
+    ("duration_s", "length of the take in seconds", false, |row| number(row.reading()?.duration_s)),
     ("crow_count", "crows that sound; air noise is not counted", false, |row| {
         Some(row.reading()?.summary.crow_count.to_string())
     }),
-    (
-        "kind",
-        "commonest kind of them: octaves, single, split or unsettled",
-        true,
-        |row| row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned()),
-    ),
+    ("kind", "commonest kind of them: octaves, single, split or unsettled", true, |row| {
+        row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned())
+    }),
 ];
 
 /// The columns behind them.
@@ -93,15 +88,10 @@ const LAST: [RowColumn; 14] = [
     ("advice.confidence", "how sure that is, 0 to 1", false, |row| {
         number(row.advice()?.confidence)
     }),
-    (
-        "warnings",
-        "codes of what makes the reading doubtful, separated by blanks",
-        true,
-        |row| {
-            let codes = row.reading()?.warnings.iter().map(|warning| word(&warning.code));
-            some_text(codes.collect::<Vec<_>>().join(" "))
-        },
-    ),
+    ("warnings", "codes of what makes the reading doubtful, separated by blanks", true, |row| {
+        let codes = row.reading()?.warnings.iter().map(|warning| word(&warning.code));
+        some_text(codes.collect::<Vec<_>>().join(" "))
+    }),
     (
         "crows",
         "every crow: start-end in seconds, kind, cents from the target (from the nearest note \
@@ -177,8 +167,10 @@ fn of_rung(index: usize) -> impl Iterator<Item = Column> {
             0 => says.replacen("the rung", "the lowest rung", 1),
             _ => format!("the same of the {which} rung"),
         };
-        let (name, ear) =
-            (path.replacen("rungs", &format!("rungs.{index}"), 1), if index == 0 { ear } else { "" });
+        let (name, ear) = (
+            path.replacen("rungs", &format!("rungs.{index}"), 1),
+            if index == 0 { ear } else { "" },
+        );
         Column { name, says, ear, is_words: false, source: Source::Rung(index, figure) }
     })
 }
