@@ -311,6 +311,6 @@ fn sure_of_kind(kind: Kind, figures: &Figures) -> f64 {
     match kind {
         Kind::Octaves => locked.max(0.5),
         Kind::Split => (1.0 - locked).max(0.5),
-        Kind::Single | Kind::Unsettled | Kind::Breath => 1.0,
+        Kind::Blended | Kind::Single | Kind::Unsettled | Kind::Breath => 1.0,
     }
 }

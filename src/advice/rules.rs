@@ -612,9 +612,13 @@ fn opening_off(facts: &Facts) -> Condition {
     if off.holds { off.gate() } else { Condition::known(true) }
 }
 
-/// In octaves from the lowest that is expected up.
+/// In octaves from the lowest that is expected up, or one tone or octaves: no cut rests on octaves
+/// that may be there.
 fn octaves(facts: &Facts) -> Condition {
-    facts.is(Kind::Octaves).and(agreed(facts, facts.low_octave_missing().not()))
+    facts
+        .is(Kind::Octaves)
+        .or(facts.is(Kind::Blended))
+        .and(agreed(facts, facts.low_octave_missing().not()))
 }
 
 /// In octaves, in tune, steady and easy: nothing to mend. As sure as pitch and octaves are, and as
@@ -632,14 +636,14 @@ fn agreed(facts: &Facts, octave: Condition) -> Condition {
 /// It sounds, and not in locked octaves from the lowest that is expected up.
 fn disordered(facts: &Facts) -> Condition {
     let missing = agreed(facts, facts.low_octave_missing());
-    let peep = facts.is(Kind::Octaves).and(missing);
+    let peep = facts.is(Kind::Octaves).or(facts.is(Kind::Blended)).and(missing);
     facts.is(Kind::Split).or(facts.is(Kind::Single)).or(facts.is(Kind::Unsettled)).or(peep)
 }
 
 /// Its lowest tone is the upper octave.
 fn peep(facts: &Facts) -> Condition {
     let missing = agreed(facts, facts.low_octave_missing());
-    facts.is(Kind::Single).or(facts.is(Kind::Octaves)).and(missing)
+    facts.is(Kind::Single).or(facts.is(Kind::Octaves)).or(facts.is(Kind::Blended)).and(missing)
 }
 
 /// Air without a crow, not in octaves, or hard to blow.

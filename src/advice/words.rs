@@ -87,6 +87,7 @@ pub(super) fn of_kind(
             Together::LowWeak => "the octaves are locked".to_owned(),
             Together::Throughout => "the octaves sound together and locked".to_owned(),
         },
+        Kind::Blended => "the low tone sounds, and the octave in it true".to_owned(),
         Kind::Single => "one tone sounds, without its octave".to_owned(),
         Kind::Split => match alignment {
             Some(off) => format!("two tones sound {} off the octave", cents(off)),

@@ -4,7 +4,7 @@
 //! A figure is added here, in the family that computes it, and, where it is compared, with its
 //! smallest change in `american-oboe.toml`.
 
-use super::figures::{Band, Figures, Rung};
+use super::figures::{Band, Faint, Figures, Rung};
 use crate::profile::figure_key;
 
 /// What is known of a figure, whatever it is a figure of.
@@ -156,6 +156,12 @@ impl<Of> Figure<Of> {
         self.about(about)
     }
 
+    /// A figure whose column stands at the end of tables.
+    const fn later(self) -> Self {
+        let about = About { later: true, ..self.about };
+        self.about(about)
+    }
+
     /// The figure's own 95 % interval.
     const fn own(self, own_ci95: fn(&Of) -> Option<f64>) -> Self {
         let Self { about, value, .. } = self;
@@ -207,7 +213,7 @@ macro_rules! known {
 use Compared::{Pitch, Plain};
 
 /// The figures of a crow that stand alone, in the order of the reading.
-pub static FIGURES: [Figure<Figures>; 22] = [
+pub static FIGURES: [Figure<Figures>; 30] = [
     number!(fundamental.hz, "frequency")
         .unit("Hz", 2)
         .says("frequency of the lowest sustained rung in Hz")
@@ -284,6 +290,63 @@ pub static FIGURES: [Figure<Figures>; 22] = [
     )
     .says("true or false: whether the octaves are locked")
     .ear("true: the octaves are one sound, without beats"),
+    number!(voices.stand_out_db, "the upper octave stands out")
+        .unit("dB", 1)
+        .says("how far the upper octave stands out over the partials beside its own, in dB")
+        .ear("one tone with its overtones, or two: under some 4 dB one, from some 11 dB two")
+        .own(|f| f.voices.ci95_db)
+        .compared(Plain)
+        .over(Over::Octave)
+        .later(),
+    number!(voices.ci95_db, "doubt of that")
+        .unit("dB", 1)
+        .says("half width of its 95 % interval in dB")
+        .over(Over::Octave)
+        .later(),
+    number!(voices.lead_ms, "the upper octave comes before the low one")
+        .unit("ms", 0)
+        .says(
+            "how long the upper octave comes in before the lower one in milliseconds, negative \
+             after it",
+        )
+        .ear("whether the octaves come together: from 25 ms on they are heard to come apart")
+        .compared(Plain)
+        .over(Over::Octave)
+        .later(),
+    number!(voices.octaves, "chance of octaves")
+        .percent()
+        .says("chance that a maker calls it octaves, 0 to 1")
+        .ear("how sure it is that two tones are heard, and not one")
+        .over(Over::Octave)
+        .later(),
+    Figure::new(
+        "voices.faint",
+        "faint octave",
+        Value::Word {
+            get: |of: &Figures| of.voices.faint.map(|_| "low".to_owned()),
+            set: |of, word| of.voices.faint = word.map(|_| Faint::Low),
+        },
+    )
+    .says("low: the low octave is there, too weak to be heard as a pitch")
+    .over(Over::Take)
+    .later(),
+    number!(voices.above.stand_out_db, "the third octave stands out")
+        .unit("dB", 1)
+        .says("how far the octave over the upper one stands out over its neighbours in dB")
+        .ear("whether a third octave is heard")
+        .own(|f| f.voices.above.ci95_db)
+        .over(Over::Octave)
+        .later(),
+    number!(voices.above.ci95_db, "doubt of that")
+        .unit("dB", 1)
+        .says("half width of its 95 % interval in dB")
+        .over(Over::Octave)
+        .later(),
+    number!(voices.above.octaves, "chance of a third octave")
+        .percent()
+        .says("chance that a maker hears the third octave as a tone of its own, 0 to 1")
+        .over(Over::Octave)
+        .later(),
     number!(balance.centroid_hz, "centre of power")
         .unit("Hz", 0)
         .says("power-weighted mean frequency in Hz")

@@ -4,9 +4,15 @@ use std::ops::Range;
 
 use super::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use super::figures::breath::noise_power;
+use super::figures::ear::{Heard, octaves_chance};
 use super::figures::kind::{Standing, judge};
 use super::figures::steadiness::{pitch_steadiness, steadiness};
-use super::figures::{Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung};
+use super::figures::voices::{
+    self, ENTRY_PARTIALS, ENTRY_PERIODS, FAINT_DB, StandOut, stand_out, steady_levels,
+};
+use super::figures::{
+    Above, Alignment, Breath, Crow, Faint, Figures, Fundamental, Kind, Response, Rung, Voices,
+};
 use super::find::finder::Sound;
 use super::find::hum::{RoomLine, is_hum};
 use super::measured::{Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch};
@@ -43,6 +49,10 @@ const CLEAR_DB: f64 = -10.0;
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
 const LEAST_COVERAGE: f64 = 0.5;
+/// What is looked at of an onset: so much before the sound …
+const BEFORE_ONSET_S: f64 = 0.02;
+/// … and after the later of both families has entered.
+const ONSET_S: f64 = 0.08;
 /// Shortest air noise that is listed.
 const LEAST_BREATH_S: f64 = 0.25;
 /// Air noise has no peaks over this many times its median power, as knocks have …
@@ -158,8 +168,9 @@ fn read_ladder(
         .iter()
         .map(|m| Standing { register: register_of(m.hz, context), sustained: m.sustained })
         .collect();
-    let kind = judge(&standing, context.profile, measured.locked());
-    let crow = assemble(sound, context, orders, &measured, kind, tone, noise_db);
+    let voices = voices(sound, context, ladder, &measured, &rungs);
+    let kind = judge(&standing, context.profile, measured.locked(), &voices);
+    let crow = assemble(sound, context, orders, &measured, (kind, voices), tone, noise_db);
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
 }
@@ -216,6 +227,90 @@ fn leave_shared_to_the_stronger(families: &mut [Family<'_>], core: Range<usize>)
     }
 }
 
+/// What of the crow's octaves is heard as tones of their own.
+///
+/// * `courses`: of all rungs, lowest first.
+fn voices(
+    sound: &Sound,
+    context: &Context<'_>,
+    ladder: &Ladder,
+    measured: &Measured,
+    courses: &[RungCourse],
+) -> Voices {
+    let orders = &ladder.orders;
+    let Some(lowest) = measured.lowest.map(|i| &measured.rungs[i]) else {
+        return Voices::default();
+    };
+    let stand_out =
+        |lower: u32| stand_out(orders, &measured.noise, courses, lower, measured.steady.clone());
+    let expected = context.profile.lowest_register();
+    let register = register_of(lowest.hz, context);
+    let own = stand_out(lowest.index);
+    // The upper octave alone has no pair of its own; what lies far under the pair is a growl.
+    let is_upper = register.is_some_and(|register| {
+        register > expected && register >= context.profile.highest_register()
+    });
+    let is_growl = register.is_some_and(|register| register < expected)
+        && own.is_some_and(|own| own.db > FAINT_DB);
+    let (lower, pair) = match (is_upper, is_growl) {
+        (true, _) => (None, None),
+        (_, true) => (Some(lowest.index + 1), stand_out(lowest.index + 1)),
+        _ => (Some(lowest.index), own),
+    };
+    let sustained = |index: u32| measured.rungs.iter().any(|r| r.index == index && r.sustained);
+    let lead_ms = lower
+        .filter(|lower| sustained(*lower) && sustained(lower + 1))
+        .and_then(|lower| lead_s(sound, context, ladder, measured, courses, lower))
+        .map(|lead_s| 1000.0 * lead_s);
+    let chance = |pair: StandOut, lead_ms: Option<f64>| {
+        octaves_chance(&Heard { stand_out_db: pair.db, ci95_db: pair.ci95_db, lead_ms })
+    };
+    let above = lower.map_or(lowest.index, |lower| lower + 1);
+    let above = Some(above).filter(|above| sustained(*above)).and_then(stand_out);
+    Voices {
+        stand_out_db: pair.map(|pair| pair.db),
+        ci95_db: pair.map(|pair| pair.ci95_db),
+        lead_ms,
+        octaves: pair.filter(|_| measured.locked()).map(|pair| chance(pair, lead_ms)),
+        faint: pair.filter(|pair| pair.db > FAINT_DB).map(|_| Faint::Low),
+        above: Above {
+            stand_out_db: above.map(|pair| pair.db),
+            ci95_db: above.map(|pair| pair.ci95_db),
+            octaves: above.map(|pair| chance(pair, None)),
+        },
+    }
+}
+
+/// Entry of the odd partials of the pair over rung `lower` minus entry of the even ones, in seconds.
+fn lead_s(
+    sound: &Sound,
+    context: &Context<'_>,
+    ladder: &Ladder,
+    measured: &Measured,
+    courses: &[RungCourse],
+    lower: u32,
+) -> Option<f64> {
+    let orders = &ladder.orders;
+    let steady = measured.steady.clone();
+    let levels = steady_levels(orders, &measured.noise, courses, lower, steady)?;
+    if sound.start_s <= 0.0 {
+        return None;
+    }
+    let entry_s = |index: u32| courses.get(index as usize)?.entry(orders).map(|b| orders.time_s[b]);
+    let last_s = entry_s(lower)?.max(entry_s(lower + 1)?) + ONSET_S;
+    let hz = orders.reference_hz * f64::from(1_u32 << lower);
+    let reference = ladder.reference.map(|_, hz| hz * f64::from(1_u32 << lower));
+    let from_s = (sound.start_s - BEFORE_ONSET_S).max(sound.offset_s);
+    let samples = stretch(sound, context, from_s, last_s);
+    let top_hz =
+        ((2 * ENTRY_PARTIALS + 1) as f64 * hz).min(HIGHEST_HZ).min(0.45 * context.sample_rate_hz);
+    let from_s = sound.offset_s
+        + ((from_s - sound.offset_s) * context.sample_rate_hz).round() / context.sample_rate_hz;
+    let rate = context.sample_rate_hz;
+    let onset = Orders::framed(samples, rate, from_s, &reference, top_hz, ENTRY_PERIODS)?;
+    voices::lead_s(&onset, levels)
+}
+
 fn level_dbfs(mean_square: f64) -> Option<f64> {
     crate::units::Dbfs::from_mean_square(mean_square).map(|level| level.0)
 }
@@ -229,7 +324,7 @@ fn assemble(
     context: &Context<'_>,
     orders: &Orders,
     measured: &Measured,
-    kind: Kind,
+    (kind, voices): (Kind, Voices),
     tone: Range<usize>,
     noise_db: Option<f64>,
 ) -> Crow {
@@ -260,6 +355,7 @@ fn assemble(
                 sustained: rung.sustained,
             })
             .collect(),
+        voices,
         alignment: alignment(measured, kind),
         balance: measured
             .mean
@@ -328,8 +424,10 @@ fn rung_level_db(measured: &Measured, rung: &MeasuredRung) -> f64 {
 
 fn alignment(measured: &Measured, kind: Kind) -> Alignment {
     let deviation = measured.tones.as_ref().and_then(|t| t.deviation);
-    match (kind, deviation) {
-        (Kind::Octaves | Kind::Split, Some(deviation)) => Alignment {
+    let lowest = measured.lowest.map(|i| measured.rungs[i].index);
+    let both = measured.rungs.iter().any(|r| r.sustained && Some(r.index) == lowest.map(|i| i + 1));
+    match deviation {
+        Some(deviation) if both && !matches!(kind, Kind::Unsettled | Kind::Breath) => Alignment {
             cents: Some(deviation.cents),
             ci95_cents: Some(deviation.ci95_cents),
             locked: Some(deviation.locked()),

@@ -19,8 +19,8 @@ mod track;
 mod warnings;
 
 pub use figures::{
-    Alignment, Balance, Band, Breath, Crow, Figures, Fundamental, Kind, Other, Reading, Response,
-    Rung, SCHEMA, Steadiness, Summary, Warning, WarningCode, What, Why,
+    Above, Alignment, Balance, Band, Breath, Crow, Faint, Figures, Fundamental, Kind, Other,
+    Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning, WarningCode, What, Why,
 };
 pub use find::hum::{HUM_DBFS, MainsHum, mains_hum};
 pub use overload::OverloadCount;

@@ -1,7 +1,8 @@
 //! A take in one set of figures: medians over the crows that sound.
 
 use super::catalogue::{self, Over, Value};
-use super::figures::{Band, Crow, Figures, Fundamental, Kind, Rung, Summary};
+use super::figures::voices::{FAINT_DB, ci95_db};
+use super::figures::{Band, Crow, Faint, Figures, Fundamental, Kind, Rung, Summary, Voices};
 use crate::dsp::statistics::{median, sample_sd};
 use crate::pitch::{A4, Note};
 use crate::units::Hertz;
@@ -35,18 +36,35 @@ pub fn summarise(crows: &[Crow], a4: A4) -> Summary {
     of_the_take(&mut figures.fundamental, &sounding, a4);
     figures.rungs = rungs(&sounding);
     figures.balance.bands_db = bands(&sounding);
+    of_all_crows(&mut figures.voices, &octave);
     Summary { crow_count: sounding.len(), kind: commonest_kind(&sounding), figures }
 }
 
 /// The commonest kind, the less organised one on a tie.
 fn commonest_kind(sounding: &[&Crow]) -> Option<Kind> {
     // Most organised first: of equal counts the last wins.
-    [Kind::Octaves, Kind::Single, Kind::Split, Kind::Unsettled]
+    [Kind::Octaves, Kind::Blended, Kind::Single, Kind::Split, Kind::Unsettled]
         .into_iter()
         .map(|kind| (sounding.iter().filter(|crow| crow.kind == kind).count(), kind))
         .filter(|(count, _)| *count > 0)
         .max_by_key(|(count, _)| *count)
         .map(|(_, kind)| kind)
+}
+
+/// The stand-out of several crows is known as well as they agree on it, and as the place in the room
+/// that they share.
+fn of_all_crows(voices: &mut Voices, crows: &[&Crow]) {
+    let ci95 = |figure: fn(&Voices) -> Option<f64>| {
+        let each: Vec<f64> = crows.iter().filter_map(|c| figure(&c.figures.voices)).collect();
+        sample_sd(&each).map(|sd| ci95_db(sd, each.len()))
+    };
+    if let Some(of_several) = ci95(|voices| voices.stand_out_db) {
+        voices.ci95_db = Some(of_several);
+    }
+    if let Some(of_several) = ci95(|voices| voices.above.stand_out_db) {
+        voices.above.ci95_db = Some(of_several);
+    }
+    voices.faint = voices.stand_out_db.filter(|db| *db > FAINT_DB).map(|_| Faint::Low);
 }
 
 fn majority(votes: impl Iterator<Item = bool>) -> Option<bool> {

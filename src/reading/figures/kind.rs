@@ -1,6 +1,6 @@
 //! How a crow sounds, judged on its rungs.
 
-use super::Kind;
+use super::{Kind, Voices};
 use crate::profile::Profile;
 
 /// What of a rung counts for the kind.
@@ -12,6 +12,13 @@ pub struct Standing {
     pub sustained: bool,
 }
 
+/// From this chance on a crow is said to sound in octaves; under what is left of 1, to be one tone.
+const SURE: f64 = 0.8;
+/// Tones that come in this far apart are two …
+const APART_MS: f64 = 25.0;
+/// … where the upper may stand out by this.
+const MAY_STAND_OUT_DB: f64 = 6.0;
+
 /// The kind of a crow that sounds.
 ///
 /// * `rungs`: those that sound, lowest first.
@@ -19,7 +26,7 @@ pub struct Standing {
 ///
 /// Rungs above the profile's highest register do not count (without a target: above the two
 /// lowest). A crow that only sounds up there still holds one tone.
-pub fn judge(rungs: &[Standing], profile: &Profile, locked: bool) -> Kind {
+pub fn judge(rungs: &[Standing], profile: &Profile, locked: bool, voices: &Voices) -> Kind {
     let counts = |(index, rung): &(usize, &Standing)| match rung.register {
         Some(register) => register <= profile.highest_register(),
         None => *index < 2,
@@ -27,11 +34,28 @@ pub fn judge(rungs: &[Standing], profile: &Profile, locked: bool) -> Kind {
     let sustained =
         rungs.iter().enumerate().filter(counts).filter(|(_, rung)| rung.sustained).count();
     match sustained {
-        2.. if locked => Kind::Octaves,
+        2.. if locked => one_or_two(voices),
         2.. => Kind::Split,
         1 => Kind::Single,
         _ if rungs.iter().any(|rung| rung.sustained) => Kind::Single,
         _ => Kind::Unsettled,
+    }
+}
+
+/// Of a pair that stands at 2:1: one tone, octaves, or not told.
+fn one_or_two(voices: &Voices) -> Kind {
+    let Some(chance) = voices.octaves else { return Kind::Blended };
+    let may_stand_out = voices
+        .stand_out_db
+        .zip(voices.ci95_db)
+        .is_some_and(|(db, ci95_db)| db + ci95_db >= MAY_STAND_OUT_DB);
+    let apart = voices.lead_ms.is_some_and(|lead_ms| lead_ms.abs() >= APART_MS);
+    if chance >= SURE || (apart && may_stand_out) {
+        Kind::Octaves
+    } else if chance < 1.0 - SURE {
+        Kind::Single
+    } else {
+        Kind::Blended
     }
 }
 
@@ -46,6 +70,9 @@ mod tests {
     #[test]
     fn kinds_follow_the_sustained_rungs_of_the_expected_registers() {
         let profile = Profile::default();
+        let judge = |rungs: &[Standing], profile: &Profile, locked: bool| {
+            super::judge(rungs, profile, locked, &voices(Some(0.9), None))
+        };
         let both = [rung(0, true), rung(1, true), rung(2, true)];
         assert_eq!(judge(&both, &profile, true), Kind::Octaves);
         assert_eq!(judge(&both, &profile, false), Kind::Split);
@@ -54,5 +81,25 @@ mod tests {
         assert_eq!(judge(&[rung(2, true)], &profile, true), Kind::Single);
         assert_eq!(judge(&[rung(0, false)], &profile, true), Kind::Unsettled);
         assert_eq!(judge(&[], &profile, true), Kind::Unsettled);
+    }
+
+    fn voices(octaves: Option<f64>, lead_ms: Option<f64>) -> Voices {
+        let (stand_out_db, ci95_db) = (Some(4.0), Some(4.0));
+        Voices { stand_out_db, ci95_db, lead_ms, octaves, ..Voices::default() }
+    }
+
+    #[test]
+    fn a_locked_pair_is_octaves_one_tone_or_not_told() {
+        let both = [rung(0, true), rung(1, true)];
+        for (octaves, lead_ms, kind) in [
+            (Some(0.8), None, Kind::Octaves),
+            (Some(0.5), None, Kind::Blended),
+            (Some(0.19), Some(10.0), Kind::Single),
+            (Some(0.5), Some(-30.0), Kind::Octaves),
+            (None, None, Kind::Blended),
+        ] {
+            let judged = judge(&both, &Profile::default(), true, &voices(octaves, lead_ms));
+            assert_eq!(judged, kind, "{octaves:?} {lead_ms:?}");
+        }
     }
 }

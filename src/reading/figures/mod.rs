@@ -2,9 +2,11 @@
 
 pub mod balance;
 pub mod breath;
+pub mod ear;
 pub mod kind;
 mod others;
 pub mod steadiness;
+pub mod voices;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -48,9 +50,11 @@ pub struct Reading {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Kind {
-    /// Two or more rungs are sustained, and locked.
+    /// The lower and the upper octave are both heard, and locked.
     Octaves,
-    /// One rung is sustained.
+    /// One tone or octaves: the sound does not tell.
+    Blended,
+    /// One tone is heard: the low one with its overtones, or the upper one alone.
     Single,
     /// Two sustained tones that are not at 2:1.
     Split,
@@ -81,6 +85,9 @@ pub struct Figures {
     pub fundamental: Fundamental,
     /// The octave levels that sound, lowest first.
     pub rungs: Vec<Rung>,
+    /// Which octaves are heard as tones of their own.
+    #[serde(default)]
+    pub voices: Voices,
     /// How the two lowest sustained tones stand to 2:1.
     pub alignment: Alignment,
     /// How the power is spread over frequency.
@@ -136,7 +143,46 @@ pub struct Rung {
     pub sustained: bool,
 }
 
-/// How the two lowest sustained tones stand to 2:1.
+/// Which octaves are heard as tones of their own: of the lowest pair that is expected.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Voices {
+    /// How far the upper octave stands out: the median of L_m − ½(L_{m−1} + L_{m+1}) over the
+    /// partials 2, 4, 6, 8 of the lower tone, in decibels.
+    pub stand_out_db: Option<f64>,
+    /// Half width of its 95 % interval.
+    pub ci95_db: Option<f64>,
+    /// Entry of the odd partials minus entry of the even ones, in milliseconds; positive: the upper
+    /// octave comes first.
+    pub lead_ms: Option<f64>,
+    /// Chance that a maker calls it octaves, 0 … 1.
+    pub octaves: Option<f64>,
+    /// The octave that is there, too weak to be heard as a pitch.
+    pub faint: Option<Faint>,
+    /// The same of the pair above: the upper octave and the one over it.
+    #[serde(default)]
+    pub above: Above,
+}
+
+/// The octave over the upper one, as [`Voices`] tell of the upper one.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Above {
+    /// How far it stands out over the upper octave's own partials, in decibels.
+    pub stand_out_db: Option<f64>,
+    /// Half width of its 95 % interval.
+    pub ci95_db: Option<f64>,
+    /// Chance that a maker hears it as a tone of its own, 0 … 1.
+    pub octaves: Option<f64>,
+}
+
+/// An octave that is there, too weak to be heard as a pitch.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Faint {
+    /// The low one.
+    Low,
+}
+
+/// How the two lowest sustained tones stand to 2:1, wherever both are sustained.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Alignment {
     /// 1200·log2(f_upper / (2·f_lower)).

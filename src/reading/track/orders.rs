@@ -70,6 +70,23 @@ impl Orders {
             return None;
         }
         let periods = ((FRAME_S * middle_hz).max(LEAST_PERIODS)).log2().round().exp2() as usize;
+        Self::framed(samples, sample_rate_hz, offset_s, reference, top_hz, periods)
+    }
+
+    /// The same in frames of so many `periods`, a power of two.
+    pub fn framed(
+        samples: &[f32],
+        sample_rate_hz: f64,
+        offset_s: f64,
+        reference: &CoarseTrack,
+        top_hz: f64,
+        periods: usize,
+    ) -> Option<Self> {
+        let duration_s = samples.len() as f64 / sample_rate_hz;
+        let middle_hz = reference.at(offset_s + duration_s / 2.0);
+        if !(middle_hz > 0.0) {
+            return None;
+        }
         // One multiple more than is looked at, since noise is read beside the multiples.
         let per_period = samples_per_period((sample_rate_hz / 2.0 + top_hz) / middle_hz + 1.0);
         let n = periods * per_period;

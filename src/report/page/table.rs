@@ -182,6 +182,7 @@ fn step(next: Move, amount_mm: Option<f64>) -> String {
 pub(super) fn kind_class(kind: Option<Kind>) -> &'static str {
     match kind {
         Some(Kind::Octaves) => "octaves",
+        Some(Kind::Blended) => "blended",
         Some(Kind::Single) => "single",
         Some(Kind::Split) => "split",
         Some(Kind::Unsettled) => "unsettled",

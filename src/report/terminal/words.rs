@@ -14,6 +14,7 @@ use crate::units::Hertz;
 pub fn kind_word(kind: Kind) -> &'static str {
     match kind {
         Kind::Octaves => "octaves",
+        Kind::Blended => "blended",
         Kind::Single => "single",
         Kind::Split => "split",
         Kind::Unsettled => "unsettled",
@@ -25,7 +26,8 @@ pub fn kind_word(kind: Kind) -> &'static str {
 pub fn kind(kind: Kind) -> &'static str {
     match kind {
         Kind::Octaves => "in octaves",
-        Kind::Single => "single: one octave alone",
+        Kind::Blended => "one tone or octaves: the sound does not tell",
+        Kind::Single => "one tone",
         Kind::Split => "split: two tones that are not an octave apart",
         Kind::Unsettled => "unsettled: it sounds, but holds no tone",
         Kind::Breath => "breath: air without a tone",
