@@ -38,7 +38,7 @@ impl<'a> Takes<'a> {
     fn kind(&self) -> Option<Kind> {
         let count = |kind| self.crows().filter(|crow| crow.kind == kind).count();
         // In order of organisation: a later one on a tie is the less organised.
-        [Kind::Octaves, Kind::Single, Kind::Split, Kind::Unsettled]
+        [Kind::Octaves, Kind::Blended, Kind::Single, Kind::Split, Kind::Unsettled]
             .into_iter()
             .map(|kind| (kind, count(kind)))
             .filter(|(_, count)| *count > 0)

@@ -18,6 +18,7 @@ mod summary;
 mod track;
 mod warnings;
 
+pub use figures::kind::APART_MS;
 pub use figures::{
     Above, Alignment, Balance, Band, Breath, Crow, Faint, Figures, Fundamental, Kind, Other,
     Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning, WarningCode, What, Why,

@@ -298,7 +298,7 @@ impl Account<'_> {
     /// Whether a crow of one tone in the octave it is held to counts as in tune; empty of others.
     fn in_tune(&self, stage: &Stage) -> String {
         let target = self.profile.lowest_note();
-        let is_one_tone = matches!(stage.kind, Some(Kind::Octaves | Kind::Single));
+        let is_one_tone = matches!(stage.kind, Some(Kind::Octaves | Kind::Blended | Kind::Single));
         let held_to = is_one_tone && octaves_off(stage, target) == 0;
         let Some(off) = stage.target_cents.filter(|_| held_to) else {
             return String::new();

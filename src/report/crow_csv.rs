@@ -24,7 +24,7 @@ fn shared() -> impl Iterator<Item = &'static Column> {
 /// The columns in their order: name, and what it holds.
 pub fn columns() -> impl Iterator<Item = (&'static str, &'static str)> {
     let figures = shared().map(|column| match column.name.as_str() {
-        "kind" => ("kind", "octaves, single, split, unsettled or breath"),
+        "kind" => ("kind", "octaves, blended, single, split, unsettled or breath"),
         name => (name, column.says.as_str()),
     });
     FIRST.into_iter().chain(figures)

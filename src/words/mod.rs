@@ -2,3 +2,4 @@
 
 pub mod advice;
 pub mod reading;
+pub mod voices;

@@ -104,7 +104,7 @@ fn went_past(change: &Change, profile: &Profile) -> bool {
 /// profile wants them.
 fn stays_in_tune(comparison: &Comparison, change: &Change, profile: &Profile) -> bool {
     let limit = profile.tolerance.target_cents;
-    let is_one_tone = |kind| matches!(kind, Some(Kind::Octaves | Kind::Single));
+    let is_one_tone = |kind| matches!(kind, Some(Kind::Octaves | Kind::Blended | Kind::Single));
     let lowest = f64::from(profile.lowest_register());
     let register = comparison.changes.iter().find(|change| change.figure == REGISTER);
     let in_place = |at: f64| (at - lowest).abs() < 0.5;
@@ -120,6 +120,9 @@ fn kinds(comparison: &Comparison) -> Option<(Turn, String)> {
     let (before, after) = (comparison.before.kind?, comparison.after.kind?);
     let turn = match (before, after) {
         _ if before == after => return None,
+        // What the sound does not tell is neither better nor worse.
+        (Kind::Blended, Kind::Octaves | Kind::Single)
+        | (Kind::Octaves | Kind::Single, Kind::Blended) => Turn::Other,
         (_, Kind::Octaves) => Turn::Better,
         (Kind::Octaves, _) => Turn::Worse,
         _ => Turn::Other,

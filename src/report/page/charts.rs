@@ -258,7 +258,7 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
         );
     }
     let mut caption = escape(&words);
-    for kind in [Kind::Octaves, Kind::Split, Kind::Single, Kind::Unsettled] {
+    for kind in [Kind::Octaves, Kind::Blended, Kind::Split, Kind::Single, Kind::Unsettled] {
         let shown = points.iter().filter(|point| point.2 == Some(kind)).count();
         if shown > 0 {
             let _ = write!(
@@ -280,6 +280,7 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
 fn shape(kind: Option<Kind>) -> &'static str {
     match kind {
         Some(Kind::Octaves) => "M-4 0A4 4 0 1 0 4 0A4 4 0 1 0 -4 0Z",
+        Some(Kind::Blended) => "M-4.5 -4L0 4.5L4.5 -4Z",
         Some(Kind::Split) => "M-4.5 4L0 -4.5L4.5 4Z",
         Some(Kind::Single) => "M-4 -4H4V4H-4Z",
         _ => "M-5 0L0 -5L5 0L0 5Z",

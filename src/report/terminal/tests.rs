@@ -4,7 +4,7 @@ use super::*;
 use crate::advice::{Place, Reason, Where};
 use crate::reading::{
     Alignment, Balance, Band, Breath, Figures, Fundamental, Response, Rung, Steadiness, Summary,
-    Warning, WarningCode,
+    Voices, Warning, WarningCode,
 };
 
 fn rung(hz: f64, level_db: f64, present: f64, entry_s: f64) -> Rung {
@@ -24,6 +24,12 @@ fn flat_in_octaves() -> Figures {
     let bands_db =
         bands.iter().zip(levels).map(|(&centre_hz, db)| Band { centre_hz, db }).collect();
     Figures {
+        voices: Voices {
+            stand_out_db: Some(14.0),
+            ci95_db: Some(4.1),
+            octaves: Some(0.9),
+            ..Voices::default()
+        },
         fundamental: Fundamental {
             hz: Some(511.89),
             ci95_cents: Some(0.84),

@@ -9,30 +9,8 @@ use crate::report::format::{
     note_name, number, percent, seconds, signed,
 };
 use crate::units::Hertz;
-
-/// A kind in one word, the same on the card, in tables, pages and pictures.
-pub fn kind_word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Octaves => "octaves",
-        Kind::Blended => "blended",
-        Kind::Single => "single",
-        Kind::Split => "split",
-        Kind::Unsettled => "unsettled",
-        Kind::Breath => "breath",
-    }
-}
-
-/// That word, and what it means to the ear where it does not say so itself.
-pub fn kind(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Octaves => "in octaves",
-        Kind::Blended => "one tone or octaves: the sound does not tell",
-        Kind::Single => "one tone",
-        Kind::Split => "split: two tones that are not an octave apart",
-        Kind::Unsettled => "unsettled: it sounds, but holds no tone",
-        Kind::Breath => "breath: air without a tone",
-    }
-}
+use crate::words::voices::kind_heard;
+pub use crate::words::voices::{kind, kind_word};
 
 /// That octaves take turns, and how often; `None` where they sound together, by the profile's own
 /// limit.
@@ -43,11 +21,12 @@ pub fn turns(figures: &Figures, profile: &Profile) -> Option<String> {
     turns.then(|| format!("the octaves take turns, {} times a second", number(most, 1)))
 }
 
-/// The kind of a take as [`kind`] says it, and whether its octaves take turns.
+/// The kind of a take and what it rests on, and whether its octaves take turns.
 pub fn kind_of_take(kind: Kind, figures: &Figures, profile: &Profile) -> String {
+    let heard = kind_heard(kind, figures, profile);
     match turns(figures, profile).filter(|_| kind == Kind::Octaves) {
-        Some(turns) => format!("{}, but {turns}", self::kind(kind)),
-        None => self::kind(kind).to_owned(),
+        Some(turns) => format!("{heard}, but {turns}"),
+        None => heard,
     }
 }
 
@@ -167,7 +146,8 @@ pub fn switches(rung: &Rung) -> Option<String> {
 /// Whether the octaves stand together.
 pub fn alignment(figures: &Figures, kind: Option<Kind>) -> Option<String> {
     let Some(off) = figures.alignment.cents else {
-        return (kind == Some(Kind::Single)).then(|| "one octave alone, nothing to align".into());
+        let one = kind == Some(Kind::Single);
+        return one.then(|| "one octave alone, nothing to align".into());
     };
     let interval = figures.alignment.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
     let interval = interval.unwrap_or_default();
