@@ -163,14 +163,8 @@ fn read_ladder(
     if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
         return Some(Tone::OfAnother);
     }
-    let standing: Vec<Standing> = measured
-        .rungs
-        .iter()
-        .map(|m| Standing { register: register_of(m.hz, context), sustained: m.sustained })
-        .collect();
     let voices = voices(sound, context, ladder, &measured, &rungs);
-    let kind = judge(&standing, context.profile, measured.locked(), &voices);
-    let crow = assemble(sound, context, orders, &measured, (kind, voices), tone, noise_db);
+    let crow = assemble(sound, context, orders, &measured, voices, tone, noise_db);
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
 }
@@ -324,7 +318,7 @@ fn assemble(
     context: &Context<'_>,
     orders: &Orders,
     measured: &Measured,
-    (kind, voices): (Kind, Voices),
+    voices: Voices,
     tone: Range<usize>,
     noise_db: Option<f64>,
 ) -> Crow {
@@ -340,21 +334,25 @@ fn assemble(
     let tone_seen = start_seen || first_tone_s > BEGINS_INSIDE_S;
     let lowest = measured.lowest.map(|i| &measured.rungs[i]);
     let partials = partials(orders, measured);
+    let rungs: Vec<Rung> = measured
+        .rungs
+        .iter()
+        .map(|rung| Rung {
+            hz: rung.hz,
+            level_db: rung_level_db(measured, rung),
+            present: rung.course.present(&measured.held),
+            switches_per_s: rung.course.switches(&measured.held) as f64
+                / (measured.steady_s.1 - measured.steady_s.0).max(1e-3),
+            entry_s: entry_s(rung),
+            sustained: rung.sustained,
+        })
+        .collect();
+    let standing: Vec<Standing> =
+        rungs.iter().map(|rung| Standing::new(register_of(rung.hz, context), rung)).collect();
+    let kind = judge(&standing, context.profile, measured.locked(), &voices);
     let figures = Figures {
         fundamental: fundamental(measured, context),
-        rungs: measured
-            .rungs
-            .iter()
-            .map(|rung| Rung {
-                hz: rung.hz,
-                level_db: rung_level_db(measured, rung),
-                present: rung.course.present(&measured.held),
-                switches_per_s: rung.course.switches(&measured.held) as f64
-                    / (measured.steady_s.1 - measured.steady_s.0).max(1e-3),
-                entry_s: entry_s(rung),
-                sustained: rung.sustained,
-            })
-            .collect(),
+        rungs,
         voices,
         alignment: alignment(measured, kind),
         balance: measured

@@ -52,7 +52,8 @@ pub fn bar_edges(index: usize) -> (f64, f64) {
 ///
 /// * `count`: of a kind, by its word in tables; the empty word stands for no crow.
 pub fn kinds(count: impl Fn(&str) -> usize) -> String {
-    let kinds = ["octaves", "blended", "single", "split", "unsettled", ""].map(|kind| (kind, count(kind)));
+    let kinds =
+        ["octaves", "blended", "single", "split", "unsettled", ""].map(|kind| (kind, count(kind)));
     let present = kinds.iter().filter(|(_, count)| *count > 0);
     let said = present.map(|(kind, count)| match *kind {
         "" => format!("{count} without a crow"),

@@ -1,6 +1,6 @@
 //! How a crow sounds, judged on its rungs.
 
-use super::{Kind, Voices};
+use super::{Kind, Rung, Voices};
 use crate::profile::Profile;
 
 /// What of a rung counts for the kind.
@@ -10,6 +10,22 @@ pub struct Standing {
     pub register: Option<i32>,
     /// Whether it is sustained.
     pub sustained: bool,
+    /// Whether it goes out and comes back, and sounds clearly while it does.
+    pub turns: bool,
+}
+
+/// A rung that goes out and comes back so often, per second, …
+const TURNS_PER_S: f64 = 1.5;
+/// … and sounds at this level relative to all partials, takes turns; a fainter one flickers at the
+/// limit of what sounds.
+const CLEAR_DB: f64 = -30.0;
+
+impl Standing {
+    /// Of a rung in `register`.
+    pub fn new(register: Option<i32>, rung: &Rung) -> Self {
+        let turns = rung.switches_per_s >= TURNS_PER_S && rung.level_db >= CLEAR_DB;
+        Self { register, sustained: rung.sustained, turns }
+    }
 }
 
 /// From this chance on a crow is said to sound in octaves; under what is left of 1, to be one tone.
@@ -31,12 +47,19 @@ pub fn judge(rungs: &[Standing], profile: &Profile, locked: bool, voices: &Voice
         Some(register) => register <= profile.highest_register(),
         None => *index < 2,
     };
-    let sustained =
-        rungs.iter().enumerate().filter(counts).filter(|(_, rung)| rung.sustained).count();
-    match sustained {
-        2.. if locked => one_or_two(voices),
-        2.. => Kind::Split,
-        1 => Kind::Single,
+    let sustained: Vec<&Standing> = rungs
+        .iter()
+        .enumerate()
+        .filter(counts)
+        .map(|(_, rung)| rung)
+        .filter(|rung| rung.sustained)
+        .collect();
+    match sustained.as_slice() {
+        // What is heard without the other is a tone of its own.
+        [low, up, ..] if locked && (low.turns || up.turns) => Kind::Octaves,
+        [_, _, ..] if locked => one_or_two(voices),
+        [_, _, ..] => Kind::Split,
+        [_] => Kind::Single,
         _ if rungs.iter().any(|rung| rung.sustained) => Kind::Single,
         _ => Kind::Unsettled,
     }
@@ -64,7 +87,7 @@ mod tests {
     use super::*;
 
     fn rung(register: i32, sustained: bool) -> Standing {
-        Standing { register: Some(register), sustained }
+        Standing { register: Some(register), sustained, turns: false }
     }
 
     #[test]
@@ -101,5 +124,8 @@ mod tests {
             let judged = judge(&both, &Profile::default(), true, &voices(octaves, lead_ms));
             assert_eq!(judged, kind, "{octaves:?} {lead_ms:?}");
         }
+        let turning = [rung(0, true), Standing { turns: true, ..rung(1, true) }];
+        let judged = judge(&turning, &Profile::default(), true, &voices(Some(0.1), None));
+        assert_eq!(judged, Kind::Octaves);
     }
 }

@@ -21,6 +21,14 @@ const OWN_BIN_HZ: f64 = 20.0;
 const ENTERED_S: f64 = 0.05;
 /// The steady part keeps this distance from the tone's ends.
 const STEADY_INSET_S: f64 = 0.05;
+/// Octaves that come in so far apart are two tones.
+const APART_S: f64 = 0.025;
+/// A crow is made in octaves that stands out by this …
+const TWO_DB: f64 = 11.0;
+/// … and as one tone under this.
+const ONE_DB: f64 = 2.0;
+/// No partial counts as weaker than this, relative to the strongest.
+const LEAST_DB: f64 = -45.0;
 /// Frames of the frequency track.
 const FRAME_S: f64 = 0.05;
 /// Edges of the octave bands 125 Hz … 8 kHz: IEC 61260-1, 1000·10^(0.3·(k ± ½)) Hz.
@@ -93,10 +101,17 @@ pub(super) fn crow_truth(
     let alignment_cents = (sustained.len() >= 2)
         .then(|| crow.unlocked.filter(|_| sustained[0].rung == 0))
         .map(|unlocked| unlocked.map_or(0.0, |unlocked| unlocked.deviation_cents));
-    let kind = match alignment_cents {
+    let stand_out_db = stand_out_db(crow, tone, lowest, steady);
+    let entries: Vec<f64> = rungs.iter().take(2).map(|rung| rung.entry_s).collect();
+    let apart = entries.windows(2).any(|pair| (pair[1] - pair[0]).abs() >= APART_S);
+    let takes_turns = crow.rungs.iter().flatten().any(|rung| rung.turns.is_some());
+    let kind = match (alignment_cents, stand_out_db) {
         _ if !lowest_two_sustained => Kind::Single,
-        Some(cents) if cents.abs() > 5.0 => Kind::Split,
-        _ => Kind::Octaves,
+        (Some(cents), _) if cents.abs() > 5.0 => Kind::Split,
+        _ if apart || takes_turns => Kind::Octaves,
+        (_, Some(db)) if db >= TWO_DB => Kind::Octaves,
+        (_, Some(db)) if db < ONE_DB => Kind::Single,
+        _ => Kind::Blended,
     };
     let (drift, spread) = straight_line(slice(&tone.f_low_hz, steady, rate), rate);
     let steady_dry = slice(dry, (steady.0 + lead_s, steady.1 + lead_s), rate);
@@ -118,6 +133,7 @@ pub(super) fn crow_truth(
         fundamental_bound_cents: bounds.fundamental,
         alignment_cents,
         alignment_bound_cents: bounds.alignment.filter(|_| alignment_cents.is_some()),
+        stand_out_db,
         rungs,
         drift_cents_per_s: drift,
         spread_cents: spread,
@@ -125,6 +141,40 @@ pub(super) fn crow_truth(
         rattle_depth: crow.rattle.map(|rattle| rattle.depth),
         level_dbfs: (level_power > 0.0).then(|| 10.0 * (2.0 * level_power).log10()),
         breath_db,
+    }
+}
+
+/// How far the octave over rung `lowest` stands out: the median over its partials 2, 4, 6, 8 of the
+/// level less the mean of both neighbours', as the partials were made.
+fn stand_out_db(crow: &CrowSound, tone: &Tone, lowest: usize, steady: (f64, f64)) -> Option<f64> {
+    let base_hz = crow.f_low_hz * f64::exp2(lowest as f64);
+    let steps = 50;
+    let at = |step: usize| steady.0 + (steady.1 - steady.0) * (step as f64 + 0.5) / steps as f64;
+    let power = |m: usize| -> f64 {
+        let is_near = |p: &&Partial| {
+            p.rung.is_some() && (p.hz / (m as f64 * base_hz) - 1.0).abs() < 0.4 / m as f64
+        };
+        let own: Vec<&Partial> = tone.partials.iter().filter(is_near).collect();
+        let sum: f64 = (0..steps).map(|i| power_at(crow, own.iter().copied(), at(i))).sum();
+        sum / steps as f64
+    };
+    let powers: Vec<f64> = (1..=9).map(power).collect();
+    let strongest = powers.iter().copied().fold(0.0, f64::max);
+    let highest = tone.partials.iter().map(|p| p.hz).fold(0.0, f64::max);
+    let level = |m: usize| {
+        let least = strongest * 10f64.powf(LEAST_DB / 10.0);
+        (m as f64 * base_hz <= 1.05 * highest).then(|| 10.0 * powers[m - 1].max(least).log10())
+    };
+    let mut each: Vec<f64> = [2, 4, 6, 8]
+        .into_iter()
+        .filter_map(|m| Some(level(m)? - 0.5 * (level(m - 1)? + level(m + 1)?)))
+        .collect();
+    each.sort_by(f64::total_cmp);
+    let middle = each.len() / 2;
+    match each.len() {
+        0..3 => None,
+        even if even % 2 == 0 => Some(0.5 * (each[middle - 1] + each[middle])),
+        _ => Some(each[middle]),
     }
 }
 

@@ -37,7 +37,7 @@ pub struct CrowTruth {
     pub tone_start_s: f64,
     /// Last moment of the tone, its decay included.
     pub tone_end_s: f64,
-    /// How it sounds, of its two lowest rungs.
+    /// How it was made to sound, of its two lowest rungs.
     pub kind: Kind,
     /// Mean frequency of the lowest rung that sounds in half of the steady part (50 ms inside the
     /// tone's ends), over the steady part.
@@ -49,6 +49,8 @@ pub struct CrowTruth {
     pub alignment_cents: Option<f64>,
     /// The same bound for the deviation, from odd and even partials apart.
     pub alignment_bound_cents: Option<f64>,
+    /// How far the upper octave stands out over the partials beside its own, in decibels.
+    pub stand_out_db: Option<f64>,
     /// The rungs that sound, lowest first.
     pub rungs: Vec<RungTruth>,
     /// Slope of the straight line through the pitch over the steady part.

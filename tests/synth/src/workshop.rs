@@ -24,7 +24,7 @@ const CROWS: [(f64, f64, f64); 3] = [(0.0, 0.0, 1.0), (3.0, 1.5, 0.85), (-2.0, -
 
 /// The takes of the demo.
 pub fn workshop(seed: u64) -> Vec<WorkshopTake> {
-    let takes: [(&str, &str, CrowSound); 10] = [
+    let takes: [(&str, &str, CrowSound); 14] = [
         ("anouk-7-good", "clean octaves on C, quick low octave", c_octaves(4.0)),
         ("anouk-9-flat", "clean octaves, about 40 cents flat", c_octaves(-40.0)),
         ("bram-2-sharp", "clean octaves, about 35 cents sharp", c_octaves(35.0)),
@@ -33,6 +33,10 @@ pub fn workshop(seed: u64) -> Vec<WorkshopTake> {
         ("ilse-1-late-low", "the low octave comes 350 ms late", late_low()),
         ("ilse-3-rattle", "octaves that rattle 27 times a second", rattling()),
         ("ilse-6-turns", "octaves that take turns", turns()),
+        ("ilse-8-one-tone", "one tone: the octave in it is its second partial", one_tone()),
+        ("ilse-9-blended", "one tone or octaves: the octave stands out by 6 dB", blended()),
+        ("bram-8-faint-low", "the upper octave, a faint low one under it", faint_low()),
+        ("bram-9-wild", "wild: its pitch jumps about and no tone holds", wild()),
         ("mirek-12-before", "before a clip: flat, with a weak low octave", before_clip()),
         ("mirek-12-after", "the same reed after a clip of 0.3 mm", after_clip()),
     ];
@@ -79,10 +83,10 @@ fn bench_room() -> Background {
 
 /// Octaves `cents` above C5, as a finished reed gives them.
 fn c_octaves(cents: f64) -> CrowSound {
-    let mut crow = CrowSound::octaves(C5_HZ * f64::exp2(cents / 1200.0), 0.85, -4.0);
+    let mut crow = CrowSound::octaves(C5_HZ * f64::exp2(cents / 1200.0), 0.85, -13.0);
     crow.level_dbfs = -18.0;
     crow.rungs = vec![
-        Some(RungSound { entry_s: 0.05, ramp_s: 0.04, ..RungSound::at(-4.0) }),
+        Some(RungSound { entry_s: 0.05, ramp_s: 0.04, ..RungSound::at(-13.0) }),
         Some(RungSound::at(0.0)),
     ];
     crow.ragged_db = 3.0;
@@ -124,6 +128,35 @@ fn late_low() -> CrowSound {
     crow
 }
 
+fn one_tone() -> CrowSound {
+    let mut crow = c_octaves(8.0);
+    crow.rungs = vec![Some(RungSound::at(0.0))];
+    crow.ragged_db = 1.0;
+    crow
+}
+
+/// Its octave stands out by what neither a single note nor two tones show.
+fn blended() -> CrowSound {
+    let mut crow = c_octaves(-9.0);
+    crow.rungs = vec![Some(RungSound::at(-4.0)), Some(RungSound::at(0.0))];
+    crow.ragged_db = 1.0;
+    crow
+}
+
+fn faint_low() -> CrowSound {
+    let mut crow = c_octaves(14.0);
+    crow.rungs = vec![Some(RungSound::at(-30.0)), Some(RungSound::at(0.0))];
+    crow.ragged_db = 1.0;
+    crow
+}
+
+fn wild() -> CrowSound {
+    let mut crow = c_octaves(0.0);
+    crow.motion.spread_cents = 130.0;
+    crow.motion.spread_time_s = 0.03;
+    crow
+}
+
 fn rattling() -> CrowSound {
     let mut crow = c_octaves(-15.0);
     crow.rattle = Some(Rattle { hz: 27.0, depth: 0.45 });
@@ -153,7 +186,7 @@ fn before_clip() -> CrowSound {
 fn after_clip() -> CrowSound {
     let mut crow = c_octaves(-21.0);
     crow.rungs = vec![
-        Some(RungSound { entry_s: 0.1, ramp_s: 0.04, ..RungSound::at(-8.0) }),
+        Some(RungSound { entry_s: 0.1, ramp_s: 0.04, ..RungSound::at(-12.0) }),
         Some(RungSound::at(0.0)),
     ];
     crow
