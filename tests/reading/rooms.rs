@@ -16,7 +16,7 @@ fn crows_at(starts_s: &[f64], duration_s: f64, seed: u64) -> Scene {
     let mut scene = Scene::new(duration_s, seed);
     scene.background.noise = Some(Noise { colour: Colour::Pink, level: NoiseLevel::Dbfs(-75.0) });
     for start_s in starts_s {
-        let crow = CrowSound::octaves(LOW_HZ, 0.8, -8.0);
+        let crow = CrowSound::octaves(LOW_HZ, 0.8, -13.0);
         scene.sounds.push(Sound { start_s: *start_s, source: Source::Crow(crow) });
     }
     scene

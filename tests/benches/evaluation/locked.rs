@@ -33,7 +33,7 @@ pub fn table(count: usize) -> Table {
     let mut table = Table::new(title, &columns);
     for (name, motion, rattle) in cases() {
         let all = trials(&format!("locked {name}"), count, |rng, seed| {
-            let mut crow = CrowSound::octaves(oboe_hz(rng), 0.5, -6.0);
+            let mut crow = CrowSound::octaves(oboe_hz(rng), 0.5, -13.0);
             crow.motion = motion;
             crow.rattle = rattle;
             Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)

@@ -150,7 +150,7 @@ pub fn rates(count: usize) -> Table {
     for rate_hz in [8_000, 11_025, 16_000, 22_050, 44_100, 48_000, 96_000, 192_000] {
         for level_dbfs in [-6.0, -20.0, -50.0] {
             let all = trials(&format!("rates {rate_hz} {level_dbfs}"), count, |rng, seed| {
-                let mut crow = CrowSound::octaves(oboe_hz(rng), 0.4, -10.0);
+                let mut crow = CrowSound::octaves(oboe_hz(rng), 0.4, -13.0);
                 crow.level_dbfs = level_dbfs;
                 let mut scene = Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::Pink, 30.0);
                 scene.sample_rate_hz = rate_hz;
