@@ -5,6 +5,7 @@
 //! Makers differ in nearly all of it, so every value is a setting with its provenance.
 
 mod builtin;
+mod ear;
 mod error;
 mod keys;
 mod parse;
@@ -12,6 +13,7 @@ mod parse;
 use std::collections::BTreeMap;
 
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
+pub use ear::{Ear, Heard};
 pub use error::ProfileError;
 
 use crate::pitch::{A4, Note};
@@ -42,6 +44,8 @@ pub struct Profile {
     pub smallest_change: BTreeMap<String, f64>,
     /// Where advice draws its lines.
     pub advice: Lines,
+    /// How the maker hears; not part of the file, but taught by what they said.
+    pub ear: Ear,
     /// Where each value comes from, by `section.key`.
     pub origins: BTreeMap<String, Origin>,
 }

@@ -7,7 +7,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::keys::{COUNTS, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
-use super::{Dimensions, Lines, Origin, Profile, ProfileError, Tolerance};
+use super::{Dimensions, Ear, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
 
 /// What a line is that is none of a profile.
@@ -113,6 +113,7 @@ fn blank(otherwise: Option<&Profile>) -> Profile {
         dimensions: Dimensions::default(),
         smallest_change: otherwise.map(|other| other.smallest_change.clone()).unwrap_or_default(),
         advice: otherwise.map_or_else(Lines::default, |other| other.advice),
+        ear: Ear::default(),
         origins: otherwise.map(|other| other.origins.clone()).unwrap_or_default(),
     };
     profile.origins.retain(|key, _| !key.starts_with("dimensions_mm") && !key.starts_with("crow"));

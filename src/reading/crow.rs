@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use super::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use super::figures::breath::noise_power;
-use super::figures::ear::{Heard, octaves_chance};
 use super::figures::kind::{Standing, judge};
 use super::figures::steadiness::{pitch_steadiness, steadiness};
 use super::figures::voices::{
@@ -27,7 +26,7 @@ use super::track::rungs::{RungCourse, courses, multiples_of_rung};
 use super::track::steady::{Extent, extent};
 use super::track::tones::{CENTS, tones};
 use crate::pitch::{A4, Note, cents_from_target, register};
-use crate::profile::Profile;
+use crate::profile::{Heard, Profile};
 use crate::units::Hertz;
 
 /// Shorter tones are no crows.
@@ -256,21 +255,32 @@ fn voices(
         .filter(|lower| sustained(*lower) && sustained(lower + 1))
         .and_then(|lower| lead_s(sound, context, ladder, measured, courses, lower))
         .map(|lead_s| 1000.0 * lead_s);
-    let chance = |pair: StandOut, lead_ms: Option<f64>| {
-        octaves_chance(&Heard { stand_out_db: pair.db, ci95_db: pair.ci95_db, lead_ms })
+    let low = |index: u32| measured.rungs.iter().find(|rung| rung.index == index);
+    let chance = |pair: StandOut, lead_ms: Option<f64>, lower: u32| {
+        context.profile.ear.octaves_chance(&Heard {
+            stand_out_db: pair.db,
+            ci95_db: pair.ci95_db,
+            lead_ms,
+            low_db: low(lower).map_or(0.0, |rung| rung_level_db(measured, rung)),
+            off_cents: measured.deviation().map_or(0.0, |deviation| deviation.cents),
+            spread_cents: pitch_steadiness(&measured.track).0.unwrap_or(0.0),
+        })
     };
-    let above = lower.map_or(lowest.index, |lower| lower + 1);
-    let above = Some(above).filter(|above| sustained(*above)).and_then(stand_out);
+    let upper = lower.map_or(lowest.index, |lower| lower + 1);
+    let above = Some(upper).filter(|upper| sustained(*upper)).and_then(stand_out);
     Voices {
         stand_out_db: pair.map(|pair| pair.db),
         ci95_db: pair.map(|pair| pair.ci95_db),
         lead_ms,
-        octaves: pair.filter(|_| measured.locked()).map(|pair| chance(pair, lead_ms)),
+        octaves: pair
+            .zip(lower)
+            .filter(|_| measured.locked())
+            .map(|(pair, lower)| chance(pair, lead_ms, lower)),
         faint: pair.filter(|pair| pair.db > FAINT_DB).map(|_| Faint::Low),
         above: Above {
             stand_out_db: above.map(|pair| pair.db),
             ci95_db: above.map(|pair| pair.ci95_db),
-            octaves: above.map(|pair| chance(pair, None)),
+            octaves: above.map(|pair| chance(pair, None, upper)),
         },
     }
 }

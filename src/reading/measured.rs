@@ -11,7 +11,7 @@ use super::track::base::Bases;
 use super::track::family::NoiseProfile;
 use super::track::orders::Orders;
 use super::track::rungs::RungCourse;
-use super::track::tones::{Tones, one_tone, tones};
+use super::track::tones::{Deviation, Tones, one_tone, tones};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::line;
 
@@ -78,7 +78,12 @@ pub struct Measured {
 impl Measured {
     /// Whether the two lowest tones stand at 2:1.
     pub fn locked(&self) -> bool {
-        self.tones.as_ref().and_then(|t| t.deviation).is_none_or(|d| d.locked())
+        self.deviation().is_none_or(|d| d.locked())
+    }
+
+    /// How the two lowest tones stand to 2:1.
+    pub fn deviation(&self) -> Option<Deviation> {
+        self.tones.as_ref().and_then(|t| t.deviation)
     }
 }
 

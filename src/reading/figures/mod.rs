@@ -2,7 +2,6 @@
 
 pub mod balance;
 pub mod breath;
-pub mod ear;
 pub mod kind;
 mod others;
 pub mod steadiness;
