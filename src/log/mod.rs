@@ -9,6 +9,7 @@ mod contradictions;
 mod difference;
 mod effects;
 mod error;
+pub mod heard;
 mod history;
 mod known;
 mod observed;
@@ -25,6 +26,7 @@ pub use contradictions::{Contradicted, Contradiction};
 pub use difference::{FigureChange, changed_figures};
 pub use effects::{effects, last_cut};
 pub use error::LogError;
+pub use heard::HeardAs;
 pub use history::{
     History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
     LoggedTake, ReadTake,
@@ -37,7 +39,7 @@ pub use query::{Query, State};
 pub use step::Step;
 pub use store::{
     Added, CheckUp, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Fault,
-    Histories, Imported, Log, NewTake, Outcome, PROGRAM, PassedOver, Reread, Undone, Upgrade,
-    read_export,
+    HeardCrow, Histories, Imported, Log, Named, NewTake, Outcome, PROGRAM, PassedOver, Reread,
+    Undone, Upgrade, Which, read_export,
 };
 pub use timeline::{Stage, timeline};

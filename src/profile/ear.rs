@@ -6,10 +6,11 @@
 
 use std::f64::consts::PI;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What of a crow tells one tone from octaves.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Heard {
     /// How far the upper octave stands out.
     pub stand_out_db: f64,
@@ -38,16 +39,8 @@ const MIDDLE_DB: f64 = 6.0;
 const WEAK_DB: f64 = -20.0;
 /// The mean of an ear that was not taught: log odds −3.09 + 0.433·S + 0.095·|lead|, without a lead
 /// −2.60 + 0.456·S …
-const FIRST: Weights = [
-    -3.09 + 0.433 * MIDDLE_DB,
-    0.433,
-    0.095,
-    0.49 + 0.023 * MIDDLE_DB,
-    0.023,
-    0.0,
-    0.0,
-    0.0,
-];
+const FIRST: Weights =
+    [-3.09 + 0.433 * MIDDLE_DB, 0.433, 0.095, 0.49 + 0.023 * MIDDLE_DB, 0.023, 0.0, 0.0, 0.0];
 /// … and how far makers' ears may differ from it (standard deviations, our choice): the limit by
 /// some 5 dB.
 const SPREAD: Weights = [2.0, 0.15, 0.04, 0.3, 0.05, 0.5, 0.3, 0.3];
@@ -108,7 +101,8 @@ impl Ear {
             }
             let Some(inverse) = inverse(&information) else { return first };
             let step: Weights = std::array::from_fn(|i| dot(&inverse[i], &slope));
-            let longest = step.iter().zip(&SPREAD).map(|(s, sd)| (s / sd).abs()).fold(0.0, f64::max);
+            let longest =
+                step.iter().zip(&SPREAD).map(|(s, sd)| (s / sd).abs()).fold(0.0, f64::max);
             // A step longer than the prior's own width leads astray.
             let share = 1.0 / longest.max(1.0);
             for (weight, step) in mean.iter_mut().zip(step) {

@@ -73,9 +73,12 @@ const FIRST: [RowColumn; 5] = [
     ("crow_count", "crows that sound; air noise is not counted", false, |row| {
         Some(row.reading()?.summary.crow_count.to_string())
     }),
-    ("kind", "commonest kind of them: octaves, blended (one tone or octaves, the sound does not tell), single, split or unsettled", true, |row| {
-        row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned())
-    }),
+    (
+        "kind",
+        "commonest kind of them: octaves, blended (one tone or octaves, the sound does not tell), single, split or unsettled",
+        true,
+        |row| row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned()),
+    ),
 ];
 
 /// The columns behind them.

@@ -64,7 +64,7 @@ fn because_octaves(voices: &Voices) -> Option<String> {
 
 /// Whether the one tone of a crow is the upper octave, as far as the profile tells.
 fn is_upper_alone(figures: &Figures, profile: &Profile) -> bool {
-    figures.fundamental.register.is_some_and(|register| register > profile.lowest_register())
+    figures.fundamental.register.is_some_and(|register| profile.is_peep(register))
 }
 
 #[cfg(test)]

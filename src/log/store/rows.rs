@@ -59,7 +59,8 @@ pub struct Table {
 
 impl Table {
     /// The audited tables; each stands after those its keys point to.
-    pub const ALL: [&'static Self; 6] = [&REED, &STEP, &MEASUREMENT, &INSPECTION, &TAKE, &READING];
+    pub const ALL: [&'static Self; 7] =
+        [&REED, &STEP, &MEASUREMENT, &INSPECTION, &TAKE, &READING, &HEARD];
 
     /// By name.
     pub fn named(name: &str) -> Option<&'static Self> {
@@ -307,5 +308,20 @@ pub static READING: Table = Table {
         ("program", Plain),
         ("reading", Json),
         ("advice", Json),
+    ],
+};
+
+/// What the maker said they heard.
+pub static HEARD: Table = Table {
+    name: "heard",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("take_id", Key("take")),
+        ("at", Plain),
+        ("profile", Plain),
+        ("crow", Plain),
+        ("heard", Plain),
+        ("kind", Plain),
+        ("measured", Json),
     ],
 };

@@ -7,7 +7,7 @@
 pub const APPLICATION_ID: i64 = 0x7265_6564;
 
 /// What brings a log from version `n` to `n + 1`, for each `n` from 0 on.
-pub const UPGRADES: &[&str] = &[V1, V2];
+pub const UPGRADES: &[&str] = &[V1, V2, V3];
 
 /// The version this program writes.
 pub const VERSION: i64 = UPGRADES.len() as i64;
@@ -123,4 +123,21 @@ const V2: &str = "
 ALTER TABLE reed ADD COLUMN conditions TEXT;    -- JSON
 ALTER TABLE reed ADD COLUMN conditions_at TEXT;
 ALTER TABLE take ADD COLUMN conditions TEXT;    -- JSON
+";
+
+// What makers hear of crows, which teaches the ear that judges for them.
+const V3: &str = "
+CREATE TABLE heard (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    take_id INTEGER NOT NULL REFERENCES take (id),
+    at TEXT NOT NULL,
+    profile TEXT NOT NULL,
+    crow INTEGER NOT NULL,
+    heard TEXT NOT NULL,
+    kind TEXT NOT NULL,
+    measured TEXT               -- JSON
+);
+CREATE INDEX heard_take ON heard (take_id);
 ";

@@ -10,6 +10,7 @@ use super::export::{ExportedReed, ExportedRow};
 use super::rows::{Row, Table};
 use crate::log::LogError;
 use crate::log::card::check_day;
+use crate::log::heard::LoggedHeard;
 use crate::log::history::{
     LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep, LoggedTake,
 };
@@ -32,6 +33,10 @@ pub fn types(table: &Table, row: &Row) -> Result<(), String> {
         "inspection" => {
             fits::<LoggedInspection>(row, json!({ "after_step": 0, "at": "", "inspection": {} }))
         }
+        "heard" => fits::<LoggedHeard>(
+            row,
+            json!({ "at": "", "profile": "", "crow": 1, "heard": "low", "kind": "single" }),
+        ),
         "take" => fits::<LoggedTake>(
             row,
             json!({ "number": 1, "after_step": 0, "at": "", "sha256": "", "bytes": 0, "source": "" }),

@@ -10,6 +10,8 @@ pub mod voices;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::profile::Heard;
+
 pub use others::{Other, What, Why};
 
 /// Version of the line of JSON.
@@ -99,6 +101,21 @@ pub struct Figures {
     pub breath: Breath,
     /// RMS over the steady part; a full-scale sine is 0 dBFS (AES17).
     pub level_dbfs: Option<f64>,
+}
+
+impl Figures {
+    /// What of it tells one tone from octaves; `None` where there is no pair to tell of.
+    pub fn heard(&self) -> Option<Heard> {
+        let low = self.rungs.iter().find(|rung| rung.sustained)?;
+        Some(Heard {
+            stand_out_db: self.voices.stand_out_db?,
+            ci95_db: self.voices.ci95_db?,
+            lead_ms: self.voices.lead_ms,
+            low_db: low.level_db,
+            off_cents: self.alignment.cents.unwrap_or(0.0),
+            spread_cents: self.steadiness.spread_cents.unwrap_or(0.0),
+        })
+    }
 }
 
 /// The lowest sustained rung: mean frequency over the steady part.

@@ -1,0 +1,136 @@
+//! What makers said they heard of crows.
+
+use rusqlite::OptionalExtension;
+
+use super::Log;
+use super::change::now;
+use super::reeds::find_open;
+use super::rows::{HEARD, READING, TAKE, from_row, to_row};
+use super::steps::of;
+use crate::log::LogError;
+use crate::log::heard::{self, HeardAs, LoggedHeard};
+use crate::log::history::{LoggedReading, LoggedTake};
+use crate::profile::Ear;
+use crate::reading::Kind;
+
+/// Which crow of a reed is meant.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Which {
+    /// Of the take of that number; of the last where none is named.
+    pub take: Option<u32>,
+    /// The crow, counted from 1 as the card counts; the last where none is named.
+    pub crow: Option<u32>,
+}
+
+/// What was written down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Named {
+    /// The take.
+    pub take: u32,
+    /// The crow, counted from 1.
+    pub crow: u32,
+    /// What the program had said of it.
+    pub kind: Kind,
+}
+
+/// What a maker said of a crow, and whose it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeardCrow {
+    /// The reed.
+    pub label: String,
+    /// Number of the take.
+    pub take: u32,
+    /// What was said.
+    pub said: LoggedHeard,
+}
+
+impl Log {
+    /// Writes down what the maker hears of a crow. What was said of it before counts no more.
+    ///
+    /// Errors: a reed without takes, no take or crow of that number.
+    pub fn heard(&mut self, label: &str, which: Which, heard: HeardAs) -> Result<Named, LogError> {
+        let writing = self.write()?;
+        let connection = writing.connection();
+        let reed = find_open(connection, label)?.id;
+        let takes = TAKE.select(connection, "reed_id = ?1 AND gone = 0", [reed])?;
+        let number = |kept| from_row::<LoggedTake>(&TAKE, kept).map(|take| take.number);
+        let mut wanted = None;
+        for kept in &takes {
+            if which.take.is_none_or(|take| number(kept).is_ok_and(|number| number == take)) {
+                wanted = Some((kept.id, number(kept)?));
+            }
+        }
+        let Some((take, number)) = wanted else {
+            return Err(LogError::Invalid(match which.take {
+                Some(take) => format!("{label}: has no take {take}; it has {}", takes.len()),
+                None => format!("{label}: has no take yet; add one with 'reedcrow reed take'"),
+            }));
+        };
+        let latest = READING.select(
+            connection,
+            "id = (SELECT max(id) FROM reading WHERE take_id = ?1 AND gone = 0)",
+            [take],
+        )?;
+        let reading: Option<LoggedReading> =
+            latest.first().and_then(|kept| from_row(&READING, kept).ok());
+        let Some(reading) = reading.map(|logged| logged.reading) else {
+            return Err(LogError::Invalid(format!(
+                "{label}: take {number} has no reading that is understood; \
+                 'reedcrow log reread {label}' reads it again"
+            )));
+        };
+        let count = reading.crows.len() as u32;
+        let crow = which.crow.unwrap_or(count);
+        let Some(found) = crow.checked_sub(1).and_then(|i| reading.crows.get(i as usize)) else {
+            return Err(LogError::Invalid(match count {
+                0 => format!("{label}: nothing crows in take {number}"),
+                _ => format!("{label}: take {number} has no crow {crow}; it has {count}"),
+            }));
+        };
+        let logged = LoggedHeard {
+            at: now(connection)?,
+            profile: reading.profile.clone(),
+            crow,
+            heard,
+            kind: found.kind,
+            measured: found.figures.heard(),
+        };
+        let mut row = of(reed, to_row(&logged)?);
+        row.insert("take_id".into(), take.into());
+        let word = row.get("heard").and_then(serde_json::Value::as_str).unwrap_or_default();
+        let change = writing.change(Some(reed), &format!("heard {word}"), None)?;
+        change.insert(&HEARD, &row)?;
+        let named = Named { take: number, crow, kind: found.kind };
+        writing.commit()?;
+        Ok(named)
+    }
+
+    /// The last word on every crow that has one, in the order in which they were said.
+    pub fn all_heard(&self) -> Result<Vec<HeardCrow>, LogError> {
+        let view = self.connection.unchecked_transaction()?;
+        let latest = "gone = 0 AND id = (SELECT max(id) FROM heard AS later WHERE \
+                      later.take_id = heard.take_id AND later.crow = heard.crow AND later.gone = 0)";
+        let mut all = Vec::new();
+        for kept in HEARD.select(&view, latest, [])? {
+            let whose: Option<(String, u32)> = view
+                .query_row(
+                    "SELECT reed.label, take.number FROM heard \
+                     JOIN reed ON reed.id = heard.reed_id AND reed.gone = 0 \
+                     JOIN take ON take.id = heard.take_id AND take.gone = 0 WHERE heard.id = ?1",
+                    [kept.id],
+                    |row| Ok((row.get(0)?, row.get(1)?)),
+                )
+                .optional()?;
+            if let Some((label, take)) = whose {
+                all.push(HeardCrow { label, take, said: from_row(&HEARD, &kept)? });
+            }
+        }
+        Ok(all)
+    }
+
+    /// The ear that the maker's words have taught for crows of a profile.
+    pub fn ear(&self, profile: &str) -> Result<Ear, LogError> {
+        let words: Vec<LoggedHeard> = self.all_heard()?.into_iter().map(|crow| crow.said).collect();
+        Ok(heard::ear(&words, profile))
+    }
+}
