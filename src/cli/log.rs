@@ -1,19 +1,25 @@
 //! `reedcrow log`: looking after the log as a whole.
 
-use std::path::PathBuf;
+use std::fs::OpenOptions;
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use anyhow::Context;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
 use super::recording::analyse;
 use super::{expectations, output, reed};
-use crate::log::{Outcome, Reread, effects};
+use crate::log::heard::{self, LoggedHeard};
+use crate::log::{Log, Outcome, Reread, effects};
+use crate::profile;
 use crate::report::format::counted;
 use crate::report::{json, log_care};
 use crate::take::Channel;
+use crate::words::ear as words;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -45,6 +51,18 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Show how the program's ear agrees with yours: what you heard against what was read
+    Ear {
+        /// Kind of reed: each has an ear of its own
+        #[arg(long, value_name = "NAME|FILE", default_value = "american-oboe")]
+        profile: String,
+        /// One line of JSON
+        #[arg(long)]
+        json: bool,
+        /// Write the crows you named into a new file to pass on: no sound, no labels, no names
+        #[arg(long, value_name = "FILE", conflicts_with = "json")]
+        export: Option<PathBuf>,
+    },
     /// Show what each kind of cut did to pitch and octaves, over all reeds
     Effects {
         /// One line of JSON
@@ -53,6 +71,35 @@ enum Command {
         #[command(flatten)]
         which: reed::Which,
     },
+}
+
+/// How the ear agrees with its maker.
+fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::Result<ExitCode> {
+    let style = output::style();
+    let crows = log.all_heard()?;
+    let said: Vec<LoggedHeard> = crows.iter().map(|crow| crow.said.clone()).collect();
+    if let Some(file) = export {
+        let mine = said.iter().filter(|said| said.profile == profile);
+        let lines: Vec<String> = mine.map(json::one_line).collect();
+        let mut written = OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(file)
+            .with_context(|| format!("{}: cannot be made; name a new file", file.display()))?;
+        for line in &lines {
+            writeln!(written, "{line}")?;
+        }
+        let told = words::exported(lines.len(), &file.display().to_string());
+        output::print(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let test = heard::test(&said, profile);
+    let text = match json {
+        true => json::one_line(&test) + "\n",
+        false => style.letters(words::test(&test, &crows, &style)),
+    };
+    output::print(&text)?;
+    Ok(ExitCode::SUCCESS)
 }
 
 /// Runs it.
@@ -96,8 +143,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             Ok(ExitCode::SUCCESS)
         }
         Command::Reread { label, json } => {
+            let said: Vec<LoggedHeard> =
+                log.all_heard()?.into_iter().map(|crow| crow.said).collect();
             let outcomes = log.reread(label.as_deref(), |card, file| {
-                let read = expectations::of_card(card).and_then(|(profile, a4)| {
+                let read = expectations::of_card(card).and_then(|(mut profile, a4)| {
+                    profile.ear = heard::ear(&said, &profile.name);
                     Ok(analyse(file, Channel::default(), &profile, a4)?.reading)
                 });
                 read.map_err(|error| format!("{error:#}"))
@@ -117,6 +167,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 counted(failed, "take")
             ));
             Ok(ExitCode::FAILURE)
+        }
+        Command::Ear { profile, json, export } => {
+            let profile = profile::load(&profile)?;
+            ear(&log, &profile.name, json, export.as_deref())
         }
         Command::Effects { json, which } => {
             let query = which.query();

@@ -4,6 +4,7 @@ mod account;
 mod card;
 mod conditions;
 mod exchange;
+mod heard;
 mod list;
 mod show;
 mod take;
@@ -46,6 +47,8 @@ enum Command {
     Step(work::Step),
     /// Add recordings to a reed as it is now
     Take(take::Take),
+    /// Say what you hear of a crow: reedcrow reed heard LABEL octaves
+    Heard(heard::Heard),
     /// End the work on a reed
     Close(card::Close),
     /// Write the account for the owner: what was found, done, changed, and to change
@@ -73,6 +76,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Conditions(command) => command.run(log),
         Command::Step(command) => command.run(log),
         Command::Take(command) => command.run(log),
+        Command::Heard(command) => command.run(log),
         Command::Close(command) => command.run(log),
         Command::Account(command) => command.run(log),
         Command::Export(command) => command.run(log),

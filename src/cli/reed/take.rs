@@ -32,7 +32,8 @@ impl Take {
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let mut log = log.open_existing()?;
         let card = log.reed(&self.label)?.card;
-        let (profile, a4) = expectations::of_card(&card)?;
+        let (mut profile, a4) = expectations::of_card(&card)?;
+        profile.ear = log.ear(&profile.name)?;
         let (others, _) = output::whole(log.histories()?);
         let mut known = Known::of(&log.history(&self.label)?, &effects(&others));
         let conditions = self.said.conditions();

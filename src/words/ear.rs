@@ -1,0 +1,101 @@
+//! What makers hear, and how the ear that they teach agrees with them.
+
+use crate::log::heard::EarTest;
+use crate::log::{HeardAs, HeardCrow, Named};
+use crate::report::format::{counted, decibels, percent};
+use crate::report::terminal::Style;
+use crate::words::voices::kind_word;
+
+/// What was heard, in a few words.
+pub fn heard(heard: HeardAs) -> &'static str {
+    match heard {
+        HeardAs::Octaves => "octaves",
+        HeardAs::Low => "the low tone alone",
+        HeardAs::High => "the upper octave alone",
+        HeardAs::Split => "two tones that are no octave",
+        HeardAs::Wild => "wild",
+        HeardAs::Air => "air",
+    }
+}
+
+/// That it was written down.
+pub fn written(label: &str, named: Named, as_heard: HeardAs) -> String {
+    let told = match as_heard.agrees_with(named.kind) {
+        true => "as the program has it, or may have it",
+        false => "the program had said otherwise and learns from it",
+    };
+    format!(
+        "{label}: take {}, crow {}: you hear {} (read as {}); {told}.",
+        named.take,
+        named.crow,
+        heard(as_heard),
+        kind_word(named.kind)
+    )
+}
+
+/// The test of an ear as text.
+///
+/// * `crows`: those that the test was made of, in its order.
+pub fn test(test: &EarTest, crows: &[HeardCrow], style: &Style) -> String {
+    let told = |text: &str| style.wrapped("", text).join("\n") + "\n";
+    if test.words == 0 {
+        return told(&format!(
+            "{}: no crow named yet; say what you hear with 'reedcrow reed heard LABEL octaves' (or \
+             low, high, split, wild, air)",
+            test.profile
+        ));
+    }
+    let mut text =
+        told(&format!("{}: {} named by you.", test.profile, counted(test.words, "crow")));
+    text.push('\n');
+    for cell in &test.table {
+        text += &told(&format!(
+            "  {} heard as {}, read as {}",
+            counted(cell.count, "crow"),
+            heard(cell.heard),
+            kind_word(cell.said)
+        ));
+    }
+    if test.judged == 0 {
+        return text;
+    }
+    let share = |count: usize| percent(count as f64 / test.judged as f64);
+    text.push('\n');
+    text += &told(&format!(
+        "One tone or octaves: taught by the others, the ear agrees with you on {} of {} ({}); untaught \
+         on {} ({}). It is even odds where the upper octave stands out by {}; it was {} before you said \
+         anything.",
+        test.agree,
+        test.judged,
+        share(test.agree),
+        test.agree_first,
+        share(test.agree_first),
+        decibels(test.limit_now_db),
+        decibels(test.limit_first_db),
+    ));
+    if !test.disagree.is_empty() {
+        text += &told("To be heard again, those it contradicts most first:");
+    }
+    for found in test.disagree.iter().take(10) {
+        if let Some(crow) = crows.get(found.word) {
+            text += &told(&format!(
+                "  {} take {} crow {}: you said {}; the chance of octaves would be {}",
+                crow.label,
+                crow.take,
+                crow.said.crow,
+                heard(crow.said.heard),
+                percent(found.octaves)
+            ));
+        }
+    }
+    text
+}
+
+/// What a file of named crows holds, said when it is written.
+pub fn exported(count: usize, file: &str) -> String {
+    format!(
+        "{file}: {}, a line of JSON each: what you heard, what was read and measured. It holds no \
+         sound, no reed's label and no name; pass it on only if you wish to.",
+        counted(count, "named crow")
+    )
+}
