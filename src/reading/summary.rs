@@ -201,12 +201,12 @@ mod tests {
             let mut figures = Figures::default();
             figures.fundamental.hz = Some(hz);
             figures.fundamental.target_cents = Some(off);
-            figures.alignment.cents = Some(off / 10.0);
+            figures.alignment.cents = Some(off / 4.0);
             Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
         };
         let crows = [crow(520.0, -11.0), crow(523.0, -1.0), crow(1070.0, 39.0)];
         let summary = summarise(&crows, A4::default());
         assert_eq!(summary.figures.fundamental.target_cents, Some(-6.0));
-        assert_eq!(summary.figures.alignment.cents, Some(-0.6));
+        assert_eq!(summary.figures.alignment.cents, Some(-1.5));
     }
 }

@@ -332,7 +332,14 @@ mod with_the_reader {
             scene.sounds.push(Sound { start_s, source: Source::Crow(crow) });
         }
         let samples = scene.render().samples;
-        Take { source: "bench".into(), sample_rate_hz: RATE_HZ, samples, ..Take::default() }
+        Take {
+            source: "bench".into(),
+            sample_rate_hz: RATE_HZ,
+            channels: 1,
+            channel: 1,
+            samples,
+            ..Take::default()
+        }
     }
 
     fn heard(samples: &[f32], piece: usize) -> Vec<(Reading, Vec<f32>)> {
