@@ -1,37 +1,35 @@
-//! The next cut: reading, reed and profile enter; one move with its reasons leaves.
+//! The next move: a reed's story, its profile and past cuts enter; one move with its reasons leaves.
 //!
-//! [`rules`] is the table of what is known, and [`places`] where its moves are made; [`case`], [`pitch`],
-//! [`octaves`] and [`seen`] turn figures into conditions with how sure they are; [`confidence`] holds the knife back where that is not sure enough; [`cautions`] says
-//! what to take care of.
+//! [`story`] turns what was heard, seen, measured and done into what [`belief`] weighs its samples by;
+//! [`decide`] compares what each move is worth; [`practice`] holds the numbers of both, as data. What
+//! is printed of it stands in [`crate::words::advice`].
 
-mod case;
-mod cautions;
-mod condition;
-mod confidence;
+mod belief;
+mod decide;
+mod explain;
 mod form;
-mod octaves;
-mod pitch;
-mod places;
-mod rules;
-mod seen;
-mod words;
+pub(crate) mod practice;
+mod story;
 
-use case::Case;
-
+pub use explain::{Explained, If, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
+pub use story::{Stage, Story};
 
 pub use crate::reed::{Move, Place};
+
+use belief::Belief;
+use decide::{Choice, Decision, decide, spread_after};
+use practice::{Cause, Practice};
+use story::{Case, case};
 
 use crate::comparison::Effects;
 use crate::profile::Profile;
 use crate::reading::Reading;
-use crate::reed::{Inspection, Measurements};
+use crate::reed::{Cut, Fault, Inspection, Measurements};
+use crate::words::advice as words;
 
-/// The next move for a reed that gave `reading`.
-///
-/// The first rule of the table whose conditions all hold decides. A cut that the figures do not
-/// bear out well enough becomes crowing again. What was not measured or seen counts as unknown,
-/// never as sound.
+/// The next move for a reed that gave `reading` and of which nothing more is known than what was
+/// measured and seen.
 pub fn advise(
     reading: &Reading,
     measured: &Measurements,
@@ -39,9 +37,182 @@ pub fn advise(
     profile: &Profile,
     effects: &Effects,
 ) -> Advice {
-    let case = Case { reading, measured, seen, profile, effects };
-    let facts = case.facts();
-    confidence::held_back(&facts, rules::first_that_holds(&facts))
+    let stage = Stage { takes: vec![reading.clone()], looks: vec![*seen], ..Stage::default() };
+    let story = Story { stages: vec![stage], measured: *measured, ..Story::default() };
+    advise_on(&story, profile, effects)
+}
+
+/// The next move for a reed by its whole story.
+///
+/// What was not measured or seen counts as unknown, never as sound. An answer that does not come is
+/// not waited for: nothing is asked twice of the reed as it is, and crowing again no more than twice.
+pub fn advise_on(story: &Story, profile: &Profile, effects: &Effects) -> Advice {
+    let practice = Practice::built_in();
+    let case = case(practice, story, profile, effects);
+    let decision = decide(practice, &case.belief, &case.now);
+    told(practice, &case, &decision, profile)
+}
+
+fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile) -> Advice {
+    let best = &decision.choices[0];
+    let near = |choice: &&Choice| {
+        choice.worth > best.worth - practice.worth.nearly && !is_same(choice, best)
+    };
+    let otherwise: Vec<Other> = decision
+        .choices
+        .iter()
+        .skip(1)
+        .filter(near)
+        .take(2)
+        .map(|choice| Other {
+            next: choice.next,
+            r#where: choice.at.clone(),
+            chance: chance(choice),
+        })
+        .collect();
+    Advice {
+        r#where: best.at.clone(),
+        amount_mm: best.amount_mm,
+        strokes: strokes(best),
+        because: because(practice, case, best, profile),
+        confidence: best.helps.clamp(0.0, 1.0),
+        chance: chance(best),
+        expected: expected(practice, case, best),
+        otherwise,
+        if_again: if_again(practice, case, best),
+        then: words::then(best.next, best.at.place(), profile.advice.crows_wanted as usize),
+        cautions: words::cautions(
+            best.next,
+            (case.belief.chance(Cause::Chipped) > 0.5).then_some(words::Splinter),
+            case.now
+                .length
+                .is_none()
+                .then_some(profile.dimensions.shortest_length)
+                .flatten()
+                .filter(|_| best.next == Move::Clip),
+        ),
+        ..Advice::of(best.next)
+    }
+}
+
+fn is_same(a: &Choice, b: &Choice) -> bool {
+    a.next == b.next && a.at == b.at
+}
+
+fn chance(choice: &Choice) -> Chance {
+    Chance { helps: choice.helps.clamp(0.0, 1.0), harms: choice.harms.clamp(0.0, 1.0) }
+}
+
+/// Light strokes on each side of both blades: fewer where they may well be too many.
+fn strokes(choice: &Choice) -> Option<u32> {
+    let scrapes = matches!(choice.next, Move::Tip | Move::Heart | Move::Back);
+    scrapes.then_some(if choice.helps > 0.6 { 3 } else { 2 })
+}
+
+fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -> Vec<Reason> {
+    let reason = |figure: &str, value: Option<f64>, says: String| Reason {
+        figure: figure.into(),
+        value,
+        says,
+    };
+    let mut all = Vec::new();
+    let octaves = case.heard.crows.iter().map(|crow| crow[0]).sum::<f64>().round();
+    if !case.heard.crows.is_empty() {
+        let count = case.heard.crows.len();
+        let signs = case.heard.signs.map(|sign| sign.is_some_and(|chance| chance >= 0.5));
+        let says = words::heard(octaves as usize, count, signs);
+        all.push(reason("kind", None, says));
+    } else {
+        all.push(reason("crow_count", Some(0.0), words::NOTHING_HEARD.into()));
+    }
+    if let Some(pitch) = case.now.pitch {
+        let says = words::pitch(pitch.cents, profile);
+        all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
+    }
+    let cause = best.cause.or_else(|| likeliest(&case.belief));
+    let of_ruler = case.findings.iter().find(|found| match best.next {
+        Move::Stop | Move::Clip => found.fault == Fault::TooShort,
+        Move::Retie => found.fault == Fault::WoundPastStaple,
+        Move::Measure => found.fault == Fault::Doubtful,
+        Move::Opening => matches!(found.fault, Fault::OpeningWide | Fault::OpeningClosed),
+        _ => false,
+    });
+    match (of_ruler, cause) {
+        (Some(found), _) => all.push(reason(&found.figure, found.value_mm, found.says.clone())),
+        (None, Some(cause)) if best.next != Move::Leave => {
+            let sure = case.belief.chance(cause);
+            all.push(reason("belief", Some(sure), words::cause(&practice.of(cause).says, sure)));
+        }
+        _ if best.next == Move::Leave => {
+            let good = case.belief.chance_of(decide::is_good);
+            all.push(reason("belief", Some(good), words::nothing_wrong(good)));
+        }
+        _ => {}
+    }
+    all
+}
+
+fn likeliest(belief: &Belief) -> Option<Cause> {
+    let each = Cause::ALL.into_iter().map(|cause| (cause, belief.chance(cause)));
+    let best = each.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (best.1 >= 0.3).then_some(best.0)
+}
+
+/// What three crows after the move should be.
+fn expected(practice: &Practice, case: &Case, best: &Choice) -> Vec<Expected> {
+    let Some(cut) = Cut::at(best.next, best.at.place()) else { return Vec::new() };
+    let mut all = Vec::new();
+    if let Some(pitch) = case.now.pitch {
+        let (moved, sd) = match best.amount_mm {
+            Some(mm) if cut == Cut::Clip => {
+                (case.now.clip.mean * mm, spread_after(&case.now, practice, pitch.sd, mm))
+            }
+            _ => {
+                let rate = case.now.works.iter().find(|known| known.0 == cut).map(|known| known.1);
+                let of = practice.work(cut).map_or(6.0, |work| work.cents_sd);
+                (rate.map_or(0.0, |rate| rate.mean), pitch.sd.hypot(of))
+            }
+        };
+        // Three crows tell it only so well.
+        let half = crate::dsp::statistics::NORMAL_95 * sd.hypot(pitch.spread / 3.0_f64.sqrt());
+        let value = pitch.cents + moved;
+        all.push(Expected {
+            figure: "fundamental.target_cents".into(),
+            value,
+            low: value - half,
+            high: value + half,
+        });
+    }
+    let mut after = case.belief.clone();
+    after.worked(cut, best.amount_mm, case.now.clip);
+    let (value, low, high) = after.share_of_octaves();
+    all.push(Expected { figure: "octaves".into(), value, low, high });
+    all
+}
+
+/// What comes next if the same is heard after the move.
+fn if_again(practice: &Practice, case: &Case, best: &Choice) -> Option<Again> {
+    if best.next.ends() {
+        return None;
+    }
+    let mut now = case.now.clone();
+    let mut belief = case.belief.clone();
+    now.told.push((best.next, best.at.clone()));
+    match Cut::at(best.next, best.at.place()) {
+        Some(cut) => {
+            belief.worked(cut, best.amount_mm, case.now.clip);
+            now.done.push(decide::Done { cut, helped: Some(false) });
+            if let (Some(mm), Some((length, sd))) = (best.amount_mm, now.length) {
+                now.length = Some((length - mm, sd));
+            }
+            if !case.heard.crows.is_empty() {
+                belief.hears(&case.heard);
+            }
+        }
+        None => now.crows += if best.next == Move::Recrow { 3 } else { 0 },
+    }
+    let next = decide(practice, &belief, &now).choices.into_iter().next()?;
+    Some(Again { next: next.next, r#where: next.at })
 }
 
 #[cfg(test)]

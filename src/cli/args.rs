@@ -5,8 +5,8 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, compare, completions, devices, listen, log, man, output, profile, reed, schema,
-    usage,
+    analyse, batch, compare, completions, devices, explain, listen, log, man, output, profile,
+    reed, schema, usage,
 };
 use crate::report::terminal::Style;
 use crate::text::refusal;
@@ -28,6 +28,8 @@ enum Command {
     Listen(listen::Args),
     /// Show the microphones, or check that one is fit for crowing
     Devices(devices::Args),
+    /// Say why the next move is what it is: what is believed, and what would change it
+    Explain(Box<explain::Args>),
     /// Compare crows before and after a cut, or one reed with another
     Compare(compare::Args),
     /// Keep a card for each reed: measurements, cuts, takes, ending
@@ -124,6 +126,7 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
         Some(Command::Analyse(args)) => analyse::run(args),
         Some(Command::Listen(args)) => listen::run(args),
         Some(Command::Devices(args)) => devices::run(args),
+        Some(Command::Explain(args)) => explain::run(*args),
         Some(Command::Compare(args)) => compare::run(args),
         Some(Command::Reed(args)) => reed::run(*args),
         Some(Command::Log(args)) => log::run(args),

@@ -9,6 +9,7 @@ mod compare;
 mod completions;
 mod devices;
 mod expectations;
+mod explain;
 mod files;
 mod listen;
 mod log;

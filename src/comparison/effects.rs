@@ -4,6 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::rates::PastCut;
 use crate::reed::Cut;
 
 /// What one kind of cut did, on the median over past reeds.
@@ -37,26 +38,12 @@ pub struct Effect {
     pub with_octaves: usize,
 }
 
-/// What past cuts did, and what was done last to the reed at hand. Empty by default.
+/// What past cuts did. Empty by default.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Effects {
     /// One entry for each kind of cut there is a history of.
     pub cuts: Vec<Effect>,
-    /// What was done last to this reed; `None` where nothing was, or nobody said.
-    pub last: Option<Cut>,
-}
-
-/// Under this many cuts a median says little (our choice).
-const FEWEST: usize = 3;
-
-impl Effects {
-    /// What this kind of cut did; `None` with fewer than three of them.
-    pub fn of(&self, cut: Cut) -> Option<&Effect> {
-        self.cuts.iter().find(|effect| effect.cut == cut && effect.count >= FEWEST)
-    }
-
-    /// Cents up per millimetre clipped; `None` without a history of clips that raised the pitch.
-    pub fn cents_per_mm_clipped(&self) -> Option<f64> {
-        self.of(Cut::Clip)?.pitch_cents_per_mm.filter(|cents| cents.is_finite() && *cents > 0.0)
-    }
+    /// Every cut that was crowed before and after, for what the next one does to the pitch.
+    #[serde(skip)]
+    pub past: Vec<(Cut, PastCut)>,
 }

@@ -26,6 +26,7 @@ mod estimate;
 mod figures;
 mod level;
 mod notes;
+mod rates;
 mod sides;
 mod verdict;
 mod welch;
@@ -36,6 +37,7 @@ use serde::{Deserialize, Serialize};
 pub use effects::{Effect, Effects};
 pub use estimate::{Estimate, NORMAL_95, pitch_estimate};
 pub use notes::{Note, NoteCode};
+pub use rates::{PastCut, Rate, Spread, Whose, rate};
 pub use verdict::Verdict;
 
 use crate::dsp::statistics::median;

@@ -2,7 +2,7 @@
 
 use super::history::{History, LoggedStep};
 use super::timeline::{Stage, timeline};
-use crate::comparison::{Effect, Effects, PitchChange, pitch_change};
+use crate::comparison::{Effect, Effects, PastCut, PitchChange, Whose, pitch_change};
 use crate::dsp::statistics::median;
 use crate::reading::{Kind, Reading};
 use crate::reed::Cut;
@@ -10,18 +10,25 @@ use crate::reed::Cut;
 /// What past cuts did on the median, over all reeds.
 ///
 /// A cut counts where the reed was crowed right before it and blown right after it: one after which
-/// it no longer crows lost the octaves. `last` is left empty:
-/// [`last_cut`] says it of one reed.
+/// it no longer crows lost the octaves.
 pub fn effects(histories: &[History]) -> Effects {
     let pairs: Vec<Pair> = histories.iter().flat_map(pairs).collect();
     let kinds: std::collections::BTreeSet<Cut> = pairs.iter().map(|pair| pair.cut).collect();
-    Effects { cuts: kinds.into_iter().map(|cut| effect(cut, &pairs)).collect(), last: None }
+    let past = pairs.iter().filter_map(Pair::taught).collect();
+    Effects { cuts: kinds.into_iter().map(|cut| effect(cut, &pairs)).collect(), past }
 }
 
-/// What was done last to a reed; `None` where nothing was.
-pub fn last_cut(history: &History) -> Option<Cut> {
-    history.cut(history.stage())?.step.cut
+/// By whom and of what a reed is made: whose past cuts say most of its next one.
+pub fn whose(history: &History) -> Whose {
+    let card = &history.reed.card;
+    // Makers write one name now with capitals, now without.
+    let name = |text: &Option<String>| text.clone().unwrap_or_default().trim().to_lowercase();
+    Whose { maker: name(&card.maker), cane: name(&card.cane), reed: history.reed.uid.clone() }
 }
+
+/// How far one crow's pitch usually lies from the next, in cents (standard deviation; our choice, as in
+/// the profiles).
+const USUAL_CENTS: f64 = 8.0;
 
 /// One cut between takes.
 struct Pair {
@@ -30,6 +37,21 @@ struct Pair {
     clipped_mm: Option<f64>,
     /// Whether octaves were in order before and after.
     octaves: (bool, bool),
+    /// Crows before and after.
+    crows: (usize, usize),
+    whose: Whose,
+}
+
+impl Pair {
+    /// What it says of what such a cut does to the pitch; `None` where that was not heard.
+    fn taught(&self) -> Option<(Cut, PastCut)> {
+        let amount = if self.cut == Cut::Clip { self.clipped_mm? } else { 1.0 };
+        let Whose { maker, cane, reed } = self.whose.clone();
+        let share = |crows: usize| 1.0 / crows.max(1) as f64;
+        let cents_sd = USUAL_CENTS * (share(self.crows.0) + share(self.crows.1)).sqrt();
+        let cents = self.pitch?.cents;
+        Some((self.cut, PastCut { maker, cane, reed, amount, cents, cents_sd }))
+    }
 }
 
 fn pairs(history: &History) -> Vec<Pair> {
@@ -56,7 +78,14 @@ fn blown_pair(history: &History, before: &Stage, after: &Stage) -> Option<Pair> 
         .map(|change| PitchChange { cents: folded(change.cents), ..change });
     let in_octaves = |stage: &Stage| stage.kind == Some(Kind::Octaves);
     let clipped_mm = step.amount_mm.filter(|_| cut == Cut::Clip);
-    Some(Pair { cut, pitch, clipped_mm, octaves: (in_octaves(before), in_octaves(after)) })
+    Some(Pair {
+        cut,
+        pitch,
+        clipped_mm,
+        octaves: (in_octaves(before), in_octaves(after)),
+        crows: (before.crows, after.crows),
+        whose: whose(history),
+    })
 }
 
 /// To the nearest octave: −600 … +600 cents. A crow that lost or found its low octave counts as

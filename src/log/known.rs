@@ -1,73 +1,103 @@
-//! What a reed's card and the log say besides its crow.
+//! A reed's story as the log tells it, for the adviser.
 
-use super::effects::last_cut;
+use super::effects::whose;
 use super::history::History;
-use crate::advice::{Advice, Reason, advise};
+use crate::advice::{Advice, Stage, Story, advise_on};
 use crate::comparison::Effects;
 use crate::profile::Profile;
-use crate::reading::{Reading, pooled};
-use crate::reed::{Inspection, Measurements};
+use crate::reading::Reading;
+use crate::reed::Inspection;
 
-/// What a next move rests on besides the crow.
+/// What a next move rests on.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Known {
-    /// What was last measured on the reed, its length less the clips since.
-    pub measurements: Measurements,
-    /// What was last seen on it.
-    pub inspection: Inspection,
-    /// What past cuts did, and what was done last.
+    /// The reed's way so far.
+    pub story: Story,
+    /// What past cuts did, over all reeds.
     pub effects: Effects,
-    /// The takes of the reed as it is now, made since the last cut.
-    pub heard: Vec<Reading>,
 }
 
 impl Known {
     /// * `effects`: what past cuts did over all reeds.
     pub fn of(history: &History, effects: &Effects) -> Self {
-        Self {
-            measurements: history.measured_now(),
-            inspection: history.seen_now(),
-            effects: Effects { last: last_cut(history), ..effects.clone() },
-            heard: history.readings_at(history.stage()).into_iter().cloned().collect(),
+        let stages = (0..=history.stage()).map(|number| stage(history, number)).collect();
+        let story = Story {
+            stages,
+            measured: history.measured_now(),
+            length_sd_mm: length_sd_mm(history),
+            whose: whose(history),
+        };
+        Self { story, effects: effects.clone() }
+    }
+
+    /// One more take of the reed as it is now, unless it is known already.
+    pub fn hear(&mut self, take: &Reading) {
+        let is_this =
+            |other: &Reading| other.crows == take.crows && other.duration_s == take.duration_s;
+        if self.story.stages.is_empty() {
+            self.story.stages.push(Stage::default());
+        }
+        if let Some(stage) = self.story.stages.last_mut()
+            && !stage.takes.iter().any(is_this)
+        {
+            stage.takes.push(take.clone());
+        }
+    }
+
+    /// What was seen on the reed as it is now, beside what its card says.
+    pub fn see(&mut self, inspection: Inspection) {
+        if self.story.stages.is_empty() {
+            self.story.stages.push(Stage::default());
+        }
+        if let Some(stage) = self.story.stages.last_mut() {
+            stage.looks.push(inspection);
         }
     }
 
     /// The next move after one more take, by all crows since the last cut.
     pub fn advise_after(&self, take: &Reading, profile: &Profile) -> Advice {
-        let is_this =
-            |other: &&Reading| other.crows == take.crows && other.duration_s == take.duration_s;
-        let before = self.heard.iter().filter(|other| !is_this(other));
-        let takes: Vec<&Reading> = before.chain([take]).collect();
-        self.by_all(&takes, profile).unwrap_or_else(|| self.by(take, profile))
+        let mut known = self.clone();
+        known.hear(take);
+        advise_on(&known.story, profile, &known.effects)
     }
 
     /// The next move by all crows since the last cut; `None` where it was not blown since.
     pub fn advise(&self, profile: &Profile) -> Option<Advice> {
-        self.by_all(&self.heard.iter().collect::<Vec<_>>(), profile)
+        let last = self.story.stages.last()?;
+        (!last.takes.is_empty()).then(|| advise_on(&self.story, profile, &self.effects))
     }
+}
 
-    fn by_all(&self, takes: &[&Reading], profile: &Profile) -> Option<Advice> {
-        let all = pooled(takes)?;
-        let mut advice = self.by(&all, profile);
-        if takes.len() > 1 {
-            let crows = all.summary.crow_count;
-            advice.because.insert(
-                0,
-                Reason {
-                    figure: "crow_count".into(),
-                    value: Some(crows as f64),
-                    says: format!(
-                        "judged by {crows} crow{} in {} takes of the reed as it is now",
-                        if crows == 1 { "" } else { "s" },
-                        takes.len()
-                    ),
-                },
-            );
-        }
-        Some(advice)
+fn stage(history: &History, number: u32) -> Stage {
+    let takes = history.takes.iter().filter(|take| take.take.after_step == number);
+    let told = takes
+        .filter_map(|take| take.reading.as_ref()?.advice.as_ref())
+        .map(|advice| (advice.next, advice.r#where.clone()));
+    let looks = history.inspections.iter().filter(|logged| logged.after_step == number);
+    let work = history
+        .cut(number + 1)
+        .and_then(|logged| logged.step.cut.map(|cut| (cut, logged.step.amount_mm)));
+    Stage {
+        takes: history.readings_at(number).into_iter().cloned().collect(),
+        looks: looks.map(|logged| logged.inspection).collect(),
+        told: told.collect(),
+        work,
     }
+}
 
-    fn by(&self, reading: &Reading, profile: &Profile) -> Advice {
-        advise(reading, &self.measurements, &self.inspection, profile, &self.effects)
+/// How well a length that was not measured since the last clips is known, in millimetres; `None` where
+/// it was measured.
+fn length_sd_mm(history: &History) -> Option<f64> {
+    /// How well one clip is cut (our choice).
+    const CLIP_MM: f64 = 0.05;
+    /// How well a ruler at the bench measures (our choice, as in the profiles).
+    const RULER_MM: f64 = 0.2;
+    let stage = history.stage();
+    if history.length_at(stage)?.measured {
+        return None;
     }
+    let measured = history.measurements.iter().filter(|one| one.measurements.length_mm.is_some());
+    let at = measured.map(|logged| logged.after_step).max()?;
+    let clips = f64::from(stage.saturating_sub(at));
+    Some(RULER_MM.hypot(CLIP_MM * clips.sqrt()))
 }

@@ -24,7 +24,7 @@ pub use card::{Card, Ending, Wetness};
 pub use conditions::Conditions;
 pub use contradictions::{Contradicted, Contradiction};
 pub use difference::{FigureChange, changed_figures};
-pub use effects::{effects, last_cut};
+pub use effects::effects;
 pub use error::LogError;
 pub use heard::HeardAs;
 pub use history::{

@@ -153,7 +153,7 @@ mod tests {
             octaves_lost: Some(0.0),
             with_octaves: 3,
         };
-        let found = Effects { cuts: vec![clip], last: None };
+        let found = Effects { cuts: vec![clip], past: Vec::new() };
         let text = effects(&found, 5, &Style::default(), &Style::default());
         insta::assert_snapshot!(text, @r"
         cut   pitch      of      per mm      octaves came  octaves lost

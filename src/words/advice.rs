@@ -1,7 +1,9 @@
 //! The next move in words: what to do, where, and what to take care of.
 
-use crate::advice::{Wanted, Where};
+use crate::advice::{Explained, If, Wanted, Where};
+use crate::profile::Profile;
 use crate::reed::{Move, Place};
+use crate::units::Millimetres;
 
 /// A move in one or two words, for a cell of a table.
 pub fn short(next: Move) -> &'static str {
@@ -95,4 +97,264 @@ fn asked(next: Move, wanted: Wanted) -> &'static str {
         (_, Wanted::Overlap) => "how the blades overlap",
         (_, Wanted::Ear) => "what you hear: octaves, or one tone?",
     }
+}
+
+/// Said where no crow was heard.
+pub const NOTHING_HEARD: &str = "no crow was heard, so nothing can be said about how it sounds";
+
+/// How many crows were in octaves, and what else was heard of them.
+pub fn heard(octaves: usize, count: usize, signs: [bool; 3]) -> String {
+    let mut text = match (octaves, count) {
+        (1, 1) => "the crow is in octaves".to_owned(),
+        (0, 1) => "the crow is not in octaves".to_owned(),
+        (all, count) if all == count => format!("all {count} crows are in octaves"),
+        (0, count) => format!("none of {count} crows is in octaves"),
+        (some, count) => format!("{some} of {count} crows are in octaves: it is near a border"),
+    };
+    let more = ["the low octave is held back", "it is hard to blow", "it is rough"];
+    for (says, _) in more.iter().zip(signs).filter(|(_, heard)| *heard) {
+        text += &format!("; {says}");
+    }
+    text
+}
+
+/// How far off the target a crow is.
+pub fn pitch(cents: f64, profile: &Profile) -> String {
+    let limit = profile.tolerance.target_cents;
+    let target =
+        profile.lowest_note().map_or_else(|| "the target".to_owned(), |note| note.to_string());
+    let side = if cents < 0.0 { "flat" } else { "sharp" };
+    let size = cents.abs();
+    if size < 0.5 {
+        return format!("it is on {target}");
+    }
+    let told = if (format!("{size:.0}").parse::<f64>().unwrap_or(size) > limit) == (size > limit) {
+        format!("{size:.0}")
+    } else {
+        format!("{size:.2}")
+    };
+    let within = if size <= limit { "within" } else { "past" };
+    let unit = if told == "1" { "cent" } else { "cents" };
+    format!("it is {told} {unit} {side} of {target}, {within} the {limit:.0} that count as in tune")
+}
+
+/// What is likely wrong, and how likely.
+pub fn cause(says: &str, sure: f64) -> String {
+    format!("likeliest cause: {says} ({})", percent(sure))
+}
+
+/// That nothing asks for a cut, and how likely that is.
+pub fn nothing_wrong(sure: f64) -> String {
+    match sure {
+        0.5.. => format!("most likely nothing is wrong with it ({})", percent(sure)),
+        _ => "the next cut is likelier to harm than to help".to_owned(),
+    }
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.0} %", (share * 100.0).floor())
+}
+
+/// What to do after a move.
+pub fn then(next: Move, place: Option<Place>, crows: usize) -> String {
+    let crow = match crows {
+        1 => "crow once".to_owned(),
+        2 => "crow twice".to_owned(),
+        3 => "crow three times".to_owned(),
+        more => format!("crow {more} times"),
+    };
+    match (next, place) {
+        (Move::Clip, _) => format!("Then {crow} and compare before the next cut."),
+        (Move::Tip | Move::Heart | Move::Back, _) => {
+            format!("Light strokes, the same on all four quarters; then {crow} and compare.")
+        }
+        (Move::Opening, _) => format!(
+            "Wet it through, take the plaque out and press for some seconds; then {crow}. By tomorrow \
+             it may have sprung back."
+        ),
+        (Move::Seal, Some(Place::Heart)) => format!(
+            "It rarely holds there. Close the tip and blow to see; then {crow}. If it still leaks, give \
+             it up, and look at the edges of the shape for the next."
+        ),
+        (Move::Seal, _) => format!("Close the tip and blow until it is tight; then {crow}."),
+        (Move::Retie, _) => format!(
+            "Wind no further than the staple's end; let it dry, soak it, then {crow}. If it chokes \
+             still, give it up."
+        ),
+        (Move::Measure, _) => "From the bottom of the staple, the reed wet; then ask again.".into(),
+        (Move::Look, _) => "Against the light, both blades; say what you see, or crow on.".into(),
+        (Move::Recrow, _) => format!(
+            "A second or so each, at one strength, lips at the winding: {crow}, with a little silence \
+             before and after."
+        ),
+        (Move::Leave, _) => {
+            "Let it rest overnight and crow it again: a new reed changes. Cane cannot be put back."
+                .into()
+        }
+        (Move::Stop, _) => {
+            "Keep it for practice if it can be played. On the next one, look to what is named above \
+             before the first crow."
+                .into()
+        }
+    }
+}
+
+const BLADE: &str = "Knife and razor: cut away from your fingers, with a plaque between the blades; \
+                     keep the blade sharp and put it down closed.";
+const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be undone.";
+const SCRAPE: &str = "Cane cannot be put back: light strokes, and crow between them.";
+const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, and use what its maker \
+                      calls safe for that; follow its label and local rules.";
+const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hands and the plaque \
+                       taken out: a dry one cracks. Look at the tip before it goes to the lips.";
+const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
+                      rules before another player crows it.";
+const LIPS: &str = "A splinter at a chipped corner can cut a lip: look at it before you blow.";
+
+/// A corner of the reed may be chipped.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Splinter;
+
+/// What to take care of: that of the move first, mouths always.
+///
+/// * `unmeasured`: the shortest length in millimetres, where a reed of unknown length is clipped.
+pub fn cautions(next: Move, splinter: Option<Splinter>, unmeasured: Option<f64>) -> Vec<String> {
+    let of_move: &[&str] = match next {
+        Move::Clip => &[CLIP, BLADE],
+        Move::Tip | Move::Heart | Move::Back => &[SCRAPE, BLADE],
+        Move::Seal => &[SEALER],
+        Move::Opening => &[OPENING],
+        Move::Retie => &[BLADE],
+        _ => &[],
+    };
+    let measure = unmeasured.map(|mm| {
+        format!("Measure the length first: what is left must be {} or more.", Millimetres(mm))
+    });
+    of_move
+        .iter()
+        .map(|caution| (*caution).to_owned())
+        .chain(measure)
+        .chain(splinter.map(|_| LIPS.to_owned()))
+        .chain([MOUTHS.to_owned()])
+        .collect()
+}
+
+/// A move with its place, in the middle of a sentence: `tip, the sides of the tip, all four alike`.
+fn whole(next: Move, at: &Where) -> String {
+    match place(next, at) {
+        Some(place) => format!("{}: {place}", short(next)),
+        None => short(next).to_owned(),
+    }
+}
+
+/// Why the adviser says what it says: first in a maker's words, then every number.
+pub fn explained(of: &Explained) -> String {
+    let mut lines = vec![format!(
+        "{} ({} that it helps)",
+        whole(of.advice.next, &of.advice.r#where),
+        percent(of.advice.chance.helps)
+    )];
+    let mut part = |title: &str, each: Vec<String>| {
+        if !each.is_empty() {
+            lines.push(String::new());
+            lines.push(title.to_owned());
+            lines.extend(each.into_iter().map(|line| format!("  {line}")));
+        }
+    };
+    part(
+        "What speaks for it",
+        of.advice.because.iter().map(|reason| reason.says.clone()).collect(),
+    );
+    let likely = of.believed.iter().filter(|one| one.now >= 0.1).take(5);
+    part(
+        "What I believe about this reed",
+        likely.map(|one| format!("{} ({})", one.says, percent(one.now))).collect(),
+    );
+    part(
+        "What I would do if the next three crows were",
+        of.if_heard
+            .iter()
+            .map(|(asked, next, at)| {
+                let heard = match asked {
+                    If::Flat => "in octaves, 40 cents flat",
+                    If::Sharp => "in octaves, 40 cents sharp",
+                    If::Split => "split",
+                };
+                format!("{heard}: {}", whole(*next, at))
+            })
+            .collect(),
+    );
+    part(
+        "If the same is heard after it",
+        of.advice.if_again.iter().map(|again| whole(again.next, &again.r#where)).collect(),
+    );
+    part(
+        "What three crows after it should be",
+        of.advice
+            .expected
+            .iter()
+            .map(|one| match one.figure.as_str() {
+                "octaves" => format!(
+                    "in octaves: {:.0} of 3 (from {:.0} to {:.0})",
+                    one.value * 3.0,
+                    one.low * 3.0,
+                    one.high * 3.0
+                ),
+                _ => format!(
+                    "{:+.0} cents from the target (19 times in 20 from {:+.0} to {:+.0})",
+                    one.value, one.low, one.high
+                ),
+            })
+            .collect(),
+    );
+    part(
+        "The numbers: each move weighed (worth; chance that it helps, that it harms)",
+        of.weighed
+            .iter()
+            .map(|one| {
+                format!(
+                    "{:.3}  {:>4}  {:>4}  {}",
+                    one.worth,
+                    percent(one.helps),
+                    percent(one.harms),
+                    whole(one.next, &one.at)
+                )
+            })
+            .collect(),
+    );
+    part(
+        "Each cause: how likely before anything was heard, and now; who says how it is known",
+        of.believed
+            .iter()
+            .map(|one| {
+                format!(
+                    "{:>4}  {:>4}  {} ({})",
+                    percent(one.before),
+                    percent(one.now),
+                    one.says,
+                    one.from
+                )
+            })
+            .collect(),
+    );
+    let names = ["octaves", "one low tone", "the upper octave alone", "split", "wild", "air alone"];
+    part(
+        "The next crow should be",
+        names
+            .iter()
+            .zip(of.next_crow)
+            .map(|(name, p)| format!("{:>4}  {name}", percent(p)))
+            .collect(),
+    );
+    part(
+        "A clip of this reed",
+        vec![format!(
+            "{:.0} ±{:.0} cents a millimetre, by practice and {} logged clips",
+            of.clip.mean,
+            1.96 * of.clip.sd,
+            of.clip.cuts
+        )],
+    );
+    part("Who says so", of.sources.iter().map(|(what, from)| format!("{what}: {from}")).collect());
+    lines.join("\n") + "\n"
 }

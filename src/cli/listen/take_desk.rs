@@ -188,10 +188,10 @@ impl TakeDesk {
     fn advice(&self, reading: &Reading) -> Advice {
         let mut known = self.reed.as_ref().and_then(|reed| reed.known().ok()).unwrap_or_default();
         if self.measurements != Measurements::default() {
-            known.measurements = self.measurements;
+            known.story.measured = self.measurements;
         }
         if self.inspection != Inspection::default() {
-            known.inspection = self.inspection;
+            known.see(self.inspection);
         }
         known.advise_after(reading, &self.profile)
     }

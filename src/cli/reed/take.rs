@@ -71,7 +71,7 @@ impl Take {
                 terminal::short(&reading, &profile, &style)
             )))?;
             if !added.known {
-                known.heard.push(reading);
+                known.hear(&reading);
             }
             any_added = true;
         }

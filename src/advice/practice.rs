@@ -1,0 +1,323 @@
+//! What is held of reeds before one is heard: causes, what each sounds and looks like, what each cut
+//! does, and what things are worth. The numbers are data (`practice.toml`), with their sources.
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
+use super::form::Wanted;
+use crate::reed::Cut;
+
+/// Something that may be wrong with a reed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cause {
+    /// The sides of the tip are thick.
+    Sides,
+    /// The corners of the tip are thick.
+    Corners,
+    /// The step from tip to heart is unclear.
+    Step,
+    /// The heart is thick.
+    Heart,
+    /// The back is stiff.
+    Back,
+    /// The tip is too thin.
+    TipThin,
+    /// The heart is too thin.
+    HeartThin,
+    /// The bark on the rails is gone.
+    Bark,
+    /// A leak low on the sides.
+    LeakLow,
+    /// A leak beside the heart.
+    LeakHeart,
+    /// The winding goes past the staple.
+    Winding,
+    /// The opening is nearly closed.
+    Closed,
+    /// The opening is wide.
+    Wide,
+    /// Tip and heart are set too high.
+    High,
+    /// A corner is chipped.
+    Chipped,
+    /// The blades are uneven.
+    Uneven,
+    /// The cane is too hard or too soft.
+    Cane,
+}
+
+/// How many causes there are.
+pub const CAUSES: usize = 17;
+
+impl Cause {
+    /// All of them, in the order of the samples' levels.
+    pub const ALL: [Self; CAUSES] = [
+        Self::Sides,
+        Self::Corners,
+        Self::Step,
+        Self::Heart,
+        Self::Back,
+        Self::TipThin,
+        Self::HeartThin,
+        Self::Bark,
+        Self::LeakLow,
+        Self::LeakHeart,
+        Self::Winding,
+        Self::Closed,
+        Self::Wide,
+        Self::High,
+        Self::Chipped,
+        Self::Uneven,
+        Self::Cane,
+    ];
+
+    /// Whether scraping takes it away.
+    pub fn is_cane_to_take(self) -> bool {
+        matches!(self, Self::Sides | Self::Corners | Self::Step | Self::Heart | Self::Back)
+    }
+}
+
+/// How a crow sounds to a maker.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Sound {
+    /// In octaves, from the lowest that is expected up.
+    Octaves,
+    /// One low tone.
+    Low,
+    /// The upper octave alone.
+    Peep,
+    /// Two tones off the octave.
+    Split,
+    /// No tone holds.
+    Wild,
+    /// Air alone.
+    Air,
+}
+
+/// How many sounds there are.
+pub const SOUNDS: usize = 6;
+
+/// Log weights of the sounds, those not named being 0.
+#[derive(Debug, Clone, Copy, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Weights {
+    octaves: f64,
+    low: f64,
+    peep: f64,
+    split: f64,
+    wild: f64,
+    air: f64,
+}
+
+impl Weights {
+    /// In the order of [`Sound`].
+    pub fn each(&self) -> [f64; SOUNDS] {
+        [self.octaves, self.low, self.peep, self.split, self.wild, self.air]
+    }
+}
+
+/// A crow of a reed with nothing wrong.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SoundCrow {
+    /// Log weights of the kinds.
+    pub kinds: Weights,
+    /// Log odds of a low octave held back.
+    pub held: f64,
+    /// Log odds of being hard to blow.
+    pub hard: f64,
+    /// Log odds of being rough.
+    pub rough: f64,
+    /// Correlation of what crows of one state say.
+    pub alike: f64,
+    /// Spread of pitch between reeds, in cents.
+    pub cents: f64,
+    /// Who says so.
+    pub from: String,
+}
+
+/// One cause.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OfCause {
+    /// In words, as a sentence.
+    pub says: String,
+    /// How often it is absent, slight, plain, strong.
+    pub levels: Vec<f64>,
+    /// What each level adds to the kinds' log weights.
+    #[serde(default)]
+    pub kinds: Weights,
+    /// What each level adds to the log odds of a low octave held back.
+    #[serde(default)]
+    pub held: f64,
+    /// The same, of being hard to blow.
+    #[serde(default)]
+    pub hard: f64,
+    /// The same, of being rough.
+    #[serde(default)]
+    pub rough: f64,
+    /// Cents by which each level raises the pitch.
+    pub cents: f64,
+    /// The chance that a reed with it can be saved.
+    pub mended: f64,
+    /// Moves that takes for each level.
+    pub moves: f64,
+    /// How well it is seen.
+    pub look: Option<OfLook>,
+    /// Who says so.
+    pub from: String,
+}
+
+/// How well a cause is seen.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OfLook {
+    /// What is looked at.
+    pub at: Wanted,
+    /// The chance to see it where it is.
+    pub seen: f64,
+    /// The chance to see it where it is not.
+    pub mistaken: f64,
+}
+
+/// What one kind of work does.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OfWork {
+    /// The chance that it takes a level off each cause.
+    pub mends: BTreeMap<Cause, f64>,
+    /// What it may overdo.
+    pub overdoes: Option<Overdone>,
+    /// What it does to the pitch, in cents.
+    pub cents: f64,
+    /// How far that differs, in cents.
+    pub cents_sd: f64,
+    /// Who says so.
+    pub from: String,
+}
+
+/// What work may overdo.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Overdone {
+    /// What becomes of it.
+    pub cause: Cause,
+    /// The chance where there was something to take.
+    pub some: f64,
+    /// The chance where there was nothing.
+    pub none: f64,
+}
+
+/// What a clip does.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OfClip {
+    /// Cents up for a millimetre.
+    pub cents_per_mm: f64,
+    /// How well that is known, before any clip.
+    pub sd: f64,
+    /// How makers differ, in cents per millimetre.
+    pub maker_sd: f64,
+    /// How canes of one maker differ.
+    pub cane_sd: f64,
+    /// How reeds of one cane differ.
+    pub reed_sd: f64,
+    /// How well a clip is cut, in millimetres.
+    pub cut_sd_mm: f64,
+    /// The crow's own scatter after a clip, in cents.
+    pub cents_sd: f64,
+    /// The chance of ending sharp that is borne.
+    pub sharp_at_most: f64,
+    /// The longest clip once clips have told what one does, in millimetres.
+    pub longest_mm: f64,
+    /// Who says so.
+    pub from: String,
+}
+
+/// What things are worth.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Worth {
+    /// Giving up.
+    pub stop: f64,
+    /// What each move still to come costs.
+    pub move_costs: f64,
+    /// What asking costs.
+    pub ask_costs: f64,
+    /// What a cut costs.
+    pub cut_costs: f64,
+    /// A reed in order and out of tune.
+    pub out_of_tune: f64,
+    /// A reed in tune that crows badly.
+    pub badly: f64,
+    /// What is worth so nearly as much as the best is named beside it.
+    pub nearly: f64,
+    /// Who says so.
+    pub from: String,
+}
+
+/// All of it.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Practice {
+    /// A crow of a reed with nothing wrong.
+    pub crow: SoundCrow,
+    /// What may be wrong.
+    cause: BTreeMap<Cause, OfCause>,
+    /// The same, in the order of [`Cause::ALL`]: it is asked for often.
+    #[serde(skip)]
+    in_order: Vec<OfCause>,
+    /// What work does.
+    pub work: BTreeMap<Cut, OfWork>,
+    /// What a clip does.
+    pub clip: OfClip,
+    /// What things are worth.
+    pub worth: Worth,
+}
+
+static BUILT_IN: LazyLock<Practice> = LazyLock::new(|| {
+    let mut practice: Practice = toml::from_str(include_str!("practice.toml"))
+        .expect("the built-in tables are read by a test");
+    practice.in_order = Cause::ALL.iter().map(|cause| practice.cause[cause].clone()).collect();
+    practice
+});
+
+impl Practice {
+    /// The built-in tables.
+    pub fn built_in() -> &'static Self {
+        &BUILT_IN
+    }
+
+    /// What is held of one cause.
+    pub fn of(&self, cause: Cause) -> &OfCause {
+        &self.in_order[cause as usize]
+    }
+
+    /// What is held of one kind of work; `None` where nothing is.
+    pub fn work(&self, cut: Cut) -> Option<&OfWork> {
+        self.work.get(&cut)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_tables_hold_every_cause_and_each_entry_says_where_it_comes_from() {
+        let practice = Practice::built_in();
+        for (index, cause) in Cause::ALL.into_iter().enumerate() {
+            assert_eq!(cause as usize, index);
+            let of = practice.of(cause);
+            assert!(!of.from.is_empty() && !of.says.is_empty(), "{cause:?}");
+            assert!((of.levels.iter().sum::<f64>() - 1.0).abs() < 1e-9, "{cause:?}");
+        }
+        for (cut, work) in &practice.work {
+            assert!(!work.from.is_empty(), "{cut:?}");
+            assert!(work.mends.values().all(|chance| (0.0..=1.0).contains(chance)));
+        }
+    }
+}

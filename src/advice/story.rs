@@ -1,0 +1,432 @@
+//! A reed's way so far, as the adviser takes it: stage by stage what was heard, seen, told and done.
+//! Readings and looks enter; what the samples are weighed by leaves.
+
+use super::belief::{Belief, Heard, Pitch};
+use super::decide::{Done, Now};
+use super::practice::{Cause, Practice, SOUNDS, Sound};
+use super::{Move, Wanted, Where};
+use crate::comparison::{Effects, Rate, Spread, Whose, rate};
+use crate::dsp::statistics::median;
+use crate::pitch::{A4, Note, register};
+use crate::profile::Profile;
+use crate::reading::{Crow, Figures, Kind, Reading, WarningCode};
+use crate::reed::{
+    Bark, Corners, Cut, Fault, Finding, Heart, Inspection, Leak, Measurements, Symmetry, TipSides,
+    findings,
+};
+use crate::units::Hertz;
+
+/// The reed between two cuts.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Stage {
+    /// All takes of it.
+    pub takes: Vec<Reading>,
+    /// What was seen on it, in order.
+    pub looks: Vec<Inspection>,
+    /// What was told of it, in order.
+    pub told: Vec<(Move, Where)>,
+    /// What was done then, with its amount in millimetres; `None` for the last.
+    pub work: Option<(Cut, Option<f64>)>,
+}
+
+/// The whole way.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Story {
+    /// In order; the last is the reed as it is.
+    pub stages: Vec<Stage>,
+    /// What it measures now.
+    pub measured: Measurements,
+    /// How well its length is known, in millimetres; `None` for as well as a ruler tells.
+    pub length_sd_mm: Option<f64>,
+    /// Whose it is.
+    pub whose: Whose,
+}
+
+/// What is made of a story.
+pub(super) struct Case<'a> {
+    pub belief: Belief<'a>,
+    pub now: Now,
+    pub heard: Heard,
+    pub findings: Vec<Finding>,
+}
+
+/// How a cut's clip is learned.
+fn spread_of(practice: &Practice, cut: Cut) -> Spread {
+    let of = &practice.clip;
+    if cut == Cut::Clip {
+        return Spread {
+            mean: of.cents_per_mm,
+            sd: of.sd,
+            maker: of.maker_sd,
+            cane: of.cane_sd,
+            reed: of.reed_sd,
+            amount: of.cut_sd_mm,
+            cents: of.cents_sd,
+        };
+    }
+    let work = practice.work(cut);
+    let (mean, sd) = work.map_or((0.0, 8.0), |work| (work.cents, work.cents_sd));
+    // A round of scraping differs from the next as much as it does from reed to reed.
+    Spread { mean, sd, maker: sd / 3.0, cane: sd / 3.0, reed: sd / 3.0, amount: 0.0, cents: sd }
+}
+
+/// What a cut does to the pitch of this reed.
+pub(super) fn known_rate(practice: &Practice, effects: &Effects, whose: &Whose, cut: Cut) -> Rate {
+    let past: Vec<_> =
+        effects.past.iter().filter(|past| past.0 == cut).map(|past| past.1.clone()).collect();
+    rate(&spread_of(practice, cut), &past, whose)
+}
+
+/// Weighs the samples by the whole story.
+pub(super) fn case<'a>(
+    practice: &'a Practice,
+    story: &Story,
+    profile: &Profile,
+    effects: &Effects,
+) -> Case<'a> {
+    let mut belief = Belief::before(practice);
+    let (mut pitch, mut done, mut told) = (None::<Pitch>, Vec::new(), Vec::new());
+    let mut looked: Vec<Wanted> = Vec::new();
+    let (mut heard, mut seen_now) = (Heard::default(), Vec::new());
+    let clip = known_rate(practice, effects, &story.whose, Cut::Clip);
+    let mut before: Option<(f64, Option<f64>)> = None;
+    for stage in &story.stages {
+        heard = heard_of(&stage.takes, profile);
+        seen_now.clear();
+        if !heard.crows.is_empty() {
+            belief.hears(&heard);
+        }
+        if let Some(last) = done.last_mut().filter(|_| !heard.crows.is_empty()) {
+            let octaves = belief.next_sounds()[0];
+            let off = heard.pitch.map(|pitch| pitch.cents.abs());
+            let better = before.is_none_or(|(was, was_off)| {
+                octaves > was + 0.02
+                    || matches!((off, was_off), (Some(off), Some(was)) if off < was - 3.0)
+            });
+            let last: &mut Done = last;
+            last.helped = Some(better);
+        }
+        pitch = heard.pitch.or(pitch);
+        for look in &stage.looks {
+            for (at, saw) in seen(look) {
+                belief.sees(at, saw, looked.contains(&at));
+                looked.push(at);
+                seen_now.push(at);
+            }
+        }
+        told.extend(stage.told.iter().cloned());
+        if let Some((cut, amount_mm)) = stage.work {
+            before = Some((belief.next_sounds()[0], pitch.map(|pitch| pitch.cents.abs())));
+            belief.worked(cut, amount_mm, clip);
+            if let (Some(pitch), Cut::Clip, Some(mm)) = (&mut pitch, cut, amount_mm) {
+                pitch.cents += clip.mean * mm;
+                pitch.sd = pitch.sd.hypot(clip.sd * mm).hypot(practice.clip.cents_sd);
+            }
+            done.push(Done { cut, helped: None });
+        }
+    }
+    let findings = findings(&story.measured, &Inspection::default(), profile);
+    for (cause, sure) in ruled(&findings, &story.measured) {
+        belief.measures(cause, sure);
+    }
+    let last = story.stages.last();
+    let takes = last.map(|stage| stage.takes.as_slice()).unwrap_or_default();
+    let warned = |code| takes.iter().flat_map(|take| &take.warnings).any(|w| w.code == code);
+    let lines = &profile.advice;
+    let is_free = profile.target.is_none() || pitch.is_some_and(|pitch| disputed(pitch, profile));
+    let glides = glides(takes, lines.glide_cents_per_s);
+    let far = pitch.is_some_and(|pitch| pitch.cents.abs() >= FAR_CENTS);
+    let now = Now {
+        pitch: pitch.filter(|_| profile.target.is_some()),
+        crows: heard.crows.len(),
+        crows_wanted: lines.crows_wanted as usize,
+        length: story
+            .measured
+            .length_mm
+            .map(|mm| (mm, story.length_sd_mm.unwrap_or(profile.tolerance.measuring_mm))),
+        usual_mm: profile.dimensions.length,
+        shortest_mm: profile.dimensions.shortest_length,
+        tolerance: profile.tolerance.target_cents,
+        longest_clip_mm: match clip.sd < KNOWN_CLIP * clip.mean {
+            true => practice.clip.longest_mm.max(lines.first_clip_mm),
+            false => 1.5 * lines.first_clip_mm,
+        },
+        smallest_clip_mm: lines.smallest_clip_mm,
+        clip,
+        works: practice
+            .work
+            .keys()
+            .map(|cut| (*cut, known_rate(practice, effects, &story.whose, *cut)))
+            .collect(),
+        pitch_is_free: is_free,
+        heard: !heard.crows.is_empty(),
+        doubtful: warned(WarningCode::NoisyRoom)
+            || warned(WarningCode::LostSamples)
+            || warned(WarningCode::Overload)
+            || glides
+            || far,
+        ask_ear: false,
+        told,
+        done,
+        seen: seen_now,
+        measured: measured_now(&story.measured),
+        measure_again: again(&findings),
+    };
+    Case { belief, now, heard, findings }
+}
+
+/// From this far off the target, either way, it does not sound like a crow of this kind of reed, in
+/// cents (our choice): makers argue over a tone or so.
+const FAR_CENTS: f64 = 300.0;
+
+/// What a clip does is well known under this share of doubt.
+const KNOWN_CLIP: f64 = 0.25;
+
+/// A single crow's kind may be another's slip; so sure is each (our choice).
+const SURE_OF_KIND: f64 = 0.96;
+
+fn heard_of(takes: &[Reading], profile: &Profile) -> Heard {
+    let mut heard = Heard::default();
+    let mut figures: Vec<(&Reading, &Crow)> = Vec::new();
+    for take in takes {
+        let sounding: Vec<&Crow> =
+            take.crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
+        for crow in &sounding {
+            heard.crows.push(sound_of(take, crow, profile));
+            figures.push((take, crow));
+        }
+        if sounding.is_empty() {
+            // Puffs beside crows are no crows; alone they are what came of blowing.
+            let puffs = take.crows.len().min(3);
+            heard.crows.extend(std::iter::repeat_n(surely(Sound::Air), puffs));
+        }
+    }
+    let lines = &profile.advice;
+    let share = |holds: &dyn Fn(&Reading, &Figures) -> Option<bool>| -> Option<f64> {
+        let told: Vec<bool> =
+            figures.iter().filter_map(|(take, crow)| holds(take, &crow.figures)).collect();
+        let count = told.iter().filter(|holds| **holds).count() as f64;
+        (!told.is_empty()).then(|| 0.08 + 0.84 * count / told.len() as f64)
+    };
+    let held = share(&|take, of| {
+        let own = own_lowest(take, of, profile)?;
+        let upper = of.rungs.iter().filter(|rung| rung.sustained && rung.hz > own.hz).count();
+        if upper == 0 {
+            return None;
+        }
+        let switches = of
+            .rungs
+            .iter()
+            .filter(|rung| rung.sustained && rung.hz >= own.hz)
+            .take(2)
+            .any(|rung| rung.switches_per_s > lines.switches_per_s);
+        let late = of.response.low_delay_s.is_some_and(|delay| delay > lines.slow_low_s);
+        Some(
+            late || own.present < lines.low_present || own.level_db < lines.weak_low_db || switches,
+        )
+    });
+    let hard = share(&|_, of| {
+        let slow = of.response.onset_s.map(|onset| onset > lines.slow_onset_s);
+        let stuffy = of.breath.noise_db.map(|noise| noise > lines.stuffy_db);
+        (slow.is_some() || stuffy.is_some())
+            .then(|| slow.unwrap_or(false) || stuffy.unwrap_or(false))
+    });
+    let rough = share(&|_, of| {
+        let wanders = of.steadiness.spread_cents.map(|spread| spread > lines.unsteady_cents);
+        let rattles =
+            of.steadiness.rattle_depth.is_some_and(|depth| depth > lines.wild_rattle_depth);
+        wanders.map(|wanders| wanders || rattles)
+    });
+    heard.signs = [held, hard, rough];
+    heard.pitch = pitch_of(&figures, lines.usual_spread_cents);
+    heard
+}
+
+fn surely(sound: Sound) -> [f64; SOUNDS] {
+    let rest = (1.0 - SURE_OF_KIND) / (SOUNDS as f64 - 1.0);
+    let mut each = [rest; SOUNDS];
+    each[sound as usize] = SURE_OF_KIND;
+    each
+}
+
+fn sound_of(take: &Reading, crow: &Crow, profile: &Profile) -> [f64; SOUNDS] {
+    let is_high = is_high(take, &crow.figures, profile);
+    match crow.kind {
+        Kind::Octaves if !is_high => surely(Sound::Octaves),
+        Kind::Single if !is_high => surely(Sound::Low),
+        Kind::Octaves | Kind::Single => surely(Sound::Peep),
+        Kind::Split => surely(Sound::Split),
+        Kind::Unsettled => surely(Sound::Wild),
+        Kind::Breath => surely(Sound::Air),
+    }
+}
+
+fn a4(take: &Reading) -> A4 {
+    A4::new(take.a4_hz).unwrap_or_default()
+}
+
+/// The rung a crow stands on: the lowest that is sustained, growls below the expected octaves left out.
+fn own_lowest<'a>(
+    take: &Reading,
+    figures: &'a Figures,
+    profile: &Profile,
+) -> Option<&'a crate::reading::Rung> {
+    let target = profile.target_frequency(a4(take));
+    let growls = |rung: &crate::reading::Rung| {
+        let below = target
+            .zip(Hertz::new(rung.hz))
+            .is_some_and(|(target, hz)| register(hz, target) < profile.lowest_register());
+        below && rung.level_db < profile.advice.growl_db
+    };
+    let sustained = || figures.rungs.iter().filter(|rung| rung.sustained);
+    sustained().find(|rung| !growls(rung)).or_else(|| sustained().next())
+}
+
+/// Whether its lowest tone is the upper octave.
+fn is_high(take: &Reading, figures: &Figures, profile: &Profile) -> bool {
+    let hz = own_lowest(take, figures, profile).map(|rung| rung.hz).or(figures.fundamental.hz);
+    let Some(hz) = hz.and_then(Hertz::new) else { return false };
+    if let Some(target) = profile.target_frequency(a4(take)) {
+        return register(hz, target) > profile.lowest_register();
+    }
+    profile.peep_above.is_some_and(|limit| limit.frequency(a4(take)).cents_to(hz).0 > 0.0)
+}
+
+/// The pitch over the crows: their median, with a spread that a few stray ones do not carry off.
+fn pitch_of(figures: &[(&Reading, &Crow)], usual: f64) -> Option<Pitch> {
+    let each: Vec<f64> = figures
+        .iter()
+        .filter_map(|(_, crow)| crow.figures.fundamental.target_cents)
+        .filter(|cents| cents.is_finite())
+        .collect();
+    let middle = median(each.iter().copied())?;
+    let off: Vec<f64> = each
+        .iter()
+        .map(|cents| cents - middle)
+        .map(|off| (off - 1200.0 * (off / 1200.0).round()).abs())
+        .collect();
+    let usual_of_these = 1.4826 * median(off.iter().copied()).unwrap_or(0.0);
+    let limit = 3.0 * usual.max(usual_of_these);
+    let squares: f64 = off.iter().map(|off| off.min(limit).powi(2)).sum();
+    let count = each.len() as f64;
+    let spread = ((usual.powi(2) + squares) / count).sqrt();
+    let own: Vec<f64> = figures
+        .iter()
+        .filter_map(|(_, crow)| crow.figures.fundamental.ci95_cents)
+        .filter(|half| half.is_finite())
+        .collect();
+    let own = median(own).unwrap_or(0.0) / 1.96 / count.sqrt();
+    // The median of a few scatters a little more than their mean.
+    Some(Pitch { cents: middle, sd: (spread * (1.2 / count).sqrt()).hypot(own), spread })
+}
+
+/// On another note that makers hold this kind of reed to, or between that and the target.
+fn disputed(pitch: Pitch, profile: &Profile) -> bool {
+    let Some(target) = profile.target else { return false };
+    let limit = profile.tolerance.target_cents;
+    profile.also.iter().any(|also: &Note| {
+        let semitones = (also.midi() - target.midi() + 6).rem_euclid(12) - 6;
+        let off = 100.0 * f64::from(semitones);
+        (off.min(0.0) - limit..=off.max(0.0) + limit).contains(&pitch.cents)
+            && pitch.cents.abs() > limit
+    })
+}
+
+fn glides(takes: &[Reading], limit: f64) -> bool {
+    let each = takes
+        .iter()
+        .flat_map(|take| &take.crows)
+        .filter_map(|crow| crow.figures.steadiness.drift_cents_per_s)
+        .map(f64::abs);
+    median(each).is_some_and(|drift| drift > limit)
+}
+
+/// What each look says of the causes that it may show.
+fn seen(look: &Inspection) -> Vec<(Wanted, Option<Cause>)> {
+    let leak = look.leak.map(|leak| match leak {
+        Leak::None => None,
+        Leak::Low => Some(Cause::LeakLow),
+        Leak::Heart => Some(Cause::LeakHeart),
+    });
+    let bark = look.bark.map(|bark| (bark == Bark::Gone).then_some(Cause::Bark));
+    let symmetry =
+        look.symmetry.map(|symmetry| (symmetry == Symmetry::Uneven).then_some(Cause::Uneven));
+    let heart = look.heart.map(|heart| match heart {
+        Heart::Good => None,
+        Heart::Thick => Some(Cause::Heart),
+        Heart::Thin => Some(Cause::HeartThin),
+    });
+    let corners = look.corners.map(|corners| match corners {
+        Corners::Thin => None,
+        Corners::Thick => Some(Cause::Corners),
+        Corners::Chipped => Some(Cause::Chipped),
+    });
+    let sides = look.tip_sides.map(|sides| (sides == TipSides::Thick).then_some(Cause::Sides));
+    [
+        (Wanted::Leak, leak),
+        (Wanted::Bark, bark),
+        (Wanted::Symmetry, symmetry),
+        (Wanted::Heart, heart),
+        (Wanted::Corners, corners),
+        (Wanted::TipSides, sides),
+    ]
+    .into_iter()
+    .filter_map(|(at, saw)| Some((at, saw?)))
+    .collect()
+}
+
+/// The chance that the ruler gives to each cause it can show.
+fn ruled(findings: &[Finding], measured: &Measurements) -> Vec<(Cause, f64)> {
+    // What lies within the usual says that it is not there, as far as a ruler can say so.
+    const WELL: f64 = 0.04;
+    let of = |fault: Fault| findings.iter().find(|found| found.fault == fault).map(|f| f.sure);
+    let sizes = **measured;
+    let mut all = Vec::new();
+    let mut tell = |cause: Cause, by_ruler: bool, sure: Option<f64>| {
+        if by_ruler {
+            all.push((cause, sure.unwrap_or(WELL)));
+        }
+    };
+    tell(Cause::Winding, sizes.wound_to_mm.is_some(), of(Fault::WoundPastStaple));
+    tell(Cause::Closed, sizes.opening_mm.is_some(), of(Fault::OpeningClosed));
+    tell(Cause::Wide, sizes.opening_mm.is_some(), of(Fault::OpeningWide));
+    let high = of(Fault::SetTooHigh).or(of(Fault::TipStartHigh));
+    tell(Cause::High, sizes.tip_start_mm.is_some(), high);
+    tell(Cause::Bark, of(Fault::BarkGone).is_some(), of(Fault::BarkGone));
+    all
+}
+
+fn measured_now(measured: &Measurements) -> Vec<Wanted> {
+    let sizes = **measured;
+    [
+        (Wanted::Length, sizes.length_mm),
+        (Wanted::Staple, sizes.staple_mm),
+        (Wanted::Winding, sizes.wound_to_mm),
+        (Wanted::Window, sizes.window_bottom_mm),
+        (Wanted::Heart, sizes.heart_bottom_mm),
+        (Wanted::Tip, sizes.tip_start_mm),
+        (Wanted::Opening, sizes.opening_mm),
+    ]
+    .into_iter()
+    .filter_map(|(wanted, mm)| mm.map(|_| wanted))
+    .collect()
+}
+
+/// What the ruler is to tell again.
+fn again(findings: &[Finding]) -> Vec<Wanted> {
+    let doubtful = findings.iter().filter(|found| found.fault == Fault::Doubtful);
+    doubtful
+        .filter_map(|found| {
+            Some(match found.figure.as_str() {
+                "length_mm" => Wanted::Length,
+                "staple_mm" => Wanted::Staple,
+                "wound_to_mm" => Wanted::Winding,
+                "window_bottom_mm" => Wanted::Window,
+                "heart_bottom_mm" => Wanted::Heart,
+                "tip_start_mm" => Wanted::Tip,
+                "opening_mm" => Wanted::Opening,
+                _ => return None,
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,212 @@
+//! The adviser against common practice, and what holds of it for any reed.
+
+use std::collections::BTreeSet;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::reading::{Crow, Figures, Kind, Rung, Summary};
+use crate::reed::{Bark, Heart, Leak, Sizes};
+
+/// One crow as a made-up reed gives it.
+#[derive(Debug, Clone, Copy)]
+struct Made {
+    kind: Kind,
+    /// From the target, in the register.
+    cents: f64,
+    register: i32,
+    low_delay_s: f64,
+}
+
+fn made(kind: Kind, cents: f64) -> Made {
+    Made { kind, cents, register: 0, low_delay_s: 0.03 }
+}
+
+fn reading(crows: &[Made]) -> Reading {
+    let crow = |(index, made): (usize, &Made)| {
+        let hz = 523.251 * 2_f64.powf(made.cents / 1200.0 + f64::from(made.register));
+        let rung = |hz: f64, level_db: f64| Rung {
+            hz,
+            level_db,
+            present: 1.0,
+            switches_per_s: 0.0,
+            entry_s: Some(0.05),
+            sustained: true,
+        };
+        let mut figures = Figures::default();
+        if !matches!(made.kind, Kind::Breath | Kind::Unsettled) {
+            figures.fundamental.hz = Some(hz);
+            figures.fundamental.ci95_cents = Some(1.0);
+            figures.fundamental.target_cents = Some(made.cents);
+            figures.fundamental.register = Some(made.register);
+            figures.rungs = vec![rung(hz, -5.0), rung(2.0 * hz, -3.0)];
+            figures.response.low_delay_s = Some(made.low_delay_s);
+        }
+        figures.response.onset_s = Some(0.04);
+        figures.steadiness.spread_cents = Some(3.0);
+        Crow { start_s: index as f64, end_s: index as f64 + 0.8, kind: made.kind, figures }
+    };
+    let crows: Vec<Crow> = crows.iter().enumerate().map(crow).collect();
+    let crow_count = crows.iter().filter(|crow| crow.kind != Kind::Breath).count();
+    let kind = crows.first().map(|crow| crow.kind);
+    Reading {
+        schema: 1,
+        source: "made".into(),
+        sample_rate_hz: 48_000,
+        channels: 1,
+        channel: 1,
+        duration_s: crows.len() as f64,
+        a4_hz: 440.0,
+        profile: "american-oboe".into(),
+        summary: Summary { crow_count, kind, figures: Figures::default() },
+        crows,
+        others: Vec::new(),
+        warnings: Vec::new(),
+    }
+}
+
+fn long() -> Measurements {
+    Measurements::new(Sizes {
+        length_mm: Some(70.5),
+        staple_mm: Some(47.0),
+        wound_to_mm: Some(47.0),
+        tip_start_mm: Some(66.0),
+        heart_bottom_mm: Some(61.0),
+        opening_mm: Some(0.8),
+        ..Sizes::default()
+    })
+    .unwrap()
+}
+
+fn told(crows: &[Made], seen: Inspection) -> Advice {
+    advise(&reading(crows), &long(), &seen, &Profile::default(), &Effects::default())
+}
+
+/// Common practice, no source: a crow in C octaves that is in tune is left alone.
+#[test]
+fn a_good_reed_is_left_alone() {
+    let advice = told(&[made(Kind::Octaves, 2.0); 3], Inspection::default());
+    assert_eq!(advice.next, Move::Leave, "{advice:#?}");
+}
+
+/// Common practice, no source: a crow around B has room to clip.
+#[test]
+fn a_crow_in_octaves_around_b_is_clipped_by_no_more_than_is_needed() {
+    let advice = told(&[made(Kind::Octaves, -70.0); 3], Inspection::default());
+    assert_eq!((advice.next, advice.r#where.clone()), (Move::Clip, Where::At(Place::End)));
+    let amount = advice.amount_mm.unwrap();
+    assert!((0.2..=0.5).contains(&amount), "{amount}");
+    let pitch = &advice.expected[0];
+    assert!(pitch.low < pitch.value && pitch.value < 0.0 && pitch.high < 25.0, "{pitch:?}");
+}
+
+#[test]
+fn what_is_not_flat_is_never_clipped_for_its_pitch() {
+    for cents in [-14.9, -5.0, 0.0, 20.0, 60.0] {
+        let advice = told(&[made(Kind::Octaves, cents); 3], Inspection::default());
+        assert_ne!(advice.next, Move::Clip, "{cents}");
+    }
+}
+
+/// Common practice, no source: a leak by the winding can be sealed, and comes before the knife.
+#[test]
+fn a_leak_is_sealed_before_anything_is_cut() {
+    let seen = Inspection { leak: Some(Leak::Low), ..Inspection::default() };
+    let advice = told(&[made(Kind::Breath, 0.0); 3], seen);
+    assert_eq!((advice.next, advice.r#where), (Move::Seal, Where::At(Place::Low)));
+}
+
+/// Common practice, no source: too thin a heart cannot be scraped better.
+#[test]
+fn a_reed_without_heart_and_bark_is_given_up() {
+    let seen =
+        Inspection { heart: Some(Heart::Thin), bark: Some(Bark::Gone), ..Inspection::default() };
+    let advice = told(&[made(Kind::Single, -60.0); 3], seen);
+    assert!(!advice.next.is_cut(), "{advice:#?}");
+}
+
+/// Common practice, no source: thinner sides and corners of the tip let the low octave come.
+#[test]
+fn a_low_octave_that_comes_late_asks_for_work_on_the_tip() {
+    let late = Made { low_delay_s: 0.3, ..made(Kind::Octaves, 5.0) };
+    let seen =
+        Inspection { tip_sides: Some(crate::reed::TipSides::Thick), ..Inspection::default() };
+    let advice = told(&[late; 4], seen);
+    assert_eq!(advice.next, Move::Tip, "{advice:#?}");
+}
+
+#[test]
+fn a_clip_that_would_leave_too_little_is_not_proposed() {
+    let short = Measurements::new(Sizes { length_mm: Some(67.1), ..*long() }).unwrap();
+    let crows = reading(&[made(Kind::Octaves, -70.0); 3]);
+    let none = Inspection::default();
+    let advice = advise(&crows, &short, &none, &Profile::default(), &Effects::default());
+    assert_ne!(advice.next, Move::Clip);
+}
+
+#[test]
+fn at_most_three_reasons_and_the_caution_of_the_move_first() {
+    let advice = told(&[made(Kind::Octaves, -70.0); 3], Inspection::default());
+    assert!(!advice.because.is_empty() && advice.because.len() <= 3);
+    assert!(advice.cautions[0].starts_with("Clip on a block"));
+}
+
+fn any_crow() -> impl Strategy<Value = Made> {
+    let kinds = prop::sample::select(vec![
+        Kind::Octaves,
+        Kind::Single,
+        Kind::Split,
+        Kind::Unsettled,
+        Kind::Breath,
+    ]);
+    (kinds, -400.0..400.0_f64, 0..2_i32, 0.0..0.4_f64).prop_map(
+        |(kind, cents, register, low_delay_s)| Made { kind, cents, register, low_delay_s },
+    )
+}
+
+/// How a round of the maker goes: the crows, and whether what was told is done.
+fn any_round() -> impl Strategy<Value = (Vec<Made>, bool)> {
+    (prop::collection::vec(any_crow(), 0..4), any::<bool>())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+
+    /// Whatever is heard, and whether or not the maker does or answers what was told.
+    #[test]
+    fn nothing_is_told_three_times_running_and_asking_comes_to_an_end(
+        rounds in prop::collection::vec(any_round(), 12),
+    ) {
+        let mut story = Story { stages: vec![Stage::default()], ..Story::default() };
+        let mut asked_in_a_row = 0;
+        let mut last: Vec<(Move, Where)> = Vec::new();
+        for (crows, does) in rounds {
+            story.stages.last_mut().unwrap().takes.push(reading(&crows));
+            let advice = advise_on(&story, &Profile::default(), &Effects::default());
+            let this = (advice.next, advice.r#where.clone());
+            if advice.next.ends() {
+                break;
+            }
+            prop_assert!(
+                last.len() < 2 || last[last.len() - 2..].iter().any(|told| *told != this),
+                "{last:?} {this:?}"
+            );
+            last.push(this.clone());
+            story.stages.last_mut().unwrap().told.push(this.clone());
+            match Cut::at(this.0, this.1.place()) {
+                Some(cut) => {
+                    asked_in_a_row = 0;
+                    if does {
+                        story.stages.last_mut().unwrap().work = Some((cut, advice.amount_mm));
+                        story.stages.push(Stage::default());
+                    }
+                }
+                None => asked_in_a_row += 1,
+            }
+            // Two times crowing, each look and each measurement once.
+            prop_assert!(asked_in_a_row <= 7, "{last:?}");
+        }
+        let asked: BTreeSet<_> = last.iter().map(|told| told.0).collect();
+        prop_assert!(asked.len() <= 12);
+    }
+}
