@@ -135,6 +135,8 @@ pub(super) fn case<'a>(
     let lines = &profile.advice;
     let is_free = profile.target.is_none() || pitch.is_some_and(|pitch| disputed(pitch, profile));
     let glides = glides(takes, lines.glide_cents_per_s);
+    let blended =
+        takes.iter().flat_map(|take| &take.crows).filter(|crow| crow.kind == Kind::Blended).count();
     let far = pitch.is_some_and(|pitch| pitch.cents.abs() >= FAR_CENTS);
     let now = Now {
         pitch: pitch.filter(|_| profile.target.is_some()),
@@ -165,7 +167,7 @@ pub(super) fn case<'a>(
             || warned(WarningCode::Overload)
             || glides
             || far,
-        ask_ear: false,
+        ask_ear: 2 * blended > heard.crows.len(),
         told,
         done,
         seen: seen_now,
@@ -252,9 +254,15 @@ fn surely(sound: Sound) -> [f64; SOUNDS] {
 fn sound_of(take: &Reading, crow: &Crow, profile: &Profile) -> [f64; SOUNDS] {
     let is_high = is_high(take, &crow.figures, profile);
     match crow.kind {
+        // The sound does not tell: it counts for both, as far as it may be either.
+        Kind::Blended if !is_high => {
+            let octaves = crow.figures.voices.octaves.unwrap_or(0.5).clamp(0.0, 1.0);
+            let (one, other) = (surely(Sound::Octaves), surely(Sound::Low));
+            std::array::from_fn(|at| octaves * one[at] + (1.0 - octaves) * other[at])
+        }
         Kind::Octaves if !is_high => surely(Sound::Octaves),
         Kind::Single if !is_high => surely(Sound::Low),
-        Kind::Octaves | Kind::Single => surely(Sound::Peep),
+        Kind::Octaves | Kind::Single | Kind::Blended => surely(Sound::Peep),
         Kind::Split => surely(Sound::Split),
         Kind::Unsettled => surely(Sound::Wild),
         Kind::Breath => surely(Sound::Air),
