@@ -491,17 +491,27 @@ mod tests {
         assert_eq!(compared, known);
     }
 
-    #[test]
-    fn what_is_written_through_the_catalogue_is_read_back() {
+    /// A word that the figure has.
+    fn word(figure: &Figure<Figures>) -> &'static str {
+        if figure.about.path == "voices.faint" { "low" } else { "C5" }
+    }
+
+    /// Every figure written, the numbers by their places.
+    fn written() -> Figures {
         let mut figures = Figures::default();
-        let word = |path| if path == "voices.faint" { "low" } else { "C5" };
         for (index, figure) in FIGURES.iter().enumerate() {
             match &figure.value {
                 Value::Number { set, .. } => set(&mut figures, Some(index as f64)),
                 Value::Flag { set, .. } => set(&mut figures, Some(true)),
-                Value::Word { set, .. } => set(&mut figures, Some(word(figure.about.path))),
+                Value::Word { set, .. } => set(&mut figures, Some(word(figure))),
             }
         }
+        figures
+    }
+
+    #[test]
+    fn what_is_written_through_the_catalogue_is_read_back() {
+        let figures = written();
         for (index, figure) in FIGURES.iter().enumerate() {
             match &figure.value {
                 Value::Number { get, .. } => {
@@ -509,7 +519,7 @@ mod tests {
                 }
                 Value::Flag { get, .. } => assert_eq!(get(&figures), Some(true)),
                 Value::Word { get, .. } => {
-                    assert_eq!(get(&figures).as_deref(), Some(word(figure.about.path)));
+                    assert_eq!(get(&figures).as_deref(), Some(word(figure)));
                 }
             }
         }
@@ -518,15 +528,7 @@ mod tests {
     /// The paths are those of the line of JSON.
     #[test]
     fn every_path_is_one_of_the_reading() {
-        let mut figures = Figures::default();
-        for figure in &FIGURES {
-            match &figure.value {
-                Value::Number { set, .. } => set(&mut figures, Some(1.0)),
-                Value::Flag { set, .. } => set(&mut figures, Some(true)),
-                Value::Word { set, .. } => set(&mut figures, Some("C5")),
-            }
-        }
-        let line = serde_json::to_value(&figures).unwrap();
+        let line = serde_json::to_value(written()).unwrap();
         for figure in &FIGURES {
             let pointer = format!("/{}", figure.about.path.replace('.', "/"));
             assert!(line.pointer(&pointer).is_some_and(|value| !value.is_null()), "{pointer}");
