@@ -1,49 +1,77 @@
-//! The reed on the bench: what is heard and typed goes to its card.
+//! The prompt's reed: what is heard and typed goes to its card.
 
 use std::path::{Path, PathBuf};
 
-use super::command::{Command, CommandError, HELP};
+use super::grammar::{self, Entry};
+use super::reeds::{add_like, held_to, next_label, open_label};
 use super::screen::{self, Paper};
+use super::sound::{self, Sound};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
-use crate::log::{History, Known, Log, LogError, NewTake, effects, latest_pair};
+use crate::log::{Card, History, Known, Log, LogError, NewTake, effects, latest_pair};
+use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Reading;
-use crate::reed::Measurements;
-use crate::report::history::{doubts, measurements};
+use crate::reed::{Measurements, Sizes};
+use crate::report::history::doubts;
 use crate::report::stage::stage_name;
+use crate::report::terminal;
+use crate::words::bench as words;
 
 /// A reed being worked on while the program listens.
 #[derive(Debug)]
 pub struct Desk {
     log: Log,
     label: String,
+    usual: (Profile, A4),
     profile: Profile,
+    a4: A4,
     effects: Effects,
     paper: Paper,
 }
 
-/// What to show after a line was typed.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// What to do after a line was typed.
+#[derive(Debug)]
 pub struct Reply {
-    /// Lines, each ended by a line feed.
+    /// To be shown: lines, each ended by a line feed.
     pub text: String,
-    /// Whether the maker wants to end.
-    pub ends: bool,
+    /// What else.
+    pub then: Then,
+}
+
+/// What is to be done besides showing an answer.
+#[derive(Debug)]
+pub enum Then {
+    /// Nothing.
+    GoOn,
+    /// The maker wants to end.
+    End,
+    /// Listen no more until the next order.
+    Pause,
+    /// Listen again.
+    Resume,
+    /// Another reed is on the bench, held to what [`Desk::held_to`] says.
+    NewReed,
+    /// A sound is to be heard.
+    Sound(Sound),
 }
 
 impl Desk {
     /// Opens the card of a reed.
     ///
-    /// Errors: no such reed, one that is closed, or a log that cannot be read.
-    pub fn open(log: Log, label: &str, profile: Profile, paper: Paper) -> Result<Self, LogError> {
-        let card = log.reed(label)?.card;
-        let label = card.label;
-        if card.ending.is_some() {
-            return Err(LogError::Closed(label));
-        }
+    /// * `usual`: what a reed is held to whose card does not say.
+    ///
+    /// Errors: no such reed, one that is closed, a log that cannot be read, or a profile that is gone.
+    pub fn open(log: Log, label: &str, usual: (Profile, A4), paper: Paper) -> anyhow::Result<Self> {
+        let label = open_label(&log, label)?;
+        let (profile, a4) = held_to(&log.reed(&label)?.card, &usual)?;
         let effects = effects(&log.histories()?.whole);
-        Ok(Self { log, label, profile, effects, paper })
+        Ok(Self { log, label, usual, profile, a4, effects, paper })
+    }
+
+    /// What the reed on the bench is held to.
+    pub fn held_to(&self) -> (&Profile, A4) {
+        (&self.profile, self.a4)
     }
 
     /// Where takes are recorded before they go to the reed; what a crash leaves there can be added
@@ -64,12 +92,21 @@ impl Desk {
         Some(format!("{}, take {number}", self.label))
     }
 
-    /// Whether a line, once obeyed, makes the reed another: what was crowed before it must go to
-    /// the card first.
+    /// Whether a line, once obeyed, makes the reed another, or puts another one on the bench: what was
+    /// crowed before it must go to the card first.
     pub fn changes_the_reed(line: &str) -> bool {
-        match Command::parse(line) {
-            Ok(Some(Command::Step(step))) => step.cut.is_some(),
-            Ok(Some(Command::Undo | Command::Redo)) => true,
+        match grammar::parse(line) {
+            Ok(Some(Entry::Step(step))) => step.cut.is_some(),
+            Ok(Some(entry)) => matches!(
+                entry,
+                Entry::Undo
+                    | Entry::Redo
+                    | Entry::Pause
+                    | Entry::Reed(_)
+                    | Entry::Next
+                    | Entry::New(_)
+                    | Entry::Like(_)
+            ),
             _ => false,
         }
     }
@@ -97,19 +134,15 @@ impl Desk {
 
     /// Does what a line says; a line that cannot be done is answered and changes nothing.
     pub fn obey(&mut self, line: &str) -> Reply {
-        let reply = |text: String| Reply { text, ends: false };
-        match Command::parse(line) {
-            Ok(None) => reply(String::new()),
-            Ok(Some(Command::Quit)) => Reply { text: String::new(), ends: true },
-            Ok(Some(command)) => match self.run(command) {
-                Ok(text) => reply(text),
-                Err(error) => reply(self.lines(&error.to_string())),
-            },
-            Err(error @ (CommandError::Unknown(_) | CommandError::Incomplete(_))) => {
-                reply(self.lines(&error.to_string()))
-            }
-            Err(error) => reply(self.lines(&format!("{error}; nothing was written down"))),
-        }
+        let done = match grammar::parse(line) {
+            Ok(None) => return Reply { text: String::new(), then: Then::GoOn },
+            Ok(Some(entry)) => self.run(entry),
+            Err(refusal) => Err(refusal.into()),
+        };
+        done.unwrap_or_else(|error| Reply {
+            text: self.lines(&error.to_string()),
+            then: Then::GoOn,
+        })
     }
 
     /// A sentence as lines of the terminal.
@@ -118,35 +151,115 @@ impl Desk {
         style.letters(style.wrapped("", text).join("\n") + "\n")
     }
 
-    fn run(&mut self, command: Command) -> Result<String, LogError> {
+    fn run(&mut self, entry: Entry) -> anyhow::Result<Reply> {
         let label = self.label.clone();
-        let Paper { style, unit } = self.paper;
-        Ok(match command {
-            Command::Step(step) => match self.log.step(&label, &step)? {
-                Some(number) => {
-                    let words = unit.retold(&step.words());
-                    self.lines(&format!("step {number}, {words}; now crow"))
-                }
-                None => self.lines(&step.words()),
+        let unit = self.paper.unit;
+        let mut then = Then::GoOn;
+        let text = match entry {
+            Entry::Step(step) => {
+                let number = self.log.step(&label, &step)?;
+                self.lines(&unit.retold(&words::done(&step, number)))
+            }
+            Entry::Look(seen) => {
+                self.log.inspect(&label, &seen)?;
+                self.lines(&words::seen(&seen))
+            }
+            Entry::Measure(sizes) => self.measure(&label, &sizes)?,
+            Entry::Undo => {
+                let undone = self.log.undo(&label)?;
+                self.lines(&words::undone(&undone.what))
+            }
+            Entry::Redo => {
+                let redone = self.log.redo(&label)?;
+                self.lines(&words::made_again(&redone.what))
+            }
+            Entry::Way => screen::way(&self.history()?, &self.profile, &self.paper),
+            Entry::Why => match self.known()?.advise(&self.profile) {
+                Some(advice) => terminal::next_move(&advice, unit, &self.paper.style),
+                None => self.lines(words::NOT_CROWED),
             },
-            Command::Measure(sizes) => {
-                let measured = Measurements::just_made(sizes)
-                    .map_err(|error| LogError::Invalid(error.to_string()))?;
-                self.log.measure(&label, &measured, None)?;
-                let doubts = doubts(&self.history()?, &self.profile, &sizes, unit, &style);
-                self.lines(&measurements(&sizes, unit)) + &doubts
+            Entry::Pause => {
+                then = Then::Pause;
+                self.lines(words::PAUSED)
             }
-            Command::Undo => {
-                let what = self.log.undo(&label)?.what;
-                self.lines(&format!("undone: {what}"))
+            Entry::GoOn => {
+                then = Then::Resume;
+                self.lines(words::GOES_ON)
             }
-            Command::Redo => {
-                let what = self.log.redo(&label)?.what;
-                self.lines(&format!("made again: {what}"))
+            Entry::Reed(other) => {
+                then = Then::NewReed;
+                let other = open_label(&self.log, &other)?;
+                self.put_on(other)?
             }
-            Command::Way => screen::way(&self.history()?, &self.profile, &self.paper),
-            Command::Help | Command::Quit => HELP.to_owned(),
-        })
+            Entry::Next => match next_label(&self.log, Some(&label))? {
+                Some(other) => {
+                    then = Then::NewReed;
+                    self.put_on(other)?
+                }
+                None => self.lines(words::NO_OTHER_REED),
+            },
+            Entry::New(other) => {
+                then = Then::NewReed;
+                self.log.add(&Card::new(&other))?;
+                self.put_on(other)?
+            }
+            Entry::Like(other) => {
+                then = Then::NewReed;
+                add_like(&mut self.log, &label, other.clone())?;
+                self.put_on(other)?
+            }
+            Entry::Play(numbers) => {
+                then = Then::Sound(self.takes(&numbers)?);
+                String::new()
+            }
+            Entry::Tone => match self.profile.lowest_note() {
+                Some(note) => {
+                    then = Then::Sound(sound::tone(note.frequency(self.a4).hz()));
+                    String::new()
+                }
+                None => self.lines(words::NO_TARGET),
+            },
+            Entry::Check | Entry::Practice(_) | Entry::Listen(_) => self.lines(words::ON_THE_PAGE),
+            Entry::Help => grammar::help(),
+            Entry::Quit => {
+                then = Then::End;
+                String::new()
+            }
+        };
+        Ok(Reply { text, then })
+    }
+
+    fn measure(&mut self, label: &str, sizes: &Sizes) -> anyhow::Result<String> {
+        self.log.measure(label, &Measurements::just_made(*sizes)?, None)?;
+        let Paper { style, unit } = self.paper;
+        let doubts = doubts(&self.history()?, &self.profile, sizes, unit, &style);
+        Ok(self.lines(&words::measured(sizes, unit)) + &doubts)
+    }
+
+    fn put_on(&mut self, label: String) -> anyhow::Result<String> {
+        (self.profile, self.a4) = held_to(&self.log.reed(&label)?.card, &self.usual)?;
+        self.label = label;
+        Ok(self.lines(&words::on_the_bench(Some(&self.label))))
+    }
+
+    /// One take, or two in turn; the last one where none is named.
+    fn takes(&self, numbers: &[u32]) -> anyhow::Result<Sound> {
+        let history = self.history()?;
+        let of = |number: u32| -> anyhow::Result<Sound> {
+            let take = history.takes.iter().find(|take| take.take.number == number);
+            let take = take.ok_or_else(|| anyhow::anyhow!(words::no_take(number)))?;
+            let crows = take.reading.as_ref().map(|logged| &logged.reading.crows);
+            let span = crows.and_then(|crows| Some((crows.first()?.start_s, crows.last()?.end_s)));
+            Ok(sound::of_take(&self.log.audio_path(&take.take.sha256), span)?)
+        };
+        match *numbers {
+            [first, second] => Ok(sound::in_turn(&of(first)?, &of(second)?)),
+            [one] => of(one),
+            _ => match history.takes.last() {
+                Some(last) => of(last.take.number),
+                None => anyhow::bail!(words::NOT_CROWED),
+            },
+        }
     }
 
     fn change(&self, history: &History) -> String {

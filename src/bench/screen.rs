@@ -1,10 +1,12 @@
 //! What is shown after a take or a command.
 
-use crate::comparison::{Change, Comparison, NoteCode};
+use crate::advice::Advice;
+use crate::comparison::{Change, Comparison, NoteCode, pitch_estimate};
 use crate::log::{History, timeline};
 use crate::profile::Profile;
-use crate::report::format::LengthUnit;
-use crate::report::terminal::{Style, words};
+use crate::reading::Reading;
+use crate::report::format::{LengthUnit, interval};
+use crate::report::terminal::{Style, move_line, words};
 use crate::report::{comparison as report, timeline as course};
 
 /// The figures that a maker asks for after a cut, the first ones first.
@@ -46,8 +48,7 @@ impl Told<'_> {
             lines.extend(style.wrapped("beware: ", words));
         }
         lines.extend(style.wrapped("since ", &format!("{}:", paper.unit.retold(self.since))));
-        let mut told: Vec<String> = self
-            .asked(profile)
+        let mut told: Vec<String> = asked(self.comparison, profile)
             .into_iter()
             .map(|change| report::sentence(change, profile))
             .collect();
@@ -69,26 +70,45 @@ impl Told<'_> {
         lines.extend(told.iter().flat_map(|words| style.wrapped("  ", words)));
         style.letters(lines.join("\n") + "\n") + &way(history, profile, paper)
     }
+}
 
-    /// Without a target, pitch is told in hertz. A recording against itself tells nothing.
-    fn asked(&self, profile: &Profile) -> Vec<&Change> {
-        let Comparison { changes, notes, .. } = self.comparison;
-        if notes.iter().any(|note| note.code == NoteCode::SameRecording) {
-            return Vec::new();
-        }
-        let find = |path: &str| changes.iter().find(|change| change.figure == path);
-        let pitch = find(ASKED[0]).or_else(|| find("fundamental.hz"));
-        let others = ASKED.iter().skip(1).filter_map(|path| find(path));
-        // Of the figures besides pitch only what moved is worth a line at the bench.
-        let moved = others.filter(|change| change.matters(profile));
-        pitch.into_iter().chain(moved).collect()
+/// The figures that a maker asks for after a cut: pitch, and of the others what moved. Without a target,
+/// pitch is told in hertz. A recording against itself tells nothing.
+pub(super) fn asked<'a>(comparison: &'a Comparison, profile: &Profile) -> Vec<&'a Change> {
+    let Comparison { changes, notes, .. } = comparison;
+    if notes.iter().any(|note| note.code == NoteCode::SameRecording) {
+        return Vec::new();
     }
+    let find = |path: &str| changes.iter().find(|change| change.figure == path);
+    let pitch = find(ASKED[0]).or_else(|| find("fundamental.hz"));
+    let others = ASKED.iter().skip(1).filter_map(|path| find(path));
+    // Of the figures besides pitch only what moved is worth a line at the bench.
+    let moved = others.filter(|change| change.matters(profile));
+    pitch.into_iter().chain(moved).collect()
 }
 
 /// Not what is said otherwise, nor what is about figures that are not shown here.
 fn is_for_the_bench(code: NoteCode) -> bool {
     use NoteCode::{Chance, MicrophoneUnknown, NoCrow};
     !matches!(code, Chance | MicrophoneUnknown | NoCrow)
+}
+
+/// The two lines that stay in sight: pitch and kind, and the next move. With a caution the move is told
+/// alone: the caution stands above, where it was said.
+pub fn standing(reading: &Reading, advice: &Advice, profile: &Profile) -> [String; 2] {
+    let figures = &reading.summary.figures;
+    let pitch = words::pitch(figures, profile).unwrap_or_else(|| "no tone held".to_owned());
+    let known = pitch_estimate(reading, profile.advice.usual_spread_cents)
+        .map(|known| format!(" {}", interval(known.half_width(), 0)));
+    let heard = match reading.summary.kind {
+        None => words::no_crow(reading),
+        Some(kind) => {
+            let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
+            let crows = words::crows(reading.summary.crow_count, same, kind);
+            format!("{pitch}{} · {crows}", known.unwrap_or_default())
+        }
+    };
+    [heard, format!("Next: {}", move_line(advice))]
 }
 
 /// Pitch, octaves and length at one glance.

@@ -12,6 +12,7 @@ mod fitness;
 mod microphone;
 mod room;
 mod session;
+mod speaker;
 mod stream;
 mod take_file;
 
@@ -22,4 +23,5 @@ pub use microphone::{Microphone, Piece};
 pub use session::{
     CrowReader, Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat,
 };
+pub use speaker::play;
 pub use take_file::TakeFile;

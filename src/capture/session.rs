@@ -20,7 +20,7 @@ use super::channel::{Strongest, alternating_power, loudest};
 use super::room::Room;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Reader, is_silent};
+use crate::reading::{OctaveNow, Reader, is_silent};
 use crate::take::{Channel, Faults};
 
 /// Room noise before a take's first crow: a maker's crow may begin with a faint breath, and the
@@ -220,6 +220,14 @@ impl<R: CrowReader> Session<R> {
                     closes_in_s: silence_s.map(|past| (self.settings.pause_s - past).max(0.0)),
                 }
             }
+        }
+    }
+
+    /// Which octaves sound now, lowest first; empty while nothing does.
+    pub fn octaves_now(&self) -> Vec<OctaveNow> {
+        match &self.state {
+            State::Waiting(scout) => scout.reader.octaves_now(),
+            State::Taking(taking) => taking.reader.octaves_now(),
         }
     }
 

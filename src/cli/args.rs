@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, compare, completions, devices, explain, listen, log, man, output, profile,
+    analyse, batch, bench, compare, completions, devices, explain, listen, log, man, output, profile,
     reed, schema, usage,
 };
 use crate::report::terminal::Style;
@@ -24,6 +24,8 @@ enum Command {
     /// Read recordings of crows: pitch, octaves, balance, steadiness, and the next cut
     #[command(alias = "analyze")]
     Analyse(analyse::Args),
+    /// Open the bench in the browser: crow, see, cut, write down, undo
+    Bench(bench::Args),
     /// Listen at the microphone, hands free, and read each crow as it ends
     Listen(listen::Args),
     /// Show the microphones, or check that one is fit for crowing
@@ -124,6 +126,7 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
             Ok(ExitCode::SUCCESS)
         }
         Some(Command::Analyse(args)) => analyse::run(args),
+        Some(Command::Bench(args)) => bench::run(args),
         Some(Command::Listen(args)) => listen::run(args),
         Some(Command::Devices(args)) => devices::run(args),
         Some(Command::Explain(args)) => explain::run(*args),

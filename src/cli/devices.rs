@@ -11,6 +11,7 @@ use crate::capture::{
 use crate::reading::{HUM_DBFS, QUIET_DBFS};
 use crate::report::format::number;
 use crate::report::terminal::Style;
+use crate::words::devices as words;
 
 /// How long a check listens to the room.
 const QUIET_S: f64 = 2.0;
@@ -197,7 +198,7 @@ fn in_lines(fitness: &Fitness, style: &Style) -> String {
         .collect();
     lines.push(String::new());
     for &matter in &fitness.findings {
-        lines.extend(style.wrapped("- ", in_words(matter)));
+        lines.extend(style.wrapped("- ", words::matter(matter)));
     }
     let verdict = match (fitness.findings.is_empty(), fitness.trial_heard) {
         (true, true) => "Fit for crowing.",
@@ -231,38 +232,5 @@ fn in_short(matter: Matter) -> &'static str {
         Matter::Hum => "mains hum",
         Matter::LostSamples => "samples were lost",
         Matter::LowRate => "its sample rate is low",
-    }
-}
-
-fn in_words(matter: Matter) -> &'static str {
-    match matter {
-        Matter::Muted => {
-            "Nothing comes from this microphone. Unmute it, raise its level in the sound settings, \
-             or pick another with --device."
-        }
-        Matter::Overload => {
-            "The crow overloads the microphone. Lower its level in the sound settings, or move the \
-             reed twice as far away."
-        }
-        Matter::Hot => {
-            "The crow comes close to overload. Lower the level a little, or crow from further away."
-        }
-        Matter::Quiet => {
-            "The crow is weak. Raise the level in the sound settings, or crow from a hand's breadth \
-             to the side of the microphone."
-        }
-        Matter::NoisyRoom => {
-            "The room is loud. Turn off fans and machines, close the window, turn off automatic \
-             level control, or come closer to the microphone."
-        }
-        Matter::Hum => {
-            "Mains hum. Move the cable away from lamps and chargers, or run the computer on its \
-             battery."
-        }
-        Matter::LostSamples => "Samples were lost. Close programs that keep the computer busy.",
-        Matter::LowRate => {
-            "The sample rate is low: brightness and the 8 kHz band cannot be read. Choose 44100 or \
-             48000 in the sound settings; headsets without a cable often cannot."
-        }
     }
 }

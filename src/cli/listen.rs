@@ -2,6 +2,7 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a command's output")]
 
+mod foot;
 mod live_line;
 mod take_desk;
 
@@ -19,9 +20,9 @@ use super::expectations::{self, Expectations};
 use super::log_file::LogFile;
 use super::measured::{Measured, Unit};
 use super::output;
-use crate::bench::{Desk, Lines, Paper, Typed};
+use crate::bench::{Desk, Lines, Paper, Then, Typed};
 use crate::capture::{
-    Input, Microphone, Session, SessionSettings, TakeFile, default_input, find_input,
+    self, Input, Microphone, Session, SessionSettings, TakeFile, default_input, find_input,
 };
 use crate::log::Card;
 use crate::pitch::A4;
@@ -78,11 +79,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let card = log.reed(label)?.card;
         let (held_to, at) = expectations::of_card(&card)?;
         let typed = (profile.name.clone(), a4);
+        let usual = (profile.clone(), a4);
         profile = if card.profile.is_some() { held_to } else { profile };
         a4 = if card.a4_hz.is_some() { at } else { a4 };
         profile.ear = log.ear(&profile.name)?;
         let paper = Paper { style: output::style(), unit: args.unit.unit() };
-        on_bench = Some(Desk::open(log, label, profile.clone(), paper)?);
+        on_bench = Some(Desk::open(log, label, usual, paper)?);
         held_to_what = Some(said_of(&card, &profile, a4, typed));
     }
     let typed = on_bench.is_some().then(Lines::begin);
@@ -106,11 +108,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         bail!("{}: {error}", input.name);
     }
     let settings = SessionSettings { source: source_of(&input), pause_s: args.pause, channel };
-    let mut session = Session::new(format, settings, &profile, a4);
+    let mut session = Session::new(format, settings.clone(), &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
-    if typed.is_some() {
-        line = line.above_typing();
-    }
     let mut desk = TakeDesk::new(&args, profile, a4, on_bench, format.sample_rate_hz)?;
 
     output::tell(&format!(
@@ -123,10 +122,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     output::tell("Crow when it says ready; Ctrl-C ends.");
     if typed.is_some() {
         output::tell(
-            "Type what you cut and Enter: c 0.3 clips 0.3 mm, u takes it back, ? shows all.",
+            "Type what you did and Enter: clip 0.3, leak low, length 70.2; u takes it back, ? shows all.",
         );
     }
     warn_of_unfinished(folder.as_deref());
+    if typed.is_some() {
+        line = line.above_typing();
+    }
 
     let channels = usize::from(format.channels);
     let mut frames_left =
@@ -134,6 +136,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut samples = Vec::new();
     let mut orders = VecDeque::new();
     let mut lost_frames = 0;
+    let mut is_paused = false;
     let ended: anyhow::Result<()> = loop {
         samples.clear();
         // Asked before reading, so that all that sounded before a cut or Ctrl-C is read before it.
@@ -151,16 +154,41 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             *left -= samples.len() / channels;
         }
         lost_frames += piece.lost_frames;
-        let events = session.push(&samples, piece.lost_frames);
+        // What comes in a pause is forgotten.
+        let events = match is_paused {
+            true => Vec::new(),
+            false => session.push(&samples, piece.lost_frames),
+        };
         if let Err(error) = desk.handle(events, &mut line) {
             break Err(error.into());
         }
         match obey(&mut orders, &mut session, &mut desk, &mut line) {
-            Ok(false) => {}
-            Ok(true) => break Ok(()),
+            Ok(Then::End) => break Ok(()),
+            Ok(Then::Pause) => is_paused = !is_paused,
+            Ok(Then::Resume) => is_paused = false,
+            Ok(Then::NewReed) => {
+                let told = desk.handle(session.finish(), &mut line);
+                let (profile, a4) = desk.held_to();
+                session = Session::new(format, settings.clone(), profile, a4);
+                if let Err(error) = told {
+                    break Err(error.into());
+                }
+            }
+            Ok(Then::Sound(sound)) => {
+                // The microphone hears it too: that is no crow.
+                if let Err(why) = capture::play(|rate_hz| sound.samples_at(rate_hz)) {
+                    line.complain(&why);
+                }
+                samples.clear();
+                let _ = microphone.read(&mut samples);
+            }
+            Ok(Then::GoOn) => {}
             Err(error) => break Err(error.into()),
         }
-        line.draw(&session.listening());
+        match is_paused {
+            true => line.draw_paused(),
+            false => line.draw(&session.listening()),
+        }
         if frames_left == Some(0) || is_stopped {
             break Ok(());
         }
@@ -173,40 +201,41 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     // A cut that still waited for a sound to end.
     for typed in orders {
         if let Typed::Line(text) = typed {
-            told = told.and(desk.obey(&text).map(drop));
+            told = told.and(desk.obey(&text, &mut line).map(drop));
         }
     }
-    line.clear();
+    line.end();
     let all_kept = desk.close(lost_frames, was_silent);
     ended?;
     told?;
     Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Does what was typed; returns whether the maker wants to end. What was crowed before a cut goes
-/// to the card before the cut, which therefore waits until nothing sounds.
+/// Does what was typed, until something else is to be done for it. What was crowed before a cut goes to
+/// the card before the cut, which therefore waits until nothing sounds.
 fn obey(
     orders: &mut VecDeque<Typed>,
     session: &mut Session<Reader>,
     desk: &mut TakeDesk,
     line: &mut LiveLine,
-) -> io::Result<bool> {
+) -> io::Result<Then> {
     while let Some(typed) = orders.front() {
-        let Typed::Line(text) = typed else { return Ok(true) };
+        let Typed::Line(text) = typed else { return Ok(Then::End) };
         if Desk::changes_the_reed(text) {
             let listening = session.listening();
             if listening.take.is_some() && listening.closes_in_s.is_none() {
-                return Ok(false);
+                return Ok(Then::GoOn);
             }
             desk.handle(session.close_take(), line)?;
         }
         line.typed();
-        if desk.obey(text)? {
-            return Ok(true);
-        }
+        let then = desk.obey(text, line)?;
         orders.pop_front();
+        if !matches!(then, Then::GoOn) {
+            return Ok(then);
+        }
     }
-    Ok(false)
+    Ok(Then::GoOn)
 }
 
 /// What a take of a microphone is called, as it stands over its card: `default` alone says nothing.
@@ -257,7 +286,7 @@ fn warn_of_unfinished(folder: Option<&std::path::Path>) {
     }
 }
 
-fn positive(text: &str) -> Result<f64, String> {
+pub(super) fn positive(text: &str) -> Result<f64, String> {
     match text.parse() {
         Ok(number) if f64::is_finite(number) && number > 0.0 => Ok(number),
         _ => Err("give seconds above 0, such as 4".to_owned()),

@@ -4,6 +4,7 @@
 mod analyse;
 mod args;
 mod batch;
+mod bench;
 mod cautions;
 mod compare;
 mod completions;

@@ -11,6 +11,7 @@ mod figures;
 mod find;
 mod measured;
 mod not_a_crow;
+mod octaves_now;
 mod overload;
 mod pooled;
 mod reader;
@@ -24,8 +25,10 @@ pub use figures::{
     Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning, WarningCode, What, Why,
 };
 pub use find::hum::{HUM_DBFS, MainsHum, mains_hum};
+pub use octaves_now::OctaveNow;
 pub use overload::OverloadCount;
 pub use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};
+pub use summary::summarise;
 pub use track::tones::LOCKED_CENTS;
 pub use warnings::{FULL_RATE_HZ, QUIET_DBFS};

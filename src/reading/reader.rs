@@ -4,6 +4,7 @@ use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::find::finder::{Finder, Sound};
 use super::find::hum::{LEAST_ROOM_S, MainsHum, RoomLine, mains_hum, room_lines};
+use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
@@ -167,6 +168,15 @@ impl Reader {
                 && !self.extremes.is_some_and(is_constant),
             armed: self.finder.floor().is_some(),
         }
+    }
+
+    /// Which octaves sound now, lowest first; empty while nothing does.
+    pub fn octaves_now(&self) -> Vec<OctaveNow> {
+        let now = self.now();
+        let hz = now.hz.filter(|_| now.sounding);
+        hz.map_or_else(Vec::new, |hz| {
+            octaves_now(self.finder.recent(0.1), f64::from(self.sample_rate_hz), hz)
+        })
     }
 
     /// Start of the crow that sounds now or has just ended without being returned yet, in seconds

@@ -10,4 +10,4 @@ pub mod moves;
 pub use geometry::{Fault, Finding, findings, unjudged};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
 pub use measurements::{MeasurementError, Measurements, Sizes};
-pub use moves::{Cut, Move, Place};
+pub use moves::{Cut, Move, Place, Row, WORK};

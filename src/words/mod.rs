@@ -1,6 +1,8 @@
 //! Every sentence that is printed, by the part it speaks of; nothing is decided here.
 
 pub mod advice;
+pub mod bench;
+pub mod devices;
 pub mod ear;
 pub mod reading;
 pub mod voices;

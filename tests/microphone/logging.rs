@@ -34,8 +34,8 @@ fn crows_go_to_the_step_they_were_heard_at_and_the_change_is_told() {
     bench.play(Path::new(BEFORE));
     said.wait_for("  3  ", 1);
     // The pause is not over: the cut closes the take.
-    typed.write_all(b"c 0.3 a sliver\n").unwrap();
-    said.wait_for("step 1, ", 1);
+    typed.write_all(b"c 0.3: a sliver\n").unwrap();
+    said.wait_for("Written down: cut 1, ", 1);
     bench.play(Path::new(AFTER));
     said.wait_for("  3  ", 2);
     typed.write_all(b"n speaks\nq\n").unwrap();
@@ -44,7 +44,7 @@ fn crows_go_to_the_step_they_were_heard_at_and_the_change_is_told() {
     let said = said.whole();
     // A crow is told once, as it ends.
     assert!(!said.contains("\n    1  "), "{said}");
-    for part in ["take 1, as it came", "step 1, clip 0.3 mm: a sliver", "take 2, after step 1"] {
+    for part in ["take 1, as it came", "cut 1, clip 0.3 mm: a sliver", "take 2, after step 1"] {
         assert!(said.contains(part), "{part} is not in\n{said}");
     }
     assert!(said.contains("since clip 0.3 mm:\n  pitch against the target rose by"), "{said}");

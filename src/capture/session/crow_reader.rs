@@ -1,6 +1,6 @@
 //! What a session needs of a reader.
 
-use crate::reading::{Analysis, Crow, CrowTracks, Now, Reader};
+use crate::reading::{Analysis, Crow, CrowTracks, Now, OctaveNow, Reader};
 use crate::take::Faults;
 
 /// What finds and reads the crows of one take; [`Reader`] does.
@@ -9,6 +9,10 @@ pub trait CrowReader {
     fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)>;
     /// What sounds now.
     fn now(&self) -> Now;
+    /// Which octaves sound now, lowest first.
+    fn octaves_now(&self) -> Vec<OctaveNow> {
+        Vec::new()
+    }
     /// Start of what sounds now, in seconds of this reader's samples. It may turn out to be no
     /// crow; where [`Now::hz`] is told, it has a tone.
     fn pending_since_s(&self) -> Option<f64>;
@@ -22,6 +26,9 @@ impl CrowReader for Reader {
     }
     fn now(&self) -> Now {
         Self::now(self)
+    }
+    fn octaves_now(&self) -> Vec<OctaveNow> {
+        Self::octaves_now(self)
     }
     fn pending_since_s(&self) -> Option<f64> {
         Self::pending_since_s(self)

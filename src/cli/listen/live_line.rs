@@ -1,7 +1,7 @@
 //! The line at the foot of the terminal that shows level, what sounds, and whether a crow would be
 //! caught. Only on a terminal.
 
-use std::io::{IsTerminal, Stderr, Write, stderr};
+use std::io::{self, IsTerminal, Stderr, Write, stderr, stdout};
 use std::time::{Duration, Instant};
 
 use crossterm::cursor::{MoveToColumn, MoveUp, RestorePosition, SavePosition};
@@ -9,11 +9,15 @@ use crossterm::queue;
 use crossterm::style::Print;
 use crossterm::terminal::{Clear, ClearType, size};
 
-use crate::capture::{Listening, SILENT_DBFS};
+use super::foot::Foot;
+use crate::capture::{HOT_DBFS, Listening, SILENT_DBFS};
+use crate::cli::output;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
+use crate::reading::QUIET_DBFS;
 use crate::report::format::{counted, number, signed};
 use crate::report::terminal::Style;
+use crate::text::visible;
 use crate::units::Hertz;
 
 /// Faster than this the eye does not follow, and slow terminals flicker.
@@ -21,7 +25,7 @@ const DRAW_EVERY: Duration = Duration::from_millis(80);
 
 /// Levels shown by the bar, in dBFS.
 const BAR_DBFS: (f64, f64) = (-80.0, 0.0);
-const BAR_CELLS: usize = 12;
+const BAR_CELLS: usize = 6;
 
 /// Columns from which on there is room for the bar, and for which take it is.
 const WIDE: usize = 80;
@@ -38,21 +42,86 @@ pub(super) struct LiveLine {
     drawn: Option<Instant>,
     /// Whether a line below it is left for typing.
     with_typing: bool,
+    /// The lines that stay, where the terminal is large enough for them.
+    foot: Option<Foot>,
 }
 
 impl LiveLine {
     pub fn new(profile: &Profile, a4: A4, style: Style) -> Self {
         let terminal = stderr().is_terminal().then(stderr);
-        Self { terminal, target: profile.target, a4, style, drawn: None, with_typing: false }
+        Self {
+            terminal,
+            target: profile.target,
+            a4,
+            style,
+            drawn: None,
+            with_typing: false,
+            foot: None,
+        }
     }
 
-    /// The same with a line below it in which commands are typed.
+    /// The same with a line below it in which commands are typed, and above it what stays in sight.
     pub fn above_typing(self) -> Self {
-        Self { with_typing: true, ..self }
+        let foot = (self.terminal.is_some() && stdout().is_terminal()).then(Foot::begin);
+        Self { with_typing: true, foot: foot.flatten(), ..self }
+    }
+
+    /// Whether pitch, kind and next move stay in sight, so that they need not be repeated.
+    pub fn stays(&self) -> bool {
+        self.foot.is_some()
+    }
+
+    /// What stays in sight from now on.
+    pub fn stand(&mut self, told: [String; 2]) {
+        if let Some(foot) = &mut self.foot {
+            foot.tell(told.map(|line| self.style.letters(line)));
+        }
+    }
+
+    /// Prints lines above.
+    ///
+    /// Errors: nobody reads standard output any more.
+    pub fn print(&mut self, text: &str) -> io::Result<()> {
+        match &self.foot {
+            Some(foot) => foot.print(&output::safe(text)),
+            None => {
+                self.clear();
+                output::print(text)
+            }
+        }
+    }
+
+    /// Says what went wrong.
+    pub fn complain(&mut self, text: &str) {
+        match &self.foot {
+            Some(foot) => {
+                let lines = self.style.wrapped("", &visible(text)).join("\n");
+                // That nobody can read it is no reason to stop.
+                let _ = foot.print(&output::safe(&lines));
+            }
+            None => {
+                self.clear();
+                output::complain(text);
+            }
+        }
+    }
+
+    /// Gives the whole terminal back.
+    pub fn end(&mut self) {
+        self.clear();
+        self.foot = None;
+    }
+
+    /// What the tones are told against from now on.
+    pub fn hold_to(&mut self, profile: &Profile, a4: A4) {
+        (self.target, self.a4) = (profile.target, a4);
     }
 
     /// After a line was typed: the cursor stands two lines below the live one.
     pub fn typed(&mut self) {
+        if let Some(foot) = &self.foot {
+            return foot.typed();
+        }
         let Some(terminal) = &mut self.terminal else { return };
         if self.drawn.take().is_some() {
             let _ = queue!(
@@ -70,6 +139,13 @@ impl LiveLine {
     /// Shows `listening`, unless it was drawn just before.
     pub fn draw(&mut self, listening: &Listening) {
         if self.drawn.is_some_and(|drawn| drawn.elapsed() < DRAW_EVERY) {
+            return;
+        }
+        if let Some(foot) = &mut self.foot {
+            foot.follow();
+            let width = size().map_or(80, |(columns, _)| usize::from(columns));
+            foot.live(&self.style.letters(line(listening, self.target, self.a4, width)));
+            self.drawn = Some(Instant::now());
             return;
         }
         let Some(terminal) = &mut self.terminal else { return };
@@ -92,8 +168,22 @@ impl LiveLine {
         self.drawn = Some(Instant::now());
     }
 
+    /// Shows that nothing is listened to.
+    pub fn draw_paused(&mut self) {
+        if self.drawn.is_some_and(|drawn| drawn.elapsed() < DRAW_EVERY) {
+            return;
+        }
+        if let Some(foot) = &mut self.foot {
+            foot.live("PAUSED: nothing is heard; g goes on");
+            self.drawn = Some(Instant::now());
+        }
+    }
+
     /// Wipes the line, so that other text can stand in its place.
     pub fn clear(&mut self) {
+        if self.foot.is_some() {
+            return;
+        }
         let Some(terminal) = &mut self.terminal else { return };
         if self.drawn.take().is_some() {
             if self.with_typing {
@@ -109,8 +199,8 @@ impl LiveLine {
 fn line(listening: &Listening, target: Option<Note>, a4: A4, width: usize) -> String {
     let now = listening.now;
     let level = match now.level_dbfs.filter(|dbfs| *dbfs > SILENT_DBFS) {
-        Some(dbfs) => format!("{:>4} dBFS", number(dbfs, 0)),
-        None => "   silent".to_owned(),
+        Some(dbfs) => format!("{:>5} dB", number(dbfs, 0)),
+        None => "  silent".to_owned(),
     };
     let sound = now.hz.and_then(Hertz::new).filter(|_| now.sounding);
     let pitch = sound.map_or_else(String::new, |hz| pitch(hz, target, a4));
@@ -119,8 +209,23 @@ fn line(listening: &Listening, target: Option<Note>, a4: A4, width: usize) -> St
         return format!("{level}  {pitch:<8} {}", short_state(listening));
     }
     let is_wide = width >= WIDE;
-    let text = format!("{level}  {pitch:<23}  {}", state(listening, is_wide));
-    if is_wide { format!("{} {text}", bar(now.level_dbfs)) } else { text }
+    let told = format!("{pitch:<23}  {}", state(listening, is_wide));
+    if !is_wide {
+        return format!("{level}  {told}");
+    }
+    let word = now.level_dbfs.filter(|_| now.sounding).map_or("", level_word);
+    format!("{} {level} {word:<5}  {told}", bar(now.level_dbfs))
+}
+
+/// How loud a tone is at the microphone, in a word.
+fn level_word(dbfs: f64) -> &'static str {
+    if dbfs > HOT_DBFS {
+        "loud!"
+    } else if dbfs < QUIET_DBFS {
+        "far"
+    } else {
+        "right"
+    }
 }
 
 fn bar(level_dbfs: Option<f64>) -> String {
@@ -184,7 +289,7 @@ mod tests {
         let silent = Listening::default();
         assert_eq!(
             line(&silent, target, a4, 80),
-            "░░░░░░░░░░░░    silent                           measuring the room"
+            "░░░░░░   silent                                  measuring the room"
         );
         let muted = Listening { silent: true, ..silent };
         assert!(line(&muted, target, a4, 80).ends_with("the input is silent: muted?"));
@@ -199,13 +304,13 @@ mod tests {
         let sounding = Listening { now, take: Some(2), crows: 1, ..Listening::default() };
         assert_eq!(
             line(&sounding, target, a4, 80),
-            "█████████░░░  −20 dBFS  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
+            "█████░   −20 dB right  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
         );
         // 440 Hz and a flat as the target: one way of naming.
         let flat = Listening { now: Now { hz: Some(466.0), ..now }, ..sounding };
         assert_eq!(
             line(&flat, "Bb4".parse().ok(), a4, 60),
-            " −20 dBFS  Bb4 −1 (−1 from Bb)      1 crow, sounding"
+            "  −20 dB  Bb4 −1 (−1 from Bb)      1 crow, sounding"
         );
         // The longest there is, in the columns it may take: one is kept free for the cursor.
         let longest = Listening { take: Some(99), crows: 99, closes_in_s: Some(4.0), ..flat };

@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use super::live_line::LiveLine;
 use super::{Args, output};
 use crate::advice::Advice;
-use crate::bench::Desk;
-use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
+use crate::bench::screen::standing;
+use crate::bench::{Desk, Heard, Keeper, Then};
+use crate::capture::{CaptureError, Event, FinishedTake};
 use crate::cli::cautions::Cautions;
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -18,7 +19,7 @@ use crate::report::{format, json};
 
 /// Keeps and shows what a session finds.
 pub(super) struct TakeDesk {
-    save: Option<PathBuf>,
+    keeper: Keeper,
     json: bool,
     profile: Profile,
     a4: A4,
@@ -27,7 +28,6 @@ pub(super) struct TakeDesk {
     reed: Option<Desk>,
     sample_rate_hz: u32,
     style: Style,
-    file: Option<TakeFile>,
     all_kept: bool,
     takes: usize,
     crows: usize,
@@ -51,14 +51,13 @@ impl TakeDesk {
         Ok(Self {
             measurements: args.measured.measurements()?,
             inspection: args.measured.inspection(),
-            save: args.save.clone().or(recordings),
+            keeper: Keeper::new(args.save.clone().or(recordings), sample_rate_hz),
             reed,
             json: args.json,
             profile,
             a4,
             sample_rate_hz,
             style: output::style(),
-            file: None,
             all_kept: true,
             takes: 0,
             crows: 0,
@@ -66,14 +65,25 @@ impl TakeDesk {
         })
     }
 
-    /// Does what a typed line says; returns whether the maker wants to end.
+    /// Does what a typed line says; returns what else is to be done.
     ///
     /// Errors: nobody reads standard output any more.
-    pub fn obey(&mut self, typed: &str) -> io::Result<bool> {
-        let Some(reed) = &mut self.reed else { return Ok(false) };
+    pub fn obey(&mut self, typed: &str, line: &mut LiveLine) -> io::Result<Then> {
+        let Some(reed) = &mut self.reed else { return Ok(Then::GoOn) };
         let reply = reed.obey(typed);
-        self.say(&reply.text)?;
-        Ok(reply.ends)
+        if matches!(reply.then, Then::NewReed) {
+            let (profile, a4) = reed.held_to();
+            (self.profile, self.a4) = (profile.clone(), a4);
+            line.hold_to(&self.profile, self.a4);
+            line.stand([String::new(), String::new()]);
+        }
+        self.say(&reply.text, line)?;
+        Ok(reply.then)
+    }
+
+    /// What takes are read against.
+    pub fn held_to(&self) -> (&Profile, A4) {
+        (&self.profile, self.a4)
     }
 
     /// Takes the next events. A take that cannot be kept is said so at once and still read.
@@ -82,34 +92,18 @@ impl TakeDesk {
     pub fn handle(&mut self, events: Vec<Event>, line: &mut LiveLine) -> io::Result<()> {
         // All audio is on disk before anything is printed: printing may fail.
         let mut printed = Ok(());
-        for event in events {
-            match event {
-                Event::TakeBegan { .. } => {
-                    let begin = |folder: &PathBuf| TakeFile::begin(folder, self.sample_rate_hz);
-                    match self.save.as_ref().map(begin).transpose() {
-                        Ok(file) => self.file = file,
-                        Err(error) => self.not_kept(error, line),
-                    }
+        let heard: Vec<Heard> =
+            events.into_iter().flat_map(|event| self.keeper.handle(event)).collect();
+        for heard in heard {
+            match heard {
+                Heard::Began | Heard::Dropped => {}
+                Heard::Crow { number, crow } => {
+                    printed = printed.and(self.print_crow(number, &crow, line));
                 }
-                Event::Audio(samples) => {
-                    let written = self.file.as_mut().map(|file| file.write(&samples));
-                    if let Some(Err(error)) = written {
-                        self.not_kept(error, line);
-                    }
+                Heard::Take { take, file } => {
+                    printed = printed.and(self.end_take(*take, file, line));
                 }
-                Event::CrowEnded { number, crow, .. } => {
-                    line.clear();
-                    printed = printed.and(self.print_crow(number, &crow));
-                }
-                Event::TakeEnded(take) => {
-                    line.clear();
-                    printed = printed.and(self.end_take(*take, line));
-                }
-                Event::TakeDropped { .. } => {
-                    if let Some(file) = self.file.take() {
-                        file.discard();
-                    }
-                }
+                Heard::NotKept(error) => self.not_kept(&error, line),
             }
         }
         printed
@@ -128,35 +122,36 @@ impl TakeDesk {
         self.all_kept
     }
 
-    fn print_crow(&self, number: usize, crow: &Crow) -> io::Result<()> {
+    fn print_crow(&self, number: usize, crow: &Crow, line: &mut LiveLine) -> io::Result<()> {
         let text = terminal::crow_line(number, crow, self.a4, self.profile.target, &self.style);
         if self.json {
+            line.clear();
             eprintln!("{text}");
             return Ok(());
         }
-        output::print(&(text + "\n"))
+        line.print(&(text + "\n"))
     }
 
-    fn end_take(&mut self, take: FinishedTake, line: &mut LiveLine) -> io::Result<()> {
+    fn end_take(
+        &mut self,
+        take: FinishedTake,
+        kept: Option<PathBuf>,
+        line: &mut LiveLine,
+    ) -> io::Result<()> {
         let mut reading = take.analysis.reading;
         self.takes += 1;
         self.crows += reading.summary.crow_count;
-        let mut kept = None;
-        match self.file.take().map(TakeFile::finish) {
-            Some(Ok(path)) => {
-                // The kept file holds only the channel that was read.
-                (reading.channels, reading.channel) = (1, 1);
-                if self.reed.is_none() {
-                    reading.source = path.display().to_string();
-                }
-                kept = Some(path);
+        if let Some(path) = &kept {
+            // The kept file holds only the channel that was read.
+            (reading.channels, reading.channel) = (1, 1);
+            if self.reed.is_none() {
+                reading.source = path.display().to_string();
             }
-            Some(Err(error)) => self.not_kept(error, line),
-            None => {}
         }
         let advice = self.advice(&reading);
         let logged =
-            kept.map(|path| self.put_on_card(&path, &reading, &advice)).unwrap_or_default();
+            kept.map(|path| self.put_on_card(&path, &reading, &advice, line)).unwrap_or_default();
+        line.stand(standing(&reading, &advice, &self.profile));
         let text = if self.json {
             json::line(&reading, Some(&advice))
         } else {
@@ -166,21 +161,28 @@ impl TakeDesk {
                 reading.source = name;
             }
             // Its crows stand above already, each as it ended.
-            let card =
-                terminal::card_after_crows(&reading, Some(&advice), &self.profile, &self.style);
-            format!("\n{card}")
+            match line.stays() {
+                // Pitch, kind and next move stay below; 'why' tells the rest.
+                true => terminal::beware(&reading, &advice, &self.style),
+                false => {
+                    let (profile, style) = (&self.profile, &self.style);
+                    let card = terminal::card_after_crows(&reading, Some(&advice), profile, style);
+                    format!("\n{card}")
+                }
+            }
         };
-        output::print(&(text + "\n"))?;
-        self.say(&logged)
+        line.print(&(text + "\n"))?;
+        self.say(&logged, line)
     }
 
     /// Words beside the cards: on standard error where standard output holds JSON.
-    fn say(&self, text: &str) -> io::Result<()> {
+    fn say(&self, text: &str, line: &mut LiveLine) -> io::Result<()> {
         if self.json {
+            line.clear();
             eprint!("{text}");
             return Ok(());
         }
-        output::print(text)
+        line.print(text)
     }
 
     /// The next move: by what was said of the reed now, else by its card, on which all crows since
@@ -197,13 +199,19 @@ impl TakeDesk {
     }
 
     /// Puts a recorded take on the reed's card; returns what to show.
-    fn put_on_card(&mut self, file: &Path, reading: &Reading, advice: &Advice) -> String {
+    fn put_on_card(
+        &mut self,
+        file: &Path,
+        reading: &Reading,
+        advice: &Advice,
+        line: &mut LiveLine,
+    ) -> String {
         let Some(reed) = &mut self.reed else { return String::new() };
         match reed.take(file, reading, Some(advice)) {
             Ok(text) => text,
             Err(error) => {
                 self.all_kept = false;
-                output::complain(&format!(
+                line.complain(&format!(
                     "{error}; the take is in {}: add it with 'reedcrow reed take'",
                     file.display()
                 ));
@@ -212,11 +220,8 @@ impl TakeDesk {
         }
     }
 
-    /// What is on disk of the take stays there; the next take tries anew.
-    fn not_kept(&mut self, error: CaptureError, line: &mut LiveLine) {
-        line.clear();
-        output::complain(&error.to_string());
-        self.file = None;
+    fn not_kept(&mut self, error: &CaptureError, line: &mut LiveLine) {
+        line.complain(&error.to_string());
         self.all_kept = false;
     }
 }

@@ -1,6 +1,6 @@
 //! Cards: entered, found, changed, closed; and a reed's whole history.
 
-use rusqlite::Connection;
+use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
 use super::change::now;
@@ -41,6 +41,27 @@ impl Log {
             .iter()
             .map(|kept| from_row(&REED, kept))
             .collect()
+    }
+
+    /// Label of the open reed to which something was done last; `None` where none is open.
+    pub fn last_worked_on(&self) -> Result<Option<String>, LogError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT label FROM reed JOIN change ON change.reed_id = reed.id \
+             WHERE gone = 0 AND ending IS NULL ORDER BY change.id DESC LIMIT 1",
+        )?;
+        Ok(statement.query_row([], |row| row.get(0)).optional()?)
+    }
+
+    /// Whether any reed has a take.
+    pub fn has_takes(&self) -> Result<bool, LogError> {
+        let sql = "SELECT EXISTS (SELECT 1 FROM take WHERE gone = 0)";
+        Ok(self.connection.query_row(sql, [], |row| row.get(0))?)
+    }
+
+    /// A number that changes whenever another connection, of this program or another, has changed the
+    /// log.
+    pub fn seen_version(&self) -> Result<i64, LogError> {
+        Ok(self.connection.query_row("PRAGMA data_version", [], |row| row.get(0))?)
     }
 
     /// The card of that label.

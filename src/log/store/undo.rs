@@ -39,6 +39,18 @@ WHERE undo.reed_id = ?1
 ORDER BY undo.id DESC LIMIT 1";
 
 impl Log {
+    /// What [`Log::undo`] would take back; `None` where nothing is left.
+    pub fn would_undo(&self, label: &str) -> Result<Option<Undone>, LogError> {
+        let reed = find(&self.connection, label)?.id;
+        Ok(one(&self.connection, LAST_STANDING, reed)?.map(|(_, undone)| undone))
+    }
+
+    /// What [`Log::redo`] would make again; `None` where there is nothing.
+    pub fn would_redo(&self, label: &str) -> Result<Option<Undone>, LogError> {
+        let reed = find(&self.connection, label)?.id;
+        Ok(one(&self.connection, LAST_UNDO, reed)?.map(|(_, undone)| undone))
+    }
+
     /// Takes back the last change to a reed: every row it touched is again what it was.
     pub fn undo(&mut self, label: &str) -> Result<Undone, LogError> {
         let writing = self.write()?;

@@ -151,6 +151,16 @@ pub fn row(label: &str, text: &str, style: &Style) -> String {
     style.letters(card.lines.join("\n") + "\n")
 }
 
+/// What makes a reading doubtful, and what to take care of with its move; empty where nothing is.
+pub fn beware(reading: &Reading, advice: &Advice, style: &Style) -> String {
+    let mut card = Card { style, lines: Vec::new() };
+    for warning in &reading.warnings {
+        card.warning(&labelled("Beware"), &warning.text);
+    }
+    card.cautions(&advice.cautions);
+    style.letters(card.lines.join("\n"))
+}
+
 /// The next move with its reasons, what to do then and what to take care of, as the card has them.
 pub fn next_move(advice: &Advice, unit: LengthUnit, style: &Style) -> String {
     let mut card = Card { style, lines: Vec::new() };

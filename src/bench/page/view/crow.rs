@@ -1,0 +1,139 @@
+//! The last crow: pitch, kind and next move, always in the same place; and everything else behind it.
+
+use maud::{Markup, html};
+
+use crate::advice::Advice;
+use crate::bench::state::State;
+use crate::reading::{Kind, Reading};
+use crate::report::format::{interval, millimetres, number, percent};
+use crate::report::terminal::words as figures;
+use crate::words::advice as advice_words;
+use crate::words::bench as words;
+use crate::words::reading::also_heard;
+
+/// The three things a maker wants to know.
+pub fn crow(state: &State) -> Markup {
+    let heard = state.heard.as_ref();
+    let reading = heard.map(|heard| &heard.reading);
+    let advice = heard
+        .map(|heard| &heard.advice)
+        .or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()));
+    let by = heard.map(|heard| words::by_crows(heard.reading.summary.crow_count, heard.is_over));
+    html! {
+        div.answer data-take=[heard.map(|heard| heard.at)]
+            data-crow=[reading.map(|reading| reading.summary.kind.is_some())] {
+            div.pitch-said {
+                h2 { "Pitch" }
+                (pitch(reading, state))
+            }
+            div.kind-said {
+                h2 { "Crow" }
+                (kind(reading, state))
+            }
+            div.next-said {
+                h2 { "Next" }
+                (next(advice))
+            }
+        }
+        @if let Some(heard) = heard.and_then(|heard| also_heard(&heard.reading.others)) {
+            p.aside { "Set aside, and in no figure: " (heard) "." }
+        }
+        @if let Some(by) = by { p.by { (by) @if let Some(take) = heard.and_then(|heard| heard.take) { ", take " (take) } } }
+    }
+}
+
+fn pitch(reading: Option<&Reading>, state: &State) -> Markup {
+    let summary = reading.map(|reading| &reading.summary.figures.fundamental);
+    let cents = summary.and_then(|pitch| pitch.target_cents.or(pitch.note_cents));
+    let several = reading.is_some_and(|reading| reading.summary.crow_count > 1);
+    let known = reading.and_then(|reading| {
+        crate::comparison::pitch_estimate(reading, state.profile.advice.usual_spread_cents)
+    });
+    html! {
+        @match (reading, cents) {
+            (_, Some(cents)) => {
+                p.large { (words::off(cents)) }
+                p.small {
+                    @if let Some(pitch) = summary.and_then(|pitch| pitch.note.as_deref()) {
+                        (crate::report::format::note_name(pitch, state.profile.target)) " "
+                    }
+                    @if let Some(hz) = summary.and_then(|pitch| pitch.hz) { (number(hz, 1)) " Hz" }
+                    @if let Some(known) = known.filter(|_| several) { ", " (interval(known.half_width(), 0)) " cents" }
+                }
+            }
+            (Some(_), None) => { p.large { "No pitch" } p.small { "no tone was held" } }
+            (None, None) => { p.large { "–" } p.small { "crow three times" } }
+        }
+    }
+}
+
+fn kind(reading: Option<&Reading>, state: &State) -> Markup {
+    let Some(reading) = reading else {
+        return html! { p.large { "–" } p.small { "not crowed since the last cut" } };
+    };
+    let Some(kind) = reading.summary.kind else {
+        return html! { p.large { "No crow" } p.small { (figures::no_crow(reading)) } };
+    };
+    let (large, small) = words::kind(kind);
+    let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
+    let all = reading.summary.crow_count;
+    html! {
+        p.large { (large) }
+        p.small {
+            @if let Some(turns) = figures::turns(&reading.summary.figures, &state.profile).filter(|_| kind == Kind::Octaves) {
+                (turns)
+            } @else { (small) }
+            @if same < all { "; " (same) " of " (all) }
+        }
+    }
+}
+
+fn next(advice: Option<&Advice>) -> Markup {
+    let Some(advice) = advice else {
+        return html! { p.large { "Crow" } p.small { "three crows before each cut" } };
+    };
+    html! {
+        p.large {
+            (advice_words::order(advice.next))
+            @if let Some(mm) = advice.amount_mm { ", " (millimetres(mm)) }
+        }
+        p.small {
+            @if let Some(place) = advice_words::place(advice.next, &advice.r#where) { (place) }
+            @if advice.next.is_cut() { " (" (percent(advice.confidence)) " sure)" }
+        }
+        @if let Some(caution) = advice.cautions.first() { p.care { (caution) } }
+    }
+}
+
+/// Reasons, figures, crows one by one, and all cautions.
+pub fn detail(state: &State) -> Markup {
+    let Some(heard) = &state.heard else { return html! { p { "Nothing was crowed yet." } } };
+    let reading = &heard.reading;
+    let summary = &reading.summary.figures;
+    let rows = [
+        ("Pitch", figures::pitch_aside(reading, &state.profile)),
+        ("Octaves", figures::alignment(summary, reading.summary.kind)),
+        ("Steadiness", figures::steadiness(summary)),
+        ("Response", figures::response(summary, &state.profile)),
+        ("Breath", figures::breath(summary)),
+        ("Level", figures::level(summary)),
+        ("Balance", figures::balance(summary)),
+    ];
+    html! {
+        h3 { "Why" }
+        ul { @for reason in &heard.advice.because { li { (reason.says) } } }
+        @if !heard.advice.then.is_empty() { p { (heard.advice.then) } }
+        h3 { "Figures" }
+        dl {
+            @for (name, text) in rows {
+                @if let Some(text) = text { dt { (name) } dd { (text) } }
+            }
+        }
+        @if !reading.warnings.is_empty() {
+            h3 { "Beware" }
+            ul { @for warning in &reading.warnings { li { (warning.text) } } }
+        }
+        h3 { "All cautions" }
+        ul { @for caution in &heard.advice.cautions { li { (caution) } } }
+    }
+}

@@ -1,0 +1,187 @@
+//! The reed, its lengths to scale, over the usual one of its profile.
+
+use maud::{Markup, html};
+
+use crate::bench::state::State;
+use crate::profile::Dimensions;
+use crate::reed::Sizes;
+use crate::report::format::LengthUnit;
+use crate::report::format::number;
+use crate::report::history;
+
+/// Units of the drawing for a millimetre.
+const PER_MM: f64 = 10.0;
+/// Height of one row of labels.
+const ROW: f64 = 32.0;
+/// Rows of labels, so that none stands on another.
+const ROWS: f64 = 4.0;
+/// Half the height that a reed takes.
+const HALF: f64 = 42.0;
+/// Width of the cane at the winding where none is known, in millimetres (common practice, no source).
+const THROAT_MM: f64 = 6.0;
+/// How much wider the tip is than the cane at the winding. Widths are a sketch: only lengths are to scale.
+const FLARE: f64 = 1.15;
+
+/// One reed as it is drawn; `None` for what is not known.
+#[derive(Debug, Clone, Copy, Default)]
+struct Drawn {
+    length: Option<f64>,
+    staple: Option<f64>,
+    wound: Option<f64>,
+    window: Option<f64>,
+    heart: Option<f64>,
+    tip: Option<f64>,
+    throat: Option<f64>,
+}
+
+impl Drawn {
+    fn measured(sizes: &Sizes) -> Self {
+        Self {
+            length: sizes.length_mm,
+            staple: sizes.staple_mm,
+            wound: sizes.wound_to_mm,
+            window: sizes.window_bottom_mm,
+            heart: sizes.heart_bottom_mm,
+            tip: sizes.tip_start_mm,
+            throat: sizes.throat_width_mm,
+        }
+    }
+
+    fn usual(usual: &Dimensions) -> Self {
+        Self {
+            length: usual.length,
+            staple: usual.staple,
+            wound: usual.wound_to,
+            window: usual.window_bottom,
+            heart: usual.heart_bottom,
+            tip: usual.tip_start,
+            throat: usual.throat_width,
+        }
+    }
+
+    /// What is not known, as `other` has it.
+    fn or(self, other: Self) -> Self {
+        Self {
+            length: self.length.or(other.length),
+            staple: self.staple.or(other.staple),
+            wound: self.wound.or(other.wound),
+            window: self.window.or(other.window),
+            heart: self.heart.or(other.heart),
+            tip: self.tip.or(other.tip),
+            throat: self.throat.or(other.throat),
+        }
+    }
+
+    /// What is named: word, place, row of its label.
+    fn labels(self) -> [(&'static str, Option<f64>, f64); 6] {
+        [
+            ("length", self.length, 0.0),
+            ("tip", self.tip, 1.0),
+            ("window", self.window, 1.0),
+            ("heart", self.heart, 2.0),
+            ("wound", self.wound, 2.0),
+            ("staple", self.staple, 3.0),
+        ]
+    }
+}
+
+/// The reed on the bench with its measurements.
+pub fn reed(state: &State) -> Markup {
+    let Some(on_bench) = &state.reed else { return html! {} };
+    let sizes = *on_bench.history.measured_now();
+    let usual = Drawn::usual(&state.profile.dimensions);
+    let measured = Drawn::measured(&sizes);
+    let seen = history::inspection(&on_bench.history.seen_now());
+    let lengths = [measured.length, usual.length].into_iter().flatten();
+    let Some(longest) = lengths.reduce(f64::max) else { return html! {} };
+    let width = (longest + 9.0) * PER_MM;
+    let over =
+        if measured.labels().iter().any(|(_, mm, _)| mm.is_some()) { ROWS * ROW } else { 0.0 };
+    let (above, below) = (over + HALF, over + 3.6 * HALF);
+    let height = over + ROWS * ROW + 4.6 * HALF + 10.0;
+    html! {
+        figure.reed {
+            svg viewBox=(format!("0 0 {width:.0} {height:.0}")) role="img" aria-label=(described(&sizes, state)) {
+                g.mine { (drawn(measured.or(usual), above, true)) (labels(measured, above, true)) }
+                g.usual { (drawn(usual, below, false)) (labels(usual, below, false)) }
+            }
+            figcaption {
+                "Above this reed, in mm from the bottom; below the usual " (state.profile.title)
+                ". Lengths are to scale."
+            }
+        }
+        @if !seen.is_empty() { p { "Seen: " (seen) } }
+        @if !on_bench.findings.is_empty() {
+            ul.findings { @for finding in &on_bench.findings { li { (finding.says) } } }
+        }
+    }
+}
+
+fn described(sizes: &Sizes, state: &State) -> String {
+    let measured = history::measurements(sizes, LengthUnit::Millimetres);
+    let usual: Vec<String> = Drawn::usual(&state.profile.dimensions)
+        .labels()
+        .into_iter()
+        .filter_map(|(word, mm, _)| Some(format!("{word} {}", number(mm?, 1))))
+        .collect();
+    let measured = if measured.is_empty() { "nothing measured yet".to_owned() } else { measured };
+    format!("The reed: {measured}. Usual: {}.", usual.join(", "))
+}
+
+/// Staple, winding, and the parts of the blades.
+fn drawn(reed: Drawn, middle: f64, is_measured: bool) -> Markup {
+    let throat = reed.throat.unwrap_or(THROAT_MM) / 2.0 * PER_MM;
+    let length = reed.length.unwrap_or_default();
+    let wound = reed.wound.or(reed.staple).unwrap_or(0.6 * length).min(length);
+    let staple = reed.staple.unwrap_or(wound);
+    let half_at = |mm: f64| {
+        let share = ((mm - wound) / (length - wound).max(1.0)).clamp(0.0, 1.0);
+        throat * (1.0 + (FLARE - 1.0) * share)
+    };
+    let part = |from: f64, to: f64| {
+        let (from, to) = (from.clamp(wound, length), to.clamp(wound, length));
+        let (a, b) = (half_at(from), half_at(to));
+        let (x, y) = (from * PER_MM, to * PER_MM);
+        format!(
+            "{x:.1},{:.1} {y:.1},{:.1} {y:.1},{:.1} {x:.1},{:.1}",
+            middle - a,
+            middle - b,
+            middle + b,
+            middle + a
+        )
+    };
+    let window = reed.window.unwrap_or(wound);
+    let heart = reed.heart.unwrap_or(length);
+    let tip = reed.tip.unwrap_or(length);
+    let tube = 0.62 * throat;
+    html! {
+        rect.staple x="0" y=(format!("{:.1}", middle - tube)) width=(format!("{:.1}", staple * PER_MM)) height=(format!("{:.1}", 2.0 * tube)) rx="3" {}
+        polygon.bark points=(part(wound, window)) {}
+        polygon.windows points=(part(window, heart)) {}
+        polygon.heart points=(part(heart, tip)) {}
+        polygon.tip points=(part(tip, length)) {}
+        @if is_measured {
+            // The spine, left thicker through the windows.
+            line.spine x1=(format!("{:.1}", window * PER_MM)) x2=(format!("{:.1}", tip * PER_MM)) y1=(format!("{middle:.1}")) y2=(format!("{middle:.1}")) {}
+        }
+        rect.winding x=(format!("{:.1}", 0.56 * wound * PER_MM)) y=(format!("{:.1}", middle - throat - 1.0)) width=(format!("{:.1}", 0.44 * wound * PER_MM)) height=(format!("{:.1}", 2.0 * throat + 2.0)) rx="4" {}
+    }
+}
+
+/// Numbers over or under a reed, each with a line to its place.
+fn labels(reed: Drawn, middle: f64, is_above: bool) -> Markup {
+    let side = if is_above { -1.0 } else { 1.0 };
+    html! {
+        @for (word, mm, row) in reed.labels() {
+            @if let Some(mm) = mm {
+                @let x = format!("{:.1}", mm * PER_MM);
+                @let edge = format!("{:.1}", middle + side * HALF);
+                @let end = middle + side * (HALF + ROW * (ROWS - row) - 18.0);
+                line.leader x1=(x) x2=(x) y1=(edge) y2=(format!("{end:.1}")) {}
+                text x=(x) y=(format!("{:.1}", end + if is_above { -4.0 } else { 22.0 })) text-anchor="middle" {
+                    (word) " " (number(mm, 1).trim_end_matches(".0"))
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,167 @@
+//! What can be written down: one large button and one key for each cut, look and measurement, and the
+//! change of reed.
+
+use maud::{Markup, html};
+
+use crate::bench::engine::is_advised;
+use crate::bench::grammar::{self, LOOKS, SIZES};
+use crate::bench::state::State;
+use crate::reed::Cut;
+use crate::report::format::number;
+
+/// Letters for the buttons of one group; the others are keys of the whole page.
+const KEYS: &str = "acdefghijmnoqrsvwxyz";
+
+/// Amounts of a clip that have a button, in millimetres.
+const CLIPS_MM: [f64; 5] = [0.1, 0.15, 0.2, 0.3, 0.5];
+
+/// All groups; the page's script shows one at a time.
+pub fn entries(state: &State, token: &str) -> Markup {
+    let groups = [
+        ("cut", "Cut", cuts(state, token)),
+        ("look", "Look", looks(state, token)),
+        ("measure", "Measure", measures(state, token)),
+        ("reed-change", "Reeds", reeds(state, token)),
+    ];
+    html! {
+        nav.tabs aria-label="Kinds of entries" {
+            @for (place, (id, name, _)) in groups.iter().enumerate() {
+                a href=(format!("#{id}")) data-tab=(id) data-key=(place + 1) { (name) " " kbd { (place + 1) } }
+            }
+        }
+        @for (id, name, content) in groups {
+            div.group id=(id) role="group" aria-label=(name) { h2 { (name) } (content) }
+        }
+    }
+}
+
+fn hidden(token: &str) -> Markup {
+    html! { input type="hidden" name="token" value=(token); }
+}
+
+fn button(line: &str, label: Markup, key: Option<char>, is_wanted: bool) -> Markup {
+    html! {
+        button name="line" value=(line) data-key=[key] class=[is_wanted.then_some("wanted")] {
+            span { (label) }
+            @if let Some(key) = key { kbd { (key) } }
+            @if is_wanted { small { "advised" } }
+        }
+    }
+}
+
+fn cuts(state: &State, token: &str) -> Markup {
+    let advice = state
+        .heard
+        .as_ref()
+        .map(|heard| &heard.advice)
+        .or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()));
+    let is_wanted = |cut: Cut| advice.is_some_and(|advice| is_advised(cut, advice));
+    let advised_mm = advice.filter(|_| is_wanted(Cut::Clip)).and_then(|advice| advice.amount_mm);
+    let mut amounts: Vec<f64> = CLIPS_MM.into_iter().chain(advised_mm).collect();
+    amounts.sort_by(f64::total_cmp);
+    amounts.dedup();
+    let mut keys = KEYS.chars();
+    let others = grammar::cuts().filter(|row| row.cut != Cut::Clip);
+    html! {
+        form.buttons method="post" action="/say" {
+            (hidden(token))
+            @for mm in amounts {
+                @let amount = trimmed(mm);
+                (button(&format!("clip {amount}"), html! { "clip " (amount) " mm" }, keys.next(), advised_mm == Some(mm)))
+            }
+            @for cut in others {
+                (button(cut.words, html! { (cut.words) }, keys.next(), is_wanted(cut.cut)))
+            }
+        }
+    }
+}
+
+fn trimmed(mm: f64) -> String {
+    number(mm, 2).trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn looks(state: &State, token: &str) -> Markup {
+    let seen = state.reed.as_ref().map(|reed| reed.history.seen_now()).unwrap_or_default();
+    let mut keys = KEYS.chars();
+    let mut parts: Vec<&str> = LOOKS.iter().map(|look| look.part).collect();
+    parts.dedup();
+    html! {
+        form.looks method="post" action="/say" {
+            (hidden(token))
+            @for part in parts {
+                div {
+                    span.part { (part) }
+                    @for look in LOOKS.iter().filter(|look| look.part == part) {
+                        @let key = keys.next();
+                        @let is_so = look.seen.over(seen) == seen && look.seen != Default::default();
+                        button name="line" value=(look.words()) data-key=[key]
+                            aria-label=(look.words()) aria-pressed=(is_so) {
+                            span { (look.found) } @if let Some(key) = key { kbd { (key) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn measures(state: &State, token: &str) -> Markup {
+    let mut now = state.reed.as_ref().map(|reed| *reed.history.measured_now()).unwrap_or_default();
+    let mut keys = KEYS.chars();
+    html! {
+        div.measures {
+            @for size in &SIZES {
+                @let key = keys.next();
+                @let id = format!("size-{}", size.word);
+                @let value = (size.field)(&mut now).map(trimmed).unwrap_or_default();
+                form.measure method="post" action="/say" {
+                    (hidden(token))
+                    input type="hidden" name="line" value=(size.word);
+                    label for=(id) { (size.about) @if let Some(key) = key { " " kbd { (key) } } }
+                    span {
+                        input id=(id) name="value" inputmode="decimal" autocomplete="off" maxlength="10"
+                            placeholder=(value) data-key=[key];
+                        " mm "
+                        button { "Write down" }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn reeds(state: &State, token: &str) -> Markup {
+    let here = state.reed.as_ref().map(|reed| reed.history.reed.card.label.as_str());
+    let mut keys = KEYS.chars();
+    html! {
+        form.buttons method="post" action="/say" {
+            (hidden(token))
+            (button("next", html! { "next reed" }, keys.next(), false))
+            @for reed in state.open.iter().filter(|reed| Some(reed.label.as_str()) != here).take(12) {
+                (button(&format!("reed {}", reed.label), html! {
+                    b { (reed.label) } " "
+                    @if let Some(owner) = &reed.owner { (owner) }
+                    @if let Some(complaint) = &reed.complaint { small { (complaint) } }
+                }, keys.next(), false))
+            }
+        }
+        div.measures {
+            @for (line, label, id) in [
+                ("new", "a new reed", "reed-new"),
+                ("like", "one like this: same cane, shape, gouge, staple, owner", "reed-like"),
+            ] {
+                @if line == "new" || here.is_some() {
+                    form.measure method="post" action="/say" {
+                        (hidden(token))
+                        input type="hidden" name="line" value=(line);
+                        label for=(id) { (label) }
+                        span {
+                            input id=(id) name="value" autocomplete="off" maxlength="60" placeholder="its name";
+                            " " button { "Put it on the bench" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,104 @@
+//! What sounds now, to be read from two metres away.
+
+use maud::{Markup, html};
+
+use crate::bench::listening::SourceTold;
+use crate::bench::state::{Live, PitchPoint, State, TRACK_S};
+use crate::report::format::{nearest_note, number};
+use crate::units::Hertz;
+use crate::words::bench as words;
+
+/// Width and height of the pitch line, in its own units.
+const LINE: (f64, f64) = (800.0, 180.0);
+/// Cents from the middle to the upper edge.
+const REACH_CENTS: f64 = 120.0;
+
+/// The part that changes some ten times a second.
+pub fn live(state: &State, live: &Live) -> Markup {
+    let listening = &live.listening;
+    let tone = live.hz.and_then(Hertz::new).map(|hz| state.distance(hz));
+    let (mood, large, below) = match (&state.source, tone) {
+        _ if live.paused => ("paused", "Paused".to_owned(), "P goes on".to_owned()),
+        (SourceTold::Lost(_) | SourceTold::Nothing, _) => {
+            ("deaf", String::new(), "No microphone".to_owned())
+        }
+        (_, Some((note, cents))) => ("sounds", note.to_string(), words::off(cents)),
+        _ => {
+            let wait = words::waiting(listening.now.armed, listening.silent, listening.crows);
+            ("waits", String::new(), wait.to_owned())
+        }
+    };
+    html! {
+        div.now data-mood=(mood) {
+            p.note { (large) }
+            p.off { (below) }
+            p.octaves {
+                @for octave in &live.octaves {
+                    span { (nearest_note(octave.hz, state.a4, state.profile.target)) }
+                }
+                @if live.octaves.len() == 1 { em { "alone" } }
+                @if live.octaves.len() > 1 { em { "sound together" } }
+            }
+            p.around {
+                @if let Some(dbfs) = listening.now.level_dbfs.filter(|_| mood == "sounds") {
+                    span { (words::level(dbfs)) " (" (number(dbfs, 0)) " dB)" }
+                }
+                @if let Some(left_s) = listening.closes_in_s {
+                    span { "Summed up in " (number(left_s.ceil(), 0)) " s" }
+                }
+            }
+        }
+        (pitch_line(state, live))
+    }
+}
+
+/// The last seconds of pitch against the note the reed is held to.
+fn pitch_line(state: &State, live: &Live) -> Markup {
+    let (width, height) = LINE;
+    let middle = height / 2.0;
+    let tolerance = state.profile.tolerance.target_cents.min(REACH_CENTS) / REACH_CENTS * middle;
+    let target = state.profile.lowest_note().map(|note| note.to_string());
+    html! {
+        figure.pitch {
+            svg viewBox=(format!("0 0 {width} {height}")) preserveAspectRatio="none" role="img"
+                aria-label=(described(live)) {
+                rect.tune x="0" width=(width) y=(format!("{:.1}", middle - tolerance))
+                    height=(format!("{:.1}", 2.0 * tolerance)) {}
+                line.target x1="0" x2=(width) y1=(middle) y2=(middle) {}
+                @for stretch in stretches(&live.track) {
+                    polyline points=(points(stretch, live.time_s)) {}
+                }
+            }
+            span.sharp { "sharp" }
+            span.held { (target.as_deref().unwrap_or("nearest note")) }
+            span.flat { "flat" }
+            figcaption { "the last " (number(TRACK_S, 0)) " seconds" }
+        }
+    }
+}
+
+/// Stretches in which a tone sounds.
+fn stretches(track: &[PitchPoint]) -> impl Iterator<Item = &[PitchPoint]> {
+    track.split(|point| point.cents.is_none()).filter(|stretch| stretch.len() > 1)
+}
+
+fn points(stretch: &[PitchPoint], now_s: f64) -> String {
+    let (width, height) = LINE;
+    let place = |point: &PitchPoint| {
+        let x = width * (1.0 - (now_s - point.time_s) / TRACK_S);
+        let cents = point.cents.unwrap_or_default().clamp(-REACH_CENTS, REACH_CENTS);
+        let y = height / 2.0 * (1.0 - 0.94 * cents / REACH_CENTS);
+        format!("{x:.1},{y:.1}")
+    };
+    stretch.iter().map(place).collect::<Vec<_>>().join(" ")
+}
+
+fn described(live: &Live) -> String {
+    let sounding: Vec<f64> = live.track.iter().filter_map(|point| point.cents).collect();
+    match (sounding.first(), sounding.last()) {
+        (Some(_), Some(last)) => {
+            format!("The pitch of the last seconds; at the end it was {}", words::off(*last))
+        }
+        _ => "Nothing sounded in the last seconds".to_owned(),
+    }
+}

@@ -1,0 +1,82 @@
+//! Which reed is on the bench: found, next, new, or like the one before.
+
+use crate::log::{Card, Log, LogError};
+use crate::pitch::A4;
+use crate::profile::{self, Profile};
+
+/// The label as its card has it, of a reed that is open.
+///
+/// Errors: no such reed, or a closed one.
+pub fn open_label(log: &Log, label: &str) -> Result<String, LogError> {
+    let card = log.reed(label)?.card;
+    match card.ending {
+        None => Ok(card.label),
+        Some(_) => Err(LogError::Closed(card.label)),
+    }
+}
+
+/// The open reed entered next after `here`, round and round; `None` where there is no other.
+pub fn next_label(log: &Log, here: Option<&str>) -> Result<Option<String>, LogError> {
+    let reeds = log.reeds()?;
+    let open: Vec<&str> = reeds
+        .iter()
+        .filter(|reed| reed.card.ending.is_none())
+        .map(|reed| reed.card.label.as_str())
+        .collect();
+    let place = open.iter().position(|label| Some(*label) == here);
+    let next = place.map_or(0, |place| (place + 1) % open.len().max(1));
+    Ok(open.get(next).filter(|label| Some(**label) != here).map(|label| (*label).to_owned()))
+}
+
+/// Enters a reed with the card of another: cane, shape, gouge, staple and owner are carried on, what
+/// belongs to the one reed alone is not.
+pub fn add_like(log: &mut Log, other: &str, label: String) -> Result<(), LogError> {
+    let card = log.reed(other)?.card;
+    log.add(&Card {
+        label,
+        complaint: None,
+        made_on: None,
+        thread: None,
+        ending: None,
+        ending_note: None,
+        ..card
+    })
+}
+
+/// What a card holds its reed to; what it does not say is as `usual`.
+///
+/// Errors: a profile that can no longer be read, or an A4 that is none.
+pub fn held_to(card: &Card, usual: &(Profile, A4)) -> anyhow::Result<(Profile, A4)> {
+    let profile = match &card.profile {
+        Some(name) => profile::load(name)?,
+        None => usual.0.clone(),
+    };
+    Ok((profile, card.a4_hz.map(A4::new).transpose()?.unwrap_or(usual.1)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn next_goes_round_the_open_reeds_and_like_carries_the_cane_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut log = Log::open(&folder.path().join("reeds.db")).unwrap();
+        assert_eq!(next_label(&log, None).unwrap(), None);
+        log.add(&Card {
+            cane: Some("batch B".into()),
+            complaint: Some("flat".into()),
+            ..Card::new("A")
+        })
+        .unwrap();
+        assert_eq!(next_label(&log, Some("A")).unwrap(), None);
+        add_like(&mut log, "A", "B".into()).unwrap();
+        let card = log.reed("B").unwrap().card;
+        assert_eq!((card.cane.as_deref(), card.complaint), (Some("batch B"), None));
+        log.add(&Card::new("C")).unwrap();
+        log.close("B", Some(crate::log::Ending::Done), None).unwrap();
+        assert_eq!(next_label(&log, Some("A")).unwrap().as_deref(), Some("C"));
+        assert_eq!(next_label(&log, Some("C")).unwrap().as_deref(), Some("A"));
+        assert!(open_label(&log, "B").is_err() && open_label(&log, "nobody").is_err());
+    }
+}

@@ -1,0 +1,215 @@
+//! What the bench says: page and prompt.
+
+use std::path::Path;
+
+use crate::bench::grammar::{LOOKS, SIZES};
+use crate::bench::listening::SourceTold;
+use crate::bench::state::Check;
+use crate::capture::Fitness;
+use crate::log::Step;
+use crate::pitch::Note;
+use crate::reading::{Kind, OctaveNow};
+use crate::reed::{Inspection, Sizes};
+use crate::report::format::LengthUnit;
+use crate::report::format::{counted, counted_number, nearest_note, number};
+use crate::report::history;
+
+/// Nothing is listened to for now.
+pub const PAUSED: &str = "Paused. What sounds now is not heard.";
+/// It is again.
+pub const GOES_ON: &str = "Listening again.";
+/// The check of the microphone begins.
+pub const CHECK_BEGINS: &str = "Some quiet first, please.";
+/// It is over.
+pub const CHECK_PUT_AWAY: &str = "The check is put away.";
+/// There is nothing to be checked.
+pub const NOTHING_TO_CHECK: &str = "no microphone is open that could be checked";
+/// There is no reed to put on the bench.
+pub const NO_REED: &str = "no reed is on the bench; take one, or enter a new one";
+/// There is no other one.
+pub const NO_OTHER_REED: &str = "No other reed is waiting.";
+/// Nothing was crowed yet.
+pub const NOT_CROWED: &str = "Not crowed since the last cut; crow three times.";
+/// There is nothing to sound.
+pub const NO_TARGET: &str = "This kind of reed is held to no note.";
+/// What a reed for practice is there for.
+pub const FOR_TRYING: &str = "none: it is there for trying the program";
+/// What is done with a button of the page, not in its line.
+pub const ON_THE_PAGE: &str = "That has a button on this page.";
+/// What ± means, everywhere.
+pub const PLUS_MINUS: &str = "± says how far a figure may be off, nineteen times in twenty.";
+
+/// A step is written down.
+pub fn done(step: &Step, number: Option<u32>) -> String {
+    match number {
+        Some(number) => {
+            format!("Written down: cut {number}, {}. Now crow three times.", step.words())
+        }
+        None => format!("Written down: {}.", step.words()),
+    }
+}
+
+/// What was seen is written down.
+pub fn seen(seen: &Inspection) -> String {
+    let words = LOOKS.iter().filter(|look| look.seen.over(*seen) == *seen);
+    let words: Vec<String> = words.map(|look| look.words()).collect();
+    format!("Written down: {}.", words.join(", "))
+}
+
+/// What was measured is written down.
+pub fn measured(sizes: &Sizes, unit: LengthUnit) -> String {
+    format!("Written down: {}.", history::measurements(sizes, unit))
+}
+
+/// Something was taken back.
+pub fn undone(what: &str) -> String {
+    format!("Taken back: {what}.")
+}
+
+/// Something was made again.
+pub fn made_again(what: &str) -> String {
+    format!("Made again: {what}.")
+}
+
+/// Which reed is on the bench.
+pub fn on_the_bench(label: Option<&str>) -> String {
+    match label {
+        Some(label) => format!("{label} is on the bench."),
+        None => "No reed is on the bench.".to_owned(),
+    }
+}
+
+/// A take that could not be put on the card.
+pub fn not_on_card(why: &str, file: &Path) -> String {
+    format!("{why}; the take is in {}: add it with 'reedcrow reed take'", file.display())
+}
+
+/// A recording was read.
+pub fn recording_read(name: &str, take: Option<u32>) -> String {
+    match take {
+        Some(take) => format!("{name} is read and on the card, as take {take}."),
+        None => format!("{name} is read. No reed is on the bench, so it is on no card."),
+    }
+}
+
+/// What is listened to.
+pub fn source(source: &SourceTold) -> String {
+    match source {
+        SourceTold::Nothing => "Nothing is listened to.".to_owned(),
+        SourceTold::Lost(why) => format!("No microphone is open: {why}."),
+        SourceTold::Microphone(name) => format!("Listening to {name}."),
+        SourceTold::Practice(name) => format!("You hear nothing, but the bench hears the {name}."),
+    }
+}
+
+/// The same in a word or two.
+pub fn source_in_short(source: &SourceTold) -> String {
+    match source {
+        SourceTold::Nothing | SourceTold::Lost(_) => "No microphone".to_owned(),
+        SourceTold::Microphone(name) => format!("Microphone: {name}"),
+        SourceTold::Practice(name) => format!("Hearing the {name}"),
+    }
+}
+
+/// How far a tone is from its note, large: `22 cents flat`.
+pub fn off(cents: f64) -> String {
+    let distance = number(cents.abs(), 0);
+    match (distance.as_str(), cents < 0.0) {
+        ("0", _) => "in tune".to_owned(),
+        (_, true) => format!("{} flat", counted_number(&distance, "cent")),
+        (_, false) => format!("{} sharp", counted_number(&distance, "cent")),
+    }
+}
+
+/// Which octaves sound: `C5 and C6`.
+pub fn octaves(octaves: &[OctaveNow], a4: crate::pitch::A4, target: Option<Note>) -> String {
+    let names: Vec<String> =
+        octaves.iter().map(|octave| nearest_note(octave.hz, a4, target)).collect();
+    match names.as_slice() {
+        [] => String::new(),
+        [one] => format!("{one} alone"),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// What the maker is to do while nothing sounds.
+pub fn waiting(is_armed: bool, is_silent: bool, crows: usize) -> &'static str {
+    match (is_silent, is_armed, crows) {
+        (true, ..) => "No sound at all: is the microphone muted?",
+        (_, false, _) => "Quiet, please: learning the room",
+        (_, true, 0) => "Ready: crow",
+        (_, true, 1 | 2) => "And again",
+        _ => "Enough crows; go on or cut",
+    }
+}
+
+/// How loud it is at the microphone, with the number behind it.
+pub fn level(dbfs: f64) -> &'static str {
+    if dbfs > crate::capture::HOT_DBFS {
+        "too loud: further away"
+    } else if dbfs < crate::reading::QUIET_DBFS {
+        "far from the microphone"
+    } else {
+        "level right"
+    }
+}
+
+/// A kind, as large as it is shown on the page.
+pub fn kind(kind: Kind) -> (&'static str, &'static str) {
+    match kind {
+        Kind::Octaves => ("In octaves", "low and high together, locked"),
+        Kind::Single => ("One tone", "one octave alone"),
+        Kind::Split => ("Split", "two tones that are not an octave apart"),
+        Kind::Unsettled => ("Wild", "it sounds, but holds no tone"),
+        Kind::Breath => ("Air", "air without a tone"),
+    }
+}
+
+/// How many crows stand behind what is shown.
+pub fn by_crows(count: usize, is_over: bool) -> String {
+    let crows = counted(count, "crow");
+    match (is_over, count) {
+        (false, 0) => "no crow yet".to_owned(),
+        (false, 1 | 2) => format!("{crows} so far"),
+        _ => format!("by {crows}"),
+    }
+}
+
+/// What each measurement is called on the page.
+pub fn size_label(word: &str) -> &'static str {
+    SIZES.iter().find(|size| size.word == word).map_or("", |size| size.about)
+}
+
+/// How far the check of the microphone is, large and small.
+pub fn check(check: &Check) -> (String, String) {
+    match check {
+        Check::Quiet => {
+            ("Quiet, please".to_owned(), "the room is listened to for three seconds".to_owned())
+        }
+        Check::Crows(0) => {
+            ("Now crow three times".to_owned(), "as loud as you will, with pauses".to_owned())
+        }
+        Check::Crows(heard) => (format!("{heard} of 3"), "and again".to_owned()),
+        Check::Done(fitness) if !fitness.trial_heard => (
+            "No crow was heard".to_owned(),
+            "Come closer, or raise the microphone's level, and check again.".to_owned(),
+        ),
+        Check::Done(fitness) if fitness.findings.is_empty() => {
+            ("This microphone will do".to_owned(), heard_at(fitness))
+        }
+        Check::Done(fitness) => ("Better change something first".to_owned(), heard_at(fitness)),
+    }
+}
+
+/// The levels that a check found.
+fn heard_at(fitness: &Fitness) -> String {
+    let dbfs = |level: Option<f64>| {
+        level.map_or("silent".to_owned(), |db| format!("{} dB", number(db, 0)))
+    };
+    format!("room {}, crow {} of full scale", dbfs(fitness.floor_dbfs), dbfs(fitness.loudest_dbfs))
+}
+
+/// There is no such take.
+pub fn no_take(number: u32) -> String {
+    format!("there is no take {number} of this reed")
+}

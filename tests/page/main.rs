@@ -1,0 +1,7 @@
+//! The page of the bench as it is served: hostile requests, the end of the program at any moment, and a
+//! whole mending in a real browser.
+
+mod browser;
+mod hostile;
+mod killed;
+mod served;
