@@ -8,7 +8,7 @@ use super::screen::{self, Paper};
 use super::sound::{self, Sound};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
-use crate::log::{Card, History, Known, Log, LogError, NewTake, effects, latest_pair};
+use crate::log::{Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Reading;
@@ -16,7 +16,7 @@ use crate::reed::{Measurements, Sizes};
 use crate::report::history::doubts;
 use crate::report::stage::stage_name;
 use crate::report::terminal;
-use crate::words::bench as words;
+use crate::words::{bench as words, ear};
 
 /// A reed being worked on while the program listens.
 #[derive(Debug)]
@@ -64,7 +64,7 @@ impl Desk {
     /// Errors: no such reed, one that is closed, a log that cannot be read, or a profile that is gone.
     pub fn open(log: Log, label: &str, usual: (Profile, A4), paper: Paper) -> anyhow::Result<Self> {
         let label = open_label(&log, label)?;
-        let (profile, a4) = held_to(&log.reed(&label)?.card, &usual)?;
+        let (profile, a4) = held_to(&log, &log.reed(&label)?.card, &usual)?;
         let effects = effects(&log.histories()?.whole);
         Ok(Self { log, label, usual, profile, a4, effects, paper })
     }
@@ -165,6 +165,11 @@ impl Desk {
                 self.lines(&words::seen(&seen))
             }
             Entry::Measure(sizes) => self.measure(&label, &sizes)?,
+            Entry::Heard(heard) => {
+                let named = self.log.heard(&label, Which::default(), heard)?;
+                self.profile.ear = self.log.ear(&self.profile.name)?;
+                self.lines(&ear::written(&label, named, heard))
+            }
             Entry::Undo => {
                 let undone = self.log.undo(&label)?;
                 self.lines(&words::undone(&undone.what))
@@ -237,7 +242,7 @@ impl Desk {
     }
 
     fn put_on(&mut self, label: String) -> anyhow::Result<String> {
-        (self.profile, self.a4) = held_to(&self.log.reed(&label)?.card, &self.usual)?;
+        (self.profile, self.a4) = held_to(&self.log, &self.log.reed(&label)?.card, &self.usual)?;
         self.label = label;
         Ok(self.lines(&words::on_the_bench(Some(&self.label))))
     }

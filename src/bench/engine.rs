@@ -20,7 +20,7 @@ use super::state::{Change, Check, HeardNow, Live, OnBench, OpenReed, PitchPoint,
 use crate::advice::{Advice, Where};
 use crate::capture::{FinishedTake, Session, SessionSettings};
 use crate::comparison::{Effects, compare};
-use crate::log::{Card, Known, Log, NewTake, Step, effects, latest_pair};
+use crate::log::{Card, Known, Log, NewTake, Step, Which, effects, latest_pair};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Crow, Reader, Reading, SCHEMA, summarise};
@@ -29,7 +29,7 @@ use crate::report::comparison::sentence;
 use crate::report::format::LengthUnit;
 use crate::take::{Channel, TakeError};
 use crate::units::Hertz;
-use crate::words::bench as words;
+use crate::words::{bench as words, ear};
 
 /// How often the microphone is read.
 const READ_EVERY: Duration = Duration::from_millis(20);
@@ -491,6 +491,12 @@ impl Work {
                 self.refresh()?;
                 words::measured(&sizes, LengthUnit::Millimetres)
             }
+            Entry::Heard(heard) => {
+                let label = self.on_bench()?;
+                let named = self.log.heard(&label, Which::default(), heard)?;
+                self.refresh()?;
+                ear::written(&label, named, heard)
+            }
             Entry::Undo => {
                 self.close_take();
                 let undone = self.log.undo(&self.on_bench()?)?;
@@ -691,7 +697,7 @@ impl Work {
         };
         let history = self.log.history(&label)?;
         let usual = (self.settings.profile.clone(), self.settings.a4);
-        (self.state.profile, self.state.a4) = held_to(&history.reed.card, &usual)?;
+        (self.state.profile, self.state.a4) = held_to(&self.log, &history.reed.card, &usual)?;
         let profile = &self.state.profile;
         let change = latest_pair(&history).map(|pair| {
             let comparison = compare(&pair.before, &pair.after, profile);

@@ -3,7 +3,7 @@
 //!
 //! A line is read whole or refused with the nearest right form: nothing said ever becomes another entry.
 
-use crate::log::Step;
+use crate::log::{HeardAs, Step};
 use crate::reed::{Bark, Corners, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides};
 use crate::reed::{Cut, Row, WORK};
 use crate::units::{LengthError, Millimetres};
@@ -17,6 +17,8 @@ pub enum Entry {
     Look(Inspection),
     /// What was measured.
     Measure(Sizes),
+    /// What the maker hears of the last crow.
+    Heard(HeardAs),
     /// Take the last entry back.
     Undo,
     /// Make it again.
@@ -168,6 +170,16 @@ pub const SIZES: [SizeWords; 8] = [
     SizeWords { word: "throat", about: "width at the winding", field: |s| &mut s.throat_width_mm },
 ];
 
+/// What may be heard: the word behind `heard`, and what it is.
+pub const HEARD: [(&str, HeardAs); 6] = [
+    ("octaves", HeardAs::Octaves),
+    ("low", HeardAs::Low),
+    ("high", HeardAs::High),
+    ("split", HeardAs::Split),
+    ("wild", HeardAs::Wild),
+    ("air", HeardAs::Air),
+];
+
 /// What is said with nothing after it, in full and in short.
 static ALONE: [(&str, &str, Entry); 12] = [
     ("undo", "u", Entry::Undo),
@@ -214,6 +226,11 @@ pub fn parse(line: &str) -> Result<Option<Entry>, Refusal> {
     }
     if let Some(look) = LOOKS.iter().find(|look| look.words() == phrase) {
         return Ok(Some(Entry::Look(look.seen)));
+    }
+    if let ["heard", heard] = head.iter().map(String::as_str).collect::<Vec<_>>().as_slice()
+        && let Some((_, heard)) = HEARD.iter().find(|(word, _)| word == heard)
+    {
+        return Ok(Some(Entry::Heard(*heard)));
     }
     if let ["play", numbers @ ..] = head.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         let numbers: Result<Vec<u32>, _> = numbers.iter().map(|number| number.parse()).collect();
@@ -299,7 +316,8 @@ pub fn phrases() -> Vec<String> {
     let looks = LOOKS.iter().map(LookWords::words);
     let sizes = SIZES.iter().map(|size| format!("{} {}", size.word, example(size)));
     let alone = ALONE.iter().map(|(whole, _, _)| (*whole).to_owned());
-    cuts.chain(looks).chain(sizes).chain(alone).collect()
+    let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
+    cuts.chain(looks).chain(sizes).chain(heard).chain(alone).collect()
 }
 
 /// A value such a measurement may have, for an example.
@@ -357,6 +375,8 @@ pub fn help() -> String {
     let sizes: Vec<String> =
         SIZES.iter().map(|size| format!("{} {}", size.word, example(size))).collect();
     lines.extend(sizes.chunks(4).map(|row| format!("  {}", row.join(" | "))));
+    let heard: Vec<&str> = HEARD.iter().map(|(word, _)| *word).collect();
+    lines.push(format!("What you heard: heard {}", heard.join(" | ")));
     lines.push("Else:".to_owned());
     lines.extend(
         [

@@ -43,14 +43,16 @@ pub fn add_like(log: &mut Log, other: &str, label: String) -> Result<(), LogErro
     })
 }
 
-/// What a card holds its reed to; what it does not say is as `usual`.
+/// What a card holds its reed to, with the ear that its maker has taught; what it does not say is as
+/// `usual`.
 ///
 /// Errors: a profile that can no longer be read, or an A4 that is none.
-pub fn held_to(card: &Card, usual: &(Profile, A4)) -> anyhow::Result<(Profile, A4)> {
-    let profile = match &card.profile {
+pub fn held_to(log: &Log, card: &Card, usual: &(Profile, A4)) -> anyhow::Result<(Profile, A4)> {
+    let mut profile = match &card.profile {
         Some(name) => profile::load(name)?,
         None => usual.0.clone(),
     };
+    profile.ear = log.ear(&profile.name)?;
     Ok((profile, card.a4_hz.map(A4::new).transpose()?.unwrap_or(usual.1)))
 }
 

@@ -155,13 +155,14 @@ pub fn level(dbfs: f64) -> &'static str {
 }
 
 /// A kind, as large as it is shown on the page.
-pub fn kind(kind: Kind) -> (&'static str, &'static str) {
+pub fn kind(kind: Kind) -> &'static str {
     match kind {
-        Kind::Octaves => ("In octaves", "low and high together, locked"),
-        Kind::Single => ("One tone", "one octave alone"),
-        Kind::Split => ("Split", "two tones that are not an octave apart"),
-        Kind::Unsettled => ("Wild", "it sounds, but holds no tone"),
-        Kind::Breath => ("Air", "air without a tone"),
+        Kind::Octaves => "In octaves",
+        Kind::Blended => "One tone or octaves?",
+        Kind::Single => "One tone",
+        Kind::Split => "Split",
+        Kind::Unsettled => "Wild",
+        Kind::Breath => "Air",
     }
 }
 

@@ -104,7 +104,7 @@ assert.match(await beside.locator("#change").innerText(), /rose by/);
 await beside.close();
 
 // Names are text, whatever they hold.
-await key("4");
+await key("5");
 await focus("reed-new");
 await page.keyboard.type("<img src=x onerror=alert(1)>");
 await key("Enter");

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::advice::Advice;
 use crate::bench::state::State;
-use crate::reading::{Kind, Reading};
+use crate::reading::Reading;
 use crate::report::format::{interval, millimetres, number, percent};
 use crate::report::terminal::words as figures;
 use crate::words::advice as advice_words;
@@ -74,15 +74,12 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     let Some(kind) = reading.summary.kind else {
         return html! { p.large { "No crow" } p.small { (figures::no_crow(reading)) } };
     };
-    let (large, small) = words::kind(kind);
     let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
     let all = reading.summary.crow_count;
     html! {
-        p.large { (large) }
+        p.large { (words::kind(kind)) }
         p.small {
-            @if let Some(turns) = figures::turns(&reading.summary.figures, &state.profile).filter(|_| kind == Kind::Octaves) {
-                (turns)
-            } @else { (small) }
+            (figures::kind_of_take(kind, &reading.summary.figures, &state.profile))
             @if same < all { "; " (same) " of " (all) }
         }
     }

@@ -4,10 +4,11 @@
 use maud::{Markup, html};
 
 use crate::bench::engine::is_advised;
-use crate::bench::grammar::{self, LOOKS, SIZES};
+use crate::bench::grammar::{self, HEARD, LOOKS, SIZES};
 use crate::bench::state::State;
 use crate::reed::Cut;
 use crate::report::format::number;
+use crate::words;
 
 /// Letters for the buttons of one group; the others are keys of the whole page.
 const KEYS: &str = "acdefghijmnoqrsvwxyz";
@@ -21,6 +22,7 @@ pub fn entries(state: &State, token: &str) -> Markup {
         ("cut", "Cut", cuts(state, token)),
         ("look", "Look", looks(state, token)),
         ("measure", "Measure", measures(state, token)),
+        ("heard", "Heard", heard(token)),
         ("reed-change", "Reeds", reeds(state, token)),
     ];
     html! {
@@ -100,6 +102,19 @@ fn looks(state: &State, token: &str) -> Markup {
                         }
                     }
                 }
+            }
+        }
+    }
+}
+
+/// What the maker hears of the last crow; it teaches the program this maker's ear.
+fn heard(token: &str) -> Markup {
+    html! {
+        p { "What do you hear in the last crow? The program learns your ear by it." }
+        form.buttons method="post" action="/say" {
+            (hidden(token))
+            @for ((word, heard), key) in HEARD.iter().zip(KEYS.chars()) {
+                (button(&format!("heard {word}"), html! { (words::ear::heard(*heard)) }, Some(key), false))
             }
         }
     }

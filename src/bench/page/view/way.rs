@@ -62,7 +62,7 @@ pub fn way(state: &State) -> Markup {
                     div.told {
                         (scale(at, state.profile.tolerance.target_cents))
                         span.pitch { (stage::pitch(at, target, state.a4).unwrap_or_else(|| stage::heard(at))) }
-                        @if let Some(kind) = at.kind { span.kind { (words::kind(kind).0) } }
+                        @if let Some(kind) = at.kind { span.kind { (words::kind(kind)) } }
                         @if let Some(length) = at.length { span.length { (history::length(length, LengthUnit::Millimetres)) } }
                     }
                     @if takes(at.number).next().is_some() {
