@@ -48,6 +48,9 @@ const CLEAR_DB: f64 = -10.0;
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
 const LEAST_COVERAGE: f64 = 0.5;
+/// A faint tone under the lowest expected octave is a growl of a crow that is this near its target;
+/// farther off, what is expected says nothing.
+const GROWL_NEAR_CENTS: f64 = 200.0;
 /// What is looked at of an onset: so much before the sound …
 const BEFORE_ONSET_S: f64 = 0.02;
 /// … and after the later of both families has entered.
@@ -243,8 +246,12 @@ fn voices(
     let is_upper = register.is_some_and(|register| {
         register > expected && register >= context.profile.highest_register()
     });
+    let off_target = Hertz::new(lowest.hz)
+        .zip(context.profile.target_frequency(context.a4))
+        .map(|(hz, target)| cents_from_target(hz, target).0);
     let is_growl = register.is_some_and(|register| register < expected)
-        && own.is_some_and(|own| own.db > FAINT_DB);
+        && own.is_some_and(|own| own.db > FAINT_DB)
+        && off_target.is_some_and(|off| off.abs() <= GROWL_NEAR_CENTS);
     let (lower, pair) = match (is_upper, is_growl) {
         (true, _) => (None, None),
         (_, true) => (Some(lowest.index + 1), stand_out(lowest.index + 1)),

@@ -7,7 +7,7 @@ use super::family::{Family, NoiseProfile};
 use super::ladder::{Sought, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
-use super::wander::wander_ci95;
+use super::wander::{disagreement_ci95, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 
@@ -117,8 +117,18 @@ pub fn tones(
     };
     deviation.ci95_cents = WIDENING * deviation.ci95_cents.hypot(t * leader_sd);
     let predicted: Vec<f64> = led.iter().map(|cycles| cycles * (1.0 + line.deviation)).collect();
-    if let Some(ci95) = wander_ci95(&other.detuned(line.deviation), &together, &predicted) {
+    let moved = other.detuned(line.deviation);
+    if let Some(ci95) = wander_ci95(&moved, &together, &predicted, None) {
         deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+    }
+    // Beating, the partials of two unlocked tones disagree without any doubt.
+    if deviation.locked() {
+        if let Some(ci95) = disagreement_ci95(&moved, &together, &predicted) {
+            deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+        }
+        if let Some(ci95) = disagreement_ci95(leader, &together, led) {
+            deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS);
+        }
     }
     if deviation.locked() {
         let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
@@ -141,6 +151,10 @@ pub fn tones(
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
             ci95_cents: t * both.difference_sd_hz / both.lower_hz * CENTS,
         };
+    }
+    let beat_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;
+    if let Some(ci95) = wander_ci95(&moved, &together, &predicted, Some(1.0 / beat_hz)) {
+        deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
     }
     if fitted.is_none() {
         // Read one after the other, each tone is pulled by lines the fit would have told apart.

@@ -37,7 +37,17 @@ fn unlocked_and_wandering(rng: &mut ChaCha8Rng, seed: u64) -> Scene {
     Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)
 }
 
-const CASES: [(&str, Make); 13] = [
+fn each_by_its_own(rng: &mut ChaCha8Rng, seed: u64) -> Scene {
+    let mut crow = CrowSound::split(oboe_hz(rng), 0.8, 25.0);
+    let own = Motion { spread_cents: 1.5, spread_time_s: 0.1, ..Motion::default() };
+    crow.motion = own;
+    if let Some(unlocked) = &mut crow.unlocked {
+        unlocked.own = own;
+    }
+    Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)
+}
+
+const CASES: [(&str, Make); 14] = [
     ("octaves, white 40 dB", |rng, seed| octaves(rng, seed, Colour::White, 40.0)),
     ("octaves, white 20 dB", |rng, seed| octaves(rng, seed, Colour::White, 20.0)),
     ("octaves, pink 30 dB", |rng, seed| octaves(rng, seed, Colour::Pink, 30.0)),
@@ -58,6 +68,7 @@ const CASES: [(&str, Make); 13] = [
     ("unlocked 30 cents, 0.5 s", |rng, seed| unlocked(rng, seed, 30.0, 0.5)),
     ("unlocked 85 cents, 0.5 s", |rng, seed| unlocked(rng, seed, 85.0, 0.5)),
     ("unlocked 50 cents, wandering 5 cents", unlocked_and_wandering),
+    ("unlocked 25 cents, each wandering 1.5 cents", each_by_its_own),
     (ROOM, in_a_room),
     ("realistic, pink 15 dB", realistic::scene),
 ];

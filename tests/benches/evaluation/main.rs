@@ -19,6 +19,7 @@ mod speed;
 mod splits;
 mod table;
 mod trial;
+mod voices;
 mod written;
 
 use std::process::ExitCode;
@@ -47,11 +48,12 @@ fn main() -> ExitCode {
     }
     let trials = |full: usize| if quick { (full / 40).max(6) } else { full };
     type Made = fn(usize) -> Table;
-    let tables: [(&str, usize, Made); 9] = [
+    let tables: [(&str, usize, Made); 10] = [
         ("frames", 400, frames::table),
         ("octaves", 300, octaves::low_octave),
         ("pure-upper", 600, octaves::pure_upper),
         ("splits", 120, splits::table),
+        ("voices", 200, voices::table),
         ("locked", 400, locked::table),
         ("realistic", 200, realistic::table),
         ("coverage", 600, coverage::table),

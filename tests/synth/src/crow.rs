@@ -71,6 +71,8 @@ pub struct Unlocked {
     /// Level of the strongest combination tones |a·f_low + b·f_up| relative to all partials,
     /// in decibels, falling 8 dB with each order over the second; `None` for none.
     pub combination_db: Option<f64>,
+    /// How the upper tone moves besides, by a law of its own.
+    pub own: Motion,
 }
 
 /// How the pitch moves, the same for all partials.
@@ -186,6 +188,7 @@ impl CrowSound {
             deviation_cents,
             all_lower_multiples: false,
             combination_db: Some(-25.0),
+            own: Motion::default(),
         });
         crow
     }

@@ -100,7 +100,10 @@ pub(super) fn crow_truth(
     let lowest_two_sustained = sustained.iter().filter(|rung| rung.rung <= lowest + 1).count() == 2;
     let alignment_cents = (sustained.len() >= 2)
         .then(|| crow.unlocked.filter(|_| sustained[0].rung == 0))
-        .map(|unlocked| unlocked.map_or(0.0, |unlocked| unlocked.deviation_cents));
+        .map(|unlocked| {
+            let half_up_hz = mean(slice(&tone.half_up_hz, steady, rate));
+            unlocked.and(half_up_hz).map_or(0.0, |hz| 1200.0 * (hz / mean_low_hz).log2())
+        });
     let stand_out_db = stand_out_db(crow, tone, lowest, steady);
     let entries: Vec<f64> = rungs.iter().take(2).map(|rung| rung.entry_s).collect();
     let apart = entries.windows(2).any(|pair| (pair[1] - pair[0]).abs() >= APART_S);

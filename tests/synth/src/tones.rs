@@ -10,7 +10,7 @@ use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
 use rustfft::num_complex::Complex;
 
-use super::crow::CrowSound;
+use super::crow::{CrowSound, Motion};
 use super::envelope::{fall, rise, turns};
 use super::motion::cents_track;
 
@@ -50,6 +50,8 @@ pub(super) struct Tone {
     pub samples: Vec<f64>,
     /// `[n]` frequency of the lowest tone at every sample.
     pub f_low_hz: Vec<f64>,
+    /// `[n]` half the frequency of the upper tone at every sample.
+    pub half_up_hz: Vec<f64>,
 }
 
 impl CrowSound {
@@ -178,13 +180,23 @@ impl CrowSound {
         let mut upper_powers = vec![Complex::new(1.0, 0.0); most(|p| p.upper) + 1];
         let weights: Vec<Complex<f64>> =
             partials.iter().map(|p| Complex::from_polar((2.0 * p.power).sqrt(), p.phase)).collect();
-        let mut turns = 0.0;
+        let own =
+            self.unlocked.map(|unlocked| unlocked.own).filter(|own| *own != Motion::default());
+        let half_up_hz: Vec<f64> = match own {
+            Some(own) => {
+                let more = cents_track(&own, count, sample_rate_hz, rng);
+                let both = f_low_hz.iter().zip(more);
+                both.map(|(hz, cents)| hz * stretch * (cents / 1200.0).exp2()).collect()
+            }
+            None => f_low_hz.iter().map(|hz| hz * stretch).collect(),
+        };
+        let (mut turns, mut half_up_turns) = (0.0, 0.0);
         let mut gains = vec![0.0; self.rungs.len()];
         let mut samples = Vec::with_capacity(count);
-        for (i, hz) in f_low_hz.iter().enumerate() {
+        for (i, (hz, half_up)) in f_low_hz.iter().zip(&half_up_hz).enumerate() {
             let t_s = i as f64 / sample_rate_hz;
             fill_powers(&mut lower_powers, turns);
-            fill_powers(&mut upper_powers, 2.0 * stretch * turns);
+            fill_powers(&mut upper_powers, 2.0 * half_up_turns);
             for (source, gain) in gains.iter_mut().enumerate() {
                 *gain = self.gain(source, t_s);
             }
@@ -208,8 +220,9 @@ impl CrowSound {
             });
             samples.push(rattle * sum);
             turns += hz / sample_rate_hz;
+            half_up_turns += half_up / sample_rate_hz;
         }
-        Tone { partials, samples, f_low_hz }
+        Tone { partials, samples, f_low_hz, half_up_hz }
     }
 }
 

@@ -108,6 +108,7 @@ fn unlocked() -> CrowSound {
         deviation_cents: 28.0,
         all_lower_multiples: false,
         combination_db: Some(-22.0),
+        own: Motion::default(),
     });
     crow
 }
