@@ -1,5 +1,7 @@
 //! `reedcrow log`: looking after the log as a whole.
 
+mod questions;
+
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -12,10 +14,12 @@ use clap::Subcommand;
 
 use super::log_file::LogFile;
 use super::recording::analyse;
-use super::{expectations, output, reed};
+use super::reed::SENDER;
+use super::{expectations, output};
 use crate::log::heard::{self, LoggedHeard};
-use crate::log::{Log, Outcome, Reread, effects};
+use crate::log::{Log, Outcome, Reread};
 use crate::profile;
+use crate::report::account::Sender;
 use crate::report::format::counted;
 use crate::report::{json, log_care};
 use crate::take::Channel;
@@ -63,14 +67,23 @@ enum Command {
         #[arg(long, value_name = "FILE", conflicts_with = "json")]
         export: Option<PathBuf>,
     },
-    /// Show what each kind of cut did to pitch and octaves, over all reeds
-    Effects {
-        /// One line of JSON
-        #[arg(long)]
-        json: bool,
-        #[command(flatten)]
-        which: reed::Which,
+    /// Say who sends the accounts, or show it
+    Sender {
+        /// Name of the maker or the workshop
+        name: Option<String>,
+        /// A line below it: address, telephone, mail; again for the next one
+        #[arg(long = "line", value_name = "TEXT", requires = "name")]
+        lines: Vec<String>,
     },
+    /// What is on the bench: the open reeds with what each waits for, since when, and when it is due
+    Waiting(questions::Waiting),
+    /// Which cane, shape, gouge … works: reeds grouped by a field of their cards
+    Groups(questions::Groups),
+    /// What each kind of cut did to pitch and octaves, with the cuts behind it
+    #[command(alias = "cuts")]
+    Effects(questions::Effects),
+    /// Whether crows change as reeds rest, are played, are soaked, and with the air
+    Conditions(questions::Conditions),
 }
 
 /// How the ear agrees with its maker.
@@ -172,17 +185,22 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             let profile = profile::load(&profile)?;
             ear(&log, &profile.name, json, export.as_deref())
         }
-        Command::Effects { json, which } => {
-            let query = which.query();
-            let (mut histories, all_read) = output::whole(log.histories()?);
-            histories.retain(|history| query.matches(&history.reed.card));
-            let found = effects(&histories);
-            let text = match json {
-                true => json::one_line(&found) + "\n",
-                false => log_care::effects(&found, histories.len(), &style, &output::table_style()),
-            };
-            output::print(&style.letters(text))?;
-            Ok(all_read)
+        Command::Sender { name: Some(name), lines } => {
+            log.set(SENDER, &Sender { name, lines })?;
+            output::print("written down; it stands on every account from now on\n")?;
+            Ok(ExitCode::SUCCESS)
         }
+        Command::Sender { name: None, .. } => {
+            let sender: Option<Sender> = log.setting(SENDER)?;
+            let told = sender.map_or("nobody is named yet".into(), |sender| {
+                std::iter::once(sender.name).chain(sender.lines).collect::<Vec<_>>().join("\n")
+            });
+            output::print(&(told + "\n"))?;
+            Ok(ExitCode::SUCCESS)
+        }
+        Command::Waiting(command) => command.run(&log),
+        Command::Groups(command) => command.run(&log),
+        Command::Effects(command) => command.run(&log),
+        Command::Conditions(command) => command.run(&log),
     }
 }

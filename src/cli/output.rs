@@ -6,9 +6,12 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::anyhow;
+use jiff::tz::TimeZone;
 
 use crate::batch::{shown, write_whole};
 use crate::log::{Histories, History};
+use crate::report::answers::Show;
+use crate::report::format::LengthUnit;
 use crate::report::terminal::Style;
 use crate::text::{is_unseen, refusal, visible, written_out};
 
@@ -160,6 +163,12 @@ pub fn table_style() -> Style {
     let style = style();
     let width = if io::stdout().is_terminal() { style.width } else { usize::MAX };
     Style { width, ..style }
+}
+
+/// An answer as it is shown here: on this terminal, in the maker's zone.
+pub fn answer(unit: LengthUnit, told: impl FnOnce(Show<'_>) -> String) -> String {
+    let (style, table, zone) = (style(), table_style(), TimeZone::system());
+    told(Show { style: &style, table: &table, unit, zone: &zone })
 }
 
 fn style_of(is_terminal: bool) -> Style {

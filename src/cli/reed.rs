@@ -16,7 +16,8 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
-pub use list::Which;
+pub use account::SENDER;
+pub use list::{Form, Which, facts};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]

@@ -187,6 +187,8 @@ fn moved(
 pub struct PitchChange {
     /// After minus before, in cents.
     pub cents: f64,
+    /// Half width of its 95 % interval, in cents; `None` with one crow on a side.
+    pub ci95_cents: Option<f64>,
     /// Whether it is the one at the mean level of all crows.
     pub level_adjusted: bool,
 }
@@ -200,13 +202,15 @@ pub fn pitch_change(before: &[Reading], after: &[Reading]) -> Option<PitchChange
     let in_cents = |path: &str, notes: &mut notes::Notes| {
         let figure = figures.iter().find(|figure| figure.path == path)?;
         let moved = if notes.rule_out(path) { None } else { moved(figure, &sides, notes) }?;
-        let Moved { before, found: welch::Difference { difference, .. }, level_adjusted, .. } =
-            moved;
-        let cents = match path.ends_with("hz") {
-            true => 1200.0 * ((before + difference) / before).log2(),
-            false => difference,
+        let Moved { before, found, level_adjusted, .. } = moved;
+        let in_cents = |by: f64| match path.ends_with("hz") {
+            true => 1200.0 * ((before + by) / before).log2(),
+            false => by,
         };
-        cents.is_finite().then_some(PitchChange { cents, level_adjusted })
+        let cents = in_cents(found.difference);
+        let ci95_cents =
+            found.ci95.map(|half| in_cents(half).abs()).filter(|half| half.is_finite());
+        cents.is_finite().then_some(PitchChange { cents, ci95_cents, level_adjusted })
     };
     in_cents("fundamental.target_cents", &mut notes)
         .or_else(|| in_cents("fundamental.hz", &mut notes))

@@ -82,6 +82,9 @@ pub struct Card {
     pub made_on: Option<String>,
     /// What the player complains of.
     pub complaint: Option<String>,
+    /// Day by which it is wanted, YYYY-MM-DD.
+    #[serde(default)]
+    pub due_on: Option<String>,
     /// How the work ended; `None` while it is open.
     pub ending: Option<Ending>,
     /// Why.
@@ -94,10 +97,23 @@ impl Card {
         Self { label: label.into(), ..Self::default() }
     }
 
+    /// A card of another reed that was made alike: all but what belongs to one reed alone.
+    pub fn like(&self, label: impl Into<String>) -> Self {
+        Self {
+            label: label.into(),
+            made_on: None,
+            complaint: None,
+            due_on: None,
+            ending: None,
+            ending_note: None,
+            ..self.clone()
+        }
+    }
+
     /// Errors: a label that cannot be typed back, a date that is none, a gouge or A4 out of range.
     pub fn check(&self) -> Result<(), LogError> {
         check_label(&self.label)?;
-        if let Some(day) = &self.made_on {
+        for day in [&self.made_on, &self.due_on].into_iter().flatten() {
             check_day(day)?;
         }
         match self.gouge_mm {
@@ -134,24 +150,13 @@ fn check_label(label: &str) -> Result<(), LogError> {
 
 /// Whether `text` is a day of the calendar, as 2024-03-17.
 pub(super) fn check_day(text: &str) -> Result<(), LogError> {
-    let error =
-        || LogError::Invalid(format!("'{text}' is no day; write year, month and day: 2024-03-17"));
-    let fields: Vec<&str> = text.split('-').collect();
-    let [year, month, day] = fields.as_slice() else { return Err(error()) };
-    if (year.len(), month.len(), day.len()) != (4, 2, 2) {
-        return Err(error());
+    let is_day = text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok();
+    match is_day {
+        true => Ok(()),
+        false => Err(LogError::Invalid(format!(
+            "'{text}' is not a day; write year, month and day: 2024-03-17"
+        ))),
     }
-    let number = |field: &str| field.parse::<u16>().map_err(|_| error());
-    let (year, month, day) = (number(year)?, number(month)?, number(day)?);
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let days = match month {
-        4 | 6 | 9 | 11 => 30,
-        2 if leap => 29,
-        2 => 28,
-        1..=12 => 31,
-        _ => return Err(error()),
-    };
-    if (1..=days).contains(&day) { Ok(()) } else { Err(error()) }
 }
 
 #[cfg(test)]

@@ -94,6 +94,23 @@ impl Conditions {
         {
             found.push(format!("it was {a} °C before and {b} °C after"));
         }
+        for (a, b, least, what, unit) in [
+            (
+                before.humidity_percent,
+                after.humidity_percent,
+                DRIER_PERCENT,
+                "the air held",
+                "% humidity",
+            ),
+            (before.soaked_min, after.soaked_min, SOAKED_MIN, "it was soaked", "min"),
+            (before.hours_played, after.hours_played, PLAYED_H, "it had been played", "h"),
+        ] {
+            if let (Some(a), Some(b)) = (a, b)
+                && (a - b).abs() >= least
+            {
+                found.push(format!("{what} {a} {unit} before and {b} {unit} after"));
+            }
+        }
         if let (Some(a), Some(b)) = (&before.player, &after.player)
             && a != b
         {
@@ -111,6 +128,12 @@ impl Conditions {
 /// A pipe's pitch moves 3 cents per degree with the speed of sound (Cramer 1993: 31.5 cents from
 /// 20 to 30 °C), a crow's less: 3 degrees come near the 5 cents that matter.
 const WARMER_C: f64 = 3.0;
+
+/// From where on other air, soaking and playing are told beside a comparison (our choice; no figure
+/// of what they do to a crow is known to us).
+const DRIER_PERCENT: f64 = 15.0;
+const SOAKED_MIN: f64 = 2.0;
+const PLAYED_H: f64 = 1.0;
 
 #[cfg(test)]
 mod tests {

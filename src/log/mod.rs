@@ -10,12 +10,15 @@ mod difference;
 mod effects;
 mod error;
 pub mod heard;
+mod facts;
 mod history;
 mod known;
+mod matching;
 mod observed;
 mod pair;
 mod place;
 mod query;
+pub mod questions;
 mod step;
 mod store;
 mod timeline;
@@ -26,6 +29,7 @@ pub use contradictions::{Contradicted, Contradiction};
 pub use difference::{FigureChange, changed_figures};
 pub use effects::effects;
 pub use error::LogError;
+pub use facts::{Changed, Facts, Misstep, Phase};
 pub use heard::HeardAs;
 pub use history::{
     History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,

@@ -7,7 +7,7 @@ use super::history::{History, Length, LoggedStep};
 use crate::reading::{Kind, Reading, pooled};
 
 /// The reed between two cuts.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Stage {
     /// How many cuts had been made; 0 is the reed as it came.
     pub number: u32,

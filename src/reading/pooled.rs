@@ -1,6 +1,6 @@
 //! Several takes of one reed in one state, as if they were one.
 
-use super::figures::{Reading, WarningCode};
+use super::figures::{Crow, Reading, SCHEMA, WarningCode};
 use super::summary::summarise;
 use crate::pitch::A4;
 
@@ -42,6 +42,27 @@ pub fn pooled(readings: &[&Reading]) -> Option<Reading> {
         }
     }
     Some(all)
+}
+
+impl Reading {
+    /// A reading that holds nothing but crows, as a log outlines it: where the recording came from
+    /// and what made it doubtful is not in it.
+    pub fn of_crows(profile: String, a4_hz: f64, crows: Vec<Crow>) -> Self {
+        Self {
+            schema: SCHEMA,
+            source: String::new(),
+            sample_rate_hz: 0,
+            channels: 1,
+            channel: 1,
+            duration_s: 0.0,
+            a4_hz,
+            profile,
+            summary: summarise(&crows, A4::new(a4_hz).unwrap_or_default()),
+            crows,
+            others: Vec::new(),
+            warnings: Vec::new(),
+        }
+    }
 }
 
 #[cfg(test)]

@@ -1,52 +1,31 @@
-//! A reed's card and its way from cut to cut, and the list of all reeds, as text.
+//! A reed's card and its way from cut to cut, as text.
 
-use super::format::{LengthUnit, number};
+use jiff::tz::TimeZone;
+
+use super::dates::{day, moment};
+use super::format::{LengthUnit, number, signed};
 use super::stage::{heard, pitch, stage_name};
 use super::table::within;
 use super::terminal::{Style, words::kind};
 use super::timeline::kind_word;
-use crate::log::{Card, Conditions, Contradicted, Contradiction, History, Length, Stage, timeline};
+use crate::log::{
+    Card, Changed, Conditions, Contradicted, Contradiction, Facts, History, Length, Stage,
+};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reed::{Inspection, Sizes};
-
-/// One line per reed: label, ending, steps, length, pitch and kind of the last crow, owner.
-///
-/// * `target`: the note that a card holds its reed to.
-pub fn list(
-    histories: &[History],
-    unit: LengthUnit,
-    mut target: impl FnMut(&Card) -> Option<Note>,
-    style: &Style,
-) -> String {
-    if histories.is_empty() {
-        return "no reeds\n".to_owned();
-    }
-    let told = |reached| length(reached, unit);
-    let rows = histories.iter().map(|history| {
-        let stages = timeline(history);
-        let last = stages.iter().rev().find(|stage| stage.takes > 0);
-        let card = &history.reed.card;
-        let crow = |stage: &Stage| {
-            let kind = stage.kind.filter(|_| stage.hz.is_some());
-            let kind = kind.map_or(String::new(), |kind| format!(", {}", kind_word(Some(kind))));
-            stage_pitch(stage, target(card), card) + &kind
-        };
-        vec![
-            card.label.clone(),
-            card.ending.map_or("open", |ending| ending.words()).to_owned(),
-            history.stage().to_string(),
-            stages.last().and_then(|stage| stage.length).map(told).unwrap_or_default(),
-            last.map(crow).unwrap_or_default(),
-            card.owner.clone().unwrap_or_default(),
-        ]
-    });
-    let head = ["reed", "state", "steps", "length", "last crow", "owner"];
-    within(&head, rows.collect(), style)
-}
+use crate::words::log as words;
 
 /// Everything of one reed.
-pub fn sheet(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
+///
+/// * `zone`: the maker's, for its dates.
+pub fn sheet(
+    history: &History,
+    profile: &Profile,
+    unit: LengthUnit,
+    style: &Style,
+    zone: &TimeZone,
+) -> String {
     let card = &history.reed.card;
     let mut lines = vec![card.label.clone()];
     let mut row = |name: &str, value: &str| {
@@ -54,6 +33,10 @@ pub fn sheet(history: &History, profile: &Profile, unit: LengthUnit, style: &Sty
     };
     for (name, value) in card_lines(card, unit) {
         row(name, &value);
+    }
+    row("entered", &moment(&history.reed.at, zone));
+    if let Some(at) = &history.reed.ended_at {
+        row("closed", &moment(at, zone));
     }
     for measured in history.measured() {
         let state = measured.state.map_or(String::new(), |state| format!(", {}", state.words()));
@@ -80,7 +63,7 @@ pub fn sheet(history: &History, profile: &Profile, unit: LengthUnit, style: &Sty
         row("crowed", &format!("{words} ({})", stages.join(", ")));
     }
     lines.push(String::new());
-    lines.join("\n") + "\n" + &way(history, profile, unit, style)
+    lines.join("\n") + "\n" + &way(history, profile, unit, style, zone)
 }
 
 /// What two measurements contradict each other in, as a question to the maker.
@@ -174,13 +157,22 @@ pub fn conditions(history: &History) -> Vec<(String, Vec<u32>)> {
 }
 
 /// The way of a reed: one line per stage, and below it what was written down in words.
-fn way(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
+fn way(
+    history: &History,
+    profile: &Profile,
+    unit: LengthUnit,
+    style: &Style,
+    zone: &TimeZone,
+) -> String {
+    let facts = Facts::of(history);
     let (card, target) = (&history.reed.card, profile.lowest_note());
     let doubted = history.stages_of_doubted_length(profile.tolerance.measuring_mm);
     let mut rows = Vec::new();
-    for stage in timeline(history) {
+    for phase in &facts.way {
+        let stage = &phase.stage;
         rows.push(vec![
             stage.number.to_string(),
+            day(&phase.at, zone),
             match &stage.step {
                 Some(logged) => match logged.step.amount_mm {
                     Some(mm) => format!("{} {}", logged.step.done(), unit.text(mm)),
@@ -192,12 +184,22 @@ fn way(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) ->
                 Some(told) if doubted.contains(&stage.number) => told + " ?",
                 told => told.unwrap_or_default(),
             },
-            pitch(&stage, target, a4(card)).unwrap_or_default(),
+            pitch(stage, target, a4(card)).unwrap_or_default(),
+            phase.changed.as_ref().map(change).unwrap_or_default(),
             stage.kind.map(|kind| kind_word(Some(kind)).to_owned()).unwrap_or_default(),
-            heard(&stage),
+            heard(stage),
         ]);
     }
-    let mut text = within(&["", "cut", "length", "pitch", "octaves", "heard"], rows, style);
+    let head = ["", "when", "cut", "length", "pitch", "change", "octaves", "heard"];
+    let mut text = within(&head, rows, style);
+    for misstep in facts.missteps(profile.tolerance.target_cents) {
+        let done = history.cut(misstep.step).map(|logged| logged.step.done()).unwrap_or_default();
+        let line = words::went_wrong(misstep.lost_octaves, misstep.step, done);
+        text.extend(style.wrapped("", &line).into_iter().map(|line| line + "\n"));
+    }
+    if facts.way.iter().any(|phase| phase.changed.is_some_and(|changed| changed.level_adjusted)) {
+        text.extend(style.wrapped("", words::AT_ONE_STRENGTH).into_iter().map(|line| line + "\n"));
+    }
     let mut cuts = 0;
     for logged in &history.steps {
         cuts = logged.number.unwrap_or(cuts);
@@ -211,6 +213,14 @@ fn way(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) ->
         }
     }
     text
+}
+
+/// How a cut moved the pitch: `+39 ±6`; with `*` where it is told at one blowing strength.
+fn change(changed: &Changed) -> String {
+    let half = changed.ci95_cents.map(|half| format!(" ±{}", number(half, 0)));
+    let alike = if changed.level_adjusted { " *" } else { "" };
+    let cents = changed.cents.map(|cents| signed(cents, 0));
+    cents.map(|cents| cents + &half.unwrap_or_default() + alike).unwrap_or_default()
 }
 
 /// `70.2 mm`, or `about 69.9 mm` where it is reckoned from a clip.
@@ -252,6 +262,7 @@ fn card_lines(card: &Card, unit: LengthUnit) -> Vec<(&'static str, String)> {
         ("thread", card.thread.clone()),
         ("made on", card.made_on.clone()),
         ("complaint", card.complaint.clone()),
+        ("due", card.due_on.clone()),
         ("ending", ending),
     ]
     .into_iter()

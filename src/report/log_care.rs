@@ -1,9 +1,7 @@
 //! What looking after the log found, as text.
 
-use super::format::{cents, counted, number};
-use super::table::within;
+use super::format::{counted, number};
 use super::terminal::Style;
-use crate::comparison::Effects;
 use crate::log::{CheckUp, Fault, Outcome, Reread};
 
 /// What a check of the log found.
@@ -72,56 +70,9 @@ fn figure(value: &serde_json::Value) -> String {
     }
 }
 
-/// What each kind of cut did.
-///
-/// * `table_style`: for the table alone, which may be wider than the words below it.
-pub fn effects(effects: &Effects, reeds: usize, style: &Style, table_style: &Style) -> String {
-    let told = |text: &str| style.wrapped("", text).join("\n") + "\n";
-    if effects.cuts.is_empty() {
-        return told(&format!(
-            "{}: no cut with crows before and after it yet; crow before and after each cut",
-            counted(reeds, "reed")
-        ));
-    }
-    let share = |share: Option<f64>, of: usize| match share {
-        Some(share) => format!("{:.0} of {of}", share * of as f64),
-        None => String::new(),
-    };
-    let rows = effects.cuts.iter().map(|effect| {
-        vec![
-            effect.cut.words().to_owned(),
-            effect.pitch_cents.map(cents).unwrap_or_default(),
-            if effect.count > 0 { counted(effect.count, "cut") } else { String::new() },
-            effect.pitch_cents_per_mm.map(cents).unwrap_or_default(),
-            share(effect.octaves_came, effect.without_octaves),
-            share(effect.octaves_lost, effect.with_octaves),
-        ]
-    });
-    let head = ["cut", "pitch", "of", "per mm", "octaves came", "octaves lost"];
-    let adjusted: usize = effects.cuts.iter().map(|effect| effect.level_adjusted).sum();
-    let text = within(&head, rows.collect(), table_style)
-        + "\n"
-        + &told(
-            "Pitch is the median change over the cuts with crows before and after, and what it comes \
-             to per mm clipped. Octaves came: of the cuts before which they were not in order. \
-             Octaves lost: of those before which they were.",
-        );
-    match adjusted {
-        0 => text,
-        count => {
-            text + &told(&format!(
-                "Of {} pitch is told at one blowing strength, as 'reedcrow compare' does.",
-                counted(count, "cut")
-            ))
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::comparison::Effect;
-    use crate::reed::Cut;
 
     #[test]
     fn figures_read_again_are_told_to_four_digits() {
@@ -137,35 +88,5 @@ mod tests {
         ] {
             assert_eq!(figure(&value), told);
         }
-    }
-
-    #[test]
-    fn effects_tell_what_was_counted_and_how_pitch_was_compared() {
-        let clip = Effect {
-            cut: Cut::Clip,
-            count: 4,
-            pitch_cents: Some(36.2),
-            pitch_cents_per_mm: Some(121.0),
-            pitch_rose: 4,
-            level_adjusted: 3,
-            octaves_came: Some(0.5),
-            without_octaves: 2,
-            octaves_lost: Some(0.0),
-            with_octaves: 3,
-        };
-        let found = Effects { cuts: vec![clip], past: Vec::new() };
-        let text = effects(&found, 5, &Style::default(), &Style::default());
-        insta::assert_snapshot!(text, @r"
-        cut   pitch      of      per mm      octaves came  octaves lost
-        clip  +36 cents  4 cuts  +121 cents  1 of 2        0 of 3
-
-        Pitch is the median change over the cuts with crows before and after, and what
-        it comes to per mm clipped. Octaves came: of the cuts before which they were not
-        in order. Octaves lost: of those before which they were.
-        Of 3 cuts pitch is told at one blowing strength, as 'reedcrow compare' does.
-        ");
-        let narrow = Style { width: 40, ..Style::default() };
-        let text = effects(&found, 5, &narrow, &narrow);
-        assert!(text.lines().all(|line| line.chars().count() <= 40), "{text}");
     }
 }

@@ -35,6 +35,11 @@ pub fn tables(histories: &[History]) -> Result<Vec<(&'static str, String)>, csv:
     ])
 }
 
+/// Any rows as CSV: one column for each field that any of them has.
+pub(super) fn of_rows(rows: &[impl serde::Serialize]) -> Result<String, csv::Error> {
+    table(rows.iter().map(|row| vec![value(row)]).collect())
+}
+
 /// A row as the objects whose fields are its cells.
 type Row = Vec<Value>;
 

@@ -2,8 +2,10 @@
 
 pub mod comparison;
 pub mod account;
+pub mod answers;
 pub mod crow_csv;
 pub mod csv;
+pub mod dates;
 pub mod distribution;
 pub mod format;
 pub mod history;

@@ -1,8 +1,10 @@
 //! Every sentence that is printed, by the part it speaks of; nothing is decided here.
 
+pub mod account;
 pub mod advice;
 pub mod bench;
 pub mod devices;
 pub mod ear;
+pub mod log;
 pub mod reading;
 pub mod voices;

@@ -12,6 +12,7 @@ mod folders;
 mod formats;
 mod interrupted;
 mod large;
+mod recipes;
 mod safety;
 mod table;
 

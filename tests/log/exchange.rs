@@ -3,7 +3,8 @@
 use std::fs;
 
 use proptest::prelude::*;
-use reedcrow::log::{Card, Log, LogError};
+use reedcrow::log::{Card, Log, Step};
+use reedcrow::reed::Cut;
 
 use super::operations::operation;
 use super::{Workshop, add_take, contents};
@@ -49,7 +50,7 @@ proptest! {
 }
 
 #[test]
-fn the_same_reed_is_not_imported_twice_and_another_of_its_label_not_at_all() {
+fn the_same_reed_is_not_imported_twice_and_another_of_its_label_gets_a_number() {
     let workshop = Workshop::with_a_reed();
     let log = workshop.log();
     let folder = workshop.path("export");
@@ -59,12 +60,82 @@ fn the_same_reed_is_not_imported_twice_and_another_of_its_label_not_at_all() {
 
     let mut other = Log::open(&workshop.path("other.db")).unwrap();
     other.add(&Card::new("a")).unwrap();
-    assert!(matches!(other.import(&folder), Err(LogError::LabelTaken(_))));
+    let imported = other.import(&folder).unwrap();
+    assert_eq!(imported.renamed, [("A".to_owned(), "A (2)".to_owned())]);
+    let labels: Vec<String> =
+        other.reeds().unwrap().into_iter().map(|reed| reed.card.label).collect();
+    assert_eq!(labels, ["a", "A (2)"]);
+    assert_eq!(other.check().unwrap().faults, vec![]);
+    // A second time it is known for what it is.
+    let again = other.import(&folder).unwrap();
+    assert!(again.added.is_empty() && again.renamed.is_empty(), "{again:?}");
 
+    // What was done here since stays.
     let mut log = workshop.log();
     log.edit("A", |card| card.owner = Some("Ilse".into())).unwrap();
-    let refused = log.import(&folder).unwrap_err().to_string();
-    assert!(refused.contains("already with other work on it"), "{refused}");
+    assert_eq!(log.import(&folder).unwrap().known, ["A"]);
+    assert_eq!(log.reed("A").unwrap().card.owner.as_deref(), Some("Ilse"));
+}
+
+/// The bench and a laptop, each with work of its own after the reed was carried over: cuts and takes of
+/// both in order of time, each once, also when merged again and the other way round.
+#[test]
+fn work_in_two_logs_becomes_one_without_doubles() {
+    let workshop = Workshop::with_a_reed();
+    let mut bench = workshop.log();
+    add_take(&mut bench, "A", &workshop.recording(1));
+    let export = |log: &Log, name: &str| {
+        let folder = workshop.path(name);
+        log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+        folder
+    };
+    let mut laptop = Log::open(&workshop.path("laptop.db")).unwrap();
+    laptop.import(&export(&bench, "carried")).unwrap();
+    let cut = |log: &mut Log, mm| {
+        // Two moments of the log are a millisecond apart at least.
+        std::thread::sleep(std::time::Duration::from_millis(3));
+        log.step("A", &Step::new(Cut::Clip, Some(mm))).unwrap();
+    };
+    cut(&mut bench, 0.1);
+    cut(&mut laptop, 0.2);
+    add_take(&mut laptop, "A", &workshop.recording(2));
+    cut(&mut bench, 0.3);
+    add_take(&mut bench, "A", &workshop.recording(3));
+    laptop.edit("A", |card| card.owner = Some("Ůňa & Зоя".into())).unwrap();
+
+    let merged = bench.import(&export(&laptop, "from-laptop")).unwrap();
+    assert_eq!(
+        (merged.merged.as_slice(), merged.added.as_slice()),
+        (&["A".to_owned()][..], &[][..])
+    );
+    let history = bench.history("A").unwrap();
+    let clips: Vec<(Option<u32>, Option<f64>)> =
+        history.steps.iter().map(|step| (step.number, step.step.amount_mm)).collect();
+    let mut in_order = clips.clone();
+    in_order.sort_by_key(|(number, _)| *number);
+    assert_eq!(in_order, [(Some(1), Some(0.1)), (Some(2), Some(0.2)), (Some(3), Some(0.3))]);
+    let mut takes: Vec<(u32, u32)> =
+        history.takes.iter().map(|take| (take.take.number, take.take.after_step)).collect();
+    takes.sort_unstable();
+    assert_eq!(takes, [(1, 0), (2, 2), (3, 3)]);
+    assert!(history.takes.iter().all(|take| take.reading.is_some()));
+    assert_eq!(history.reed.card.owner.as_deref(), Some("Ůňa & Зоя"));
+    assert_eq!(bench.check().unwrap().faults, vec![]);
+
+    // Once more brings nothing new; the laptop gets the rest, and both are alike.
+    bench.import(&workshop.path("from-laptop")).unwrap();
+    assert_eq!(bench.history("A").unwrap().steps.len(), 3);
+    assert_eq!(bench.history("A").unwrap().takes.len(), 3);
+    laptop.import(&export(&bench, "from-bench")).unwrap();
+    let told = |log: &Log| {
+        let mut steps: Vec<_> = log.history("A").unwrap().steps;
+        steps.sort_by_key(|step| step.number);
+        steps
+    };
+    assert_eq!(told(&bench), told(&laptop));
+    // One change, taken back whole.
+    bench.undo("A").unwrap();
+    assert_eq!(bench.check().unwrap().faults, vec![]);
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The log under hard use: programs killed, disks full, two writers at once, earlier forms, undo
 //! and exports; through the library and through the program.
 
+mod account;
 mod altered;
 mod check;
 mod commands;
@@ -11,6 +12,7 @@ mod migration;
 mod operations;
 #[cfg(target_os = "linux")]
 mod read_only;
+mod season;
 mod two_writers;
 mod undo;
 mod work;

@@ -1,25 +1,51 @@
 //! The account for the owner.
 
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+
+use anyhow::{Context, bail};
+use jiff::ZonedDateTime;
+use jiff::tz::TimeZone;
 
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
-use crate::comparison::compare;
-use crate::log::first_and_last;
+use crate::log::{History, Log};
 use crate::reed::{Measurements, findings};
-use crate::report::account;
+use crate::report::account::{Letter, Manner, Paper, Sender, Told, html, letter, pdf, text};
+use crate::words::account::Words;
+
+/// Under what the log keeps who sends its accounts.
+pub const SENDER: &str = "sender";
 
 /// `reed account`.
 #[derive(Debug, clap::Args)]
 pub struct Account {
-    /// The reed
-    label: String,
-    /// Write it to a file that is not there yet, in Markdown
+    /// The reed; several of one owner make one account
+    #[arg(required = true, value_name = "LABEL")]
+    labels: Vec<String>,
+    /// Write it as a page that opens in any browser
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Write it as PDF
+    #[arg(long, value_name = "FILE")]
+    pdf: Option<PathBuf>,
+    /// Write it as text
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// On what it is printed
+    #[arg(long, value_enum, default_value = "a4")]
+    paper: Paper,
+    /// Write its sentences to a file, to be changed before it goes out
+    #[arg(long, value_name = "FILE", conflicts_with = "from")]
+    draft: Option<PathBuf>,
+    /// Take the sentences from a draft that was changed
+    #[arg(long, value_name = "FILE")]
+    from: Option<PathBuf>,
+    /// In another language: a translation of the program's file src/words/account.en.toml
+    #[arg(long, value_name = "FILE")]
+    language: Option<PathBuf>,
     #[command(flatten)]
     unit: Unit,
 }
@@ -27,39 +53,97 @@ pub struct Account {
 impl Account {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let history = log.open_existing()?.history(&self.label)?;
-        let (profile, _) = expectations::of_card(&history.reed.card)?;
-        let ruler_mm = profile.tolerance.measuring_mm;
-        let measured = history.without_doubted(*history.measured_now(), ruler_mm);
-        let measured = Measurements::new(measured).unwrap_or_default();
-        let found = findings(&measured, &history.first_seen(), &profile);
-        let left = findings(&measured, &history.seen_now(), &profile);
-        let ends = first_and_last(&history);
-        let comparison = ends.as_ref().map(|ends| compare(&ends.before, &ends.after, &profile));
-        let account = account::Account {
-            history: &history,
-            profile: &profile,
-            findings: &found,
-            left: &left,
-            comparison: comparison.as_ref().zip(ends.as_ref().map(|ends| ends.stages)),
-            unit: self.unit.unit(),
-        };
-        if let Some(path) = self.out.as_ref().filter(|path| path.symlink_metadata().is_ok()) {
-            anyhow::bail!("{}: is there already; name a new file", path.display());
+        for path in [&self.html, &self.pdf, &self.out, &self.draft].into_iter().flatten() {
+            if path.symlink_metadata().is_ok() {
+                bail!("{}: is there already; name a new file", path.display());
+            }
         }
-        match self.out {
-            // What goes on to a file or a mail is broken there.
-            None if std::io::stdout().is_terminal() => {
-                output::print(&account.wrapped(&output::style()))?;
-            }
-            None => output::print(&output::style().letters(account.text()))?,
-            Some(path) => {
-                output::save_new(&path, account.text().as_bytes()).map_err(|error| {
-                    anyhow::anyhow!("{}: {}", path.display(), output::why_not_written(&error))
-                })?;
-                output::print(&format!("{}: the account\n", path.display()))?;
-            }
+        let words = self.words()?;
+        let log = log.open_existing()?;
+        let told =
+            self.labels.iter().map(|label| told(&log, label)).collect::<Result<Vec<_>, _>>()?;
+        let sender: Option<Sender> = log.setting(SENDER)?;
+        let zone = TimeZone::system();
+        let today = ZonedDateTime::now().date().to_string();
+        let mut letter = letter(
+            &told,
+            Manner {
+                words: &words,
+                sender: sender.as_ref(),
+                today: &today,
+                unit: self.unit.unit(),
+                zone: &zone,
+            },
+        );
+        if let Some(path) = &self.from {
+            let draft = read(path)?;
+            letter
+                .edited(&draft)
+                .map_err(|wrong| anyhow::anyhow!("{}: {wrong}", path.display()))?;
+        }
+        self.written(&letter)?;
+        if sender.is_none() {
+            output::tell(
+                "nobody is named as its sender; 'reedcrow log sender NAME --line ADDRESS' says it once \
+                 for all accounts",
+            );
         }
         Ok(ExitCode::SUCCESS)
     }
+
+    fn words(&self) -> anyhow::Result<Words> {
+        match &self.language {
+            None => Ok(Words::english()),
+            Some(path) => Words::from_toml(&read(path)?)
+                .map_err(|wrong| anyhow::anyhow!("{}: {wrong}", path.display())),
+        }
+    }
+
+    fn written(&self, letter: &Letter) -> anyhow::Result<()> {
+        let mut any = false;
+        let mut put = |path: &Option<PathBuf>, bytes: &dyn Fn() -> anyhow::Result<Vec<u8>>| {
+            let Some(path) = path else { return anyhow::Ok(()) };
+            any = true;
+            output::save_new(path, &bytes()?).map_err(|error| {
+                anyhow::anyhow!("{}: {}", path.display(), output::why_not_written(&error))
+            })?;
+            output::print(&format!("{}: the account\n", path.display()))?;
+            Ok(())
+        };
+        put(&self.html, &|| Ok(html(letter, self.paper).into_bytes()))?;
+        put(&self.pdf, &|| {
+            let made = pdf(letter, self.paper)?;
+            if !made.missing.is_empty() {
+                output::tell(&format!(
+                    "the PDF's font does not have these letters, and shows boxes for them: {}; the \
+                     page (--html) shows them",
+                    made.missing
+                ));
+            }
+            Ok(made.bytes)
+        })?;
+        put(&self.draft, &|| Ok(letter.draft().into_bytes()))?;
+        put(&self.out, &|| Ok(text(letter, None).into_bytes()))?;
+        if !any {
+            // What goes on to a file or a mail is broken there.
+            let style = output::style();
+            let style = std::io::stdout().is_terminal().then_some(&style);
+            output::print(&output::style().letters(text(letter, style)))?;
+        }
+        Ok(())
+    }
+}
+
+fn read(path: &Path) -> anyhow::Result<String> {
+    std::fs::read_to_string(path).with_context(|| path.display().to_string())
+}
+
+fn told(log: &Log, label: &str) -> anyhow::Result<Told> {
+    let history: History = log.history(label)?;
+    let (profile, _) = expectations::of_card(&history.reed.card)?;
+    let measured = history.without_doubted(*history.measured_now(), profile.tolerance.measuring_mm);
+    let measured = Measurements::new(measured).unwrap_or_default();
+    let left = findings(&measured, &history.seen_now(), &profile);
+    let findings = findings(&measured, &history.first_seen(), &profile);
+    Ok(Told { history, profile, findings, left })
 }

@@ -2,6 +2,8 @@
 
 use std::process::ExitCode;
 
+use anyhow::Context;
+
 use super::words::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::{expectations, output};
@@ -50,6 +52,9 @@ struct Fields {
     /// What the player complains of
     #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     complaint: Option<String>,
+    /// Day by which it is wanted
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    due: Option<String>,
 }
 
 impl Fields {
@@ -68,6 +73,7 @@ impl Fields {
             (self.thread, &mut card.thread),
             (self.made_on, &mut card.made_on),
             (self.complaint, &mut card.complaint),
+            (self.due, &mut card.due_on),
         ] {
             if let Some(text) = given {
                 let text = text.trim().to_owned();
@@ -86,6 +92,10 @@ impl Fields {
 pub struct New {
     /// What you call it: a number, the colour of its thread
     label: String,
+    /// Begin with what the card of that reed says of owner, maker, profile, A4, cane, gouge, shape,
+    /// staple and thread; without a name, of the reed entered last
+    #[arg(long, value_name = "LABEL", num_args = 0..=1, default_missing_value = "")]
+    like: Option<String>,
     #[command(flatten)]
     fields: Fields,
 }
@@ -93,9 +103,19 @@ pub struct New {
 impl New {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let mut card = Card::new(self.label);
+        let mut log = log.open()?;
+        let mut card = match self.like.as_deref() {
+            None => Card::new(self.label),
+            Some("") => {
+                let last = log.reeds()?.pop().context(
+                    "there is no reed yet to be like; leave --like out for the first one",
+                )?;
+                last.card.like(self.label)
+            }
+            Some(other) => log.reed(other)?.card.like(self.label),
+        };
         self.fields.onto(&mut card)?;
-        log.open()?.add(&card)?;
+        log.add(&card)?;
         output::print(&format!("{}: entered\n", card.label))?;
         Ok(ExitCode::SUCCESS)
     }

@@ -58,6 +58,18 @@ impl Import {
         read_export(&self.folder)?;
         let imported = log.open()?.import(&self.folder)?;
         let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
+        if !imported.merged.is_empty() {
+            text += &format!(
+                ", work added to {} that were here: {}",
+                imported.merged.len(),
+                imported.merged.join(", ")
+            );
+        }
+        for (label, named) in &imported.renamed {
+            output::tell(&format!(
+                "{label}: another reed is called so here; the imported one is called {named}"
+            ));
+        }
         if !imported.known.is_empty() {
             text += &format!(", {} here already", imported.known.len());
         }

@@ -7,8 +7,8 @@ use super::show::profile;
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::output;
-use crate::log::{Card, Query, State};
-use crate::report::{history, json};
+use crate::log::{Card, Facts, Log, Query, State};
+use crate::report::{answers, json};
 
 /// `reed list`.
 #[derive(Debug, clap::Args)]
@@ -17,62 +17,102 @@ pub struct List {
     which: Which,
     #[command(flatten)]
     unit: Unit,
-    /// One line of JSON per reed
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    form: Form,
 }
 
-/// Which reeds.
+/// In what form an answer is given.
+#[derive(Debug, Clone, Copy, Default, clap::Args)]
+pub struct Form {
+    /// JSON, a line to each row
+    #[arg(long)]
+    json: bool,
+    /// CSV, a column to each figure
+    #[arg(long, conflicts_with = "json")]
+    csv: bool,
+}
+
+impl Form {
+    /// An answer in the form that was asked for.
+    pub fn print<T: serde::Serialize>(
+        self,
+        rows: &[T],
+        text: impl FnOnce() -> String,
+    ) -> anyhow::Result<()> {
+        let text = match (self.json, self.csv) {
+            (true, _) => rows.iter().map(|row| json::one_line(row) + "\n").collect(),
+            (_, true) => answers::csv(rows)?,
+            _ => output::style().letters(text()),
+        };
+        Ok(output::print(&text)?)
+    }
+}
+
+/// Which reeds; a name given twice asks for either.
 #[derive(Debug, Clone, Default, clap::Args)]
-#[command(next_help_heading = "Only the reeds whose card says")]
+#[command(next_help_heading = "Only the reeds whose card says (whole words; again for either)")]
 pub struct Which {
-    /// Whose it is (a part of the name will do, here and below)
-    #[arg(long, value_name = "TEXT")]
-    owner: Option<String>,
+    /// Whose it is
+    #[arg(long, value_name = "WORDS")]
+    owner: Vec<String>,
     /// Who made it
-    #[arg(long, value_name = "TEXT")]
-    maker: Option<String>,
+    #[arg(long, value_name = "WORDS")]
+    maker: Vec<String>,
     /// Cane
-    #[arg(long, value_name = "TEXT")]
-    cane: Option<String>,
+    #[arg(long, value_name = "WORDS")]
+    cane: Vec<String>,
     /// Shape
-    #[arg(long, value_name = "TEXT")]
-    shape: Option<String>,
+    #[arg(long, value_name = "WORDS")]
+    shape: Vec<String>,
     /// Staple
-    #[arg(long, value_name = "TEXT")]
-    staple: Option<String>,
+    #[arg(long, value_name = "WORDS")]
+    staple: Vec<String>,
     /// Profile
-    #[arg(long, value_name = "TEXT")]
-    profile: Option<String>,
+    #[arg(long, value_name = "WORDS")]
+    profile: Vec<String>,
     /// How it ended
     #[arg(long, value_enum, value_name = "STATE")]
     ending: Option<State>,
+    /// Entered on that day or later
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    since: Option<String>,
+    /// Entered on that day or earlier
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    until: Option<String>,
+}
+
+fn day(text: &str) -> Result<String, String> {
+    match text.parse::<jiff::civil::Date>() {
+        Ok(day) if text.len() == 10 => Ok(day.to_string()),
+        _ => Err("write year, month and day: 2024-03-17".into()),
+    }
 }
 
 impl Which {
     /// As a question to the log.
     pub fn query(self) -> Query {
-        let Self { owner, maker, cane, shape, staple, profile, ending } = self;
-        Query { owner, maker, cane, shape, staple, profile, state: ending }
+        let Self { owner, maker, cane, shape, staple, profile, ending, since, until } = self;
+        Query { owner, maker, cane, shape, staple, profile, state: ending, since, until }
     }
+}
+
+/// The reeds that are asked for, and an exit code of failure where one of them cannot be read.
+pub fn facts(log: &Log, query: &Query) -> anyhow::Result<(Vec<Facts>, ExitCode)> {
+    let (histories, all_read) = output::whole(log.outlined(|reed| query.matches(reed))?);
+    Ok((histories.iter().map(Facts::of).collect(), all_read))
 }
 
 impl List {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let query = self.which.query();
-        let (mut histories, all_read) = output::whole(log.open_existing()?.histories()?);
-        histories.retain(|history| query.matches(&history.reed.card));
-        let text = if self.json {
-            histories.iter().map(|history| json::one_line(history) + "\n").collect()
-        } else {
-            let mut known = HashMap::new();
-            let mut target = |card: &Card| {
-                *known.entry(card.profile.clone()).or_insert_with(|| profile(card).lowest_note())
-            };
-            history::list(&histories, self.unit.unit(), &mut target, &output::table_style())
+        let (facts, all_read) = facts(&log.open_existing()?, &self.which.query())?;
+        let mut known = HashMap::new();
+        let target = |card: &Card| {
+            *known.entry(card.profile.clone()).or_insert_with(|| profile(card).lowest_note())
         };
-        output::print(&output::style().letters(text))?;
+        let unit = self.unit.unit();
+        self.form
+            .print(&facts, || output::answer(unit, |show| answers::reeds(&facts, target, show)))?;
         Ok(all_read)
     }
 }

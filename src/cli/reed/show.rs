@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use anyhow::Context;
+use jiff::tz::TimeZone;
 
 use crate::advice::Advice;
 use crate::cli::files::{Files, Kind};
@@ -51,8 +52,8 @@ impl Show {
             json::one_line(&history) + "\n"
         } else {
             let style = output::style();
-            let sheet = history::sheet(&history, &profile, unit, &style);
-            let (others, others_read) = output::whole(log.histories()?);
+            let sheet = history::sheet(&history, &profile, unit, &style, &TimeZone::system());
+            let (others, others_read) = output::whole(log.outlined(|_| true)?);
             all_read = others_read;
             let next = next_move(&history, &others).map(|mut advice| {
                 // Cautions stand where the take is answered; this page is the reed's history.

@@ -10,7 +10,8 @@ use serde_json::Value;
 use super::audio::{file_hash, recording_in};
 use super::change::{Writing, whole};
 use super::export::{AUDIO, Exported, ExportedReed, ExportedRow, FORMAT, LOG_JSON};
-use super::reeds::standing;
+use super::merge::{Kin, kin, merge};
+use super::reeds::{kept_again, standing};
 use super::rows::{Form, Kept, REED, Table};
 use super::schema::VERSION;
 use super::sense::reed_values;
@@ -22,17 +23,21 @@ use crate::log::LogError;
 pub struct Imported {
     /// Labels of the reeds that were added.
     pub added: Vec<String>,
-    /// Labels of those that were here already, the same in everything.
+    /// Those whose label another reed has here, with the label they were given instead.
+    pub renamed: Vec<(String, String)>,
+    /// Labels of those that were here already, and to which work was added.
+    pub merged: Vec<String>,
+    /// Labels of those that were here already with all that was done to them.
     pub known: Vec<String>,
     /// Hashes of recordings that the export lacks or holds damaged.
     pub missing: Vec<String>,
 }
 
 impl Log {
-    /// Adds the reeds of an export. All are added, or none.
+    /// Adds the reeds of an export. All are added, or none. Work on a reed that is here already is
+    /// added to it; one whose label another reed has here gets a number behind it.
     ///
-    /// Errors: no export, or a newer one; a field that holds what cannot be there; a reed that is here already but differs; a label that
-    /// another reed has here.
+    /// Errors: no export, or a newer one; a field that holds what cannot be there.
     pub fn import(&mut self, folder: &Path) -> Result<Imported, LogError> {
         let exported = read_export(folder)?;
         for reed in &exported.reeds {
@@ -55,23 +60,25 @@ impl Log {
                 imported.missing.push(hash);
             }
         }
-        let path = self.path.clone();
         let writing = self.write()?;
-        for reed in &exported.reeds {
+        for reed in exported.reeds.into_iter().map(ExportedReed::without_nulls) {
+            let reed = &reed;
             let label = label(reed).to_owned();
             match here(writing.connection(), reed)? {
-                Here::Same => imported.known.push(label),
-                Here::Different => {
-                    return Err(LogError::Invalid(format!(
-                        "{label}: is in {} already with other work on it; nothing was imported: \
-                         import into a new log with --log, or export the one reed you want",
-                        path.display()
-                    )));
-                }
                 Here::Absent => {
-                    add(&writing, reed)?;
-                    imported.added.push(label);
+                    let named = add(&writing, reed)?;
+                    if named != label {
+                        imported.renamed.push((label.clone(), named.clone()));
+                    }
+                    imported.added.push(named);
                 }
+                Here::Is(id, found) => match kin(&found, reed) {
+                    Kin::Same | Kin::HereIsLater => imported.known.push(label),
+                    Kin::ThereIsLater | Kin::Parted => {
+                        merge(&writing, id, &found, reed)?;
+                        imported.merged.push(label);
+                    }
+                },
             }
         }
         if !imported.added.is_empty() {
@@ -113,17 +120,16 @@ fn no_export(path: &Path, why: &dyn std::fmt::Display) -> LogError {
 
 enum Here {
     Absent,
-    Same,
-    Different,
+    /// Under that key, and as it would be exported.
+    Is(i64, Box<ExportedReed>),
 }
 
 fn here(connection: &Connection, reed: &ExportedReed) -> Result<Here, LogError> {
     let Some(kept) = REED.select(connection, "uid = ?1", [&reed.uid])?.into_iter().next() else {
         return Ok(Here::Absent);
     };
-    let same =
-        export::exported_reed(connection, &kept)?.without_nulls() == reed.clone().without_nulls();
-    Ok(if same { Here::Same } else { Here::Different })
+    let found = export::exported_reed(connection, &kept)?.without_nulls();
+    Ok(Here::Is(kept.id, Box::new(found)))
 }
 
 fn label(reed: &ExportedReed) -> &str {
@@ -134,15 +140,22 @@ fn label(reed: &ExportedReed) -> &str {
 /// Places within the reed to keys of rows in the log, by table.
 type Keys = BTreeMap<String, Vec<i64>>;
 
-fn add(writing: &Writing<'_>, reed: &ExportedReed) -> Result<(), LogError> {
+/// Returns the label it has here.
+fn add(writing: &Writing<'_>, reed: &ExportedReed) -> Result<String, LogError> {
+    let gone = reed.tables.get("reed").into_iter().flatten().all(|exported| exported.gone);
+    let named = match gone {
+        true => label(reed).to_owned(),
+        false => free(writing.connection(), label(reed))?,
+    };
     let connection = writing.connection();
     let mut keys = Keys::new();
     for table in Table::ALL {
         for (place, exported) in reed.tables.get(table.name).into_iter().flatten().enumerate() {
-            if table.name == "reed" && !exported.gone {
-                free(connection, label(reed))?;
+            let mut kept = kept(table, 0, exported, &keys)?;
+            if table.name == "reed" && !gone {
+                // No two stand under one label, not even for a moment.
+                kept.row.insert("label".into(), named.clone().into());
             }
-            let kept = kept(table, 0, exported, &keys)?;
             let id = table.insert(connection, None, kept.gone, &kept.row)?;
             let known = keys.entry(table.name.to_owned()).or_default();
             debug_assert_eq!(known.len(), place, "rows are added in their order");
@@ -152,7 +165,13 @@ fn add(writing: &Writing<'_>, reed: &ExportedReed) -> Result<(), LogError> {
     let Some(id) = keys.get("reed").and_then(|ids| ids.first()).copied() else {
         return Err(LogError::Invalid(format!("{}: no row of the reed in the export", reed.uid)));
     };
-    add_changes(connection, reed, id, &keys)
+    add_changes(connection, reed, id, &keys)?;
+    if named != label(reed) && !gone {
+        let what = format!("edit card: label, since another reed has {}", label(reed));
+        let now = kept_again(connection, id)?;
+        writing.change(Some(id), &what, None)?.update(&REED, &now)?;
+    }
+    Ok(named)
 }
 
 fn add_changes(
@@ -220,9 +239,15 @@ fn kept(table: &Table, id: i64, exported: &ExportedRow, keys: &Keys) -> Result<K
     Ok(Kept { id, gone: exported.gone, row })
 }
 
-fn free(connection: &Connection, label: &str) -> Result<(), LogError> {
-    match standing(connection, label)? {
-        None => Ok(()),
-        Some(_) => Err(LogError::LabelTaken(label.to_owned())),
+/// The label, or the first with a number behind it that no reed has.
+fn free(connection: &Connection, label: &str) -> Result<String, LogError> {
+    let mut named = label.to_owned();
+    for number in 2.. {
+        if standing(connection, &named)?.is_none() {
+            break;
+        }
+        let room: String = label.chars().take(54).collect();
+        named = format!("{room} ({number})");
     }
+    Ok(named)
 }

@@ -285,7 +285,8 @@ pub fn find_open(connection: &Connection, label: &str) -> Result<Kept, LogError>
     }
 }
 
-fn kept_again(connection: &Connection, id: i64) -> Result<Kept, LogError> {
+/// The row of that key, which must be there.
+pub(super) fn kept_again(connection: &Connection, id: i64) -> Result<Kept, LogError> {
     REED.get(connection, id)?
         .ok_or_else(|| LogError::Damaged(format!("table reed has no row {id}")))
 }

@@ -244,6 +244,7 @@ pub static REED: Table = Table {
         ("ended_at", Plain),
         ("conditions", Json),
         ("conditions_at", Plain),
+        ("due_on", Plain),
     ],
 };
 

@@ -125,7 +125,11 @@ ALTER TABLE reed ADD COLUMN conditions_at TEXT;
 ALTER TABLE take ADD COLUMN conditions TEXT;    -- JSON
 ";
 
-// What makers hear of crows, which teaches the ear that judges for them.
+// What makers hear of crows, which teaches the ear that judges for them; a due date on the card; what is
+// said once of the whole log, such as who sends its accounts; and of each reading the few figures that
+// questions over many reeds need. The last are made by the database itself whenever a reading is
+// written, so that no way of writing one can forget them; they are no facts of their own, hence neither
+// audited nor exported.
 const V3: &str = "
 CREATE TABLE heard (
     id INTEGER PRIMARY KEY,
@@ -140,4 +144,44 @@ CREATE TABLE heard (
     measured TEXT               -- JSON
 );
 CREATE INDEX heard_take ON heard (take_id);
+
+ALTER TABLE reed ADD COLUMN due_on TEXT;
+
+CREATE TABLE setting (
+    name TEXT PRIMARY KEY,
+    at TEXT NOT NULL,
+    value TEXT NOT NULL         -- JSON
+);
+
+CREATE INDEX reading_latest ON reading (take_id, gone, id);
+CREATE INDEX change_row_row ON change_row (in_table, row_id);
+
+CREATE TABLE outline (
+    reading_id INTEGER PRIMARY KEY REFERENCES reading (id),
+    profile TEXT,
+    a4_hz REAL,
+    crows TEXT NOT NULL         -- JSON: for each crow what the view below lists
+);
+CREATE VIEW outlined AS
+SELECT reading.id AS reading_id,
+       json_extract(reading.reading, '$.profile') AS profile,
+       json_extract(reading.reading, '$.a4_hz') AS a4_hz,
+       (SELECT json_group_array(json_array(
+            json_extract(crow.value, '$.kind'),
+            json_extract(crow.value, '$.fundamental.hz'),
+            json_extract(crow.value, '$.fundamental.ci95_cents'),
+            json_extract(crow.value, '$.fundamental.target_cents'),
+            json_extract(crow.value, '$.fundamental.register'),
+            json_extract(crow.value, '$.alignment.cents'),
+            json_extract(crow.value, '$.level_dbfs')))
+        FROM json_each(reading.reading, '$.crows') AS crow) AS crows
+FROM reading WHERE json_valid(reading.reading);
+INSERT INTO outline SELECT * FROM outlined;
+CREATE TRIGGER outline_made AFTER INSERT ON reading BEGIN
+    INSERT OR REPLACE INTO outline SELECT * FROM outlined WHERE reading_id = NEW.id;
+END;
+CREATE TRIGGER outline_made_again AFTER UPDATE OF reading ON reading BEGIN
+    DELETE FROM outline WHERE reading_id = NEW.id;
+    INSERT INTO outline SELECT * FROM outlined WHERE reading_id = NEW.id;
+END;
 ";

@@ -1,0 +1,179 @@
+//! What a maker asks of the log.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, bail};
+use jiff::ZonedDateTime;
+
+use crate::cli::files::{Files, Kind};
+use crate::cli::measured::Unit;
+use crate::cli::reed::{Form, Which, facts};
+use crate::cli::{expectations, output};
+use crate::log::questions::{
+    Condition, Field, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
+    waiting as ask_waiting,
+};
+use crate::log::{Facts, Known, Log, State, effects};
+use crate::reed::Cut;
+use crate::report::answers;
+use crate::report::format::LengthUnit;
+use crate::report::plots::{PictureFormat, PlotError, condition_picture, cuts_picture};
+
+/// `log waiting`.
+#[derive(Debug, clap::Args)]
+pub struct Waiting {
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    unit: Unit,
+    #[command(flatten)]
+    form: Form,
+}
+
+impl Waiting {
+    /// Runs it.
+    pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let mut query = self.which.query();
+        query.state = Some(State::Open);
+        let (open, all_read) = facts(log, &query)?;
+        let effects = effects(&log.outlined(|_| true)?.whole);
+        let next = |facts: &Facts| {
+            let history = log.history(&facts.card.label).ok()?;
+            let (profile, _) = expectations::of_card(&history.reed.card).ok()?;
+            Known::of(&history, &effects).advise(&profile)
+        };
+        let found = ask_waiting(&open, next, &ZonedDateTime::now());
+        let unit = self.unit.unit();
+        self.form.print(&found, || output::answer(unit, |show| answers::bench(&found, show)))?;
+        Ok(all_read)
+    }
+}
+
+/// `log groups`.
+#[derive(Debug, clap::Args)]
+pub struct Groups {
+    /// By what
+    #[arg(long, value_enum, value_name = "FIELD", default_value = "cane")]
+    by: Field,
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    form: Form,
+}
+
+impl Groups {
+    /// Runs it.
+    pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let (facts, all_read) = facts(log, &self.which.query())?;
+        let answer = ask_groups(&facts, self.by);
+        self.form.print(&answer.groups, || shown(|show| answers::groups(&answer, show)))?;
+        Ok(all_read)
+    }
+}
+
+/// `log effects`.
+#[derive(Debug, clap::Args)]
+pub struct Effects {
+    /// Only this kind of cut, with the single cuts behind it
+    #[arg(value_parser = cut)]
+    cut: Option<Cut>,
+    /// Parted by a field of the cards
+    #[arg(long, value_enum, value_name = "FIELD")]
+    by: Option<Field>,
+    /// Write a picture of the change of pitch against the amount; of clips where no cut is named
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Option<PathBuf>,
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    form: Form,
+    /// The single cuts instead of their sums, also as JSON or CSV
+    #[arg(long)]
+    single: bool,
+}
+
+impl Effects {
+    /// Runs it.
+    pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let picture = Picture::at(self.plot.as_deref())?;
+        let (facts, all_read) = facts(log, &self.which.query())?;
+        let answer = ask_cuts(&facts, self.cut, self.by);
+        let listed = self.single || self.cut.is_some();
+        let text = || shown(|show| answers::cuts(&answer, listed, show));
+        match self.single {
+            true => self.form.print(&answer.cuts, text)?,
+            false => self.form.print(&answer.summaries, text)?,
+        }
+        let cut = self.cut.unwrap_or(Cut::Clip);
+        picture.map_or(Ok(()), |to| to.save(|format| cuts_picture(&answer, cut, format)))?;
+        Ok(all_read)
+    }
+}
+
+/// `log conditions`.
+#[derive(Debug, clap::Args)]
+pub struct Conditions {
+    /// Only this condition
+    #[arg(value_enum)]
+    condition: Option<Condition>,
+    /// Write a picture of pitch against the condition that was named
+    #[arg(long, value_name = "OUT.svg|OUT.png", requires = "condition")]
+    plot: Option<PathBuf>,
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    form: Form,
+}
+
+impl Conditions {
+    /// Runs it.
+    pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let picture = Picture::at(self.plot.as_deref())?;
+        let (facts, all_read) = facts(log, &self.which.query())?;
+        let asked = self.condition.map_or(Condition::ALL.to_vec(), |condition| vec![condition]);
+        let answer = ask_conditions(&facts, &asked);
+        let text = || shown(|show| answers::conditions(&answer, show));
+        self.form.print(&answer.influences, text)?;
+        if let Some(to) = picture {
+            let Some(found) = answer.influences.first() else {
+                bail!("nothing to draw yet, so no picture was made; see above");
+            };
+            to.save(|format| condition_picture(found, format))?;
+        }
+        Ok(all_read)
+    }
+}
+
+fn cut(text: &str) -> Result<Cut, String> {
+    Cut::named(text)
+        .ok_or_else(|| "is no kind of work; 'reedcrow reed step --help' lists them".into())
+}
+
+fn shown(answer: impl FnOnce(answers::Show<'_>) -> String) -> String {
+    output::answer(LengthUnit::Millimetres, answer)
+}
+
+/// A picture to be written.
+struct Picture {
+    path: PathBuf,
+    format: PictureFormat,
+}
+
+impl Picture {
+    /// Errors: a name or place that cannot be, told before anything is asked.
+    fn at(path: Option<&Path>) -> anyhow::Result<Option<Self>> {
+        let Some(path) = path else { return Ok(None) };
+        let format = PictureFormat::from_path(path)?;
+        let path = Files::default().writes(path, Kind::Picture(format))?;
+        Ok(Some(Self { path, format }))
+    }
+
+    fn save(
+        self,
+        draw: impl FnOnce(PictureFormat) -> Result<Vec<u8>, PlotError>,
+    ) -> anyhow::Result<()> {
+        let bytes = draw(self.format).with_context(|| self.path.display().to_string())?;
+        output::save(&self.path, &bytes)
+    }
+}

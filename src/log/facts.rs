@@ -1,0 +1,193 @@
+//! What questions over many reeds rest on: each reed's way with its times, how it was crowed, and what
+//! each cut changed.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::card::Card;
+use super::history::{History, ReadTake};
+use super::questions::Heard;
+use super::timeline::{Stage, timeline};
+use crate::comparison::pitch_change;
+use crate::dsp::statistics::median;
+use crate::reading::{Kind, Reading};
+use crate::reed::Cut;
+
+/// One reed as questions see it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Facts {
+    /// Its card.
+    #[serde(flatten)]
+    pub card: Card,
+    /// When it was entered (UTC, ISO 8601).
+    pub at: String,
+    /// When it was closed.
+    pub ended_at: Option<String>,
+    /// When anything was last written down of it.
+    pub last_at: String,
+    /// The reed as it came, and after each cut.
+    pub way: Vec<Phase>,
+}
+
+/// A reed between two cuts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Phase {
+    /// What it was like.
+    #[serde(flatten)]
+    pub stage: Stage,
+    /// When the cut that led here was made, or the reed was entered.
+    pub at: String,
+    /// The takes made here, in order of time.
+    pub heard: Vec<Heard>,
+    /// What the cut that led here changed; `None` where the reed was not crowed right before it and
+    /// blown right after.
+    pub changed: Option<Changed>,
+}
+
+/// What one cut changed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Changed {
+    /// Pitch after less pitch before, in cents, as a comparison of the crows tells it, folded to the
+    /// nearest octave; `None` where a side holds no tone.
+    pub cents: Option<f64>,
+    /// Half width of its 95 % interval; `None` with one crow on a side.
+    pub ci95_cents: Option<f64>,
+    /// Whether it is told at one blowing strength.
+    pub level_adjusted: bool,
+    /// Whether octaves were in order before.
+    pub octaves_before: bool,
+    /// Whether they are after.
+    pub octaves_after: bool,
+}
+
+impl Facts {
+    /// Of everything the log holds of a reed; its outline is enough.
+    pub fn of(history: &History) -> Self {
+        let stages = timeline(history);
+        let mut way: Vec<Phase> = Vec::with_capacity(stages.len());
+        for stage in stages {
+            let changed = way.last().and_then(|before| changed(history, &before.stage, &stage));
+            let takes = history.takes.iter().filter(|t| t.take.after_step == stage.number);
+            way.push(Phase {
+                at: stage.step.as_ref().map_or(&history.reed.at, |step| &step.at).clone(),
+                heard: takes.map(heard).collect(),
+                changed,
+                stage,
+            });
+        }
+        let reed = &history.reed;
+        let moments = [&reed.at].into_iter().chain(&reed.ended_at).chain(&reed.conditions_at);
+        let entries = (history.steps.iter().map(|step| &step.at))
+            .chain(history.takes.iter().map(|take| &take.take.at))
+            .chain(history.measurements.iter().map(|measured| &measured.at))
+            .chain(history.inspections.iter().map(|seen| &seen.at));
+        Self {
+            card: reed.card.clone(),
+            at: reed.at.clone(),
+            ended_at: reed.ended_at.clone(),
+            last_at: moments.chain(entries).max().cloned().unwrap_or_default(),
+            way,
+        }
+    }
+
+    /// The last phase in which it was blown.
+    pub fn last_blown(&self) -> Option<&Phase> {
+        self.way.iter().rev().find(|phase| phase.stage.takes > 0)
+    }
+
+    /// How many cuts were made.
+    pub fn cuts(&self) -> u32 {
+        self.way.last().map_or(0, |phase| phase.stage.number)
+    }
+
+    /// The longest it is said to have been played, in hours.
+    pub fn hours_played(&self) -> Option<f64> {
+        let takes = self.way.iter().flat_map(|phase| &phase.heard);
+        takes.filter_map(|take| take.conditions.as_ref()?.hours_played).reduce(f64::max)
+    }
+}
+
+/// A step after which the reed was worse off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Misstep {
+    /// Its number.
+    pub step: u32,
+    /// Whether octaves were lost; else the pitch went further from the target than counts as in tune.
+    pub lost_octaves: bool,
+}
+
+impl Facts {
+    /// Where it went wrong: steps after which octaves that had been in order were not, or the pitch was
+    /// out of tune and surely further off than before.
+    ///
+    /// * `tolerance_cents`: what counts as in tune.
+    pub fn missteps(&self, tolerance_cents: f64) -> Vec<Misstep> {
+        let pairs = self.way.windows(2).filter_map(|pair| match pair {
+            [before, after] => Some((before, after, after.changed?)),
+            _ => None,
+        });
+        pairs
+            .filter_map(|(before, after, changed)| {
+                let step = after.stage.number;
+                if changed.octaves_before && !changed.octaves_after {
+                    return Some(Misstep { step, lost_octaves: true });
+                }
+                let (was, is) = (before.stage.target_cents?.abs(), after.stage.target_cents?.abs());
+                let surely = is - was > changed.ci95_cents?;
+                (surely && is > tolerance_cents).then_some(Misstep { step, lost_octaves: false })
+            })
+            .collect()
+    }
+}
+
+impl Phase {
+    /// The cut that led here.
+    pub fn cut(&self) -> Option<Cut> {
+        self.stage.step.as_ref()?.step.cut
+    }
+
+    /// How much of it, in millimetres.
+    pub fn amount_mm(&self) -> Option<f64> {
+        self.stage.step.as_ref()?.step.amount_mm
+    }
+}
+
+fn heard(take: &ReadTake) -> Heard {
+    let crows: Vec<_> = take.reading.iter().flat_map(|logged| &logged.reading.crows).collect();
+    let sounding = || crows.iter().filter(|crow| crow.kind != Kind::Breath);
+    let cents = sounding().filter_map(|crow| crow.figures.fundamental.target_cents);
+    let octaves = sounding().filter(|crow| crow.kind == Kind::Octaves).count();
+    let count = sounding().count();
+    Heard {
+        at: take.take.at.clone(),
+        cents: median(cents),
+        in_octaves: (count > 0).then_some(2 * octaves > count),
+        conditions: take.take.conditions.clone(),
+    }
+}
+
+/// What the cut between two stages changed.
+fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> {
+    after.step.as_ref()?.step.cut?;
+    if before.crows == 0 || after.takes == 0 {
+        return None;
+    }
+    let readings = |stage: &Stage| -> Vec<Reading> {
+        history.readings_at(stage.number).into_iter().cloned().collect()
+    };
+    let pitch = pitch_change(&readings(before), &readings(after));
+    let in_octaves = |stage: &Stage| stage.kind == Some(Kind::Octaves);
+    Some(Changed {
+        cents: pitch.map(|change| folded(change.cents)),
+        ci95_cents: pitch.and_then(|change| change.ci95_cents),
+        level_adjusted: pitch.is_some_and(|change| change.level_adjusted),
+        octaves_before: in_octaves(before),
+        octaves_after: in_octaves(after),
+    })
+}
+
+/// To the nearest octave: −600 … +600 cents. A crow that lost or found its low octave counts as one
+/// note.
+fn folded(cents: f64) -> f64 {
+    cents - 1200.0 * (cents / 1200.0).round()
+}

@@ -1,0 +1,191 @@
+//! Middles and shares over reeds, with how well they are known.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::dsp::statistics::{mean, median, sample_sd, t_975};
+
+/// Under this many a difference is not judged (our choice: with four on a side only a difference of
+/// all against none passes the 95 % line of shares).
+pub(super) const FEWEST: usize = 5;
+
+/// The 97.5 % point of the normal distribution.
+const NORMAL_975: f64 = 1.959_964;
+
+/// Values over reeds or cuts.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Middle {
+    /// How many.
+    pub count: usize,
+    /// The middle value.
+    pub median: f64,
+    /// Their mean.
+    pub mean: f64,
+    /// Half width of the mean's 95 % interval (Student's t); `None` under three.
+    pub ci95: Option<f64>,
+    /// Sample standard deviation; `None` under two.
+    pub sd: Option<f64>,
+}
+
+impl Middle {
+    /// `None` of no values.
+    pub fn of(values: &[f64]) -> Option<Self> {
+        let sd = sample_sd(values);
+        let half = |sd: f64| t_975(values.len() as f64 - 1.0) * sd / (values.len() as f64).sqrt();
+        Some(Self {
+            count: values.len(),
+            median: median(values.iter().copied())?,
+            mean: mean(values)?,
+            ci95: sd.filter(|_| values.len() >= 3).map(half),
+            sd,
+        })
+    }
+}
+
+/// How many of how many.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Share {
+    /// Those that are.
+    pub count: usize,
+    /// Of all these.
+    pub of: usize,
+    /// Lower end of the share's 95 % interval, 0 … 1 (E. B. Wilson, J. Am. Stat. Assoc. 22, 1927,
+    /// 209-212, from memory).
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+impl Share {
+    /// `None` of none.
+    pub fn of(is: impl IntoIterator<Item = bool>) -> Option<Self> {
+        let (mut count, mut of) = (0, 0);
+        for is in is {
+            count += usize::from(is);
+            of += 1;
+        }
+        (of > 0).then(|| {
+            let (low, high) = wilson(count, of);
+            Self { count, of, low, high }
+        })
+    }
+
+    /// 0 … 1.
+    pub fn share(&self) -> f64 {
+        self.count as f64 / self.of as f64
+    }
+}
+
+fn wilson(count: usize, of: usize) -> (f64, f64) {
+    let (n, p, z2) = (of as f64, count as f64 / of as f64, NORMAL_975 * NORMAL_975);
+    let middle = (p + z2 / (2.0 * n)) / (1.0 + z2 / n);
+    let half = NORMAL_975 * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt() / (1.0 + z2 / n);
+    ((middle - half).max(0.0), (middle + half).min(1.0))
+}
+
+/// What a difference between some and all others tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Told {
+    /// More than the others have.
+    More,
+    /// Less than the others have.
+    Less,
+    /// Too few, or the interval of the difference holds 0.
+    CannotTell,
+}
+
+/// Whether the values of some differ from those of the others: Welch's interval of the difference of
+/// means (Biometrika 34, 1947, 28-35, from memory).
+pub(super) fn compare_means(some: &[f64], others: &[f64]) -> Told {
+    let side = |values: &[f64]| Some((mean(values)?, sample_sd(values)?, values.len() as f64));
+    let (Some((a, sa, na)), Some((b, sb, nb))) = (side(some), side(others)) else {
+        return Told::CannotTell;
+    };
+    if some.len() < FEWEST || others.len() < FEWEST {
+        return Told::CannotTell;
+    }
+    let (va, vb) = (sa * sa / na, sb * sb / nb);
+    let total = va + vb;
+    if !(total > 0.0) {
+        return Told::CannotTell;
+    }
+    let freedom = total * total / (va * va / (na - 1.0) + vb * vb / (nb - 1.0));
+    told(a - b, t_975(freedom) * total.sqrt())
+}
+
+/// Whether a share differs from that of the others: Newcombe's interval of the difference, from
+/// Wilson's of each (R. G. Newcombe, Statistics in Medicine 17, 1998, 873-890, method 10, from memory).
+pub(super) fn compare_shares(some: Option<Share>, others: Option<Share>) -> Told {
+    let (Some(a), Some(b)) = (some, others) else { return Told::CannotTell };
+    if a.of < FEWEST || b.of < FEWEST {
+        return Told::CannotTell;
+    }
+    let difference = a.share() - b.share();
+    let low = difference - (a.share() - a.low).hypot(b.high - b.share());
+    let high = difference + (a.high - a.share()).hypot(b.share() - b.low);
+    if low > 0.0 {
+        Told::More
+    } else if high < 0.0 {
+        Told::Less
+    } else {
+        Told::CannotTell
+    }
+}
+
+fn told(difference: f64, half: f64) -> Told {
+    if difference > half {
+        Told::More
+    } else if difference < -half {
+        Told::Less
+    } else {
+        Told::CannotTell
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Wilson's interval of 2 of 10 and 0 of 5 (reckoned by hand from the formula: 0.0567 to 0.5098,
+    /// and 0 to 0.4345).
+    #[test]
+    fn shares_have_wilsons_interval() {
+        let share = |count: usize, of: usize| Share::of((0..of).map(|n| n < count)).unwrap();
+        let two = share(2, 10);
+        assert!((two.low - 0.0567).abs() < 1e-4 && (two.high - 0.5098).abs() < 1e-4, "{two:?}");
+        let none = share(0, 5);
+        assert!(none.low == 0.0 && (none.high - 0.4345).abs() < 1e-4, "{none:?}");
+        assert_eq!(Share::of([]), None);
+    }
+
+    /// Newcombe 1998, table II (from memory): 56/70 against 48/80, method 10: 0.0524 to 0.3339.
+    #[test]
+    fn shares_differ_where_newcombes_interval_leaves_out_0() {
+        let share = |count: usize, of: usize| Share::of((0..of).map(|n| n < count));
+        assert_eq!(compare_shares(share(56, 70), share(48, 80)), Told::More);
+        assert_eq!(compare_shares(share(48, 80), share(56, 70)), Told::Less);
+        assert_eq!(compare_shares(share(9, 10), share(3, 10)), Told::More);
+        assert_eq!(compare_shares(share(6, 10), share(4, 10)), Told::CannotTell);
+        assert_eq!(compare_shares(share(4, 4), share(0, 40)), Told::CannotTell);
+    }
+
+    #[test]
+    fn means_differ_where_welchs_interval_leaves_out_0() {
+        let low = [1.0, 2.0, 3.0, 2.0, 1.0, 2.0];
+        let high = [6.0, 7.0, 5.0, 6.0, 7.0, 6.0];
+        assert_eq!(compare_means(&low, &high), Told::Less);
+        assert_eq!(compare_means(&high, &low), Told::More);
+        assert_eq!(compare_means(&low, &low), Told::CannotTell);
+        assert_eq!(compare_means(&low[..4], &high), Told::CannotTell);
+    }
+
+    /// t of 2 degrees of freedom at 97.5 %: 4.303 (any table).
+    #[test]
+    fn a_mean_of_three_has_an_interval_and_of_two_none() {
+        let three = Middle::of(&[1.0, 2.0, 3.0]).unwrap();
+        assert!((three.ci95.unwrap() - 4.303 / 3f64.sqrt()).abs() < 1e-3, "{three:?}");
+        assert_eq!(Middle::of(&[1.0, 2.0]).unwrap().ci95, None);
+        assert_eq!(Middle::of(&[]), None);
+    }
+}

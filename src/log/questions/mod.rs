@@ -1,0 +1,14 @@
+//! What a maker asks of the log, each question a pure function from what the log holds to a typed
+//! answer. Words and pictures are made of the answers in [`report`](crate::report).
+
+mod cuts;
+mod estimate;
+mod groups;
+mod waiting;
+mod weather;
+
+pub use cuts::{CutAnswer, CutSummary, MadeCut, PerMm, cuts};
+pub use estimate::{Middle, Share, Told};
+pub use groups::{Field, Group, GroupAnswer, groups};
+pub use waiting::{OnBench, Waiting, waiting};
+pub use weather::{Condition, ConditionAnswer, Heard, Influence, Point, conditions};

@@ -1,0 +1,159 @@
+//! The drawings of an account: the reed to scale with its measurements, and what a step did to the
+//! pitch.
+
+use super::drawing::{Anchor, Drawing, Ink, Shape};
+use crate::profile::Dimensions;
+use crate::reed::Sizes;
+use crate::words::account::Words;
+
+/// Width and height of the reed's drawing, in points.
+const REED: (f64, f64) = (480.0, 118.0);
+/// Free space at either end of it.
+const MARGIN: f64 = 14.0;
+/// Where the middle of the reed lies.
+const AXIS: f64 = 46.0;
+
+/// The reed from the side of its flat, the staple to the left, to scale along its length.
+///
+/// * `measured`: what was measured; what was not is drawn where it usually is, and has no number.
+/// * `number`: a length with its unit.
+///
+/// Returns `None` where neither length nor anything usual is known.
+pub fn reed(
+    measured: &Sizes,
+    usual: &Dimensions,
+    words: &Words,
+    number: impl Fn(f64) -> String,
+) -> Option<Drawing> {
+    let length = measured.length_mm.or(usual.length)?;
+    let staple = measured.staple_mm.or(usual.staple);
+    let wound = measured.wound_to_mm.or(usual.wound_to).or(staple).unwrap_or(length * 0.45);
+    let tip = measured.tip_start_mm.or(usual.tip_start).filter(|mm| *mm < length);
+    let heart = measured.heart_bottom_mm.or(usual.heart_bottom).filter(|mm| *mm < length);
+    let window = measured.window_bottom_mm.or(usual.window_bottom).filter(|mm| *mm < length);
+    let wound = wound.min(length);
+    let longest = [measured.length_mm, usual.length].into_iter().flatten().fold(length, f64::max);
+    let scale = (REED.0 - 2.0 * MARGIN) / longest;
+    let x = |mm: f64| MARGIN + mm * scale;
+    // Half widths: narrow at the bottom, widest at the end, as blades flare.
+    let half = |mm: f64| match mm <= wound {
+        true => 8.0 + 4.0 * mm / wound.max(1.0),
+        false => 12.0 + 9.0 * ((mm - wound) / (length - wound).max(1.0)).sqrt(),
+    };
+    let mut drawing =
+        Drawing { width: REED.0, height: REED.1, shapes: Vec::new(), says: words.plain("drawing") };
+    let mut part = |from: f64, to: f64, fill: Ink| {
+        if to <= from {
+            return;
+        }
+        const STEPS: usize = 12;
+        let at = |n: usize| from + (to - from) * n as f64 / STEPS as f64;
+        let upper = (0..=STEPS).map(|n| (x(at(n)), AXIS - half(at(n))));
+        let lower = (0..=STEPS).rev().map(|n| (x(at(n)), AXIS + half(at(n))));
+        let points = upper.chain(lower).collect();
+        drawing.shapes.push(Shape::Polygon { points, fill, rim: Some(Ink::Dark) });
+    };
+    part(0.0, wound, Ink::Staple);
+    let bark_to = window.unwrap_or(wound).clamp(wound, length);
+    part(wound, bark_to, Ink::Bark);
+    let scraped_to = tip.unwrap_or(length).clamp(bark_to, length);
+    let heart_from = heart.unwrap_or(bark_to).clamp(bark_to, scraped_to);
+    part(bark_to, heart_from, Ink::Cane);
+    part(heart_from, scraped_to, Ink::Bark);
+    part(scraped_to, length, Ink::Thin);
+    // The winding, as turns of thread.
+    let turns = (wound * scale / 5.0) as usize;
+    let first = wound * 0.45;
+    for n in 0..=turns / 2 {
+        let mm = first + (wound - first) * n as f64 / (turns / 2).max(1) as f64;
+        let (from, to) = ((x(mm), AXIS - half(mm)), (x(mm), AXIS + half(mm)));
+        drawing.shapes.push(Shape::Line { from, to, ink: Ink::Dark, width: 0.5 });
+    }
+    marks(&mut drawing, measured, usual, words, &x, &number);
+    Some(drawing)
+}
+
+/// Names and numbers below the reed, each under its place, and grey marks above where it usually is.
+fn marks(
+    drawing: &mut Drawing,
+    measured: &Sizes,
+    usual: &Dimensions,
+    words: &Words,
+    x: &impl Fn(f64) -> f64,
+    number: &impl Fn(f64) -> String,
+) {
+    let mut rows = [
+        ("drawing-staple", measured.staple_mm, usual.staple),
+        ("drawing-wound", measured.wound_to_mm, usual.wound_to),
+        ("drawing-window", measured.window_bottom_mm, usual.window_bottom),
+        ("drawing-heart", measured.heart_bottom_mm, usual.heart_bottom),
+        ("drawing-tip", measured.tip_start_mm, usual.tip_start),
+        ("drawing-length", measured.length_mm, usual.length),
+    ];
+    rows.sort_by(|a, b| a.1.unwrap_or(0.0).total_cmp(&b.1.unwrap_or(0.0)));
+    // Each name stands in the highest of three rows in which it does not run into another.
+    let mut ends = [f64::NEG_INFINITY; 3];
+    for (name, mm, usually) in rows {
+        if let (Some(usually), Some(_)) = (usually, mm) {
+            let (from, to) = ((x(usually), AXIS - 32.0), (x(usually), AXIS - 24.0));
+            drawing.shapes.push(Shape::Line { from, to, ink: Ink::Grey, width: 1.4 });
+        }
+        let Some(mm) = mm else { continue };
+        let text = format!("{} {}", words.plain(name), number(mm));
+        let wide = text.chars().count() as f64 * 4.6;
+        let centre = x(mm).clamp(wide / 2.0, drawing.width - wide / 2.0);
+        let row = ends.iter().position(|end| centre - wide / 2.0 > *end + 3.0).unwrap_or(2);
+        if let Some(end) = ends.get_mut(row) {
+            *end = centre + wide / 2.0;
+        }
+        let y = AXIS + 42.0 + 12.0 * row as f64;
+        let (from, to) = ((x(mm), AXIS - 24.0), (x(mm), y - 9.0));
+        drawing.shapes.push(Shape::Line { from, to, ink: Ink::Dark, width: 0.6 });
+        let (at, anchor) = ((centre, y), Anchor::Middle);
+        drawing.shapes.push(Shape::Text { at, anchor, size: 8.0, ink: Ink::Dark, text });
+    }
+}
+
+/// Width and height of a step's picture, in points.
+const STEP: (f64, f64) = (150.0, 34.0);
+
+/// Where the pitch was before and after a step, on a line with what counts as in tune marked on it.
+///
+/// * `before`, `after`: in cents from the target.
+/// * `tolerance`: what counts as in tune, in cents.
+/// * `reach`: how far the line goes to either side, in cents.
+pub fn step(before: f64, after: f64, tolerance: f64, reach: f64, words: &Words) -> Drawing {
+    let (middle, half) = (STEP.0 / 2.0, STEP.0 / 2.0 - 8.0);
+    let x = |cents: f64| middle + (cents / reach).clamp(-1.0, 1.0) * half;
+    let y = 13.0;
+    let line = |from, to, ink, width| Shape::Line { from, to, ink, width };
+    let text =
+        |at, anchor, text: String| Shape::Text { at, anchor, size: 6.5, ink: Ink::Grey, text };
+    let (low, high) = (x(-tolerance), x(tolerance));
+    let points = vec![(low, y - 5.0), (high, y - 5.0), (high, y + 5.0), (low, y + 5.0)];
+    let mut shapes = vec![
+        Shape::Polygon { points, fill: Ink::Thin, rim: Some(Ink::Grey) },
+        line((middle - half, y), (middle + half, y), Ink::Grey, 0.6),
+        line((middle, y - 7.0), (middle, y + 7.0), Ink::Dark, 0.8),
+    ];
+    let (from, to) = (x(before), x(after));
+    if (to - from).abs() > 9.0 {
+        let way = (to - from).signum();
+        shapes.push(line((from + 3.0 * way, y), (to - 4.0 * way, y), Ink::Dark, 1.2));
+        let head = to - 4.0 * way;
+        let points = vec![(head, y), (head - 4.0 * way, y - 2.6), (head - 4.0 * way, y + 2.6)];
+        shapes.push(Shape::Polygon { points, fill: Ink::Dark, rim: None });
+    }
+    shapes.push(Shape::Dot { at: (from, y), radius: 2.8, fill: Ink::White });
+    shapes.push(Shape::Dot { at: (to, y), radius: 3.2, fill: Ink::Dark });
+    shapes.push(text((middle - half, STEP.1 - 4.0), Anchor::Start, words.plain("picture-flat")));
+    shapes.push(text((middle + half, STEP.1 - 4.0), Anchor::End, words.plain("picture-sharp")));
+    let says = format!(
+        "{} {}, {} {}",
+        words.plain("picture-before"),
+        words.number(before, 0),
+        words.plain("picture-after"),
+        words.number(after, 0)
+    );
+    Drawing { width: STEP.0, height: STEP.1, shapes, says }
+}

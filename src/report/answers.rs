@@ -1,0 +1,291 @@
+//! Answers of the log as tables of text, and as rows for CSV.
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::dates::{day, moment};
+use super::format::{LengthUnit, cents, counted, number, signed};
+use super::history::{length, stage_pitch};
+use super::log_csv;
+use super::table::within;
+use super::terminal::Style;
+use super::timeline::kind_word;
+use crate::log::questions::{
+    ConditionAnswer, CutAnswer, CutSummary, Group, GroupAnswer, MadeCut, Middle, OnBench, Share,
+    Told,
+};
+use crate::log::{Card, Facts};
+use crate::pitch::Note;
+use crate::words::log as words;
+
+/// How answers are shown.
+#[derive(Debug, Clone, Copy)]
+pub struct Show<'a> {
+    /// Of sentences.
+    pub style: &'a Style,
+    /// Of tables, which may be wider.
+    pub table: &'a Style,
+    /// In what lengths are told.
+    pub unit: LengthUnit,
+    /// The maker's zone.
+    pub zone: &'a TimeZone,
+}
+
+impl Show<'_> {
+    fn told(&self, text: &str) -> String {
+        self.style.wrapped("", text).join("\n") + "\n"
+    }
+}
+
+/// One line per reed: label, state, when it came and ended, steps, length, last crow, owner.
+///
+/// * `target`: the note that a card holds its reed to.
+pub fn reeds(
+    reeds: &[Facts],
+    mut target: impl FnMut(&Card) -> Option<Note>,
+    show: Show<'_>,
+) -> String {
+    if reeds.is_empty() {
+        return "no reeds\n".to_owned();
+    }
+    let rows = reeds.iter().map(|facts| {
+        let card = &facts.card;
+        let crow = facts.last_blown().map(|phase| {
+            let kind = phase.stage.kind.filter(|_| phase.stage.hz.is_some());
+            let kind = kind.map_or(String::new(), |kind| format!(", {}", kind_word(Some(kind))));
+            stage_pitch(&phase.stage, target(card), card) + &kind
+        });
+        let reached = facts.way.last().and_then(|phase| phase.stage.length);
+        vec![
+            card.label.clone(),
+            card.ending.map_or("open", |ending| ending.words()).to_owned(),
+            day(&facts.at, show.zone),
+            facts.ended_at.as_deref().map(|at| day(at, show.zone)).unwrap_or_default(),
+            facts.cuts().to_string(),
+            reached.map(|reached| length(reached, show.unit)).unwrap_or_default(),
+            crow.unwrap_or_default(),
+            card.owner.clone().unwrap_or_default(),
+        ]
+    });
+    let head = ["reed", "state", "came", "ended", "steps", "length", "last crow", "owner"];
+    within(&head, rows.collect(), show.table)
+}
+
+/// What is on the bench.
+pub fn bench(found: &[OnBench], show: Show<'_>) -> String {
+    if found.is_empty() {
+        return "nothing is on the bench: every reed is closed\n".to_owned();
+    }
+    let rows = found.iter().map(|one| {
+        let due = one.due_on.as_ref().map(|due| match one.overdue {
+            true => format!("{due} (overdue)"),
+            false => due.clone(),
+        });
+        vec![
+            one.reed.clone(),
+            words::waits(&one.waits, |mm| show.unit.text(mm)),
+            one.days.map(words::days_ago).unwrap_or_default(),
+            due.unwrap_or_default(),
+            one.owner.clone().unwrap_or_default(),
+        ]
+    });
+    within(&["reed", "waits for", "last entry", "due", "owner"], rows.collect(), show.table)
+}
+
+/// Which value of a field works.
+pub fn groups(answer: &GroupAnswer, show: Show<'_>) -> String {
+    let rows = answer.groups.iter().map(|group| {
+        vec![
+            group.value.clone().unwrap_or_else(|| "not said".into()),
+            group.reeds.to_string(),
+            group.given_up.map(share).unwrap_or_default(),
+            group
+                .in_octaves
+                .map(|share| format!("{} of {}", share.count, share.of))
+                .unwrap_or_default(),
+            group.target_cents.map(|middle| middle_cents(&middle)).unwrap_or_default(),
+            group.cuts.map(|middle| middle_text(&middle, 1)).unwrap_or_default(),
+            group.hours_played.map(|middle| middle_text(&middle, 0)).unwrap_or_default(),
+            differs(group),
+        ]
+    });
+    let head = [
+        words::field(answer.by),
+        "reeds",
+        "given up",
+        "octaves",
+        "pitch when finished",
+        "cuts",
+        "hours played",
+        "against the others",
+    ];
+    let unread = "The median is shown, and ± of the mean where there are three or more.";
+    within(&head, rows.collect(), show.table)
+        + "\n"
+        + &show.told(&format!("{} {unread}", words::GROUPS))
+}
+
+/// What differs for sure.
+fn differs(group: &Group) -> String {
+    let each = [
+        ("given up", group.given_up_told),
+        ("cuts", group.cuts_told),
+        ("pitch", group.target_told),
+    ];
+    let sure: Vec<String> = each
+        .into_iter()
+        .filter(|(_, told)| *told != Told::CannotTell)
+        .map(|(what, told)| match (what, told) {
+            ("pitch", Told::More) => "pitch: higher".to_owned(),
+            ("pitch", _) => "pitch: lower".to_owned(),
+            (what, Told::More) => format!("{what}: more"),
+            (what, _) => format!("{what}: less"),
+        })
+        .collect();
+    match sure.is_empty() {
+        true => words::against_others(Told::CannotTell).to_owned(),
+        false => sure.join(", "),
+    }
+}
+
+/// `2 of 10 (6–51 %)`.
+fn share(share: Share) -> String {
+    let percent = |part: f64| number(100.0 * part, 0);
+    format!("{} of {} ({}–{} %)", share.count, share.of, percent(share.low), percent(share.high))
+}
+
+fn middle_text(middle: &Middle, places: usize) -> String {
+    let half = middle.ci95.map(|half| format!(" ±{}", number(half, places)));
+    number(middle.median, places) + &half.unwrap_or_default()
+}
+
+fn middle_cents(middle: &Middle) -> String {
+    let half = middle.ci95.map(|half| format!(" ±{}", number(half, 0)));
+    signed(middle.median, 0) + &half.unwrap_or_default()
+}
+
+/// The most cuts that are listed one by one.
+const MOST_LISTED: usize = 20;
+
+/// What cuts did.
+///
+/// * `listed`: whether the cuts behind the figures are shown too.
+pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> String {
+    if answer.summaries.iter().all(|summary| summary.change_cents.is_none()) {
+        let reeds = counted(answer.reeds, "reed");
+        return show.told(&format!("{reeds}: {}", words::NO_CUTS));
+    }
+    let by = answer.by.map(words::field);
+    let rows = answer.summaries.iter().map(|summary| {
+        let mut row = vec![summary.cut.words().to_owned()];
+        if by.is_some() {
+            row.push(summary.value.clone().unwrap_or_else(|| "not said".into()));
+        }
+        row.extend(cut_cells(summary));
+        row
+    });
+    let mut head = vec!["cut"];
+    head.extend(by);
+    head.extend(["made", "pitch", "spread", "per mm", "octaves came", "octaves lost"]);
+    let mut text = within(&head, rows.collect(), show.table) + "\n" + &show.told(words::CUTS);
+    let adjusted = answer.cuts.iter().filter(|made| made.level_adjusted).count();
+    if adjusted > 0 {
+        text += &show.told(&words::at_one_strength(&counted(adjusted, "cut")));
+    }
+    if listed {
+        let crowed = |made: &&MadeCut| made.change_cents.is_some();
+        let found: Vec<&MadeCut> = answer.cuts.iter().filter(crowed).collect();
+        let last = &found[found.len().saturating_sub(MOST_LISTED)..];
+        let rows = last.iter().map(|made| made_cut(made, show));
+        let head = ["reed", "step", "when", "cut", "before", "after", "change", "octaves"];
+        text += &format!("\n{}\n", words::CUTS_BEHIND);
+        text += &within(&head, rows.collect(), show.table);
+    }
+    text
+}
+
+fn cut_cells(summary: &CutSummary) -> [String; 6] {
+    let of = |share: Option<Share>| {
+        share.map(|share| format!("{} of {}", share.count, share.of)).unwrap_or_default()
+    };
+    let change = summary.change_cents;
+    [
+        summary.made.to_string(),
+        change
+            .map(|middle| {
+                let half = middle.ci95.map(|half| format!(" ±{}", number(half, 0)));
+                format!("{}{}", cents(middle.median), half.unwrap_or_default())
+            })
+            .unwrap_or_default(),
+        change.and_then(|middle| middle.sd).map(|sd| number(sd, 0)).unwrap_or_default(),
+        summary
+            .per_mm
+            .map(|line| {
+                let half = number(line.ci95_cents_per_mm, 0);
+                format!("{} ±{half}", cents(line.cents_per_mm))
+            })
+            .unwrap_or_default(),
+        of(summary.octaves_came),
+        of(summary.octaves_lost),
+    ]
+}
+
+fn made_cut(made: &MadeCut, show: Show<'_>) -> Vec<String> {
+    let amount = made.amount_mm.map(|mm| format!(" {}", show.unit.text(mm)));
+    let pitch = |cents: Option<f64>| cents.map(|cents| signed(cents, 0)).unwrap_or_default();
+    let half = made.ci95_cents.map(|half| format!(" ±{}", number(half, 0)));
+    let octaves = match (made.octaves_before, made.octaves_after) {
+        (Some(false), Some(true)) => "came",
+        (Some(true), Some(false)) => "lost",
+        (Some(true), Some(true)) => "kept",
+        (Some(false), Some(false)) => "still away",
+        _ => "",
+    };
+    vec![
+        made.reed.clone(),
+        made.step.to_string(),
+        day(&made.at, show.zone),
+        made.cut.words().to_owned() + &amount.unwrap_or_default(),
+        pitch(made.before_cents),
+        pitch(made.after_cents),
+        pitch(made.change_cents) + &half.unwrap_or_default(),
+        octaves.to_owned(),
+    ]
+}
+
+/// What goes with the weather, with rest and with playing.
+pub fn conditions(answer: &ConditionAnswer, show: Show<'_>) -> String {
+    if answer.influences.is_empty() {
+        return show.told(words::NO_CONDITIONS);
+    }
+    let rows = answer.influences.iter().map(|found| {
+        let slope = found.cents_per_unit.zip(found.ci95).map(|(slope, half)| {
+            format!("{} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
+        });
+        let of = |share: Option<Share>| {
+            share.map(|share| format!("{} of {}", share.count, share.of)).unwrap_or_default()
+        };
+        vec![
+            words::condition(found.condition).to_owned(),
+            found.takes.to_string(),
+            slope.unwrap_or_default(),
+            words::slope(found.told).to_owned(),
+            of(found.octaves_low),
+            of(found.octaves_high),
+        ]
+    });
+    let head = ["with", "takes", "pitch", "", "octaves at less", "octaves at more"];
+    within(&head, rows.collect(), show.table) + "\n" + &show.told(words::CONDITIONS)
+}
+
+/// When something was written down, for a card.
+pub fn when(at: &str, zone: &TimeZone) -> String {
+    moment(at, zone)
+}
+
+/// Rows of an answer as CSV: one column for each field.
+///
+/// Errors: none but those of the CSV writer on memory, which has none.
+pub fn csv(rows: &[impl Serialize]) -> Result<String, csv::Error> {
+    log_csv::of_rows(rows)
+}

@@ -1,0 +1,214 @@
+//! Points against an amount or a condition, with the line fitted through them and the band in which
+//! one more is to be expected.
+
+use plotters::prelude::DrawingBackend;
+use plotters::style::Color;
+
+use super::axes::{self, Axis};
+use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::heading;
+use super::legend::{self, Entry, Form};
+use super::style::{self, Mark};
+use crate::log::questions::{CutAnswer, Influence, MadeCut, PerMm};
+use crate::reed::Cut;
+use crate::report::format::{counted, number, signed};
+use crate::words::log as words;
+
+const SIZE: (u32, u32) = (900, 600);
+const HEAD: u32 = 84;
+/// Steps in which a band is drawn.
+const STEPS: usize = 60;
+
+struct Scatter {
+    title: String,
+    line: String,
+    x: (String, f64, f64),
+    y: String,
+    points: Vec<(f64, f64)>,
+    /// The fitted line and half the width of its band, at a value; `None` where nothing was fitted.
+    fitted: Option<Box<dyn Fn(f64) -> (f64, f64)>>,
+    band: &'static str,
+}
+
+/// Change of pitch against the amount of a kind of cut; cuts without an amount stand at 0.
+///
+/// Errors: none that depend on the cuts; see [`PlotError`].
+pub fn cuts_picture(
+    answer: &CutAnswer,
+    cut: Cut,
+    format: PictureFormat,
+) -> Result<Vec<u8>, PlotError> {
+    let made: Vec<MadeCut> = answer
+        .cuts
+        .iter()
+        .filter(|made| made.cut == cut && made.change_cents.is_some())
+        .cloned()
+        .collect();
+    let points: Vec<(f64, f64)> = made
+        .iter()
+        .filter_map(|made| Some((made.amount_mm.unwrap_or(0.0), made.change_cents?)))
+        .collect();
+    let line = PerMm::of(&made);
+    let most = points.iter().map(|(mm, _)| *mm).fold(0.1, f64::max) * 1.1;
+    let fit = line.map(|line| {
+        format!(
+            ", {} ±{} cents per mm",
+            signed(line.cents_per_mm, 0),
+            number(line.ci95_cents_per_mm, 0)
+        )
+    });
+    let picture = Scatter {
+        title: format!("What {} did to the pitch", cut.words()),
+        line: counted(points.len(), "cut") + &fit.unwrap_or_default(),
+        x: ("amount (mm)".into(), -0.02, most),
+        y: "change of pitch (cents)".into(),
+        points,
+        fitted: line
+            .map(|line| -> Box<dyn Fn(f64) -> (f64, f64)> { Box::new(move |mm| line.at(mm)) }),
+        band: "19 of 20 more cuts",
+    };
+    render(&picture, format)
+}
+
+/// Pitch against a condition, each take from the mean of its reed between the same two cuts.
+///
+/// Errors: as [`cuts_picture`].
+pub fn condition_picture(found: &Influence, format: PictureFormat) -> Result<Vec<u8>, PlotError> {
+    let points: Vec<(f64, f64)> = found.points.iter().map(|p| (p.value, p.cents)).collect();
+    let low = points.iter().map(|(x, _)| *x).fold(f64::INFINITY, f64::min);
+    let high = points.iter().map(|(x, _)| *x).fold(f64::NEG_INFINITY, f64::max);
+    let room = 0.05 * (high - low).max(1.0);
+    let middle = points.iter().map(|(x, _)| *x).sum::<f64>() / points.len().max(1) as f64;
+    let slope = found.cents_per_unit.zip(found.ci95);
+    let fit = slope.map(|(slope, half)| {
+        format!(", {} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
+    });
+    let picture = Scatter {
+        title: format!("Pitch with {}", words::condition(found.condition)),
+        line: counted(points.len(), "take") + &fit.unwrap_or_default(),
+        x: (words::condition(found.condition).into(), low - room, high + room),
+        y: "pitch from the reed's own mean (cents)".into(),
+        points,
+        fitted: slope.map(|(slope, half)| -> Box<dyn Fn(f64) -> (f64, f64)> {
+            Box::new(move |x| (slope * (x - middle), half * (x - middle).abs()))
+        }),
+        band: "where the line may lie",
+    };
+    render(&picture, format)
+}
+
+impl Drawing for Scatter {
+    fn size(&self) -> (u32, u32) {
+        SIZE
+    }
+
+    fn title(&self) -> String {
+        self.title.clone()
+    }
+
+    fn description(&self) -> String {
+        format!("{}: {}.", self.title, self.line)
+    }
+
+    fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
+        let (top, below) = area.split_vertically(HEAD);
+        heading::draw(&top, &self.title, std::slice::from_ref(&self.line))?;
+        let (name, from, to) = &self.x;
+        let at = |n: usize| from + (to - from) * n as f64 / STEPS as f64;
+        let band: Vec<(f64, f64, f64)> = self
+            .fitted
+            .iter()
+            .flat_map(|fitted| (0..=STEPS).map(|n| (at(n), fitted(at(n)))))
+            .map(|(x, (y, half))| (x, y, half))
+            .collect();
+        let values = || {
+            let fitted = band.iter().flat_map(|(_, y, half)| [y - half, y + half]);
+            self.points.iter().map(|(_, y)| *y).chain(fitted).filter(|value| value.is_finite())
+        };
+        let (low, high) = (values().fold(-5.0, f64::min), values().fold(5.0, f64::max));
+        let room = 0.05 * (high - low);
+        let x = Axis::linear(*from, *to, 8, name);
+        let y = Axis::linear(low - room, high + room, 8, &self.y);
+        let chart = axes::chart(&below, "", &x, &y)?;
+        axes::line(&chart, vec![(*from, 0.0), (*to, 0.0)], style::INK.stroke_width(1), None)?;
+        let line = style::octave_mark(2);
+        for sign in [-1.0, 1.0] {
+            let edge = band.iter().map(|(x, y, half)| (*x, y + sign * half)).collect();
+            axes::line(&chart, edge, line.color.stroke_width(2), Some((6, 6)))?;
+        }
+        let middle = band.iter().map(|(x, y, _)| (*x, *y)).collect();
+        axes::line(&chart, middle, line.color.stroke_width(2), None)?;
+        let dot = style::octave_mark(0);
+        for point in &self.points {
+            axes::mark(chart.plotting_area(), *point, 5, dot)?;
+        }
+        if !band.is_empty() {
+            let entry = |name: &str, dash| Entry {
+                name: name.into(),
+                mark: Mark { dash, ..line },
+                form: Form::Line,
+            };
+            let entries = [entry("fitted", None), entry(self.band, Some((6, 6)))];
+            legend::draw(&below, &entries, below.dim_in_pixel().0 as i32 - 24, 18)?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::log::questions::{Condition, Point, Told};
+
+    fn clip(mm: f64, cents: f64) -> MadeCut {
+        MadeCut {
+            reed: "A".into(),
+            step: 1,
+            at: String::new(),
+            cut: Cut::Clip,
+            amount_mm: Some(mm),
+            before_cents: None,
+            after_cents: None,
+            change_cents: Some(cents),
+            ci95_cents: None,
+            level_adjusted: false,
+            octaves_before: None,
+            octaves_after: None,
+        }
+    }
+
+    fn svg(cuts: Vec<MadeCut>) -> String {
+        let answer = CutAnswer { reeds: 1, by: None, summaries: Vec::new(), cuts };
+        String::from_utf8(cuts_picture(&answer, Cut::Clip, PictureFormat::Svg).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn clips_are_drawn_with_their_line_and_without_one_where_there_are_few() {
+        let three = svg(vec![clip(0.1, 10.0), clip(0.2, 22.0), clip(0.3, 28.0)]);
+        for text in ["What clip did", "3 cuts, +98 ±", "change of pitch (cents)", "19 of 20 more"]
+        {
+            assert!(three.contains(text), "{text}: {three}");
+        }
+        assert!(!svg(vec![clip(0.1, 10.0)]).contains("fitted"));
+        assert!(svg(Vec::new()).contains("0 cuts"));
+    }
+
+    #[test]
+    fn a_condition_is_drawn_against_pitch() {
+        let point = |value, cents| Point { reed: "A".into(), at: String::new(), value, cents };
+        let found = Influence {
+            condition: Condition::Temperature,
+            takes: 2,
+            phases: 1,
+            cents_per_unit: Some(2.0),
+            ci95: Some(0.4),
+            told: Told::More,
+            octaves_low: None,
+            octaves_high: None,
+            points: vec![point(15.0, -5.0), point(20.0, 5.0)],
+        };
+        let svg = condition_picture(&found, PictureFormat::Svg).unwrap();
+        let svg = String::from_utf8(svg).unwrap();
+        assert!(svg.contains("2 takes, +2.0 ±0.4 cents a degree"), "{svg}");
+    }
+}

@@ -1,0 +1,129 @@
+//! Words of the log's questions and answers.
+
+use crate::log::questions::{Condition, Field, Told, Waiting};
+use crate::words::advice;
+
+/// What a reed waits for, in a few words.
+pub fn waits(waits: &Waiting, amount: impl Fn(f64) -> String) -> String {
+    match waits {
+        Waiting::Crow => "to be crowed".into(),
+        Waiting::Soak => "to be soaked and crowed wet".into(),
+        Waiting::Rest { until } => format!("to rest until {until}"),
+        Waiting::Measure => "its length to be measured before a clip".into(),
+        Waiting::Unknown => "to be looked at: its profile or readings cannot be read".into(),
+        Waiting::Move { advice } => {
+            let mm = advice.amount_mm.map(|mm| format!(", {}", amount(mm))).unwrap_or_default();
+            let place = advice::place(advice.next, &advice.r#where);
+            let place = place.map(|place| format!(": {place}")).unwrap_or_default();
+            format!("{}{mm}{place}", advice::short(advice.next))
+        }
+    }
+}
+
+/// How long ago, in days by the calendar.
+pub fn days_ago(days: i32) -> String {
+    match days {
+        ..=0 => "today".into(),
+        1 => "yesterday".into(),
+        days => format!("{days} days ago"),
+    }
+}
+
+/// A field of the card.
+pub fn field(field: Field) -> &'static str {
+    match field {
+        Field::Maker => "maker",
+        Field::Owner => "owner",
+        Field::Cane => "cane",
+        Field::Gouge => "gouge",
+        Field::Shape => "shape",
+        Field::Staple => "staple",
+        Field::Profile => "profile",
+        Field::Thread => "thread",
+    }
+}
+
+/// What stands beside a figure that was compared with all other reeds.
+pub fn against_others(told: Told) -> &'static str {
+    match told {
+        Told::More => "more than the others",
+        Told::Less => "less than the others",
+        Told::CannotTell => "cannot tell",
+    }
+}
+
+/// What the groups' table means, and when not to believe it.
+pub const GROUPS: &str = "Given up: of the closed reeds, with the range in which the true share lies in \
+    95 of 100 such seasons. Octaves and pitch: the last crows of the finished reeds. The last column \
+    compares with all other reeds: 'cannot tell' means that there are too few, or that the difference \
+    may be chance. Reeds were not dealt out by lot: a cane that only one maker uses stands for the \
+    maker as well.";
+
+/// What the table of cuts means.
+pub const CUTS: &str = "Pitch is the middle change over the cuts that were crowed before and after; \
+    the ± is that of their mean, and the spread is how far single cuts differ. Octaves came: of the \
+    cuts before which they were not in order. Octaves lost: of those before which they were.";
+
+/// How the table of cuts by reed is headed.
+pub const CUTS_BEHIND: &str = "The cuts behind it, the last ones at the end:";
+
+/// Where no cut was crowed before and after.
+pub const NO_CUTS: &str =
+    "No cut was crowed both before and after it yet. Crow before and after each cut.";
+
+/// A condition, as a column's name.
+pub fn condition(condition: Condition) -> &'static str {
+    match condition {
+        Condition::HoursPlayed => "hours played",
+        Condition::HoursRested => "hours since the last cut",
+        Condition::Soaked => "minutes of soaking",
+        Condition::Temperature => "temperature",
+        Condition::Humidity => "humidity",
+    }
+}
+
+/// The unit of a slope against a condition.
+pub fn per(condition: Condition) -> &'static str {
+    match condition {
+        Condition::HoursPlayed | Condition::HoursRested => "cents an hour",
+        Condition::Soaked => "cents a minute",
+        Condition::Temperature => "cents a degree",
+        Condition::Humidity => "cents a percent",
+    }
+}
+
+/// What a slope tells.
+pub fn slope(told: Told) -> &'static str {
+    match told {
+        Told::More => "rises with it",
+        Told::Less => "falls with it",
+        Told::CannotTell => "cannot tell",
+    }
+}
+
+/// What the table of conditions means.
+pub const CONDITIONS: &str = "Only takes of one reed between the same two cuts are compared, so that \
+    no cut is taken for the weather. What goes together need not be cause and effect: a reed that was \
+    played longer was also crowed on a later day.";
+
+/// Where no take says how it was crowed.
+pub const NO_CONDITIONS: &str = "No reed was crowed twice between two cuts under different conditions \
+    that were written down. 'reedcrow reed conditions REED --temperature 21 --soaked 3' writes them \
+    down before a take.";
+
+/// The ways in which a reed changed for the worse.
+pub fn went_wrong(lost_octaves: bool, step: u32, done: &str) -> String {
+    match lost_octaves {
+        true => format!("It lost its octaves with step {step} ({done})."),
+        false => format!("It went further from its pitch with step {step} ({done})."),
+    }
+}
+
+/// What the star in the table of a reed's way means.
+pub const AT_ONE_STRENGTH: &str = "* told at one blowing strength, so that it may differ from the \
+    difference of the pitches beside it.";
+
+/// How pitch was compared over some of the cuts.
+pub fn at_one_strength(cuts: &str) -> String {
+    format!("Of {cuts} pitch is told at one blowing strength, as 'reedcrow compare' does.")
+}

@@ -1,0 +1,65 @@
+//! An invented season as a log, and how long the log takes to answer over it.
+//!
+//!   cargo bench --bench season -- FOLDER [REEDS [TAKES]]
+//!
+//! Writes FOLDER/season.db (made anew) and prints, for each question, its time beside that of reading
+//! the cards alone.
+
+#![allow(clippy::print_stdout, reason = "it prints tables")]
+
+mod season;
+
+use std::path::PathBuf;
+use std::time::Instant;
+
+use reedcrow::log::questions::{Condition, Field, conditions, cuts, groups};
+use reedcrow::log::{Facts, Log};
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    let Some(folder) = arguments.first().map(PathBuf::from) else {
+        println!(
+            "season: name a folder for it: cargo bench --bench season -- FOLDER [REEDS [TAKES]]"
+        );
+        return;
+    };
+    let number = |at: usize, usual| arguments.get(at).map_or(usual, |text| text.parse().unwrap());
+    let (reeds, takes) = (number(1, 60), number(2, 2));
+    std::fs::create_dir_all(&folder).unwrap();
+    let made = season::season(reeds, takes, 7);
+    let text = serde_json::to_string(&made).unwrap();
+    let export = folder.join("export");
+    let _ = std::fs::remove_dir_all(&export);
+    std::fs::create_dir(&export).unwrap();
+    std::fs::write(export.join("log.json"), text).unwrap();
+    for ending in ["db", "db-wal", "db-shm"] {
+        let _ = std::fs::remove_file(folder.join("season").with_extension(ending));
+    }
+    let mut log = Log::open(&folder.join("season.db")).unwrap();
+    let start = Instant::now();
+    log.import(&export).unwrap();
+    println!("{reeds} reeds imported in {:.1} s", start.elapsed().as_secs_f64());
+
+    let start = Instant::now();
+    let cards = log.reeds().unwrap().len();
+    let alone = start.elapsed();
+    println!("{:<28} {:>7.0} ms", format!("{cards} cards"), alone.as_secs_f64() * 1e3);
+    let told = |what: &str, ask: &dyn Fn(&[Facts]) -> usize| {
+        let start = Instant::now();
+        let histories = log.outlined(|_| true).unwrap().whole;
+        let facts: Vec<Facts> = histories.iter().map(Facts::of).collect();
+        let found = ask(&facts);
+        let took = start.elapsed();
+        let ratio = took.as_secs_f64() / alone.as_secs_f64();
+        println!(
+            "{what:<28} {:>7.0} ms  {ratio:>5.1} × the cards  ({found})",
+            took.as_secs_f64() * 1e3
+        );
+    };
+    told("list", &|facts| {
+        facts.iter().map(|f| f.way.iter().map(|p| p.heard.len()).sum::<usize>()).sum()
+    });
+    told("groups by cane", &|facts| groups(facts, Field::Cane).groups.len());
+    told("what cuts did", &|facts| cuts(facts, None, Some(Field::Maker)).cuts.len());
+    told("weather", &|facts| conditions(facts, &Condition::ALL).influences.len());
+}

@@ -1,0 +1,127 @@
+//! The account as page and PDF, with odd names, on both papers, of one reed and of five.
+
+use std::fs;
+use std::io::Write;
+use std::process::Command;
+
+use super::Workshop;
+
+const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data");
+
+/// Markup, quotes, a line end, Markdown, letters of three alphabets.
+const ODD: &str = "<script>alert(1)</script> \"Zoë\" & Řehoř\n# [x](http://example.org) Зоя";
+
+impl Workshop {
+    fn did(&self, arguments: &[&str]) -> String {
+        let output = self.reedcrow(arguments).output().unwrap();
+        let complaint = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(output.status.success(), "{arguments:?}: {complaint}");
+        String::from_utf8(output.stdout).unwrap()
+    }
+
+    /// One crowed take a reed, before and after a clip, of the same two demo takes.
+    fn with_reeds(labels: &[&str]) -> Self {
+        let workshop = Self::new();
+        for label in labels {
+            workshop.did(&["reed", "new", label, "--owner", ODD, "--complaint", ODD]);
+            let sizes = ["--length-mm", "70.6", "--staple-mm", "47", "--tip-mm", "66.2"];
+            workshop.did(&[&["reed", "measure", label], &sizes[..]].concat());
+            workshop.did(&["reed", "take", label, &format!("{DEMO}/mirek-12-before.wav")]);
+            workshop.did(&["reed", "step", label, "clip", "0.3", "--note", ODD]);
+            workshop.did(&["reed", "take", label, &format!("{DEMO}/mirek-12-after.wav")]);
+        }
+        workshop
+    }
+
+    fn account(&self, more: &[&str]) -> String {
+        self.did(&[&["reed", "account", "A"], more].concat())
+    }
+}
+
+#[test]
+fn nothing_on_a_card_becomes_markup() {
+    let workshop = Workshop::with_reeds(&["A"]);
+    let page = workshop.path("a.html");
+    workshop.account(&["--html", page.to_str().unwrap()]);
+    let html = fs::read_to_string(page).unwrap();
+    assert!(html.contains("&lt;script&gt;alert(1)&lt;/script&gt;"), "{html}");
+    assert!(!html.contains("<script") && html.contains("default-src 'none'"), "{html}");
+    assert!(
+        !html.contains("href=") && !html.contains("src="),
+        "nothing is loaded, nothing leads out"
+    );
+    let text = workshop.account(&[]);
+    assert!(text.contains("\\<script\\>") && text.contains("\\[x\\](http"), "{text}");
+    assert!(!text.contains("\n# [x]"), "{text}");
+}
+
+#[test]
+fn its_figures_agree_with_each_other() {
+    let workshop = Workshop::with_reeds(&["A"]);
+    let text = workshop.account(&[]);
+    // The demo: 57 cents flat before and 22 after.
+    let told = "The pitch rose by 35 cents, from 57 cents flat of C5 to 22 cents flat of C5.";
+    assert!(text.contains(told), "{text}");
+    assert!(
+        text.contains("): 57 cents flat of C5") && text.contains("22 cents flat of C5 ("),
+        "{text}"
+    );
+    assert!(!text.contains("39"), "{text}");
+}
+
+#[test]
+fn a_draft_is_edited_and_its_figures_are_not() {
+    let workshop = Workshop::with_reeds(&["A"]);
+    workshop.did(&["log", "sender", "Linden Lane Reeds", "--line", "12 Linden Lane"]);
+    let (draft, edited) = (workshop.path("draft.txt"), workshop.path("edited.txt"));
+    workshop.account(&["--draft", draft.to_str().unwrap()]);
+    let text = fs::read_to_string(&draft).unwrap();
+    assert!(text.contains("⟨35⟩ cents"), "{text}");
+    fs::write(&edited, text.replace("The pitch rose by ⟨35⟩ cents", "It came up, by ⟨35⟩"))
+        .unwrap();
+    let said = workshop.account(&["--from", edited.to_str().unwrap()]);
+    assert!(said.contains("It came up, by 35, from 57 cents flat"), "{said}");
+    assert!(said.starts_with("Linden Lane Reeds\n12 Linden Lane\n"), "{said}");
+    fs::write(&edited, text.replace("⟨35⟩", "⟨50⟩")).unwrap();
+    let refused = workshop
+        .reedcrow(&["reed", "account", "A", "--from", edited.to_str().unwrap()])
+        .output()
+        .unwrap();
+    let refused = String::from_utf8(refused.stderr).unwrap();
+    assert!(refused.contains("⟨50⟩ was not measured") && refused.lines().count() == 1, "{refused}");
+}
+
+/// Paper sizes: ISO 216 and ANSI/ASME Y14.1, in points (210 × 297 mm; 8.5 × 11 in).
+#[test]
+fn on_both_papers_one_reed_takes_two_pages_at_most_and_its_words_can_be_found() {
+    if Command::new("pdftotext").arg("-v").output().is_err() {
+        let skipped = "\n*** SKIPPED reading PDF: poppler is not installed\n";
+        std::io::stderr().write_all(skipped.as_bytes()).unwrap();
+        return;
+    }
+    let labels = ["A", "B", "C", "D", "E"];
+    let workshop = Workshop::with_reeds(&labels);
+    for (paper, size) in [("a4", "595.28 x 841.89 pts (A4)"), ("letter", "612 x 792 pts (letter)")]
+    {
+        for (reeds, most) in [(&labels[..1], 2), (&labels[..], 8)] {
+            let file = workshop.path(&format!("{paper}-{}.pdf", reeds.len()));
+            let name = file.to_str().unwrap();
+            let more = ["--pdf", name, "--paper", paper];
+            workshop.did(&[&["reed", "account"], reeds, &more[..]].concat());
+            let ask = |program: &str, arguments: &[&str]| {
+                let output = Command::new(program).args(arguments).output().unwrap();
+                assert!(output.status.success(), "{program}: {output:?}");
+                String::from_utf8_lossy(&output.stdout).into_owned()
+            };
+            let about = ask("pdfinfo", &[name]);
+            assert!(about.contains(size), "{about}");
+            let pages = about.lines().find_map(|line| line.strip_prefix("Pages:"));
+            let pages: usize = pages.unwrap().trim().parse().unwrap();
+            assert!((1..=most).contains(&pages), "{paper}, {}: {pages} pages", reeds.len());
+            let text = ask("pdftotext", &["-layout", name, "-"]);
+            for part in ["Řehoř", "Зоя", "rose by 35", &format!("Page {pages} of {pages}")] {
+                assert!(text.contains(part), "{part} is not in\n{text}");
+            }
+        }
+    }
+}

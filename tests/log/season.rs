@@ -1,0 +1,91 @@
+//! Questions asked of a season whose rules are known: they find what was put into it.
+
+#[path = "../benches/season/season.rs"]
+mod season;
+
+use reedcrow::log::questions::{Condition, Field, Told, conditions, cuts, groups};
+use reedcrow::log::{Facts, Log, Query};
+use reedcrow::reed::Cut;
+
+use super::Workshop;
+
+fn made(workshop: &Workshop) -> (Log, Vec<Facts>) {
+    let export = workshop.path("export");
+    std::fs::create_dir(&export).unwrap();
+    let season = season::season(60, 3, 7);
+    std::fs::write(export.join("log.json"), serde_json::to_string(&season).unwrap()).unwrap();
+    let mut log = workshop.log();
+    log.import(&export).unwrap();
+    let facts = log.outlined(|_| true).unwrap().whole.iter().map(Facts::of).collect();
+    (log, facts)
+}
+
+/// The log is not told by what rule cane answers a clip; its interval holds the truth.
+#[test]
+fn a_season_tells_what_was_put_into_it() {
+    let workshop = Workshop::new();
+    let (log, facts) = made(&workshop);
+    assert_eq!(facts.len(), 60);
+    let all: usize = facts.iter().map(|facts| facts.cuts() as usize).sum();
+    assert!((150..=600).contains(&all), "{all} cuts");
+    let answer = cuts(&facts, Some(Cut::Clip), Some(Field::Cane));
+    for (cane, cents_per_mm) in season::CENTS_PER_MM {
+        let is_it = |value: &str| value.eq_ignore_ascii_case(cane);
+        let mut found = answer.summaries.iter().filter(|s| s.value.as_deref().is_some_and(is_it));
+        let summary = found.next().unwrap();
+        assert!(found.next().is_none(), "one cane, however it is typed");
+        let line = summary.per_mm.unwrap();
+        let off = (line.cents_per_mm - cents_per_mm).abs();
+        // Two half widths: one of three intervals misses by chance more often than the test may fail.
+        assert!(off < 2.0 * line.ci95_cents_per_mm, "{cane}: {line:?}, put in {cents_per_mm}");
+    }
+    let weather = conditions(&facts, &[Condition::Temperature]);
+    let found = &weather.influences[0];
+    let off = (found.cents_per_unit.unwrap() - season::CENTS_PER_DEGREE).abs();
+    assert!(off < 2.0 * found.ci95.unwrap(), "{found:?}");
+    assert_eq!(found.told, Told::More);
+    let by_cane = groups(&facts, Field::Cane);
+    assert_eq!(by_cane.groups.len(), 3, "{by_cane:?}");
+    // An outline tells what the whole history tells.
+    for short in &facts {
+        let whole = Facts::of(&log.history(&short.card.label).unwrap());
+        assert_eq!(short, &whole);
+    }
+}
+
+#[test]
+fn every_question_has_its_command_in_every_form() {
+    let workshop = Workshop::new();
+    drop(made(&workshop));
+    let picture = workshop.path("clips.svg");
+    let weather = workshop.path("weather.png");
+    for (arguments, part) in [
+        (&["log", "waiting"][..], "waits for"),
+        (&["log", "groups", "--by", "cane"], "against the others"),
+        (&["log", "groups", "--by", "gouge", "--csv"], "value,reeds,open"),
+        (&["log", "effects"], "octaves came"),
+        (&["log", "effects", "clip", "--plot", picture.to_str().unwrap()], "The cuts behind it"),
+        (&["log", "effects", "clip", "--single", "--csv"], "reed,step,at,cut,amount_mm"),
+        (&["log", "effects", "--by", "maker", "--json"], "\"value\":\"Vera Quill\""),
+        (&["log", "conditions"], "temperature"),
+        (
+            &["log", "conditions", "temperature", "--plot", weather.to_str().unwrap()],
+            "rises with it",
+        ),
+        (&["reed", "list", "--owner", "mirek novak\u{301}"], "Mirek Novák"),
+        (&["reed", "list", "--owner", "MIREK", "--csv"], "label,owner"),
+        (&["reed", "show", "reed 0001"], "when"),
+    ] {
+        let output = workshop.reedcrow(arguments).output().unwrap();
+        let said = String::from_utf8(output.stdout).unwrap();
+        let complaint = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{arguments:?}: {complaint}");
+        assert!(said.contains(part), "{arguments:?}: {part} is not in\n{said}");
+    }
+    assert!(picture.exists() && weather.exists());
+    // Any name has an i in it; no owner is called so.
+    let none = workshop.reedcrow(&["reed", "list", "--owner", "i"]).output().unwrap();
+    assert_eq!(String::from_utf8(none.stdout).unwrap(), "no reeds\n");
+    let query = Query { owner: vec!["ilse".into()], ..Query::default() };
+    assert!(!workshop.log().outlined(|reed| query.matches(reed)).unwrap().whole.is_empty());
+}
