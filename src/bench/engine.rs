@@ -276,20 +276,17 @@ impl Work {
         if self.checking.take().is_some() {
             self.state.check = None;
         }
-        match self.hears.open(source) {
-            Ok(format) => {
-                let folder = self.label.is_some().then(|| self.log.recording_folder());
-                self.keeper = Keeper::new(folder, format.sample_rate_hz);
-                let settings = SessionSettings {
-                    source: self.hears.name().to_owned(),
-                    pause_s: self.settings.pause_s,
-                    channel: Channel::default(),
-                };
-                let (profile, a4) = (&self.state.profile, self.state.a4);
-                self.session = Some(Session::new(format, settings, profile, a4));
-            }
-            // The page shows why for as long as it is so.
-            Err(SourceError(_)) => {}
+        // Where it fails, the page shows why for as long as it is so.
+        if let Ok(format) = self.hears.open(source) {
+            let folder = self.label.is_some().then(|| self.log.recording_folder());
+            self.keeper = Keeper::new(folder, format.sample_rate_hz);
+            let settings = SessionSettings {
+                source: self.hears.name().to_owned(),
+                pause_s: self.settings.pause_s,
+                channel: Channel::default(),
+            };
+            let (profile, a4) = (&self.state.profile, self.state.a4);
+            self.session = Some(Session::new(format, settings, profile, a4));
         }
         self.state.source = self.hears.told();
         self.is_new = true;
@@ -314,7 +311,7 @@ impl Work {
 
     fn hear(&mut self) {
         let Some(session) = &mut self.session else { return };
-        match self.hears.next() {
+        match self.hears.frame() {
             Ok(Frame { samples, lost_frames, is_over }) => {
                 self.lost_frames += lost_frames;
                 if let Some(checking) = &mut self.checking {

@@ -176,7 +176,7 @@ impl Hears {
     /// What came in since the last call.
     ///
     /// Errors: it went away.
-    pub fn next(&mut self) -> Result<Frame<'_>, SourceError> {
+    pub fn frame(&mut self) -> Result<Frame<'_>, SourceError> {
         self.samples.clear();
         let (mut lost_frames, mut is_over) = (0, false);
         match &mut self.open {
@@ -240,6 +240,6 @@ mod tests {
         let mut hears = Hears::default();
         assert!(hears.open(Source::Practice("../etc".into())).is_err());
         assert!(matches!(hears.told(), SourceTold::Lost(_)));
-        assert!(hears.next().unwrap().samples.is_empty());
+        assert!(hears.frame().unwrap().samples.is_empty());
     }
 }

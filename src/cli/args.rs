@@ -5,8 +5,8 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, bench, compare, completions, devices, explain, listen, log, man, output, profile,
-    reed, schema, usage,
+    analyse, batch, bench, compare, completions, devices, explain, listen, log, man, output,
+    profile, reed, schema, usage,
 };
 use crate::report::terminal::Style;
 use crate::text::refusal;

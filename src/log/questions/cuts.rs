@@ -127,14 +127,16 @@ pub struct CutAnswer {
     pub cuts: Vec<MadeCut>,
 }
 
+/// One part of the answer: the value of the field as it was first written, and its cuts.
+type Part = (Option<String>, Vec<MadeCut>);
+
 /// What cuts did on these reeds.
 ///
 /// * `only`: this kind alone.
 /// * `by`: parted by a field of the card; a reed with several values counts in each.
 pub fn cuts(reeds: &[Facts], only: Option<Cut>, by: Option<Field>) -> CutAnswer {
     let mut all = Vec::new();
-    let mut parts: BTreeMap<(Cut, Option<String>), (Option<String>, Vec<MadeCut>)> =
-        BTreeMap::new();
+    let mut parts: BTreeMap<(Cut, Option<String>), Part> = BTreeMap::new();
     for facts in reeds {
         let values: Vec<Option<String>> = match by.map(|by| by.values(facts)) {
             None => vec![None],

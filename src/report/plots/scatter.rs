@@ -19,14 +19,17 @@ const HEAD: u32 = 84;
 /// Steps in which a band is drawn.
 const STEPS: usize = 60;
 
+/// The fitted line and half the width of its band, at a value.
+type Fitted = Box<dyn Fn(f64) -> (f64, f64)>;
+
 struct Scatter {
     title: String,
     line: String,
     x: (String, f64, f64),
     y: String,
     points: Vec<(f64, f64)>,
-    /// The fitted line and half the width of its band, at a value; `None` where nothing was fitted.
-    fitted: Option<Box<dyn Fn(f64) -> (f64, f64)>>,
+    /// `None` where nothing was fitted.
+    fitted: Option<Fitted>,
     band: &'static str,
 }
 
