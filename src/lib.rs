@@ -3,6 +3,7 @@
 //! use those above it.
 
 pub mod text;
+pub mod files;
 pub mod units;
 pub mod pitch;
 pub mod dsp;

@@ -8,6 +8,7 @@ use std::path::Path;
 use super::BatchError;
 use super::form::Form;
 use super::table::{Ending, for_each_row};
+use crate::files::{Unfinished, folder_of};
 use crate::reading::Reading;
 use crate::report::crow_csv;
 
@@ -17,12 +18,7 @@ use crate::report::crow_csv;
 /// Errors: the table cannot be read, or the crows not be written.
 pub fn crow_table(table: &Path, path: &Path) -> Result<(), BatchError> {
     let failed = |error| BatchError::Table { table: path.display().to_string(), cause: error };
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".").suffix(".part");
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let file = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(failed)?;
+    let file = Unfinished::begin(folder_of(path)).map_err(failed)?;
     let mut out = BufWriter::new(file);
     out.write_all(crow_csv::header().as_bytes()).map_err(failed)?;
     for_each_row(table, Form::JsonLines, Ending::Whole, |_, row, entry| {
@@ -34,7 +30,5 @@ pub fn crow_table(table: &Path, path: &Path) -> Result<(), BatchError> {
         out.write_all(crow_csv::rows(&reading).as_bytes()).map_err(failed)
     })?;
     let file = out.into_inner().map_err(|error| failed(error.into_error()))?;
-    file.as_file().sync_all().map_err(failed)?;
-    file.persist(path).map_err(|error| failed(error.error))?;
-    Ok(())
+    file.becomes(path).map_err(failed)
 }

@@ -19,7 +19,6 @@ mod pictures;
 mod progress;
 mod summary;
 mod table;
-mod whole;
 
 use std::collections::HashSet;
 use std::io::Write;
@@ -38,7 +37,6 @@ pub use page_rows::page_row;
 pub use progress::{Counts, Progress};
 pub use summary::{Attention, Group, Summary};
 pub use table::{Ending, Table, for_each_row};
-pub use whole::write_whole;
 
 use crate::report::csv::Row;
 use crate::report::page::PageRow;
@@ -196,6 +194,8 @@ pub fn run(
             done.add(&worker, &row, entry, None, Origin::Kept);
         }
     }
+    // Windows gives no new file the name of one that is open.
+    drop(standing);
     if done.summary.rows > 0 {
         table.finish()?;
     } else {

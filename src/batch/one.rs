@@ -1,7 +1,6 @@
 //! One file to one row: a pure function of the file's content, its name and the settings.
 
 use std::fs::File;
-use std::io::{self, Read};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -12,9 +11,9 @@ use super::form::{Entry, Made};
 use super::inputs::{Input, shown};
 use super::pictures::mark;
 use super::progress::Progress;
-use super::whole::write_whole;
 use crate::advice::{Advice, advise};
 use crate::comparison::Effects;
+use crate::files;
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Analysis, Reader};
@@ -80,17 +79,12 @@ pub fn sha256_of(path: &Path) -> Result<String, TakeError> {
     if !about.is_file() {
         return Err(TakeError::Pipe);
     }
-    let mut file = File::open(path)?;
     let mut hash = Sha256::new();
-    let mut block = vec![0; 1 << 16];
-    loop {
-        match file.read(&mut block) {
-            Ok(0) => return Ok(hex(&hash.finalize())),
-            Ok(length) => hash.update(&block[..length]),
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => return Err(error.into()),
-        }
-    }
+    files::in_pieces(&mut File::open(path)?, |piece| {
+        hash.update(piece);
+        Ok(())
+    })?;
+    Ok(hex(&hash.finalize()))
 }
 
 /// Reads a file as a stream, and draws its picture where one is wanted.
@@ -158,7 +152,7 @@ fn analyse(
             .map_err(|error| error.to_string())
             .and_then(|mut bytes| {
                 bytes.extend(mark(path, made).into_bytes());
-                write_whole(picture, &bytes).map_err(|error| refusal(&error))
+                files::write_unsynced(picture, &bytes).map_err(|error| refusal(&error))
             })
             .map_err(|error| format!("its picture {}: {error}", shown(picture)))?;
     }

@@ -9,11 +9,17 @@ use std::sync::{Mutex, PoisonError};
 
 use super::BatchError;
 use super::form::{Entry, Form};
+use crate::files::{Unfinished, folder_of, rename_synced};
+
+enum Out {
+    /// A file that has the first name, and will have the second.
+    File(File, PathBuf, PathBuf),
+    Printed(Box<dyn Write>),
+}
 
 /// Where rows go.
 pub struct Table {
-    out: Box<dyn Write>,
-    names: Option<(PathBuf, PathBuf)>,
+    out: Out,
     /// What a printed table has not printed yet: without rows there is no table.
     header: String,
 }
@@ -37,34 +43,34 @@ impl Table {
                 BatchError::Table { table: part.display().to_string(), cause: error }
             }
         })?;
-        let names = Some((part, path.to_owned()));
-        let mut table = Self { out: Box::new(file), names, header: String::new() };
+        let out = Out::File(file, part, path.to_owned());
+        let mut table = Self { out, header: String::new() };
         table.push(&form.header())?;
         Ok(table)
     }
 
     /// A table that is printed as it grows.
     pub fn printed(out: Box<dyn Write>, form: Form) -> Self {
-        Self { out, names: None, header: form.header() }
+        Self { out: Out::Printed(out), header: form.header() }
     }
 
     /// Adds a whole row.
     pub fn push(&mut self, row: &str) -> Result<(), BatchError> {
         let text = std::mem::take(&mut self.header) + row;
-        self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush()).map_err(|error| {
-            match &self.names {
-                Some((part, _)) => {
-                    BatchError::Table { table: part.display().to_string(), cause: error }
-                }
-                None => BatchError::Print(error),
+        match &mut self.out {
+            Out::File(file, part, _) => file.write_all(text.as_bytes()).map_err(|error| {
+                BatchError::Table { table: part.display().to_string(), cause: error }
+            }),
+            Out::Printed(out) => {
+                out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(BatchError::Print)
             }
-        })
+        }
     }
 
     /// Drops the table; an older one of its name stays.
     pub fn discard(self) {
-        drop(self.out);
-        if let Some((part, _)) = self.names {
+        if let Out::File(file, part, _) = self.out {
+            drop(file);
             // What cannot be removed is named by the next run that meets it.
             let _ = fs::remove_file(part);
         }
@@ -72,11 +78,12 @@ impl Table {
 
     /// Gives the table its name, in place of an older one.
     pub fn finish(self) -> Result<(), BatchError> {
-        drop(self.out);
-        let Some((part, path)) = self.names else { return Ok(()) };
-        File::open(&part)
-            .and_then(|file| file.sync_all())
-            .and_then(|()| fs::rename(&part, &path))
+        let Out::File(file, part, path) = self.out else { return Ok(()) };
+        file.sync_all()
+            .and_then(|()| {
+                drop(file);
+                rename_synced(&part, &path)
+            })
             .map_err(|error| BatchError::Table { table: path.display().to_string(), cause: error })
     }
 }
@@ -225,9 +232,7 @@ fn is_cut(row: &[u8], form: Form) -> bool {
 /// the run that takes them up writes the table anew.
 fn fold(path: &Path, part: &Path, form: Form) -> Result<(), BatchError> {
     let failed = |error| BatchError::Table { table: path.display().to_string(), cause: error };
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let mut whole =
-        tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new("."))).map_err(failed)?;
+    let mut whole = Unfinished::begin(folder_of(path)).map_err(failed)?;
     whole.write_all(form.header().as_bytes()).map_err(failed)?;
     for rows in [path, part] {
         if rows.exists() {
@@ -236,7 +241,6 @@ fn fold(path: &Path, part: &Path, form: Form) -> Result<(), BatchError> {
             })?;
         }
     }
-    whole.as_file().sync_all().map_err(failed)?;
-    whole.persist(path).map_err(|error| failed(error.error))?;
+    whole.becomes(path).map_err(failed)?;
     fs::remove_file(part).map_err(failed)
 }

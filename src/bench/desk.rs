@@ -8,7 +8,7 @@ use super::screen::{self, Paper};
 use super::sound::{self, Sound};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
-use crate::log::{Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair};
+use crate::log::{Became, Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Reading;
@@ -127,7 +127,7 @@ impl Desk {
             let _ = std::fs::remove_file(file);
         }
         let stage = stage_name(added.after_step);
-        let already = if added.known { " already" } else { "" };
+        let already = if added.became != Became::Added { " already" } else { "" };
         let head = format!("{}: take {}{already}, {stage}", self.label, added.number);
         Ok(self.lines(&head) + &self.change(&self.history()?))
     }

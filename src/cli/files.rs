@@ -10,6 +10,7 @@ use anyhow::bail;
 
 use super::output;
 use crate::batch::{Form, shown};
+use crate::files::folder_of;
 use crate::report::crow_csv;
 use crate::report::page;
 use crate::report::plots::PictureFormat;
@@ -95,10 +96,6 @@ impl Identity {
         }
         Some(Self::Path(folder_of(path).canonicalize().ok()?.join(path.file_name()?)))
     }
-}
-
-fn folder_of(path: &Path) -> &Path {
-    path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// All files of a call. What it reads is named first.

@@ -8,7 +8,8 @@ use std::process::ExitCode;
 use anyhow::anyhow;
 use jiff::tz::TimeZone;
 
-use crate::batch::{shown, write_whole};
+use crate::batch::shown;
+use crate::files::write_whole;
 use crate::log::{Histories, History};
 use crate::report::answers::Show;
 use crate::report::format::LengthUnit;

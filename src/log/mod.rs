@@ -42,7 +42,7 @@ pub use place::{LOG_VARIABLE, place};
 pub use query::{Query, State};
 pub use step::Step;
 pub use store::{
-    Added, CheckUp, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Fault,
+    Added, Became, CheckUp, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Fault,
     HeardCrow, Histories, Imported, Log, Named, NewTake, Outcome, PROGRAM, PassedOver, Reread,
     Undone, Upgrade, Which, read_export,
 };

@@ -8,7 +8,7 @@ use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};
-use crate::log::{Known, NewTake, effects};
+use crate::log::{Became, Known, NewTake, effects};
 use crate::report::stage::stage_name;
 use crate::report::terminal;
 use crate::take::{Channel, STANDARD_INPUT};
@@ -66,11 +66,19 @@ impl Take {
                 "{}: take {}{}, {}\n{}",
                 self.label,
                 added.number,
-                if added.known { " already" } else { "" },
-                stage_name(added.after_step),
+                match added.became {
+                    Became::Added => "",
+                    Became::Known | Became::Corrected => " already",
+                },
+                match added.became {
+                    Became::Corrected => {
+                        format!("{}, its conditions corrected", stage_name(added.after_step))
+                    }
+                    _ => stage_name(added.after_step),
+                },
                 terminal::short(&reading, &profile, &style)
             )))?;
-            if !added.known {
+            if added.became == Became::Added {
                 known.hear(&reading);
             }
             any_added = true;

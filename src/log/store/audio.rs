@@ -1,12 +1,13 @@
 //! The recordings beside the log: one file each, named by the SHA-256 of what it holds, with the
 //! ending of its format.
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
+use crate::files::{self, Unfinished};
 use crate::log::LogError;
 use crate::take::decode::Format;
 
@@ -14,6 +15,8 @@ use crate::take::decode::Format;
 #[derive(Debug, Clone)]
 pub struct Audio {
     folder: PathBuf,
+    /// Where a log of an earlier version may have kept some.
+    earlier: Option<PathBuf>,
 }
 
 /// A recording that is on the disk, synced.
@@ -26,9 +29,18 @@ pub struct Stored {
 }
 
 impl Audio {
-    /// `reeds.db` keeps its recordings in `reeds.audio`.
+    /// `reeds.db` keeps its recordings in `reeds.audio`, and a log of any other ending in a folder of
+    /// its whole name, `reeds.sqlite.audio`: two logs never share one. Logs of earlier versions did;
+    /// what such a log kept in the shared folder is found there still.
     pub fn beside(log: &Path) -> Self {
-        Self { folder: log.with_extension("audio") }
+        let shared = log.with_extension("audio");
+        if log.extension().is_some_and(|ending| ending == "db") {
+            return Self { folder: shared, earlier: None };
+        }
+        let mut whole = log.file_name().unwrap_or_default().to_owned();
+        // Of a name without an ending, ".audio" behind it is what reeds.db has.
+        whole.push(if log.extension().is_some() { ".audio" } else { "-audio" });
+        Self { folder: log.with_file_name(whole), earlier: Some(shared) }
     }
 
     /// Where they are.
@@ -38,21 +50,29 @@ impl Audio {
 
     /// Where the recording of that hash is; where there is none, its place as a WAV.
     pub fn path(&self, sha256: &str) -> PathBuf {
-        recording_in(&self.folder, sha256)
+        let own = recording_in(&self.folder, sha256);
+        let earlier = self.earlier.as_deref().map(|folder| recording_in(folder, sha256));
+        earlier.filter(|earlier| !own.exists() && earlier.exists()).unwrap_or(own)
+    }
+
+    /// Where recordings are written before they get their names.
+    fn unfinished(&self) -> PathBuf {
+        self.folder.join("unfinished")
     }
 
     /// Keeps what `recording` holds: on return file and folder are synced. A file of that name
-    /// that holds something else (damaged since) is replaced.
+    /// that holds something else (damaged since) is replaced. What a killed program left half
+    /// written is removed.
     pub fn keep(&self, mut recording: impl Read) -> Result<Stored, LogError> {
-        if !self.folder.is_dir() {
-            fs::create_dir_all(&self.folder)
-                .map_err(LogError::file(&self.folder, "could not be made"))?;
-            sync_folder(folder_of(&self.folder))?;
+        let unfinished = self.unfinished();
+        for folder in [&self.folder, &unfinished] {
+            files::make_folder(folder).map_err(LogError::file(folder, "could not be made"))?;
         }
+        files::remove_abandoned(&unfinished);
         let failed = || LogError::file(&self.folder, "could not take the recording");
-        let mut file = unfinished(&self.folder).map_err(failed())?;
+        let mut file = Unfinished::begin(&unfinished).map_err(failed())?;
         let mut hasher = Sha256::new();
-        let bytes = copy(&mut recording, |piece| {
+        let bytes = files::in_pieces(&mut recording, |piece| {
             hasher.update(piece);
             file.write_all(piece)
         })
@@ -67,12 +87,10 @@ impl Audio {
         };
         if is_whole {
             // Another program may have renamed it and not yet synced the folder.
-            sync_folder(&self.folder)?;
+            files::sync_folder(files::folder_of(&path)).map_err(failed())?;
             return Ok(stored);
         }
-        file.as_file().sync_all().map_err(failed())?;
-        file.persist(&path).map_err(|error| failed()(error.error))?;
-        sync_folder(&self.folder)?;
+        file.becomes(&path).map_err(failed())?;
         Ok(stored)
     }
 }
@@ -112,82 +130,21 @@ pub fn file_name(sha256: &str, recording: &Path) -> std::io::Result<String> {
 /// SHA-256 of a file as 64 hexadecimal digits, read piece by piece.
 pub fn file_hash(path: &Path) -> std::io::Result<String> {
     let mut hasher = Sha256::new();
-    copy(&mut File::open(path)?, |piece| {
+    files::in_pieces(&mut File::open(path)?, |piece| {
         hasher.update(piece);
         Ok(())
     })?;
     Ok(hex(&hasher.finalize()))
 }
 
-/// Hands what is read on piece by piece and returns how many bytes it was.
-fn copy(
-    from: &mut impl Read,
-    mut to: impl FnMut(&[u8]) -> std::io::Result<()>,
-) -> std::io::Result<u64> {
-    let mut buffer = vec![0; 1 << 16];
-    let mut bytes = 0;
-    loop {
-        match from.read(&mut buffer) {
-            Ok(0) => return Ok(bytes),
-            Ok(n) => {
-                to(buffer.get(..n).unwrap_or_default())?;
-                bytes += n as u64;
-            }
-            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
-        }
-    }
-}
-
 fn hex(digest: &[u8]) -> String {
     digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
-/// What the name of a file begins with that is not written to its end.
-pub const UNFINISHED: &str = ".unfinished-";
-
-/// A file that removes itself unless it is given its name.
-pub fn unfinished(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(UNFINISHED);
-    // As any other file the user makes: the umask decides who may read it.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    builder.tempfile_in(folder)
-}
-
-/// Writes a file whole or not at all: under a temporary name in the same folder, synced, renamed,
-/// the folder synced.
-pub fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), LogError> {
-    let failed = || LogError::file(path, "could not be written");
-    let mut file = unfinished(folder_of(path)).map_err(failed())?;
-    file.write_all(bytes).map_err(failed())?;
-    file.as_file().sync_all().map_err(failed())?;
-    file.persist(path).map_err(|error| failed()(error.error))?;
-    sync_folder(folder_of(path))
-}
-
-/// The folder a path is in.
-pub fn folder_of(path: &Path) -> &Path {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    }
-}
-
-/// Syncs a folder's list of names. Only Unix can, and needs to.
-pub fn sync_folder(folder: &Path) -> Result<(), LogError> {
-    #[cfg(unix)]
-    File::open(folder)
-        .and_then(|folder| folder.sync_all())
-        .map_err(LogError::file(folder, "could not be synced"))?;
-    #[cfg(not(unix))]
-    let _ = folder;
-    Ok(())
-}
-
 #[cfg(test)]
 mod tests {
+    use std::fs;
+
     use super::*;
 
     /// FIPS 180-4 test vector for "abc" (from memory; sha256sum gives it too).

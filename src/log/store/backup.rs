@@ -7,7 +7,8 @@ use std::time::Duration;
 use rusqlite::Connection;
 use rusqlite::backup::{Backup, StepResult};
 
-use super::{Log, audio};
+use super::Log;
+use crate::files::{Unfinished, folder_of};
 use crate::log::LogError;
 
 impl Log {
@@ -32,10 +33,9 @@ const PAUSE: Duration = Duration::from_millis(2);
 
 /// Copies a database page by page under a temporary name, checks the copy, syncs and renames it.
 pub fn copy(from: &Connection, to: &Path, stop: &AtomicBool) -> Result<(), LogError> {
-    let folder = audio::folder_of(to);
     let failed = || LogError::file(to, "could not be written");
-    let file = audio::unfinished(folder).map_err(failed())?.into_temp_path();
-    let mut target = Connection::open(&file)?;
+    let file = Unfinished::begin(folder_of(to)).map_err(failed())?.close();
+    let mut target = Connection::open(file.path())?;
     let copying = Backup::new(from, &mut target)?;
     while copying.step(PAGES)? != StepResult::Done {
         if stop.load(Ordering::Relaxed) {
@@ -54,9 +54,7 @@ pub fn copy(from: &Connection, to: &Path, stop: &AtomicBool) -> Result<(), LogEr
         return Err(LogError::Damaged(verdict));
     }
     target.close().map_err(|(_, error)| LogError::from(error))?;
-    std::fs::File::open(&file).and_then(|file| file.sync_all()).map_err(failed())?;
-    file.persist(to).map_err(|error| failed()(error.error))?;
-    audio::sync_folder(folder)
+    file.becomes(to).map_err(failed())
 }
 
 #[cfg(test)]

@@ -2,15 +2,17 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
-use super::audio::{UNFINISHED, file_hash, hash_in_name};
+use super::audio::{file_hash, hash_in_name};
 use super::change::from_whole;
+use super::migrate::begins_as_database;
 use super::rows::{Kept, READING, REED, TAKE, Table, from_row};
 use super::sense::types;
+use crate::files::{UNFINISHED, folder_of};
 use crate::log::LogError;
 use crate::log::history::{LoggedReading, LoggedTake};
 
@@ -84,8 +86,21 @@ impl Log {
         Some(Fault { what, mend: restore })
     }
 
+    /// Another log beside this one that differs in its ending alone: in earlier versions both kept
+    /// their recordings in one folder.
+    fn sharing_log(&self) -> Option<PathBuf> {
+        let is_log = |path: &PathBuf| {
+            path != &self.path
+                && path.extension() != self.path.extension()
+                && path.file_stem() == self.path.file_stem()
+                && begins_as_database(path)
+        };
+        files(folder_of(&self.path)).ok()?.into_iter().find(is_log)
+    }
+
     fn leftovers(&self, named: &BTreeSet<String>) -> Result<Vec<Fault>, LogError> {
         let mut found = Vec::new();
+        let other = self.sharing_log();
         for path in files(self.audio.folder())? {
             let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
             let shown = path.display();
@@ -95,10 +110,14 @@ impl Log {
                     mend: "the recording it copied is where it was; delete this file".into(),
                 });
             } else if !hash_in_name(&name).is_some_and(|hash| named.contains(hash)) {
-                found.push(Fault {
-                    what: format!("{shown}: no take names this recording"),
-                    mend: format!("add it with 'reedcrow reed take LABEL {shown}', or delete it"),
-                });
+                let mend = match &other {
+                    None => format!("add it with 'reedcrow reed take LABEL {shown}', or delete it"),
+                    Some(other) => format!(
+                        "leave it: it may be of {}, which kept its recordings here too",
+                        other.display()
+                    ),
+                };
+                found.push(Fault { what: format!("{shown}: no take names this recording"), mend });
             }
         }
         for path in files(&self.recording_folder())? {
@@ -203,7 +222,7 @@ fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>,
 }
 
 /// Every file in a folder, in order of their names; none where there is no folder.
-fn files(folder: &Path) -> Result<Vec<std::path::PathBuf>, LogError> {
+fn files(folder: &Path) -> Result<Vec<PathBuf>, LogError> {
     if !folder.exists() {
         return Ok(Vec::new());
     }

@@ -10,13 +10,14 @@ use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::audio::{file_hash, file_name, folder_of, sync_folder, write_synced};
+use super::audio::{file_hash, file_name};
 use super::change::from_whole;
 use super::reeds::{PassedOver, find};
 use super::rows::{Form, Kept, REED, Row, Table};
 use super::schema::VERSION;
 use super::sense::reed_types;
 use super::{Log, PROGRAM};
+use crate::files;
 use crate::log::LogError;
 
 /// What stands at the head of an export, so that it is known for one.
@@ -142,9 +143,9 @@ impl Log {
             )));
         }
         let failed = || LogError::file(to, "could not be written");
-        let unfinished = tempfile::Builder::new()
-            .prefix(super::audio::UNFINISHED)
-            .tempdir_in(folder_of(to))
+        let mut unfinished = tempfile::Builder::new()
+            .prefix(files::UNFINISHED)
+            .tempdir_in(files::folder_of(to))
             .map_err(failed())?;
         let audio = unfinished.path().join(AUDIO);
         std::fs::create_dir(&audio).map_err(failed())?;
@@ -156,19 +157,20 @@ impl Log {
                 continue;
             }
             let copy = audio.join(file_name(&hash, &from).map_err(failed())?);
-            std::fs::copy(&from, &copy)
-                .and_then(|_| std::fs::File::open(&copy)?.sync_all())
-                .map_err(failed())?;
+            files::copy_synced(&from, &copy).map_err(failed())?;
         }
-        sync_folder(&audio)?;
+        files::sync_folder(&audio).map_err(failed())?;
         let json = serde_json::to_string_pretty(exported)
             .map_err(|error| LogError::Damaged(error.to_string()))?;
-        write_synced(&unfinished.path().join(LOG_JSON), (json + "\n").as_bytes())?;
+        let write = |name: &str, contents: &str| {
+            files::write_whole(&unfinished.path().join(name), contents.as_bytes()).map_err(failed())
+        };
+        write(LOG_JSON, &(json + "\n"))?;
         for (name, contents) in files {
-            write_synced(&unfinished.path().join(name), contents.as_bytes())?;
+            write(name, contents)?;
         }
-        std::fs::rename(unfinished.keep(), to).map_err(failed())?;
-        sync_folder(folder_of(to))?;
+        files::rename_synced(unfinished.path(), to).map_err(failed())?;
+        unfinished.disable_cleanup(true);
         Ok(missing)
     }
 }

@@ -7,7 +7,8 @@ use std::time::{Duration, Instant};
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
 use super::schema::{APPLICATION_ID, UPGRADES, VERSION};
-use super::{PATIENCE, Upgrade, audio};
+use super::{PATIENCE, Upgrade};
+use crate::files;
 use crate::log::LogError;
 
 /// Checks what the file is, makes the tables in an empty one, and brings an earlier version up.
@@ -42,7 +43,8 @@ pub fn bring_up(
     transaction.pragma_update(None, "user_version", VERSION)?;
     transaction.commit()?;
     if found == 0 {
-        audio::sync_folder(audio::folder_of(path))?;
+        let folder = files::folder_of(path);
+        files::sync_folder(folder).map_err(LogError::file(folder, "could not be synced"))?;
     }
     Ok(backup.map(|backup| Upgrade { from: found, backup }))
 }
@@ -69,7 +71,8 @@ pub fn version(connection: &Connection, path: &Path) -> Result<i64, LogError> {
     }
 }
 
-fn begins_as_database(path: &Path) -> bool {
+/// Whether a file begins as every database of SQLite does.
+pub fn begins_as_database(path: &Path) -> bool {
     use std::io::Read;
     let mut head = [0; 16];
     std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut head)).is_ok()

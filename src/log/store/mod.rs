@@ -40,7 +40,7 @@ pub use heard::{HeardCrow, Named, Which};
 pub use import::{Imported, read_export};
 pub use reeds::{Histories, PassedOver};
 pub use reread::{Outcome, Reread};
-pub use takes::{Added, NewTake};
+pub use takes::{Added, Became, NewTake};
 pub use undo::Undone;
 
 /// How long a program waits for another one that writes.

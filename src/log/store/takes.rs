@@ -36,13 +36,25 @@ pub struct Added {
     pub number: u32,
     /// The cuts made before it.
     pub after_step: u32,
-    /// Whether the reed had this very recording already, under that number.
-    pub known: bool,
+    /// Whether the reed had it already.
+    pub became: Became,
+}
+
+/// What a recording that is to be added becomes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Became {
+    /// A take.
+    Added,
+    /// The reed had this very recording already, under that number.
+    Known,
+    /// The same, and how it was crowed is now told as it was said this time.
+    Corrected,
 }
 
 impl Log {
     /// Adds a take to a reed as it is now. On return recording and row are on the disk. A recording
-    /// that the reed has already is not added twice.
+    /// that the reed has already is not added twice; what is said of how it was crowed corrects what
+    /// was said before.
     pub fn take(&mut self, label: &str, take: NewTake<'_>) -> Result<Added, LogError> {
         let audio = self.audio.clone();
         // Before the lock is taken: a full disk or an unknown reed shall not hold others up.
@@ -53,8 +65,17 @@ impl Log {
         let writing = self.write()?;
         let kept = find_open(writing.connection(), label)?;
         let reed = kept.id;
-        if let Some(added) = known(writing.connection(), reed, &stored.sha256)? {
-            return Ok(added);
+        if let Some(known) = known(writing.connection(), reed, &stored.sha256)? {
+            let corrected = match take.conditions {
+                Some(said) => correct(&writing, reed, &known, said)?,
+                None => false,
+            };
+            if corrected {
+                writing.commit()?;
+            }
+            let logged: LoggedTake = from_row(&TAKE, &known)?;
+            let became = if corrected { Became::Corrected } else { Became::Known };
+            return Ok(Added { number: logged.number, after_step: logged.after_step, became });
         }
         let logged = LoggedTake {
             number: writing.connection().query_row(
@@ -74,7 +95,7 @@ impl Log {
         let reading = reading_row(&writing, reed, id, take.reading, take.advice)?;
         change.insert(&READING, &reading)?;
         writing.commit()?;
-        Ok(Added { number: logged.number, after_step: logged.after_step, known: false })
+        Ok(Added { number: logged.number, after_step: logged.after_step, became: Became::Added })
     }
 }
 
@@ -123,12 +144,34 @@ fn conditions(
     })
 }
 
-fn known(connection: &Connection, reed: i64, sha256: &str) -> Result<Option<Added>, LogError> {
-    Ok(connection
+/// Writes what is `said` of a take that is there over what was; whether that changed anything.
+fn correct(
+    writing: &Writing<'_>,
+    reed: i64,
+    take: &Kept,
+    said: &Conditions,
+) -> Result<bool, LogError> {
+    said.check()?;
+    let mut logged: LoggedTake = from_row(&TAKE, take)?;
+    let before = logged.conditions.clone().unwrap_or_default();
+    let now = said.clone().over(&before);
+    if now == before {
+        return Ok(false);
+    }
+    logged.conditions = Some(now);
+    let change =
+        writing.change(Some(reed), &format!("conditions of take {}", logged.number), None)?;
+    change.update(&TAKE, &Kept { row: of(reed, to_row(&logged)?), ..take.clone() })?;
+    Ok(true)
+}
+
+fn known(connection: &Connection, reed: i64, sha256: &str) -> Result<Option<Kept>, LogError> {
+    let id: Option<i64> = connection
         .query_row(
-            "SELECT number, after_step FROM take WHERE reed_id = ? AND sha256 = ? AND gone = 0",
+            "SELECT id FROM take WHERE reed_id = ? AND sha256 = ? AND gone = 0",
             params![reed, sha256],
-            |row| Ok(Added { number: row.get(0)?, after_step: row.get(1)?, known: true }),
+            |row| row.get(0),
         )
-        .optional()?)
+        .optional()?;
+    id.map_or(Ok(None), |id| TAKE.get(connection, id))
 }

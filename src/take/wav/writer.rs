@@ -1,13 +1,11 @@
 //! Samples to a WAV file that is whole after every block.
 
 use std::ffi::OsString;
-use std::fs::File;
 use std::io::{Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use tempfile::NamedTempFile;
-
 use super::sample_format::SampleFormat;
+use crate::files::{Unfinished, folder_of};
 use crate::take::TakeError;
 
 /// Where the 28 bytes lie that are a `JUNK` chunk's body until the file outgrows 32-bit sizes and
@@ -22,7 +20,7 @@ const WIDE_SIZES_BYTES: u32 = 28;
 /// Without that (a crash, an error) the temporary file stays and can be read as it is.
 #[derive(Debug)]
 pub struct WavWriter {
-    file: NamedTempFile,
+    file: Unfinished,
     path: PathBuf,
     sample_format: SampleFormat,
     data_start: u64,
@@ -46,11 +44,8 @@ impl WavWriter {
         let mut prefix = OsString::from(".");
         prefix.push(path.file_name().unwrap_or_default());
         prefix.push(".");
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(&prefix).suffix(".part").disable_cleanup(true);
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let file = builder.tempfile_in(folder_of(path))?;
+        let mut file = Unfinished::named(folder_of(path), &prefix, ".part".as_ref())?;
+        file.stays_if_dropped(true);
         let head = head(sample_rate_hz, channels, sample_format);
         let mut writer = Self {
             file,
@@ -76,7 +71,7 @@ impl WavWriter {
 
     /// Asks the system to put on disk what was pushed so far.
     pub fn sync(&self) -> Result<(), TakeError> {
-        Ok(self.file.as_file().sync_data()?)
+        Ok(self.file.file().sync_data()?)
     }
 
     /// The temporary file.
@@ -89,21 +84,19 @@ impl WavWriter {
         if self.data_bytes % 2 == 1 {
             self.file.write_all(&[0])?;
         }
-        self.file.as_file().sync_all()?;
-        self.file.persist(&self.path).map_err(|failure| failure.error)?;
-        sync_folder(&folder_of(&self.path))?;
+        self.file.becomes(&self.path)?;
         Ok(self.path)
     }
 
     /// Removes the temporary file: nothing is kept.
     pub fn discard(mut self) {
-        self.file.disable_cleanup(false);
+        self.file.stays_if_dropped(false);
     }
 
     fn write_sizes(&mut self) -> Result<(), TakeError> {
         let end = self.data_start + self.data_bytes;
         let riff_bytes = end + self.data_bytes % 2 - 8;
-        let file = self.file.as_file_mut();
+        let file = &mut self.file;
         if let (Ok(riff), Ok(data)) = (u32::try_from(riff_bytes), u32::try_from(self.data_bytes)) {
             write_at(file, 4, &riff.to_le_bytes())?;
             write_at(file, self.data_start - 4, &data.to_le_bytes())?;
@@ -132,7 +125,7 @@ pub fn write(
     sample_format: SampleFormat,
 ) -> Result<(), TakeError> {
     let mut writer = WavWriter::create(path, sample_rate_hz, channels, sample_format)?;
-    writer.file.disable_cleanup(false);
+    writer.file.stays_if_dropped(false);
     for block in samples.chunks(1 << 16) {
         writer.push(block)?;
     }
@@ -176,22 +169,7 @@ fn head(sample_rate_hz: u32, channels: u16, sample_format: SampleFormat) -> Vec<
     head
 }
 
-fn write_at(file: &mut File, at: u64, bytes: &[u8]) -> Result<(), TakeError> {
+fn write_at(file: &mut Unfinished, at: u64, bytes: &[u8]) -> Result<(), TakeError> {
     file.seek(SeekFrom::Start(at))?;
     Ok(file.write_all(bytes)?)
-}
-
-fn folder_of(path: &Path) -> PathBuf {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
-        _ => PathBuf::from("."),
-    }
-}
-
-/// Makes the new name last through a power cut. Only Unix lets a folder be synced.
-fn sync_folder(folder: &Path) -> Result<(), TakeError> {
-    if cfg!(unix) {
-        File::open(folder)?.sync_all()?;
-    }
-    Ok(())
 }

@@ -1,0 +1,278 @@
+//! Files that outlive a crash: the one place where anything that must not be lost is written.
+//!
+//! A file is written under a temporary name in the folder it will stand in, synced, renamed, and
+//! the folder synced, so that at any moment, through a kill or a power cut, its name stands for the
+//! old content or the new one, whole. All goes through the standard library's calls, one system call
+//! each, which `tests/files` makes fail one by one.
+
+use std::ffi::OsStr;
+use std::fs::{self, File, TryLockError};
+use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::path::Path;
+
+use tempfile::TempPath;
+
+/// What the name of a file begins with that is not written to its end.
+pub const UNFINISHED: &str = ".unfinished-";
+
+/// A file under a temporary name, which removes itself unless it is given its name.
+///
+/// It is locked while it is open, so that [`remove_abandoned`] leaves it alone.
+#[derive(Debug)]
+pub struct Unfinished {
+    file: File,
+    path: TempPath,
+}
+
+impl Unfinished {
+    /// Begins a file that will stand in `folder`.
+    pub fn begin(folder: &Path) -> io::Result<Self> {
+        Self::named(folder, UNFINISHED.as_ref(), "".as_ref())
+    }
+
+    /// The same, its temporary name being `prefix`, some letters, and `suffix`.
+    pub fn named(folder: &Path, prefix: &OsStr, suffix: &OsStr) -> io::Result<Self> {
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(prefix).suffix(suffix);
+        // As any other file the user makes: the umask decides who may read it.
+        #[cfg(unix)]
+        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let (file, path) = builder.tempfile_in(folder)?.into_parts();
+        // Some disks know no locks. On Windows a lock would keep even this program from reading
+        // the file by its name.
+        if cfg!(unix) {
+            let _ = file.try_lock();
+        }
+        Ok(Self { file, path })
+    }
+
+    /// Its temporary name.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The file, open to be read and written.
+    pub fn file(&self) -> &File {
+        &self.file
+    }
+
+    /// Whether it stays on the disk when it is dropped without its name, for somebody to look at.
+    pub fn stays_if_dropped(&mut self, stays: bool) {
+        self.path.disable_cleanup(stays);
+    }
+
+    /// Closes it, for others to write by its name; give it its own with [`Closed::becomes`].
+    pub fn close(self) -> Closed {
+        Closed { path: self.path }
+    }
+
+    /// Gives it its name, in place of what has it: synced, renamed, the folder synced.
+    pub fn becomes(self, place: &Path) -> io::Result<()> {
+        self.file.sync_all()?;
+        drop(self.file);
+        give_name(self.path, place)?;
+        sync_folder(folder_of(place))
+    }
+
+    /// The same without waiting for the disk: after a power cut it may be gone, or damaged. For what
+    /// can be made again.
+    pub fn becomes_unsynced(self, place: &Path) -> io::Result<()> {
+        drop(self.file);
+        give_name(self.path, place)
+    }
+}
+
+impl Write for Unfinished {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.file.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
+}
+
+impl Read for Unfinished {
+    fn read(&mut self, bytes: &mut [u8]) -> io::Result<usize> {
+        self.file.read(bytes)
+    }
+}
+
+impl Seek for Unfinished {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.file.seek(to)
+    }
+}
+
+/// An unfinished file that others write by its name.
+#[derive(Debug)]
+pub struct Closed {
+    path: TempPath,
+}
+
+impl Closed {
+    /// Its temporary name.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// As [`Unfinished::becomes`].
+    pub fn becomes(self, place: &Path) -> io::Result<()> {
+        // Windows syncs only what is open to be written.
+        File::options().write(true).open(&self.path)?.sync_all()?;
+        give_name(self.path, place)?;
+        sync_folder(folder_of(place))
+    }
+}
+
+fn give_name(mut path: TempPath, place: &Path) -> io::Result<()> {
+    if cfg!(windows) {
+        // There a temporary file carries a mark of being one, which is taken off.
+        return path.persist(place).map_err(|failure| failure.error);
+    }
+    fs::rename(&path, place)?;
+    path.disable_cleanup(true);
+    Ok(())
+}
+
+/// Writes a file whole or not at all; on return it is on the disk.
+pub fn write_whole(place: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = Unfinished::begin(folder_of(place))?;
+    file.write_all(bytes)?;
+    file.becomes(place)
+}
+
+/// The same without waiting for the disk, for what can be made again.
+pub fn write_unsynced(place: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = Unfinished::begin(folder_of(place))?;
+    file.write_all(bytes)?;
+    file.becomes_unsynced(place)
+}
+
+/// Copies a file to where none is yet; on return its content is on the disk.
+pub fn copy_synced(from: &Path, to: &Path) -> io::Result<()> {
+    let mut copy = File::options().write(true).create_new(true).open(to)?;
+    in_pieces(&mut File::open(from)?, |piece| copy.write_all(piece))?;
+    copy.sync_all()
+}
+
+/// Renames, in place of what is there, so that the new name outlives a power cut.
+pub fn rename_synced(from: &Path, to: &Path) -> io::Result<()> {
+    fs::rename(from, to)?;
+    sync_folder(folder_of(to))
+}
+
+/// Makes a folder, and those it lies in, so that its name outlives a power cut. One that is there is
+/// left as it is.
+pub fn make_folder(folder: &Path) -> io::Result<()> {
+    if folder.is_dir() {
+        return Ok(());
+    }
+    fs::create_dir_all(folder)?;
+    sync_folder(folder_of(folder))
+}
+
+/// The folder a path is in.
+pub fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+/// Syncs a folder's list of names. Only Unix can, and needs to.
+pub fn sync_folder(folder: &Path) -> io::Result<()> {
+    if cfg!(unix) {
+        File::open(folder)?.sync_all()?;
+    }
+    Ok(())
+}
+
+/// Removes files of [`Unfinished`] that no program is writing: it was killed. What cannot be removed
+/// is left.
+pub fn remove_abandoned(folder: &Path) {
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    for path in entries.map(|entry| entry.path()) {
+        let name = path.file_name().unwrap_or_default();
+        if !cfg!(unix) || !name.as_encoded_bytes().starts_with(UNFINISHED.as_bytes()) {
+            continue;
+        }
+        if let Ok(file) = File::open(&path)
+            && !matches!(file.try_lock(), Err(TryLockError::WouldBlock))
+        {
+            let _ = fs::remove_file(&path);
+        }
+    }
+}
+
+/// Hands what is read on piece by piece and returns how many bytes it was.
+pub fn in_pieces(
+    from: &mut impl Read,
+    mut to: impl FnMut(&[u8]) -> io::Result<()>,
+) -> io::Result<u64> {
+    let mut buffer = vec![0; 1 << 16];
+    let mut bytes = 0;
+    loop {
+        match from.read(&mut buffer) {
+            Ok(0) => return Ok(bytes),
+            Ok(n) => {
+                to(buffer.get(..n).unwrap_or_default())?;
+                bytes += n as u64;
+            }
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let names = fs::read_dir(folder).unwrap();
+        names.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect()
+    }
+
+    #[test]
+    fn a_file_that_is_not_finished_leaves_nothing_and_the_older_one_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("a.txt");
+        write_whole(&place, b"old").unwrap();
+        let mut file = Unfinished::begin(folder.path()).unwrap();
+        file.write_all(b"new").unwrap();
+        assert_eq!(names(folder.path()).len(), 2);
+        drop(file);
+        assert_eq!(names(folder.path()), ["a.txt"]);
+        assert_eq!(fs::read(&place).unwrap(), b"old");
+        write_whole(&place, b"new").unwrap();
+        assert_eq!(fs::read(&place).unwrap(), b"new");
+    }
+
+    /// As any other file the user makes.
+    #[cfg(unix)]
+    #[test]
+    fn a_file_may_be_read_by_whom_the_umask_lets() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, usual) = (folder.path().join("ours"), folder.path().join("usual"));
+        write_whole(&ours, b"x").unwrap();
+        fs::write(&usual, b"x").unwrap();
+        let mode = |path: &Path| path.metadata().unwrap().permissions().mode();
+        assert_eq!(mode(&ours), mode(&usual));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_a_killed_program_left_is_removed_and_what_is_being_written_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut killed = Unfinished::begin(folder.path()).unwrap();
+        killed.stays_if_dropped(true);
+        drop(killed);
+        let open = Unfinished::begin(folder.path()).unwrap();
+        fs::write(folder.path().join("take.wav"), b"x").unwrap();
+        remove_abandoned(folder.path());
+        assert_eq!(names(folder.path()).len(), 2);
+        assert!(open.path().exists());
+    }
+}
