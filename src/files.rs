@@ -22,6 +22,8 @@ pub const UNFINISHED: &str = ".unfinished-";
 pub struct Unfinished {
     file: File,
     path: TempPath,
+    /// Whether it has its name already.
+    is_named: bool,
 }
 
 impl Unfinished {
@@ -43,7 +45,7 @@ impl Unfinished {
         if cfg!(unix) {
             let _ = file.try_lock();
         }
-        Ok(Self { file, path })
+        Ok(Self { file, path, is_named: false })
     }
 
     /// Its temporary name.
@@ -66,19 +68,27 @@ impl Unfinished {
         Closed { path: self.path }
     }
 
-    /// Gives it its name, in place of what has it: synced, renamed, the folder synced.
-    pub fn becomes(self, place: &Path) -> io::Result<()> {
+    /// Gives it its name, in place of what has it: synced, renamed, the folder synced. May be tried
+    /// again where it failed.
+    pub fn becomes(&mut self, place: &Path) -> io::Result<()> {
         self.file.sync_all()?;
-        drop(self.file);
-        give_name(self.path, place)?;
+        self.give_name(place)?;
         sync_folder(folder_of(place))
     }
 
     /// The same without waiting for the disk: after a power cut it may be gone, or damaged. For what
     /// can be made again.
-    pub fn becomes_unsynced(self, place: &Path) -> io::Result<()> {
-        drop(self.file);
-        give_name(self.path, place)
+    pub fn becomes_unsynced(&mut self, place: &Path) -> io::Result<()> {
+        self.give_name(place)
+    }
+
+    fn give_name(&mut self, place: &Path) -> io::Result<()> {
+        if !self.is_named {
+            fs::rename(&self.path, place)?;
+            self.is_named = true;
+            self.path.disable_cleanup(true);
+        }
+        Ok(())
     }
 }
 
@@ -117,22 +127,42 @@ impl Closed {
     }
 
     /// As [`Unfinished::becomes`].
-    pub fn becomes(self, place: &Path) -> io::Result<()> {
+    pub fn becomes(mut self, place: &Path) -> io::Result<()> {
         // Windows syncs only what is open to be written.
         File::options().write(true).open(&self.path)?.sync_all()?;
-        give_name(self.path, place)?;
+        fs::rename(&self.path, place)?;
+        self.path.disable_cleanup(true);
         sync_folder(folder_of(place))
     }
 }
 
-fn give_name(mut path: TempPath, place: &Path) -> io::Result<()> {
-    if cfg!(windows) {
-        // There a temporary file carries a mark of being one, which is taken off.
-        return path.persist(place).map_err(|failure| failure.error);
+/// Names under which a shell's own pipes are open already, and wait for nobody.
+const OPEN_ALREADY: [&str; 3] = ["/dev/fd", "/proc/self/fd", "/dev/stdin"];
+
+/// Opens a file to be read: no pipe that may never give anything, unless a shell opened it.
+///
+/// Errors: as the system reports them, and `NotSeekable` for a pipe or a device.
+pub fn open(path: &Path) -> io::Result<File> {
+    let about = path.metadata()?;
+    let is_open = OPEN_ALREADY.iter().any(|open| path.starts_with(open));
+    if !about.is_file() && !about.is_dir() && !is_open {
+        return Err(io::ErrorKind::NotSeekable.into());
     }
-    fs::rename(&path, place)?;
-    path.disable_cleanup(true);
-    Ok(())
+    File::open(path)
+}
+
+/// The text of a file that is to be read whole, as [`open`] opens it.
+///
+/// * `most_bytes`: a longer one is no such file.
+///
+/// Errors: as [`open`]; `FileTooLarge`; `InvalidData` where it is no UTF-8.
+pub fn read_text(path: &Path, most_bytes: u64) -> io::Result<String> {
+    let mut bytes = Vec::new();
+    open(path)?.take(most_bytes + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most_bytes {
+        return Err(io::ErrorKind::FileTooLarge.into());
+    }
+    String::from_utf8(bytes).map_err(|_| io::ErrorKind::InvalidData.into())
 }
 
 /// Writes a file whole or not at all; on return it is on the disk.

@@ -38,6 +38,42 @@ pub fn composed(text: &str) -> String {
     text.nfc().collect()
 }
 
+/// A cell of a table so that no spreadsheet runs it: with an apostrophe before what begins as a formula
+/// does, unless it is a number. What those are: OWASP, "CSV Injection", from memory.
+pub fn inert(cell: String) -> String {
+    let is_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    if is_formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell }
+}
+
+/// Whether a letter takes no room of its own, or looks like a space and is none: two names that
+/// differ in such letters look alike. Unicode's Default_Ignorable_Code_Point and White_Space, from
+/// memory.
+pub fn is_without_width(letter: char) -> bool {
+    letter.is_whitespace() && letter != ' '
+        || matches!(
+            u32::from(letter),
+            0xad | 0x34f
+                | 0x61c
+                | 0x115f
+                | 0x1160
+                | 0x17b4
+                | 0x17b5
+                | 0x180b..=0x180f
+                | 0x200b..=0x200f
+                | 0x202a..=0x202e
+                | 0x2060..=0x206f
+                | 0x2800
+                | 0x3164
+                | 0xfe00..=0xfe0f
+                | 0xfeff
+                | 0xffa0
+                | 0xfff0..=0xfff8
+                | 0x1bca0..=0x1bca3
+                | 0x1d173..=0x1d17a
+                | 0xe0000..=0xe0fff
+        )
+}
+
 /// Why the system refuses a file, in plain words that follow on its name.
 pub fn refusal(error: &io::Error) -> String {
     use io::ErrorKind as Kind;
@@ -60,6 +96,7 @@ pub fn refusal(error: &io::Error) -> String {
         Kind::TimedOut | Kind::StaleNetworkFileHandle | Kind::HostUnreachable => {
             "its disk does not answer; check the connection and do it again"
         }
+        Kind::NotSeekable => "is a pipe or a device, which may never give anything; name a file",
         Kind::UnexpectedEof => "ends too soon; copy it again",
         Kind::InvalidData => "is no text; check its name",
         Kind::BrokenPipe => "nobody reads it any more; do it again",
@@ -83,6 +120,22 @@ mod tests {
     #[test]
     fn letters_of_either_form_are_one() {
         assert_eq!(composed("e\u{301}te\u{301}"), "\u{e9}t\u{e9}");
+    }
+
+    #[test]
+    fn no_spreadsheet_runs_a_cell() {
+        for (cell, written) in [
+            ("=1+2", "'=1+2"),
+            ("-lost crow", "'-lost crow"),
+            ("@sum", "'@sum"),
+            ("\t=1", "'\t=1"),
+            ("-12.5", "-12.5"),
+            ("+3e2", "+3e2"),
+            ("a=1", "a=1"),
+            ("", ""),
+        ] {
+            assert_eq!(inert(cell.into()), written);
+        }
     }
 
     /// errno of Linux, from memory: 2 ENOENT, 13 EACCES, 21 EISDIR, 28 ENOSPC, 40 ELOOP.

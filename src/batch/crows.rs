@@ -29,6 +29,6 @@ pub fn crow_table(table: &Path, path: &Path) -> Result<(), BatchError> {
             .map_err(|_| BatchError::OtherTable(table.display().to_string()))?;
         out.write_all(crow_csv::rows(&reading).as_bytes()).map_err(failed)
     })?;
-    let file = out.into_inner().map_err(|error| failed(error.into_error()))?;
+    let mut file = out.into_inner().map_err(|error| failed(error.into_error()))?;
     file.becomes(path).map_err(failed)
 }

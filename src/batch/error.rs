@@ -17,11 +17,13 @@ pub enum BatchError {
     )]
     Exists(String),
     /// The unfinished table of another run is in the way.
-    #[error(
-        "{0}: is left from a run that was killed, or is still growing; go on from it with \
-         --resume, or delete it"
-    )]
+    #[error("{0}: is left from a run that was killed; go on from it with --resume, or delete it")]
     LeftOver(String),
+    /// The unfinished table of a run that goes on.
+    #[error(
+        "{0}: another batch writes this table just now; wait until it is done, or give another name"
+    )]
+    InUse(String),
     /// The table cannot be written.
     #[error("{table}: {}", not_written(.cause))]
     Table {

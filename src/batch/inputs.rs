@@ -1,7 +1,7 @@
 //! Paths and lists of paths to recordings, in a fixed order.
 
 use std::ffi::OsString;
-use std::io::{self, BufRead};
+use std::io::{self, BufRead, Read};
 use std::path::{Path, PathBuf};
 
 use walkdir::{DirEntry, WalkDir};
@@ -49,7 +49,7 @@ impl Inputs {
     /// What is left out comes as an item: a folder inside one, without `recursive`; one that may
     /// not be read; a link that leads back to where it stands.
     pub fn iter(&self) -> impl Iterator<Item = Result<Input, LeftOut>> + Send + '_ {
-        self.paths.iter().flat_map(|path| self.files(path))
+        self.paths.iter().flat_map(|path| self.files(&inert_path(path)))
     }
 
     fn files(&self, path: &Path) -> Box<dyn Iterator<Item = Result<Input, LeftOut>> + Send + '_> {
@@ -79,6 +79,16 @@ impl Inputs {
             }),
         }))
     }
+}
+
+/// A path so that no spreadsheet runs it as a formula: the same file, from the folder it is in.
+fn inert_path(path: &Path) -> PathBuf {
+    let is_formula = path
+        .as_os_str()
+        .as_encoded_bytes()
+        .first()
+        .is_some_and(|first| b"=+-@\t\r".contains(first));
+    if is_formula { Path::new(".").join(path) } else { path.to_owned() }
 }
 
 fn is_hidden(entry: &DirEntry) -> bool {
@@ -112,11 +122,19 @@ pub fn shown(path: &Path) -> String {
     visible(&path.to_string_lossy())
 }
 
+/// The longest list: a hundred times more paths than one disk holds recordings.
+const LONGEST_LIST: u64 = 1 << 28;
+
 /// The paths of a list: one a line, or separated by zero bytes where it holds any. Empty ones are
 /// passed over, and so is the mark that some editors begin a text with.
-pub fn paths_in(mut list: impl BufRead) -> io::Result<Vec<PathBuf>> {
+///
+/// Errors: it cannot be read, or does not end.
+pub fn paths_in(list: impl BufRead) -> io::Result<Vec<PathBuf>> {
     let mut bytes = Vec::new();
-    list.read_to_end(&mut bytes)?;
+    list.take(LONGEST_LIST + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > LONGEST_LIST {
+        return Err(io::ErrorKind::FileTooLarge.into());
+    }
     let zeros = bytes.contains(&0);
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
     let paths = bytes

@@ -1,7 +1,7 @@
 //! The table on disk: written under a temporary name, with every row whole, and taken up again.
 
 use std::collections::{HashMap, HashSet};
-use std::fs::{self, File};
+use std::fs::{self, File, TryLockError};
 use std::hash::{BuildHasher, RandomState};
 use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -9,7 +9,7 @@ use std::sync::{Mutex, PoisonError};
 
 use super::BatchError;
 use super::form::{Entry, Form};
-use crate::files::{Unfinished, folder_of, rename_synced};
+use crate::files::{self, Unfinished, folder_of, rename_synced};
 
 enum Out {
     /// A file that has the first name, and will have the second.
@@ -38,11 +38,13 @@ impl Table {
         let part = part_of(path);
         let file = File::options().write(true).create_new(true).open(&part).map_err(|error| {
             if error.kind() == io::ErrorKind::AlreadyExists {
-                BatchError::LeftOver(part.display().to_string())
+                left_over(&part)
             } else {
                 BatchError::Table { table: part.display().to_string(), cause: error }
             }
         })?;
+        // Tells another batch that this one is at it. Some disks know no locks.
+        let _ = file.try_lock();
         let out = Out::File(file, part, path.to_owned());
         let mut table = Self { out, header: String::new() };
         table.push(&form.header())?;
@@ -88,6 +90,20 @@ impl Table {
     }
 }
 
+/// What the unfinished table of another run is.
+fn left_over(part: &Path) -> BatchError {
+    match is_being_written(part) {
+        true => BatchError::InUse(part.display().to_string()),
+        false => BatchError::LeftOver(part.display().to_string()),
+    }
+}
+
+/// Whether a program that still runs writes a table.
+fn is_being_written(part: &Path) -> bool {
+    let lock = files::open(part).map(|file| file.try_lock());
+    matches!(lock, Ok(Err(TryLockError::WouldBlock)))
+}
+
 fn part_of(path: &Path) -> PathBuf {
     let mut part = path.as_os_str().to_owned();
     part.push(".part");
@@ -112,9 +128,12 @@ impl Standing {
         let failed = |error| BatchError::Unread { table: path.display().to_string(), cause: error };
         let part = part_of(path);
         if part.exists() {
+            if is_being_written(&part) {
+                return Err(left_over(&part));
+            }
             fold(path, &part, form)?;
         }
-        let file = match File::open(path) {
+        let file = match files::open(path) {
             Ok(file) => file,
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
             Err(error) => return Err(failed(error)),
@@ -190,7 +209,7 @@ pub fn for_each_row(
         io::ErrorKind::InvalidData => BatchError::OtherTable(name()),
         _ => BatchError::Unread { table: name(), cause: error },
     };
-    let mut table = BufReader::new(File::open(path).map_err(failed)?);
+    let mut table = BufReader::new(files::open(path).map_err(failed)?);
     let mut header = String::new();
     if form == Form::Csv {
         table.by_ref().take(1 << 16).read_line(&mut header).map_err(failed)?;

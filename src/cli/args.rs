@@ -1,5 +1,6 @@
 //! The commands; each one's options stand in its own file.
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
@@ -9,6 +10,7 @@ use super::{
     profile, reed, schema, usage,
 };
 use crate::report::terminal::Style;
+use crate::take::decode;
 use crate::text::refusal;
 
 /// Everything that can be typed after `reedcrow`.
@@ -48,6 +50,9 @@ enum Command {
     Completions(completions::Args),
     /// Print the manual page
     Man(man::Args),
+    /// Decode recordings for another process of this program, which asks on standard input
+    #[command(hide = true)]
+    Decode,
 }
 
 /// Exit code for a command line that cannot be understood, as shells and clap have it.
@@ -92,6 +97,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Ok(cli) => cli,
         Err(error) => return answer(&error),
     };
+    decode::decode_in_child(itself());
     match dispatch(cli) {
         Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
         // Of a file the name would stand in front.
@@ -101,6 +107,14 @@ pub fn run() -> anyhow::Result<ExitCode> {
         }
         result => result,
     }
+}
+
+/// This program, to be started again as one that decodes.
+fn itself() -> Option<decode::Program> {
+    // Also where its file was replaced by another version since it was started.
+    let running = Path::new("/proc/self/exe");
+    let path = if running.exists() { running.to_owned() } else { std::env::current_exe().ok()? };
+    Some(decode::Program { path, arguments: vec!["decode".into()] })
 }
 
 /// Shows the help or version that was asked for, or says in one line what was typed wrong.
@@ -138,6 +152,10 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
         Some(Command::Schema(args)) => schema::run(args),
         Some(Command::Completions(args)) => completions::run(args),
         Some(Command::Man(args)) => man::run(args),
+        Some(Command::Decode) => {
+            decode::serve(std::io::stdin().lock(), std::io::stdout().lock());
+            Ok(ExitCode::SUCCESS)
+        }
     }
 }
 

@@ -2,7 +2,6 @@
 
 mod display;
 
-use std::fs::File;
 use std::io::{self, BufReader, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -18,6 +17,7 @@ use super::output;
 use crate::batch::{
     self, Batch, BatchError, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table,
 };
+use crate::files;
 use crate::report::crow_csv;
 use crate::report::csv;
 use crate::report::format::counted;
@@ -246,7 +246,7 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
         let listed = if list == Path::new("-") {
             batch::paths_in(io::stdin().lock())
         } else {
-            File::open(list).and_then(|file| batch::paths_in(BufReader::new(file)))
+            files::open(list).and_then(|file| batch::paths_in(BufReader::new(file)))
         };
         paths.extend(
             listed.map_err(|error| {

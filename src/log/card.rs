@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::LogError;
-use crate::text::is_unseen;
+use crate::text::{is_unseen, is_without_width};
 
 /// Whether cane is soaked or dry.
 #[derive(
@@ -138,7 +138,10 @@ fn check_label(label: &str) -> Result<(), LogError> {
         "begins or ends with a space"
     } else if label.chars().count() > 60 {
         "is longer than 60 characters"
-    } else if label.chars().any(|c| is_unseen(c) || matches!(c, '@' | '/' | '\\')) {
+    } else if label
+        .chars()
+        .any(|c| is_unseen(c) || is_without_width(c) || matches!(c, '@' | '/' | '\\'))
+    {
         "holds @, a slash, or a character that cannot be seen"
     } else if label.starts_with('-') {
         "begins with a dash"
@@ -167,6 +170,8 @@ mod tests {
     fn labels_that_cannot_be_typed_back_are_refused() {
         for bad in
             ["", " ", " a", "a@1", "a/b", "-a", "a\n", "a\u{202e}b", "a\u{1b}[31m", &"x".repeat(61)]
+                .into_iter()
+                .chain(["A\u{200b}", "A\u{a0}1", "\u{feff}A", "A\u{ad}B", "A\u{fe0f}", "\u{3164}"])
         {
             assert!(Card::new(bad).check().is_err(), "{bad:?}");
         }

@@ -12,6 +12,7 @@ use super::terminal::words;
 use crate::advice::Advice;
 use crate::reading::catalogue::{self, About, Figure, Value};
 use crate::reading::{Band, Figures, Reading, Rung};
+use crate::text::inert;
 
 /// What a row is made from.
 #[derive(Debug, Clone, Copy)]
@@ -320,6 +321,7 @@ pub(super) fn line(cells: impl Iterator<Item = String>) -> String {
         if index > 0 {
             text.push(',');
         }
+        let cell = inert(cell);
         if cell.contains([',', '"', '\n', '\r']) {
             text.push('"');
             text.push_str(&cell.replace('"', "\"\""));

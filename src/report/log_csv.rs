@@ -3,6 +3,7 @@
 use serde_json::Value;
 
 use crate::log::History;
+use crate::text::inert;
 
 /// The tables by file name.
 ///
@@ -98,7 +99,7 @@ fn flatten(path: &str, value: &Value, cells: &mut Vec<(String, String)>) {
         }
         Value::Array(_) => {}
         Value::Null => cells.push((path.to_owned(), String::new())),
-        Value::String(text) => cells.push((path.to_owned(), text.clone())),
+        Value::String(text) => cells.push((path.to_owned(), inert(text.clone()))),
         other => cells.push((path.to_owned(), other.to_string())),
     }
 }

@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::path::Path;
 
-use super::decode::{Format, Packets};
+use super::decode::{self, Format};
 use super::{Channel, OneChannel, SampleStream, Take, TakeError, open_pipe, wav};
 
 /// The name that stands for standard input.
@@ -56,13 +56,13 @@ fn open_file(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
         Some(Format::Wav) => match wav::WavStream::open(source) {
             Ok(stream) => Ok(Box::new(stream)),
             // Compressed samples in a WAV file: some of those codecs are known.
-            Err(plain @ TakeError::Codec { .. }) => Packets::open(source, Format::Wav)
-                .map(|packets| Box::new(packets) as _)
-                .map_err(|_| plain),
+            Err(plain @ TakeError::Codec { .. }) => {
+                decode::open(source, Format::Wav).map_err(|_| plain)
+            }
             Err(error) => Err(error),
         },
         Some(Format::NotRead(name)) => Err(TakeError::NotRead(name)),
-        Some(format) => Ok(Box::new(Packets::open(source, format)?)),
+        Some(format) => decode::open(source, format),
         None if source.metadata()?.len() == 0 => Err(TakeError::Empty),
         None => Err(TakeError::NotRecording),
     }

@@ -4,8 +4,8 @@
 use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
 
-use super::decode::{Format, OPENING_BYTES, Packets};
-use super::{Channel, OneChannel, SampleStream, TakeError, wav};
+use super::decode::{self, Format, OPENING_BYTES};
+use super::{Channel, OneChannel, TakeError, wav};
 
 /// Format codes of WAV whose samples are plain: PCM, float, and those that a longer header names.
 const PLAIN_CODES: [u16; 3] = [1, 3, 0xfffe];
@@ -42,19 +42,16 @@ pub fn open_pipe(
             file.rewind()?;
             Ok(file)
         };
-        let packets = |format| Packets::of_file(rewound()?, format).map(boxed);
         if format != Format::Wav {
-            return packets(format);
+            return decode::open_unnamed(&file, format);
         }
         match wav::WavStream::piped(rewound()?) {
-            Err(plain @ TakeError::Codec { .. }) => packets(Format::Wav).map_err(|_| plain),
+            Err(plain @ TakeError::Codec { .. }) => {
+                decode::open_unnamed(&file, Format::Wav).map_err(|_| plain)
+            }
             stream => stream.map(|stream| Box::new(stream) as _),
         }
     })
-}
-
-fn boxed(packets: Packets) -> Box<dyn SampleStream> {
-    Box::new(packets)
 }
 
 /// By a header of the usual layout, its format first; any other may be anything.

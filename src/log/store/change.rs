@@ -118,6 +118,14 @@ pub fn from_whole(id: i64, text: &str) -> Option<Kept> {
 
 /// The time in UTC, to the millisecond, ISO 8601.
 pub fn now(connection: &Connection) -> Result<String, LogError> {
-    Ok(connection
-        .query_row("SELECT strftime('%Y-%m-%dT%H:%M:%fZ', 'now')", [], |row| row.get(0))?)
+    let now: Option<String> =
+        connection
+            .query_row("SELECT strftime('%Y-%m-%dT%H:%M:%fZ', 'now')", [], |row| row.get(0))?;
+    now.ok_or_else(|| {
+        LogError::Invalid(
+            "this computer's clock tells a year after 9999, which the log cannot hold; set the \
+             clock and do it again"
+                .into(),
+        )
+    })
 }

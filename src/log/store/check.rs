@@ -15,6 +15,7 @@ use super::sense::types;
 use crate::files::{UNFINISHED, folder_of};
 use crate::log::LogError;
 use crate::log::history::{LoggedReading, LoggedTake};
+use crate::text::refusal;
 
 /// What was looked at, and what is wrong.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -81,7 +82,9 @@ impl Log {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
                 format!("{whose}{note}: its recording is missing: {shown}")
             }
-            Err(error) => format!("{whose}{note}: its recording cannot be read: {shown}: {error}"),
+            Err(error) => {
+                format!("{whose}{note}: its recording cannot be read: {shown}: {}", refusal(&error))
+            }
         };
         Some(Fault { what, mend: restore })
     }

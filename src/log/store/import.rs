@@ -1,7 +1,7 @@
 //! An export read back: the same reeds, rows and changes, so that even undo goes on.
 
 use std::collections::BTreeMap;
-use std::fs::File;
+use std::io::Read;
 use std::path::Path;
 
 use rusqlite::{Connection, params};
@@ -16,6 +16,7 @@ use super::rows::{Form, Kept, REED, Table};
 use super::schema::VERSION;
 use super::sense::reed_values;
 use super::{Log, export};
+use crate::files;
 use crate::log::LogError;
 
 /// What an import did.
@@ -54,7 +55,8 @@ impl Log {
         for hash in exported.recordings() {
             let path = recording_in(&folder.join(AUDIO), &hash);
             if file_hash(&path).is_ok_and(|found| found == hash) {
-                let file = File::open(&path).map_err(LogError::file(&path, "could not be read"))?;
+                let file =
+                    files::open(&path).map_err(LogError::file(&path, "could not be read"))?;
                 self.audio.keep(file)?;
             } else {
                 imported.missing.push(hash);
@@ -94,7 +96,12 @@ impl Log {
 /// Errors: no export, or a newer one.
 pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
     let path = folder.join(LOG_JSON);
-    let text = std::fs::read(&path).map_err(|error| match error.kind() {
+    let read = || {
+        let mut text = Vec::new();
+        files::open(&path)?.read_to_end(&mut text)?;
+        Ok(text)
+    };
+    let text = read().map_err(|error: std::io::Error| match error.kind() {
         std::io::ErrorKind::NotFound => {
             no_export(&path, &"it is not there; name a folder that 'reedcrow reed export' wrote")
         }

@@ -24,13 +24,13 @@ mod steps;
 mod takes;
 mod undo;
 
-use std::fs::File;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags};
 
+use crate::files;
 use crate::log::LogError;
 
 pub use change::PROGRAM;
@@ -107,7 +107,7 @@ impl Log {
         }
         if path.exists() {
             // The database says less of why.
-            File::open(path).map_err(LogError::file(path, "the log"))?;
+            files::open(path).map_err(LogError::file(path, "the log"))?;
         }
         let mut connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(PATIENCE)?;

@@ -1,6 +1,5 @@
 //! Recordings and what they say.
 
-use std::fs::File;
 use std::path::Path;
 
 use rusqlite::{Connection, OptionalExtension, params};
@@ -11,6 +10,7 @@ use super::reeds::{find_open, stage};
 use super::rows::{Kept, READING, REED, Row, TAKE, from_row, to_row};
 use super::steps::of;
 use crate::advice::Advice;
+use crate::files;
 use crate::log::LogError;
 use crate::log::conditions::Conditions;
 use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
@@ -60,7 +60,7 @@ impl Log {
         // Before the lock is taken: a full disk or an unknown reed shall not hold others up.
         find_open(&self.connection, label)?;
         let recording =
-            File::open(take.file).map_err(LogError::file(take.file, "could not be read"))?;
+            files::open(take.file).map_err(LogError::file(take.file, "could not be read"))?;
         let stored = audio.keep(recording)?;
         let writing = self.write()?;
         let kept = find_open(writing.connection(), label)?;

@@ -8,6 +8,8 @@ use std::io::{self, Read, Seek, SeekFrom};
 
 use symphonia::core::io::MediaSource;
 
+use crate::take::TakeError;
+
 /// Chunks looked at, at most.
 const MOST_CHUNKS: usize = 10_000;
 
@@ -25,7 +27,9 @@ pub struct Mended {
 
 impl Mended {
     /// The file as it is to be read. What cannot be walked is left as it is.
-    pub fn new(mut file: File) -> io::Result<Self> {
+    ///
+    /// Errors: it cannot be read, or its packets cannot be what its header says.
+    pub fn new(mut file: File) -> Result<Self, TakeError> {
         let length = file.seek(SeekFrom::End(0))?;
         let mut mended = Self { file, at: 0, length, size: None, is_cut_off: false };
         let mut chunk = 8;
@@ -38,6 +42,12 @@ impl Mended {
             let [.., a, b, c, d, e, f, g, h] = head;
             let size = i64::from_be_bytes([a, b, c, d, e, f, g, h]);
             let start = chunk + 12;
+            if head.starts_with(b"desc") {
+                let mut about = [0; 32];
+                if mended.file.read_exact(&mut about).is_ok() && contradicts_itself(&about) {
+                    return Err(TakeError::Decode(CONTRADICTS_ITSELF));
+                }
+            }
             let end = u64::try_from(size).ok().and_then(|size| start.checked_add(size));
             match end.filter(|end| *end <= length) {
                 Some(end) => chunk = end,
@@ -55,6 +65,29 @@ impl Mended {
         }
         Ok(mended)
     }
+}
+
+/// Why a recording is refused whose header cannot be true.
+pub const CONTRADICTS_ITSELF: &str = "its header contradicts itself about its samples";
+
+/// Whether what the header says of plain samples cannot be. Apple's specification, "Audio
+/// Description Chunk", from memory: after the rate in eight bytes the format, its flags, bytes of a
+/// packet, frames of one, channels, and bits of a sample. A packet of plain samples is one frame.
+/// One bit off, sound would be read at another pitch, or without end.
+fn contradicts_itself(about: &[u8; 32]) -> bool {
+    let field = |at: usize| {
+        about.get(at..at + 4).map_or(0, |field| {
+            field.iter().fold(0, |number: u64, byte| number << 8 | u64::from(*byte))
+        })
+    };
+    let [bytes, frames, channels, bits] = [16, 20, 24, 28].map(field);
+    let is_plain = about.get(8..12) == Some(b"lpcm");
+    let sample_bytes = bytes.checked_div(channels).unwrap_or(0);
+    let is_whole = frames == 1
+        && sample_bytes * channels == bytes
+        && (1..=8).contains(&sample_bytes)
+        && (1..=8 * sample_bytes).contains(&bits);
+    is_plain && !is_whole
 }
 
 impl Read for Mended {
@@ -123,5 +156,28 @@ mod tests {
         let twice = [with(9), with(9)].concat();
         assert_eq!(read(&twice), (with(9), false));
         assert_eq!(read(&whole[..15]), (whole[..15].to_vec(), false));
+    }
+
+    /// One mono sample of 16 bits to a packet; any one of these bytes changed made no end of samples,
+    /// or another pitch.
+    #[test]
+    fn plain_samples_whose_packets_cannot_be_are_refused() {
+        let about = |bytes: u32, frames: u32, channels: u32, bits: u32| {
+            let mut about = [0; 32];
+            about[8..12].copy_from_slice(b"lpcm");
+            for (at, field) in [(16, bytes), (20, frames), (24, channels), (28, bits)] {
+                about[at..at + 4].copy_from_slice(&field.to_be_bytes());
+            }
+            about
+        };
+        for whole in [(2, 1, 1, 16), (6, 1, 2, 24), (8, 1, 2, 24), (8, 1, 1, 64)] {
+            assert!(!contradicts_itself(&about(whole.0, whole.1, whole.2, whole.3)), "{whole:?}");
+        }
+        for wrong in [(2, 2, 1, 16), (2, 0, 1, 16), (3, 1, 2, 8), (2, 1, 0, 16), (2, 1, 1, 24)] {
+            assert!(contradicts_itself(&about(wrong.0, wrong.1, wrong.2, wrong.3)), "{wrong:?}");
+        }
+        let mut compressed = about(0, 4096, 1, 0);
+        compressed[8..12].copy_from_slice(b"alac");
+        assert!(!contradicts_itself(&compressed));
     }
 }

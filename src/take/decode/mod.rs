@@ -1,14 +1,18 @@
 //! Recordings other than plain WAV, decoded as a stream: what phones and recorders write.
 //!
 //! The content decides, never the ending of the name ([`Format::of`]). Packets are decoded one by
-//! one, so memory does not depend on the length. Decoding itself is Symphonia's.
+//! one, so memory does not depend on the length. Decoding itself is Symphonia's, in a process of its
+//! own where there can be one.
 
 mod caf;
+mod child;
 mod edit;
 mod format;
+mod front;
 mod guard;
 mod packets;
 
+pub use child::{Program, decode_in_child, open, open_unnamed, serve};
 pub use format::{Format, OPENING_BYTES};
 pub use packets::Packets;
 

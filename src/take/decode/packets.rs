@@ -1,7 +1,7 @@
 //! A recording decoded packet by packet.
 
 use std::fs::File;
-use std::io::{self, Seek};
+use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, well_known as codec};
@@ -15,10 +15,11 @@ use symphonia::core::meta::MetadataOptions;
 use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
-use super::Format;
 use super::caf::Mended;
 use super::edit::Edit;
+use super::front::{BareFlac, after_tags};
 use super::guard::guarded;
+use super::{Format, OPENING_BYTES};
 use crate::take::{RATES_HZ, SampleStream, TakeError};
 
 /// The longest gap that is filled with silence to keep what follows at its time. A longer one is
@@ -35,6 +36,31 @@ const SILENT_FRAMES: u64 = 4096;
 /// How far the sound may fall short of the length that the header gives before it counts as cut
 /// off. Lengths of MPEG audio without a count of frames are estimates.
 const CUT_OFF_S: f64 = 0.15;
+
+/// A packet after a gap of its time stamps, this many times in a row: they contradict the sound.
+/// Where some of a recording is lost, there is a gap now and then.
+const CONTRADICTIONS: u32 = 8;
+
+/// Why a recording cannot be decoded, as [`TakeError::Decode`] has it.
+pub const WHY: [&str; 9] = [
+    NO_SOUND,
+    UNKNOWN_KIND,
+    KIND_NOT_READ,
+    TOO_MUCH,
+    TOO_SHORT,
+    DAMAGED,
+    NO_SUCH_PLACE,
+    super::caf::CONTRADICTS_ITSELF,
+    MOSTLY_MISSING,
+];
+const NO_SOUND: &str = "it holds no sound of a known kind";
+const UNKNOWN_KIND: &str = "its sound is of an unknown kind";
+const KIND_NOT_READ: &str = "its sound is of a kind that is not read";
+const TOO_MUCH: &str = "its header asks for more than can be";
+const TOO_SHORT: &str = "it ends too soon";
+pub const DAMAGED: &str = "its data is damaged";
+const NO_SUCH_PLACE: &str = "its header gives a place that is not in it";
+const MOSTLY_MISSING: &str = "its data is damaged: more of it is missing than is there";
 
 /// A recording decoded packet by packet.
 ///
@@ -66,6 +92,10 @@ pub struct Packets {
     tail: Vec<f32>,
     length_lies: bool,
     lost: u64,
+    /// Gaps one after the other, each behind a packet that could be decoded.
+    contradictions: u32,
+    /// Whether more was filled in than was decoded.
+    is_mostly_missing: bool,
     broken_off: bool,
     ended: bool,
 }
@@ -81,9 +111,22 @@ impl Packets {
     /// The same of a file that is open, from its start.
     pub fn of_file(mut file: File, format: Format) -> Result<Self, TakeError> {
         if format == Format::Mpeg {
+            // A cover picture may be longer than the sound, and decoders look for that near the
+            // start.
+            let start = after_tags(&mut file)?;
+            file.seek(SeekFrom::Start(start))?;
+            let mut opening = Vec::new();
+            file.by_ref().take(OPENING_BYTES as u64).read_to_end(&mut opening)?;
+            if Format::of(&opening) == Some(Format::Flac) {
+                return Self::of_flac(file, start);
+            }
+            file.seek(SeekFrom::Start(start))?;
             // Where it can seek, a length is estimated from the first bit rate, and all that
             // sounds past it would be taken for padding.
             return Self::new(Box::new(ReadOnlySource::new(file)));
+        }
+        if format == Format::Flac {
+            return Self::of_flac(file, 0);
         }
         if format == Format::Caf {
             let mended = Mended::new(file)?;
@@ -92,20 +135,32 @@ impl Packets {
             return Ok(Self { broken_off: packets.broken_off || is_cut_off, ..packets });
         }
         let edits = if format == Format::Mp4 { Edit::all(&mut file) } else { Vec::new() };
-        file.rewind()?;
-        // The two share their place in the file, and are read one after the other.
-        let mut again = file.try_clone()?;
-        let mut packets = Self::new(Box::new(file)).or_else(|error| {
-            again.rewind()?;
-            // What is damaged towards its end is looked for there in vain: lengths, last pages and
-            // what stands after the sound. Read in one go, it gives what comes before.
-            Self::new(Box::new(ReadOnlySource::new(again))).map_err(|_| error)
-        })?;
+        let mut packets = Self::in_one_go_if_need_be(file, 0)?;
         let own = edits.iter().find(|(track, _)| *track == packets.track);
         if let Some((_, edit)) = own {
             packets.keep_to(edit);
         }
         Ok(packets)
+    }
+
+    /// A FLAC file, where its blocks can be walked without the pictures that it gathers in memory.
+    fn of_flac(file: File, start: u64) -> Result<Self, TakeError> {
+        if let Some(bare) = BareFlac::new(file.try_clone()?, start)? {
+            return Self::new(Box::new(bare));
+        }
+        Self::in_one_go_if_need_be(file, start)
+    }
+
+    /// What is damaged towards its end is looked for there in vain: lengths, last pages and what
+    /// stands after the sound. Read in one go, it gives what comes before.
+    fn in_one_go_if_need_be(mut file: File, start: u64) -> Result<Self, TakeError> {
+        file.seek(SeekFrom::Start(start))?;
+        // The two share their place in the file, and are read one after the other.
+        let mut again = file.try_clone()?;
+        Self::new(Box::new(file)).or_else(|error| {
+            again.seek(SeekFrom::Start(start))?;
+            Self::new(Box::new(ReadOnlySource::new(again))).map_err(|_| error)
+        })
     }
 
     /// Reads from anything that symphonia can read.
@@ -124,7 +179,7 @@ impl Packets {
         let track = reader
             .default_track(TrackType::Audio)
             .or_else(|| reader.first_track(TrackType::Audio))
-            .ok_or(TakeError::Decode("it holds no sound of a known kind"))?;
+            .ok_or(TakeError::Decode(NO_SOUND))?;
         let decoder = decoder_of(track)?;
         let (id, time_base) = (track.id, track.time_base);
         let claimed_frames = track.num_frames;
@@ -146,6 +201,8 @@ impl Packets {
             tail: Vec::new(),
             length_lies: false,
             lost: 0,
+            contradictions: 0,
+            is_mostly_missing: false,
             broken_off: false,
             ended: false,
         };
@@ -344,9 +401,12 @@ impl SampleStream for Packets {
 
     fn next_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
         block.clear();
+        if self.is_mostly_missing {
+            return Err(TakeError::Decode(MOSTLY_MISSING));
+        }
         match guarded(|| self.decode_block(block)) {
             // What was handed out before is worth reading.
-            Err(TakeError::Decode(_)) => {
+            Err(TakeError::Decode(_)) if !self.is_mostly_missing => {
                 self.broken_off = true;
                 self.ended = true;
                 block.clear();
@@ -381,10 +441,13 @@ impl Packets {
                 self.hand_out_waiting(block);
                 return Ok(true);
             }
-            let Some(packet) = self.next_packet()? else { return Ok(false) };
+            let Some(packet) = self.next_packet()? else { break };
             let gap = self.gap_before(&packet);
             // What a damaged packet held is made up for when the next one shows how long it was.
-            let Ok(buffer) = self.decoder.decode(&packet) else { continue };
+            let Ok(buffer) = self.decoder.decode(&packet) else {
+                self.contradictions = 0;
+                continue;
+            };
             if buffer.frames() == 0 {
                 continue;
             }
@@ -396,17 +459,31 @@ impl Packets {
                 continue;
             }
             self.keep(&packet);
+            self.contradictions = if gap > 0 { self.contradictions + 1 } else { 0 };
             if !self.waiting.is_empty() {
                 self.silence = gap;
                 self.lost += gap;
             }
+            let longest_gap = LONGEST_GAP_S * u64::from(self.sample_rate_hz);
+            if self.contradictions >= CONTRADICTIONS || self.lost > self.decoded() + longest_gap {
+                break;
+            }
         }
+        let is_wrong = self.contradictions >= CONTRADICTIONS || self.lost > self.decoded();
+        self.is_mostly_missing = is_wrong;
+        if is_wrong { Err(TakeError::Decode(MOSTLY_MISSING)) } else { Ok(false) }
+    }
+
+    /// Frames that were decoded so far, of those that are to be heard.
+    fn decoded(&self) -> u64 {
+        let waiting = (self.waiting.len() / usize::from(self.channels)) as u64;
+        (self.done() + waiting + self.silence).saturating_sub(self.lost)
     }
 }
 
 fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
     let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-        return Err(TakeError::Decode("its sound is of an unknown kind"));
+        return Err(TakeError::Decode(UNKNOWN_KIND));
     };
     symphonia::default::get_codecs()
         .make_audio_decoder(params, &AudioDecoderOptions::default().gapless(false))
@@ -416,19 +493,21 @@ fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
         })
 }
 
-/// Names of the codecs that a container may hold and that are not read.
+/// Codecs that a container may hold and that are not read.
+pub const NOT_READ: [(AudioCodecId, &str); 9] = [
+    (codec::CODEC_ID_OPUS, "Opus"),
+    (codec::CODEC_ID_SPEEX, "Speex"),
+    (codec::CODEC_ID_AC3, "Dolby AC-3"),
+    (codec::CODEC_ID_EAC3, "Dolby AC-3"),
+    (codec::CODEC_ID_AC4, "Dolby AC-3"),
+    (codec::CODEC_ID_WMA, "Windows Media (WMA)"),
+    (codec::CODEC_ID_WAVPACK, "WavPack"),
+    (codec::CODEC_ID_MP1, "MPEG layer I"),
+    (codec::CODEC_ID_MP2, "MPEG layer II"),
+];
+
 fn codec_name(id: AudioCodecId) -> Option<&'static str> {
-    let name = match id {
-        codec::CODEC_ID_OPUS => "Opus",
-        codec::CODEC_ID_SPEEX => "Speex",
-        codec::CODEC_ID_AC3 | codec::CODEC_ID_EAC3 | codec::CODEC_ID_AC4 => "Dolby AC-3",
-        codec::CODEC_ID_WMA => "Windows Media (WMA)",
-        codec::CODEC_ID_WAVPACK => "WavPack",
-        codec::CODEC_ID_MP1 => "MPEG layer I",
-        codec::CODEC_ID_MP2 => "MPEG layer II",
-        _ => return None,
-    };
-    Some(name)
+    NOT_READ.iter().find(|(known, _)| *known == id).map(|(_, name)| *name)
 }
 
 fn opening_error(error: Error) -> TakeError {
@@ -436,9 +515,7 @@ fn opening_error(error: Error) -> TakeError {
         Error::IoError(error) if error.kind() == io::ErrorKind::UnexpectedEof => {
             TakeError::CutOffInHeader
         }
-        Error::IoError(error) if is_damage(&error) => {
-            TakeError::Decode("its header gives a place that is not in it")
-        }
+        Error::IoError(error) if is_damage(&error) => TakeError::Decode(NO_SUCH_PLACE),
         Error::IoError(error) => error.into(),
         Error::Unsupported(what) if what.contains("missing moov") => TakeError::NoIndex,
         error => TakeError::Decode(why(&error)),
@@ -448,10 +525,10 @@ fn opening_error(error: Error) -> TakeError {
 /// What a decoder says, in a maker's words.
 fn why(error: &Error) -> &'static str {
     match error {
-        Error::Unsupported(_) => "its sound is of a kind that is not read",
-        Error::LimitError(_) => "its header asks for more than can be",
-        Error::IoError(_) => "it ends too soon",
-        _ => "its data is damaged",
+        Error::Unsupported(_) => KIND_NOT_READ,
+        Error::LimitError(_) => TOO_MUCH,
+        Error::IoError(_) => TOO_SHORT,
+        _ => DAMAGED,
     }
 }
 

@@ -44,8 +44,7 @@ impl WavWriter {
         let mut prefix = OsString::from(".");
         prefix.push(path.file_name().unwrap_or_default());
         prefix.push(".");
-        let mut file = Unfinished::named(folder_of(path), &prefix, ".part".as_ref())?;
-        file.stays_if_dropped(true);
+        let file = Unfinished::named(folder_of(path), &prefix, ".part".as_ref())?;
         let head = head(sample_rate_hz, channels, sample_format);
         let mut writer = Self {
             file,
@@ -57,16 +56,21 @@ impl WavWriter {
         };
         writer.file.write_all(&head)?;
         writer.write_sizes()?;
+        // Before, on a full disk, it would be a recording of nothing.
+        writer.file.stays_if_dropped(true);
         Ok(writer)
     }
 
-    /// Appends interleaved samples, full scale being ±1, and counts them in the header.
+    /// Appends interleaved samples, full scale being ±1, and counts them in the header. Where that
+    /// fails, none of them count, and they may be pushed again.
     pub fn push(&mut self, samples: &[f32]) -> Result<(), TakeError> {
+        self.file.seek(SeekFrom::Start(self.data_start + self.data_bytes))?;
         self.bytes.clear();
         self.sample_format.encode(samples, &mut self.bytes);
         self.file.write_all(&self.bytes)?;
+        let before = self.data_bytes;
         self.data_bytes += self.bytes.len() as u64;
-        self.write_sizes()
+        self.write_sizes().inspect_err(|_| self.data_bytes = before)
     }
 
     /// Asks the system to put on disk what was pushed so far.
@@ -79,13 +83,15 @@ impl WavWriter {
         self.file.path()
     }
 
-    /// Syncs the file, gives it its name (in place of an older one) and syncs the folder.
-    pub fn finish(mut self) -> Result<PathBuf, TakeError> {
+    /// Syncs the file, gives it its name (in place of an older one) and syncs the folder. May be
+    /// tried again where it failed.
+    pub fn finish(&mut self) -> Result<PathBuf, TakeError> {
+        self.file.seek(SeekFrom::Start(self.data_start + self.data_bytes))?;
         if self.data_bytes % 2 == 1 {
             self.file.write_all(&[0])?;
         }
         self.file.becomes(&self.path)?;
-        Ok(self.path)
+        Ok(self.path.clone())
     }
 
     /// Removes the temporary file: nothing is kept.
@@ -109,7 +115,6 @@ impl WavWriter {
             write_at(file, self.data_start - 4, &u32::MAX.to_le_bytes())?;
             write_at(file, 0, b"RF64\xff\xff\xff\xff")?;
         }
-        file.seek(SeekFrom::Start(end))?;
         Ok(())
     }
 }
