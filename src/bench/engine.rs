@@ -29,7 +29,7 @@ use crate::report::comparison::sentence;
 use crate::report::format::LengthUnit;
 use crate::take::{Channel, TakeError};
 use crate::units::Hertz;
-use crate::words::{bench as words, ear};
+use crate::words::{bench as words, ear, keeping};
 
 /// How often the microphone is read.
 const READ_EVERY: Duration = Duration::from_millis(20);
@@ -239,6 +239,8 @@ impl Work {
                 self.handle(event);
             }
         }
+        let heard = self.keeper.close();
+        self.take_in(heard);
     }
 
     fn sounds(&self) -> bool {
@@ -279,7 +281,7 @@ impl Work {
         // Where it fails, the page shows why for as long as it is so.
         if let Ok(format) = self.hears.open(source) {
             let folder = self.label.is_some().then(|| self.log.recording_folder());
-            self.keeper = Keeper::new(folder, format.sample_rate_hz);
+            self.keeper.go_on_with(folder, format.sample_rate_hz);
             let settings = SessionSettings {
                 source: self.hears.name().to_owned(),
                 pause_s: self.settings.pause_s,
@@ -350,6 +352,8 @@ impl Work {
             return;
         }
         self.looked = Instant::now();
+        let heard = self.keeper.catch_up();
+        self.take_in(heard);
         if self.effects.is_none() {
             let histories = self.log.histories().map(|found| found.whole);
             self.effects = Some(histories.map(|whole| effects(&whole)).unwrap_or_default());
@@ -371,14 +375,27 @@ impl Work {
     }
 
     fn handle(&mut self, event: crate::capture::Event) {
-        for heard in self.keeper.handle(event) {
+        let heard = self.keeper.handle(event);
+        self.take_in(heard);
+    }
+
+    fn take_in(&mut self, heard: Vec<Heard>) {
+        for heard in heard {
             self.is_new = true;
             match heard {
                 Heard::Began => self.crows.clear(),
                 Heard::Crow { crow, .. } => self.crow(*crow),
                 Heard::Take { take, file } => self.end_take(*take, file),
                 Heard::Dropped => self.crows.clear(),
-                Heard::NotKept(error) => self.state.say(&error.to_string()),
+                Heard::NotKept(error) => self.state.say(&keeping::waits_in_memory(&error)),
+                Heard::Kept { mut reading, file } => {
+                    (reading.channels, reading.channel) = (1, 1);
+                    let advice = self.advise(&reading);
+                    if let Some(label) = self.label.clone() {
+                        self.put_on_card(&label, &file, &reading, &advice);
+                    }
+                }
+                Heard::Lost(error) => self.state.say(&keeping::lost(&error)),
             }
         }
     }

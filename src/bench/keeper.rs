@@ -1,16 +1,29 @@
 //! What a session's events come to: crows as they end, takes kept on disk while they are recorded.
 
+use std::collections::VecDeque;
 use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
-use crate::reading::Crow;
+use crate::reading::{Crow, Reading};
 
 /// Writes takes down as they are recorded, and passes on what was heard.
 pub struct Keeper {
     folder: Option<PathBuf>,
     sample_rate_hz: u32,
     file: Option<TakeFile>,
+    /// Whether it was told that the take that is recorded cannot be written.
+    is_told: bool,
+    /// Takes that are over and could not be written, oldest first.
+    waiting: VecDeque<(Box<Reading>, TakeFile)>,
+    tried: Instant,
 }
+
+/// How often it is tried again to write what could not be written.
+const AGAIN_AFTER: Duration = Duration::from_secs(2);
+
+/// Sound that may wait in memory, in seconds.
+const MOST_WAITING_S: usize = 1800;
 
 /// What was heard.
 #[derive(Debug)]
@@ -33,45 +46,77 @@ pub enum Heard {
     },
     /// What began was no crow, and counts for nothing.
     Dropped,
-    /// The take cannot be kept; it is still read.
+    /// The take cannot be written now: it stays in memory, and is tried again.
     NotKept(CaptureError),
+    /// A take that could not be written is on the disk now.
+    Kept {
+        /// What it says.
+        reading: Box<Reading>,
+        /// Where it is.
+        file: PathBuf,
+    },
+    /// A take could not be written to the end.
+    Lost(CaptureError),
 }
 
 impl Keeper {
     /// * `folder`: where takes are recorded; `None` where they are not kept.
     pub fn new(folder: Option<PathBuf>, sample_rate_hz: u32) -> Self {
-        Self { folder, sample_rate_hz, file: None }
+        Self {
+            folder,
+            sample_rate_hz,
+            file: None,
+            is_told: false,
+            waiting: VecDeque::new(),
+            tried: Instant::now(),
+        }
     }
 
-    /// Takes one event; returns what there is to tell. On return all audio so far is with the system.
+    /// Goes on with takes of another rate, or in another folder; what waits goes on waiting.
+    pub fn go_on_with(&mut self, folder: Option<PathBuf>, sample_rate_hz: u32) {
+        (self.folder, self.sample_rate_hz) = (folder, sample_rate_hz);
+    }
+
+    /// Takes one event; returns what there is to tell. On return all audio so far is with the system,
+    /// or in memory where the disk is full or gone.
     pub fn handle(&mut self, event: Event) -> Vec<Heard> {
         match event {
             Event::TakeBegan { .. } => {
+                self.is_told = false;
                 let begin = |folder: &PathBuf| TakeFile::begin(folder, self.sample_rate_hz);
-                match self.folder.as_ref().map(begin).transpose() {
-                    Ok(file) => {
-                        self.file = file;
-                        vec![Heard::Began]
+                let mut heard = vec![Heard::Began];
+                self.file = match self.folder.as_ref().map(begin).transpose() {
+                    Ok(file) => file,
+                    Err(error) => {
+                        heard.extend(self.tell(error));
+                        let in_memory = |folder| TakeFile::in_memory(folder, self.sample_rate_hz);
+                        self.folder.as_deref().map(in_memory)
                     }
-                    Err(error) => vec![Heard::Began, Heard::NotKept(error)],
-                }
+                };
+                heard
             }
             Event::Audio(samples) => {
                 let written = self.file.as_mut().map(|file| file.write(&samples));
                 match written {
-                    Some(Err(error)) => {
-                        // What is on disk of the take stays there; the next take tries anew.
-                        self.file = None;
-                        vec![Heard::NotKept(error)]
-                    }
+                    Some(Err(error)) => self.tell(error).into_iter().collect(),
                     _ => Vec::new(),
                 }
             }
             Event::CrowEnded { number, crow, .. } => vec![Heard::Crow { number, crow }],
-            Event::TakeEnded(take) => match self.file.take().map(TakeFile::finish).transpose() {
-                Ok(file) => vec![Heard::Take { take, file }],
-                Err(error) => vec![Heard::NotKept(error), Heard::Take { take, file: None }],
-            },
+            Event::TakeEnded(take) => {
+                let mut heard = self.try_all();
+                match self.file.take().map(|mut file| file.finish().map_err(|error| (error, file))) {
+                    None => heard.push(Heard::Take { take, file: None }),
+                    Some(Ok(file)) => heard.push(Heard::Take { take, file: Some(file) }),
+                    Some(Err((error, file))) => {
+                        heard.extend(self.tell(error));
+                        let reading = Box::new(take.analysis.reading.clone());
+                        self.waiting.push_back((reading, file));
+                        heard.push(Heard::Take { take, file: None });
+                    }
+                }
+                heard
+            }
             Event::TakeDropped { .. } => {
                 if let Some(file) = self.file.take() {
                     file.discard();
@@ -79,5 +124,80 @@ impl Keeper {
                 vec![Heard::Dropped]
             }
         }
+    }
+
+    /// Tries again to write takes that wait, now and then.
+    pub fn catch_up(&mut self) -> Vec<Heard> {
+        match self.waiting.is_empty() || self.tried.elapsed() < AGAIN_AFTER {
+            true => Vec::new(),
+            false => self.try_all(),
+        }
+    }
+
+    /// Tries for the last time; what cannot be written is lost.
+    pub fn close(&mut self) -> Vec<Heard> {
+        let mut heard = self.try_all();
+        for (_, mut file) in self.waiting.drain(..) {
+            heard.extend(file.finish().err().map(Heard::Lost));
+        }
+        heard
+    }
+
+    /// Oldest first, until one cannot be written.
+    fn try_all(&mut self) -> Vec<Heard> {
+        self.tried = Instant::now();
+        let mut heard = Vec::new();
+        while let Some((reading, mut file)) = self.waiting.pop_front() {
+            match file.finish() {
+                Ok(file) => heard.push(Heard::Kept { reading, file }),
+                Err(_) => {
+                    self.waiting.push_front((reading, file));
+                    break;
+                }
+            }
+        }
+        let waiting: usize = self.waiting.iter().map(|(_, file)| file.waiting()).sum();
+        if waiting > MOST_WAITING_S * self.sample_rate_hz as usize
+            && let Some((_, mut file)) = self.waiting.pop_front()
+        {
+            heard.extend(file.finish().err().map(Heard::Lost));
+        }
+        heard
+    }
+
+    /// Said once of a take.
+    fn tell(&mut self, error: CaptureError) -> Option<Heard> {
+        let is_new = !std::mem::replace(&mut self.is_told, true);
+        is_new.then_some(Heard::NotKept(error))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As a disk that is not connected when the take is crowed, and then is.
+    #[test]
+    fn a_take_that_cannot_be_written_is_told_once_and_kept_when_it_can() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("disk");
+        std::fs::write(&place, "x").unwrap();
+        let mut keeper = Keeper::new(Some(place.clone()), 8000);
+        let began = keeper.handle(Event::TakeBegan { start_s: 0.0 });
+        assert!(matches!(began[..], [Heard::Began, Heard::NotKept(_)]), "{began:?}");
+        for _ in 0..5 {
+            assert!(keeper.handle(Event::Audio(vec![0.1; 8000])).is_empty());
+        }
+        let mut file = keeper.file.take().unwrap();
+        assert!(file.finish().is_err());
+        let reading = crate::reading::Reader::new(8000, &Default::default(), Default::default())
+            .finish("a", 1, 1, Default::default())
+            .reading;
+        keeper.waiting.push_back((Box::new(reading), file));
+        assert!(keeper.try_all().is_empty());
+        std::fs::remove_file(&place).unwrap();
+        let heard = keeper.close();
+        let [Heard::Kept { file, .. }] = &heard[..] else { panic!("{heard:?}") };
+        assert_eq!(crate::take::read(file, Default::default()).unwrap().samples, [0.1; 40_000]);
     }
 }

@@ -205,7 +205,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         }
     }
     line.end();
-    let all_kept = desk.close(lost_frames, was_silent);
+    let all_kept = desk.close(lost_frames, was_silent, &mut line);
     ended?;
     told?;
     Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })

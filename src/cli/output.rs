@@ -15,6 +15,7 @@ use crate::report::answers::Show;
 use crate::report::format::LengthUnit;
 use crate::report::terminal::Style;
 use crate::text::{is_unseen, refusal, visible, written_out};
+use crate::words::keeping;
 
 /// Writes `text` to standard output at once.
 ///
@@ -23,6 +24,23 @@ pub fn print(text: &str) -> io::Result<()> {
     let mut output = io::stdout().lock();
     output.write_all(safe(text).as_bytes())?;
     output.flush()
+}
+
+/// Prints what was done and is stored. Where that fails, it says what was stored, so that nobody does
+/// it twice; a reader that went away is told apart by [`is_closed`].
+pub fn print_done(text: &str) -> anyhow::Result<()> {
+    match print(text) {
+        Ok(()) => Ok(()),
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Err(error.into()),
+        Err(error) => {
+            let why = match error.kind() {
+                io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+                _ => refusal(&error),
+            };
+            let first = text.lines().next().unwrap_or_default();
+            Err(anyhow!("{}", keeping::done_but_not_said(first, &why)))
+        }
+    }
 }
 
 /// `text` as a terminal may have it: lines, the colours of [`Style`], and nothing else that is

@@ -5,6 +5,7 @@ pub mod advice;
 pub mod bench;
 pub mod devices;
 pub mod ear;
+pub mod keeping;
 pub mod log;
 pub mod reading;
 pub mod voices;

@@ -8,6 +8,7 @@
 
 mod converter;
 mod damaged;
+mod decoders;
 mod folders;
 mod formats;
 mod interrupted;

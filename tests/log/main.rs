@@ -6,6 +6,8 @@ mod altered;
 mod check;
 mod commands;
 mod exchange;
+#[cfg(target_os = "linux")]
+mod faults;
 mod full_disk;
 mod killed;
 mod migration;

@@ -16,6 +16,7 @@ use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Measurements};
 use crate::report::terminal::{self, Style};
 use crate::report::{format, json};
+use crate::words::keeping;
 
 /// Keeps and shows what a session finds.
 pub(super) struct TakeDesk {
@@ -92,8 +93,9 @@ impl TakeDesk {
     pub fn handle(&mut self, events: Vec<Event>, line: &mut LiveLine) -> io::Result<()> {
         // All audio is on disk before anything is printed: printing may fail.
         let mut printed = Ok(());
-        let heard: Vec<Heard> =
+        let mut heard: Vec<Heard> =
             events.into_iter().flat_map(|event| self.keeper.handle(event)).collect();
+        heard.extend(self.keeper.catch_up());
         for heard in heard {
             match heard {
                 Heard::Began | Heard::Dropped => {}
@@ -103,7 +105,11 @@ impl TakeDesk {
                 Heard::Take { take, file } => {
                     printed = printed.and(self.end_take(*take, file, line));
                 }
-                Heard::NotKept(error) => self.not_kept(&error, line),
+                Heard::NotKept(error) => line.complain(&keeping::waits_in_memory(&error)),
+                Heard::Kept { reading, file } => {
+                    printed = printed.and(self.keep_late(*reading, &file, line));
+                }
+                Heard::Lost(error) => self.lost(&error, line),
             }
         }
         printed
@@ -113,7 +119,15 @@ impl TakeDesk {
     ///
     /// * `lost_frames`: samples of each channel that were lost, in takes and between them.
     /// * `was_silent`: whether the input gave no sound at all.
-    pub fn close(self, lost_frames: u64, was_silent: bool) -> bool {
+    pub fn close(mut self, lost_frames: u64, was_silent: bool, line: &mut LiveLine) -> bool {
+        for heard in self.keeper.close() {
+            match heard {
+                // That nobody reads it any more loses nothing.
+                Heard::Kept { reading, file } => drop(self.keep_late(*reading, &file, line)),
+                Heard::Lost(error) => self.lost(&error, line),
+                _ => {}
+            }
+        }
         for trouble in troubles(lost_frames, self.sample_rate_hz, was_silent) {
             output::tell(&trouble);
         }
@@ -220,8 +234,16 @@ impl TakeDesk {
         }
     }
 
-    fn not_kept(&mut self, error: &CaptureError, line: &mut LiveLine) {
-        line.complain(&error.to_string());
+    /// A take that could not be written when it ended, and was now.
+    fn keep_late(&mut self, mut reading: Reading, file: &Path, line: &mut LiveLine) -> io::Result<()> {
+        (reading.channels, reading.channel) = (1, 1);
+        let advice = self.advice(&reading);
+        let logged = self.put_on_card(file, &reading, &advice, line);
+        self.say(&logged, line)
+    }
+
+    fn lost(&mut self, error: &CaptureError, line: &mut LiveLine) {
+        line.complain(&keeping::lost(error));
         self.all_kept = false;
     }
 }

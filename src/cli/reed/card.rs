@@ -116,7 +116,7 @@ impl New {
         };
         self.fields.onto(&mut card)?;
         log.add(&card)?;
-        output::print(&format!("{}: entered\n", card.label))?;
+        output::print_done(&format!("{}: entered\n", card.label))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -153,7 +153,7 @@ impl Edit {
             card.label
         );
         let history = log.history(&card.label)?;
-        output::print(&format!("{}: card changed\n{}", card.label, read_otherwise(&history)))?;
+        output::print_done(&format!("{}: card changed\n{}", card.label, read_otherwise(&history)))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -210,7 +210,7 @@ impl Close {
             Some(ending) => format!("closed, {}", ending.words()),
             None => "open again".to_owned(),
         };
-        output::print(&format!("{}: {said}\n", reed.card.label))?;
+        output::print_done(&format!("{}: {said}\n", reed.card.label))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -87,7 +87,7 @@ impl Conditions {
             anyhow::bail!("nothing to write down; give at least one, such as --soaked 5");
         };
         let now = log.open_existing()?.conditions(&self.label, said)?;
-        output::print(&output::style().letters(format!(
+        output::print_done(&output::style().letters(format!(
             "{}: takes of the next 12 hours: {}\n",
             self.label,
             now.words()

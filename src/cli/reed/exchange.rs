@@ -26,7 +26,7 @@ impl Export {
         let mut histories = log.histories()?.whole;
         histories.retain(|history| exported.reeds.iter().any(|reed| reed.uid == history.reed.uid));
         let missing = log.export(&exported, &log_csv::tables(&histories)?, &self.folder)?;
-        output::print(&format!(
+        output::print_done(&format!(
             "{}: {}, {}\n",
             self.folder.display(),
             format::counted(histories.len(), "reed"),
@@ -73,7 +73,7 @@ impl Import {
         if !imported.known.is_empty() {
             text += &format!(", {} here already", imported.known.len());
         }
-        output::print(&(text + "\n"))?;
+        output::print_done(&(text + "\n"))?;
         complain_of_missing(&imported.missing, "is missing from the export or damaged");
         Ok(if imported.missing.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
     }

@@ -62,7 +62,7 @@ impl Take {
                     continue;
                 }
             };
-            output::print(&style.letters(format!(
+            output::print_done(&style.letters(format!(
                 "{}: take {}{}, {}\n{}",
                 self.label,
                 added.number,
@@ -85,7 +85,7 @@ impl Take {
         }
         // A recording that the reed had already counts at the stage it was added to.
         if let Some(advice) = known.advise(&profile).filter(|_| any_added) {
-            output::print(&terminal::next_move(&advice, self.unit.unit(), &style))?;
+            output::print_done(&terminal::next_move(&advice, self.unit.unit(), &style))?;
         }
         Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
     }

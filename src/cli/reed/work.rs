@@ -45,7 +45,7 @@ impl Measure {
         let (now, style) = (log.history(&self.label)?, output::style());
         let doubts = history::doubts(&now, &profile, &measurements, unit, &style);
         let written = written(&self.label, &words(&measurements), &words(&corrected), &style);
-        output::print(&style.letters(written + &doubts))?;
+        output::print_done(&style.letters(written + &doubts))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -73,7 +73,7 @@ impl Inspect {
         let words = history::inspection;
         let style = output::style();
         let written = written(&self.label, &words(&inspection), &words(&corrected), &style);
-        output::print(&style.letters(written))?;
+        output::print_done(&style.letters(written))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -151,7 +151,7 @@ impl Step {
         let unit = self.unit.or(amount.map(Typed::unit).unwrap_or_default());
         let style = output::style();
         let lines = style.wrapped(&head, &unit.retold(&step.words()));
-        output::print(&style.letters(lines.join("\n") + "\n"))?;
+        output::print_done(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -176,7 +176,7 @@ impl Undo {
             }
             _ => String::new(),
         };
-        output::print(&format!("{}: undone: {}{gone}\n", self.label, undone.what))?;
+        output::print_done(&format!("{}: undone: {}{gone}\n", self.label, undone.what))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -192,7 +192,7 @@ impl Redo {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let redone = log.open_existing()?.redo(&self.label)?;
-        output::print(&format!("{}: made again: {}\n", self.label, redone.what))?;
+        output::print_done(&format!("{}: made again: {}\n", self.label, redone.what))?;
         Ok(ExitCode::SUCCESS)
     }
 }
