@@ -11,6 +11,7 @@ mod pictures;
 mod plain_words;
 mod profile;
 mod start;
+mod supply;
 
 use std::f64::consts::TAU;
 use std::fs;

@@ -4,6 +4,7 @@
 mod damaged;
 mod header_forms;
 mod hound_agrees;
+mod mutated;
 mod round_trip;
 mod strange_sound;
 mod written_files;
