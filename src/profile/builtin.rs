@@ -76,7 +76,7 @@ fn names() -> String {
 
 fn text_of(path: &str) -> Result<String, ProfileError> {
     let failed = |cause| ProfileError::File { path: path.to_owned(), cause };
-    let file = std::fs::File::open(path).map_err(failed)?;
+    let file = crate::files::open(path.as_ref()).map_err(failed)?;
     let mut bytes = Vec::new();
     let read = file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)? as u64;
     if read > MOST_BYTES {

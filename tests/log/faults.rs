@@ -38,15 +38,16 @@ fn faulty_disk() -> &'static Path {
 }
 
 /// What a day brings, one command after the other; DISK is the folder that fails.
-const DAY: [&[&str]; 16] = [
+const DAY: [&[&str]; 17] = [
     &["reed", "new", "A", "--owner", "Ilse"],
     &["reed", "measure", "A", "--length-mm", "71"],
     &["reed", "inspect", "A", "--leak", "none"],
     &["reed", "conditions", "A", "--player", "Ilse"],
-    &["reed", "take", "A", "DISK/1.wav", "DISK/2.wav"],
+    &["reed", "take", "A", "DISK/1.wav"],
+    &["reed", "take", "A", "DISK/2.wav"],
     &["reed", "step", "A", "clip", "0.3"],
     &["reed", "take", "A", "DISK/3.wav"],
-    &["reed", "take", "A", "DISK/3.wav", "--temperature-c", "24"],
+    &["reed", "take", "A", "DISK/3.wav", "--temperature", "24"],
     &["reed", "undo", "A"],
     &["reed", "redo", "A"],
     &["reed", "edit", "A", "--owner", "Mirek"],

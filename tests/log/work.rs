@@ -466,14 +466,14 @@ fn a_take_given_again_with_other_conditions_corrects_them_and_undo_brings_them_b
     let take = format!("{DEMO}/mirek-12-before.wav");
     let conditions = || workshop.log().history("A").unwrap().takes[0].take.conditions.clone();
     workshop.says(&["reed", "take", "A", &take, "--player", "Ilse"]);
-    let said = workshop.says(&["reed", "take", "A", &take, "--temperature-c", "24"]);
+    let said = workshop.says(&["reed", "take", "A", &take, "--temperature", "24"]);
     assert!(
         said.starts_with("A: take 1 already, as it came, its conditions corrected\n"),
         "{said}"
     );
     let now = conditions().unwrap();
     assert_eq!((now.temperature_c, now.player.as_deref()), (Some(24.0), Some("Ilse")));
-    let again = workshop.says(&["reed", "take", "A", &take, "--temperature-c", "24"]);
+    let again = workshop.says(&["reed", "take", "A", &take, "--temperature", "24"]);
     assert!(again.starts_with("A: take 1 already, as it came\n"), "{again}");
     workshop.says(&["reed", "undo", "A"]);
     assert_eq!(conditions().unwrap().temperature_c, None);
