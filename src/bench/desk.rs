@@ -8,7 +8,9 @@ use super::screen::{self, Paper};
 use super::sound::{self, Sound};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
-use crate::log::{Became, Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair};
+use crate::log::{
+    Became, Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair,
+};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Reading;
@@ -72,6 +74,11 @@ impl Desk {
     /// What the reed on the bench is held to.
     pub fn held_to(&self) -> (&Profile, A4) {
         (&self.profile, self.a4)
+    }
+
+    /// The reed on the bench.
+    pub fn label(&self) -> &str {
+        &self.label
     }
 
     /// Where takes are recorded before they go to the reed; what a crash leaves there can be added

@@ -375,6 +375,7 @@ impl Work {
     }
 
     fn handle(&mut self, event: crate::capture::Event) {
+        self.keeper.goes_to(self.label.as_deref());
         let heard = self.keeper.handle(event);
         self.take_in(heard);
     }
@@ -388,10 +389,10 @@ impl Work {
                 Heard::Take { take, file } => self.end_take(*take, file),
                 Heard::Dropped => self.crows.clear(),
                 Heard::NotKept(error) => self.state.say(&keeping::waits_in_memory(&error)),
-                Heard::Kept { mut reading, file } => {
+                Heard::Kept { mut reading, owner, file } => {
                     (reading.channels, reading.channel) = (1, 1);
                     let advice = self.advise(&reading);
-                    if let Some(label) = self.label.clone() {
+                    if let Some(label) = owner {
                         self.put_on_card(&label, &file, &reading, &advice);
                     }
                 }

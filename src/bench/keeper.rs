@@ -15,8 +15,17 @@ pub struct Keeper {
     /// Whether it was told that the take that is recorded cannot be written.
     is_told: bool,
     /// Takes that are over and could not be written, oldest first.
-    waiting: VecDeque<(Box<Reading>, TakeFile)>,
+    waiting: VecDeque<Late>,
+    /// Whose card takes go to.
+    owner: Option<String>,
     tried: Instant,
+}
+
+/// A take that is over and could not be written.
+struct Late {
+    reading: Box<Reading>,
+    owner: Option<String>,
+    file: TakeFile,
 }
 
 /// How often it is tried again to write what could not be written.
@@ -52,6 +61,8 @@ pub enum Heard {
     Kept {
         /// What it says.
         reading: Box<Reading>,
+        /// Whose card it goes to.
+        owner: Option<String>,
         /// Where it is.
         file: PathBuf,
     },
@@ -68,6 +79,7 @@ impl Keeper {
             file: None,
             is_told: false,
             waiting: VecDeque::new(),
+            owner: None,
             tried: Instant::now(),
         }
     }
@@ -75,6 +87,13 @@ impl Keeper {
     /// Goes on with takes of another rate, or in another folder; what waits goes on waiting.
     pub fn go_on_with(&mut self, folder: Option<PathBuf>, sample_rate_hz: u32) {
         (self.folder, self.sample_rate_hz) = (folder, sample_rate_hz);
+    }
+
+    /// The reed on whose card takes go from now on.
+    pub fn goes_to(&mut self, label: Option<&str>) {
+        if self.owner.as_deref() != label {
+            self.owner = label.map(str::to_owned);
+        }
     }
 
     /// Takes one event; returns what there is to tell. On return all audio so far is with the system,
@@ -105,13 +124,15 @@ impl Keeper {
             Event::CrowEnded { number, crow, .. } => vec![Heard::Crow { number, crow }],
             Event::TakeEnded(take) => {
                 let mut heard = self.try_all();
-                match self.file.take().map(|mut file| file.finish().map_err(|error| (error, file))) {
+                match self.file.take().map(|mut file| file.finish().map_err(|error| (error, file)))
+                {
                     None => heard.push(Heard::Take { take, file: None }),
                     Some(Ok(file)) => heard.push(Heard::Take { take, file: Some(file) }),
                     Some(Err((error, file))) => {
                         heard.extend(self.tell(error));
                         let reading = Box::new(take.analysis.reading.clone());
-                        self.waiting.push_back((reading, file));
+                        let owner = self.owner.clone();
+                        self.waiting.push_back(Late { reading, owner, file });
                         heard.push(Heard::Take { take, file: None });
                     }
                 }
@@ -137,8 +158,8 @@ impl Keeper {
     /// Tries for the last time; what cannot be written is lost.
     pub fn close(&mut self) -> Vec<Heard> {
         let mut heard = self.try_all();
-        for (_, mut file) in self.waiting.drain(..) {
-            heard.extend(file.finish().err().map(Heard::Lost));
+        for mut late in self.waiting.drain(..) {
+            heard.extend(late.file.finish().err().map(Heard::Lost));
         }
         heard
     }
@@ -147,20 +168,23 @@ impl Keeper {
     fn try_all(&mut self) -> Vec<Heard> {
         self.tried = Instant::now();
         let mut heard = Vec::new();
-        while let Some((reading, mut file)) = self.waiting.pop_front() {
-            match file.finish() {
-                Ok(file) => heard.push(Heard::Kept { reading, file }),
+        while let Some(mut late) = self.waiting.pop_front() {
+            match late.file.finish() {
+                Ok(file) => {
+                    let Late { reading, owner, .. } = late;
+                    heard.push(Heard::Kept { reading, owner, file });
+                }
                 Err(_) => {
-                    self.waiting.push_front((reading, file));
+                    self.waiting.push_front(late);
                     break;
                 }
             }
         }
-        let waiting: usize = self.waiting.iter().map(|(_, file)| file.waiting()).sum();
+        let waiting: usize = self.waiting.iter().map(|late| late.file.waiting()).sum();
         if waiting > MOST_WAITING_S * self.sample_rate_hz as usize
-            && let Some((_, mut file)) = self.waiting.pop_front()
+            && let Some(mut late) = self.waiting.pop_front()
         {
-            heard.extend(file.finish().err().map(Heard::Lost));
+            heard.extend(late.file.finish().err().map(Heard::Lost));
         }
         heard
     }
@@ -183,7 +207,7 @@ mod tests {
         let place = folder.path().join("disk");
         std::fs::write(&place, "x").unwrap();
         let mut keeper = Keeper::new(Some(place.clone()), 8000);
-        let began = keeper.handle(Event::TakeBegan { start_s: 0.0 });
+        let began = keeper.handle(Event::TakeBegan { number: 1 });
         assert!(matches!(began[..], [Heard::Began, Heard::NotKept(_)]), "{began:?}");
         for _ in 0..5 {
             assert!(keeper.handle(Event::Audio(vec![0.1; 8000])).is_empty());
@@ -193,7 +217,7 @@ mod tests {
         let reading = crate::reading::Reader::new(8000, &Default::default(), Default::default())
             .finish("a", 1, 1, Default::default())
             .reading;
-        keeper.waiting.push_back((Box::new(reading), file));
+        keeper.waiting.push_back(Late { reading: Box::new(reading), owner: None, file });
         assert!(keeper.try_all().is_empty());
         std::fs::remove_file(&place).unwrap();
         let heard = keeper.close();

@@ -1,5 +1,7 @@
 //! That something could not be kept or said, and what becomes of it.
 
+use std::path::Path;
+
 use crate::capture::CaptureError;
 use crate::take::TakeError;
 
@@ -10,6 +12,12 @@ pub fn waits_in_memory(error: &CaptureError) -> String {
          reedcrow run",
         why(error)
     )
+}
+
+/// A take is on the disk now, and another reed is on the bench.
+pub fn of_another_reed(label: &str, file: &Path) -> String {
+    let file = file.display();
+    format!("a take of {label} is in {file} now: add it with 'reedcrow reed take {label} {file}'")
 }
 
 /// A take could not be written to the end.
@@ -31,5 +39,7 @@ fn why(error: &CaptureError) -> String {
 ///
 /// * `first`: the first line of what was to be printed.
 pub fn done_but_not_said(first: &str, why: &str) -> String {
-    format!("this is in the log, and only could not be printed ({why}): {first}: do not enter it again")
+    format!(
+        "this is in the log, and only could not be printed ({why}): {first}: do not enter it again"
+    )
 }

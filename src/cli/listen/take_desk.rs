@@ -93,6 +93,7 @@ impl TakeDesk {
     pub fn handle(&mut self, events: Vec<Event>, line: &mut LiveLine) -> io::Result<()> {
         // All audio is on disk before anything is printed: printing may fail.
         let mut printed = Ok(());
+        self.keeper.goes_to(self.reed.as_ref().map(Desk::label));
         let mut heard: Vec<Heard> =
             events.into_iter().flat_map(|event| self.keeper.handle(event)).collect();
         heard.extend(self.keeper.catch_up());
@@ -106,8 +107,8 @@ impl TakeDesk {
                     printed = printed.and(self.end_take(*take, file, line));
                 }
                 Heard::NotKept(error) => line.complain(&keeping::waits_in_memory(&error)),
-                Heard::Kept { reading, file } => {
-                    printed = printed.and(self.keep_late(*reading, &file, line));
+                Heard::Kept { reading, owner, file } => {
+                    printed = printed.and(self.keep_late(*reading, owner, &file, line));
                 }
                 Heard::Lost(error) => self.lost(&error, line),
             }
@@ -123,7 +124,9 @@ impl TakeDesk {
         for heard in self.keeper.close() {
             match heard {
                 // That nobody reads it any more loses nothing.
-                Heard::Kept { reading, file } => drop(self.keep_late(*reading, &file, line)),
+                Heard::Kept { reading, owner, file } => {
+                    drop(self.keep_late(*reading, owner, &file, line));
+                }
                 Heard::Lost(error) => self.lost(&error, line),
                 _ => {}
             }
@@ -235,8 +238,20 @@ impl TakeDesk {
     }
 
     /// A take that could not be written when it ended, and was now.
-    fn keep_late(&mut self, mut reading: Reading, file: &Path, line: &mut LiveLine) -> io::Result<()> {
+    fn keep_late(
+        &mut self,
+        mut reading: Reading,
+        owner: Option<String>,
+        file: &Path,
+        line: &mut LiveLine,
+    ) -> io::Result<()> {
         (reading.channels, reading.channel) = (1, 1);
+        if let Some(owner) = &owner
+            && self.reed.as_ref().map(Desk::label) != Some(owner)
+        {
+            line.complain(&keeping::of_another_reed(owner, file));
+            return Ok(());
+        }
         let advice = self.advice(&reading);
         let logged = self.put_on_card(file, &reading, &advice, line);
         self.say(&logged, line)
