@@ -2,8 +2,7 @@
 //!
 //! A file is written under a temporary name in the folder it will stand in, synced, renamed, and
 //! the folder synced, so that at any moment, through a kill or a power cut, its name stands for the
-//! old content or the new one, whole. All goes through the standard library's calls, one system call
-//! each, which `tests/files` makes fail one by one.
+//! old content or the new one, whole.
 
 use std::ffi::OsStr;
 use std::fs::{self, File, TryLockError};

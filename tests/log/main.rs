@@ -6,8 +6,6 @@ mod altered;
 mod check;
 mod commands;
 mod exchange;
-#[cfg(target_os = "linux")]
-mod faults;
 mod full_disk;
 mod killed;
 mod migration;

@@ -149,7 +149,14 @@ fn changed_recordings() {
 fn changed_profiles() {
     let folder = tempfile::tempdir().unwrap();
     let corpus: Vec<_> =
-        profile::BUILT_IN.iter().map(|profile| profile.toml.as_bytes().to_vec()).collect();
+        // Under a name of its own: those of the built-in ones are taken.
+        profile::BUILT_IN
+            .iter()
+            .map(|profile| {
+                let name = |name: &str| format!("name = \"{name}\"");
+                profile.toml.replacen(&name(profile.name), &name("mine"), 1).into_bytes()
+            })
+            .collect();
     let path = folder.path().join("changed.toml");
     feed("profiles", &corpus, |bytes| {
         fs::write(&path, bytes).unwrap();
