@@ -6,7 +6,7 @@ use super::grammar::{self, Entry};
 use super::reeds::{add_like, held_to, next_label, open_label};
 use super::screen::{self, Paper};
 use super::sound::{self, Sound};
-use crate::advice::Advice;
+use crate::advice::{Advice, explain};
 use crate::comparison::{Effects, compare};
 use crate::log::{
     Became, Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair,
@@ -17,7 +17,7 @@ use crate::reading::Reading;
 use crate::reed::{Measurements, Sizes};
 use crate::report::history::doubts;
 use crate::report::stage::stage_name;
-use crate::report::terminal;
+use crate::words::advice::explained;
 use crate::words::{bench as words, ear};
 
 /// A reed being worked on while the program listens.
@@ -186,10 +186,11 @@ impl Desk {
                 self.lines(&words::made_again(&redone.what))
             }
             Entry::Way => screen::way(&self.history()?, &self.profile, &self.paper),
-            Entry::Why => match self.known()?.advise(&self.profile) {
-                Some(advice) => terminal::next_move(&advice, unit, &self.paper.style),
-                None => self.lines(words::NOT_CROWED),
-            },
+            Entry::Why => {
+                let known = self.known()?;
+                let told = explained(&explain(&known.story, &self.profile, &known.effects));
+                told.lines().map(|line| self.lines(line)).collect()
+            }
             Entry::Pause => {
                 then = Then::Pause;
                 self.lines(words::PAUSED)

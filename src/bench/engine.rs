@@ -444,6 +444,10 @@ impl Work {
         let mut number = None;
         if let (Some(label), Some(file)) = (self.label.clone(), file) {
             number = self.put_on_card(&label, &file, &reading, &advice);
+            if let Some(number) = number {
+                self.state.is_first = false;
+                self.state.say(&words::take_kept(&label, number));
+            }
         }
         self.crows.clear();
         self.state.heard =

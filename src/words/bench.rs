@@ -214,3 +214,8 @@ fn heard_at(fitness: &Fitness) -> String {
 pub fn no_take(number: u32) -> String {
     format!("there is no take {number} of this reed")
 }
+
+/// A take is on its reed's card.
+pub fn take_kept(label: &str, number: u32) -> String {
+    format!("Take {number} is on the card of {label}.")
+}

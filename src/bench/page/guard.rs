@@ -101,7 +101,8 @@ pub async fn guarded(State(guard): State<Guard>, request: Request<Body>, next: N
     for (name, value) in [
         ("content-security-policy", POLICY),
         ("x-content-type-options", "nosniff"),
-        ("referrer-policy", "no-referrer"),
+        // Without any referrer a browser sends no origin with a form either.
+        ("referrer-policy", "same-origin"),
         ("cross-origin-resource-policy", "same-origin"),
         ("cross-origin-opener-policy", "same-origin"),
         ("cache-control", "no-store"),

@@ -1,15 +1,16 @@
 // A reed is mended by the keyboard alone, in a real browser, with crows played into a virtual microphone.
 //   node mending.mjs URL MICROPHONE-FOLDER BEFORE.wav AFTER.wav PICTURES-FOLDER
-import { execFileSync } from "node:child_process";
+import { execFile } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
+import { promisify } from "node:util";
 import assert from "node:assert/strict";
 import { open } from "./browser.mjs";
 
 const [url, microphone, before, after, pictures] = process.argv.slice(2);
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const play = (wav) => execFileSync(path.resolve("scripts/virtual-microphone"), ["play", microphone, wav]);
+const play = (wav) => promisify(execFile)(path.resolve("scripts/virtual-microphone"), ["play", microphone, wav]);
 
 const browser = await open();
 const context = await browser.newContext({ viewport: { width: 1360, height: 900 }, bypassCSP: true });
@@ -61,23 +62,29 @@ await until("undo", /inspect leak/i);
 // What sounds is shown while it sounds; the crow is read.
 const sounding = page.waitForFunction(
   () => document.querySelector("#live .note")?.textContent?.match(/^[A-G]/), null, { timeout: 60000 });
-play(before);
+const playing = play(before);
 await sounding;
+await page.evaluate(() => scrollTo(0, 0));
+await page.screenshot({ path: path.join(pictures, "sounding.png") });
+await playing;
 await until("crow", /flat.*octaves.*take 1/i);
+await key("1");
+await page.waitForTimeout(400);
+await page.evaluate(() => scrollTo(0, 0));
 await page.screenshot({ path: path.join(pictures, "crowed.png") });
 
 // A cut, and what it did.
 await key("1");
 await key(await keyOf("clip 0.3"));
 await until("undo", /clip 0\.3 mm/);
-play(after);
+await play(after);
 await until("crow", /take 2/);
 await until("change", /rose by/);
 
 // Undo says what it undoes, and does it; a slip of the hand is taken back in the same way.
 await until("undo", /take 2/);
 await key("1");
-await key(await keyOf("back"));
+await key(await keyOf("back windows"));
 await until("undo", /Undo: back/);
 await key("u");
 await until("said", /Taken back: back/);

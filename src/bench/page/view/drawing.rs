@@ -95,8 +95,11 @@ pub fn reed(state: &State) -> Markup {
     let lengths = [measured.length, usual.length].into_iter().flatten();
     let Some(longest) = lengths.reduce(f64::max) else { return html! {} };
     let width = (longest + 9.0) * PER_MM;
-    let over =
-        if measured.labels().iter().any(|(_, mm, _)| mm.is_some()) { ROWS * ROW } else { 0.0 };
+    let over = if measured.labels().iter().any(|(_, mm, _)| mm.is_some()) {
+        ROWS * ROW + 16.0
+    } else {
+        0.0
+    };
     let (above, below) = (over + HALF, over + 3.6 * HALF);
     let height = over + ROWS * ROW + 4.6 * HALF + 10.0;
     html! {

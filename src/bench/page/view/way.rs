@@ -61,7 +61,7 @@ pub fn way(state: &State) -> Markup {
                     div.cut { (title(at)) }
                     div.told {
                         (scale(at, state.profile.tolerance.target_cents))
-                        span.pitch { (stage::pitch(at, target, state.a4).unwrap_or_else(|| stage::heard(at))) }
+                        span.tone { (stage::pitch(at, target, state.a4).unwrap_or_else(|| stage::heard(at))) }
                         @if let Some(kind) = at.kind { span.kind { (words::kind(kind)) } }
                         @if let Some(length) = at.length { span.length { (history::length(length, LengthUnit::Millimetres)) } }
                     }
