@@ -37,6 +37,8 @@ const READ_EVERY: Duration = Duration::from_millis(20);
 const TELL_EVERY: Duration = Duration::from_millis(90);
 /// How often another program's changes to the log are looked for, and a lost microphone.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
+/// A tone is shown once it was heard twice in a row, no further apart than this.
+const HELD_CENTS: f64 = 60.0;
 /// Orders that may wait; what comes on top is refused.
 const MOST_WAITING: usize = 32;
 
@@ -152,6 +154,8 @@ struct Work {
     /// Crows of the take that is going on.
     crows: Vec<Crow>,
     track: VecDeque<PitchPoint>,
+    /// What seemed to sound when the live view was told last.
+    last_hz: Option<f64>,
     started: Instant,
     told: Instant,
     looked: Instant,
@@ -183,6 +187,7 @@ impl Work {
             keeper: Keeper::new(None, 48_000),
             crows: Vec::new(),
             track: VecDeque::new(),
+            last_hz: None,
             started: now,
             told: now,
             looked: now,
@@ -754,7 +759,11 @@ impl Work {
         };
         let listening = session.listening();
         let time_s = self.started.elapsed().as_secs_f64();
-        let hz = listening.now.hz.filter(|_| listening.now.sounding && !self.state.paused);
+        let raw_hz = listening.now.hz.filter(|_| listening.now.sounding && !self.state.paused);
+        let before_hz = std::mem::replace(&mut self.last_hz, raw_hz);
+        // Breath repeats by chance now and then, never twice alike.
+        let is_held = |hz: f64, before: f64| (1200.0 * (hz / before).log2()).abs() < HELD_CENTS;
+        let hz = raw_hz.filter(|hz| before_hz.is_some_and(|before| is_held(*hz, before)));
         let cents = hz.and_then(Hertz::new).map(|hz| self.state.distance(hz).1);
         self.track.push_back(PitchPoint { time_s, cents });
         while self.track.front().is_some_and(|point| time_s - point.time_s > TRACK_S) {
