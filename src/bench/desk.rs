@@ -99,6 +99,17 @@ impl Desk {
         Some(format!("{}, take {number}", self.label))
     }
 
+    /// The two lines that stay in sight, by what the card says now.
+    pub fn standing(&self) -> [String; 2] {
+        let told = || {
+            let history = self.history().ok()?;
+            let reading = history.readings_at(history.stage()).last().copied()?.clone();
+            let advice = self.known().ok()?.advise(&self.profile)?;
+            Some(screen::standing(&reading, &advice, &self.profile))
+        };
+        told().unwrap_or_else(|| [words::NOT_CROWED.to_owned(), String::new()])
+    }
+
     /// Whether a line, once obeyed, makes the reed another, or puts another one on the bench: what was
     /// crowed before it must go to the card first.
     pub fn changes_the_reed(line: &str) -> bool {

@@ -360,7 +360,7 @@ impl Work {
         let heard = self.keeper.catch_up();
         self.take_in(heard);
         if self.effects.is_none() {
-            let histories = self.log.histories().map(|found| found.whole);
+            let histories = self.log.outlined(|_| true).map(|found| found.whole);
             self.effects = Some(histories.map(|whole| effects(&whole)).unwrap_or_default());
             self.refresh_said();
         }

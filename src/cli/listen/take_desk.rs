@@ -76,7 +76,9 @@ impl TakeDesk {
             let (profile, a4) = reed.held_to();
             (self.profile, self.a4) = (profile.clone(), a4);
             line.hold_to(&self.profile, self.a4);
-            line.stand([String::new(), String::new()]);
+        }
+        if line.stays() {
+            line.stand(reed.standing());
         }
         self.say(&reply.text, line)?;
         Ok(reply.then)

@@ -8,7 +8,7 @@ use super::markup::escape;
 use super::names::name;
 use super::{HeldTo, PageFigures, PageRow};
 use crate::advice::Move;
-use crate::pitch::Note;
+use crate::pitch::{A4, Note};
 use crate::reading::Kind;
 use crate::report::format::{interval, millimetres, note_name, number, signed};
 use crate::report::terminal::words::kind_word;
@@ -28,7 +28,7 @@ use Holds::{Numbers, RankedWords, Words};
 const COLUMNS: [(&str, &str, Holds); 12] = [
     ("Take", "The file; its whole path shows when pointed at", Words),
     ("Kind", "How most of its crows sound", Words),
-    ("Pitch", "Nearest note and cents from it", Words),
+    ("Pitch", "Nearest note and cents from it", RankedWords),
     (
         "Off target (cents)",
         "From the target, negative is flat; ± how well the pitch is known, by how far the crows \
@@ -41,7 +41,7 @@ const COLUMNS: [(&str, &str, Holds); 12] = [
         "Level of each octave, the target's first; pitch of each crow against the target",
         RankedWords,
     ),
-    ("Next move", "What to do next", Words),
+    ("Next move", "What to do next", RankedWords),
     ("Wander (cents)", "How far the pitch wanders within a crow", Numbers),
     ("Onset (s)", "Breath before the first tone", Numbers),
     ("Level (dBFS)", "How loud it was recorded", Numbers),
@@ -134,7 +134,7 @@ fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
     };
     [
         Cell::text(figures.kind.map_or("no crow", kind_word)),
-        Cell::text(&pitch(figures, held_to.target)),
+        pitch(figures, held_to.target),
         Cell::number(figures.pitch_cents(), |cents| {
             let known = figures.known_cents(held_to.usual_spread_cents);
             let known = known.map(|half| format!(" {}", interval(half, 1)));
@@ -142,9 +142,7 @@ fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
         }),
         Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
         Cell { key: figures.rungs.len().to_string(), html: ladder::small_picture(figures) },
-        figures
-            .next
-            .map_or_else(Cell::empty, |(next, amount_mm)| Cell::text(&step(next, amount_mm))),
+        figures.next.map_or_else(Cell::empty, |(next, amount_mm)| step(next, amount_mm)),
         Cell::number(figures.spread_cents, |cents| number(cents, 1)),
         Cell::number(figures.onset_s, |seconds| number(seconds, 2)),
         Cell::number(figures.level_dbfs, |level| number(level, 1)),
@@ -156,12 +154,16 @@ fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
     ]
 }
 
-fn pitch(figures: &PageFigures, target: Option<Note>) -> String {
-    match (&figures.note, figures.note_cents) {
-        (Some(note), Some(cents)) => {
-            format!("{} {}", note_name(note, target), signed(cents, 0))
+/// The nearest note and the distance from it; sorted by how high it is.
+fn pitch(figures: &PageFigures, target: Option<Note>) -> Cell {
+    let note = figures.note.as_deref().and_then(|note| Some((note, note.parse::<Note>().ok()?)));
+    match (note, figures.note_cents) {
+        (Some((name, note)), Some(cents)) => {
+            let octaves = note.frequency(A4::default()).hz().log2();
+            let shown = format!("{} {}", note_name(name, target), signed(cents, 0));
+            Cell { key: (1200.0 * octaves + cents).to_string(), html: escape(&shown) }
         }
-        _ => String::new(),
+        _ => Cell::empty(),
     }
 }
 
@@ -170,12 +172,15 @@ fn alignment(cents: f64, locked: Option<bool>) -> String {
     format!("{}{locked}", signed(cents, 1))
 }
 
-fn step(next: Move, amount_mm: Option<f64>) -> String {
+/// A move with its amount; sorted by the move, then by how much.
+fn step(next: Move, amount_mm: Option<f64>) -> Cell {
     let name = words::short(next);
-    match amount_mm {
+    let shown = match amount_mm {
         Some(amount) => format!("{name} {}", millimetres(amount)),
         None => name.to_owned(),
-    }
+    };
+    let key = 100.0 * f64::from(next as u8) + amount_mm.unwrap_or_default();
+    Cell { key: key.to_string(), html: escape(&shown) }
 }
 
 /// The class of a kind: colour and shape in charts.
