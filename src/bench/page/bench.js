@@ -13,7 +13,7 @@ function put(name, html) {
   const active = document.activeElement;
   const held = place.contains(active) ? path(place, active) : null;
   const typed = [...place.querySelectorAll("input[id]")].filter((i) => i.value).map((i) => [i.id, i.value]);
-  place.innerHTML = html;
+  place.innerHTML = html.trim();
   for (const [id, value] of typed) {
     const input = document.getElementById(id);
     if (input) input.value = value;

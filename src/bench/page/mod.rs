@@ -192,8 +192,10 @@ impl Listener {
     }
 }
 
-/// An event holds no carriage return, which would end a line of it.
+/// An event holds no carriage return, which would end a line of it; and one without data would reach
+/// nobody.
 fn event(name: &str, html: &str) -> Event {
+    let html = if html.is_empty() { " " } else { html };
     Event::default().event(name).data(html.replace('\r', " "))
 }
 

@@ -69,9 +69,11 @@ await page.screenshot({ path: path.join(pictures, "sounding.png") });
 await playing;
 await until("crow", /flat.*octaves.*take 1/i);
 await key("1");
-await page.waitForTimeout(400);
+await page.waitForTimeout(1000);
 await page.evaluate(() => scrollTo(0, 0));
 await page.screenshot({ path: path.join(pictures, "crowed.png") });
+
+assert.equal(await text("begin"), "", "what leads in goes once there is a take");
 
 // A cut, and what it did.
 await key("1");
