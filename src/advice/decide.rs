@@ -134,7 +134,10 @@ const IN_A_ROW: usize = 3;
 
 /// Under this chance of helping nothing is cut: of a reed that is surely not in order, and how much
 /// more of one that surely is (our choice).
-const LEAST_HELP: (f64, f64) = (0.12, 0.35);
+const LEAST_HELP: (f64, f64) = (0.1, 0.35);
+
+/// No reed is given up that is less surely past help (our choice).
+const LEAST_LOST: f64 = 0.5;
 
 /// With every cut that was made, later ones cost so much more (our choice): work comes to an end.
 const DEARER: f64 = 0.06;
@@ -264,8 +267,7 @@ pub fn decide(practice: &Practice, belief: &Belief, now: &Now) -> Decision {
         candidate.choice.harms = all.harms;
     }
     let mut choices: Vec<Choice> = candidates.iter().map(|one| one.choice.clone()).collect();
-    let best = choices.iter().map(|choice| choice.worth).fold(0.0, f64::max);
-    choices.extend(asked(&reckoning, belief, &weights, &candidates, best));
+    choices.extend(asked(&reckoning, belief, &weights, &candidates));
     choices.retain(|choice| is_allowed(choice, belief, now));
     if choices.is_empty() {
         choices.push(plain(Move::Leave, Where::Nowhere));
@@ -372,7 +374,9 @@ fn scraped(
             let value = reckoning.best(&after, cents);
             sum.worth += share * value;
             // It helps where it takes off what is too much, or brings a sharp crow nearer.
-            let lower = pitch > reckoning.now.tolerance && cents < pitch;
+            let is_thin =
+                [Cause::TipThin, Cause::HeartThin].iter().any(|c| levels[*c as usize] > 0);
+            let lower = pitch > reckoning.now.tolerance && cents < pitch && !is_thin;
             if (mended || lower) && !over {
                 sum.helps += share;
             }
@@ -416,7 +420,9 @@ fn clipped(
     let nearer =
         normal((-2.0 * pitch - moved) / after_sd.max(0.5)) - normal(-moved / after_sd.max(0.5));
     let helps = if flat { nearer.max(0.0) } else { mends };
-    Outcome { worth: value - reckoning.cut_costs(), helps, harms: sharp.max(0.0) }
+    // A lost crow that comes back sharp can be lowered again.
+    let harms = if flat { sharp.max(0.0) } else { 0.05 };
+    Outcome { worth: value - reckoning.cut_costs(), helps, harms }
 }
 
 /// Standard deviation of the pitch after a clip.
@@ -484,12 +490,12 @@ fn asked(
     belief: &Belief,
     weights: &[f64],
     candidates: &[Candidate],
-    best: f64,
 ) -> Vec<Choice> {
     let (practice, now) = (reckoning.practice, reckoning.now);
     let worth = &practice.worth;
+    // Also what is not sure enough to be cut now: an answer may make it so.
     let allowed: Vec<&Candidate> =
-        candidates.iter().filter(|one| is_allowed(&one.choice, belief, now)).collect();
+        candidates.iter().filter(|one| is_possible(&one.choice, belief, now)).collect();
     // What the best move is worth once an answer with these chances has come.
     let after = |chances: &[f64]| -> f64 {
         let sums = allowed.iter().map(|one| {
@@ -501,7 +507,15 @@ fn asked(
         });
         sums.fold(0.0, f64::max)
     };
-    let best = allowed.iter().map(|one| one.choice.worth).fold(0.0, f64::max).min(best);
+    // The best that may be done now, and the best there would be were it surer: what the gate holds
+    // back is not gained by asking alone.
+    let surely_best = candidates
+        .iter()
+        .filter(|one| is_allowed(&one.choice, belief, now))
+        .map(|one| one.choice.worth)
+        .fold(0.0, f64::max);
+    let gain_over = allowed.iter().map(|one| one.choice.worth).fold(surely_best, f64::max);
+    let best = gain_over;
     let mut all = Vec::new();
     let mut looks: Vec<(Wanted, f64)> = Vec::new();
     for at in LOOKS {
@@ -518,7 +532,7 @@ fn asked(
                 after(&chances)
             })
             .sum::<f64>()
-            - best;
+            - gain_over;
         if gained > 0.003 {
             looks.push((at, gained));
         }
@@ -554,7 +568,7 @@ fn asked(
                 after(&chances)
             })
             .sum::<f64>()
-            - best;
+            - gain_over;
         let too_few = now.crows_wanted.saturating_sub(now.crows) as f64 * 0.04;
         let wide = now.pitch.map_or(0.0, |pitch| {
             let limit = now.tolerance.max(pitch.cents.abs() / 2.0);
@@ -562,8 +576,8 @@ fn asked(
         });
         let doubtful = if now.doubtful { 0.08 } else { 0.0 };
         let unheard = if now.heard { 0.0 } else { 1.0 };
-        let worth =
-            best + gained.max(0.0) + too_few + wide + doubtful + unheard - worth.ask_costs * 2.0;
+        let worth = surely_best + gained.max(0.0) + too_few + wide + doubtful + unheard
+            - worth.ask_costs * 2.0;
         all.push(Choice { worth, ..plain(Move::Recrow, Where::Nowhere) });
     }
     all
@@ -633,8 +647,20 @@ fn told(now: &Now, next: Move, at: Wanted) -> bool {
     now.told.iter().any(|told| asks(&told))
 }
 
-/// Whether a move may be made at all, whatever it is worth.
+/// Whether a move may be made now, whatever it is worth.
 fn is_allowed(choice: &Choice, belief: &Belief, now: &Now) -> bool {
+    // The knife needs a cause: what hardly can help is not cut, and what is likelier to harm.
+    let least = LEAST_HELP.0 + LEAST_HELP.1 * belief.chance_of(is_good);
+    let is_sure = choice.helps >= least && choice.helps >= choice.harms;
+    let is_gate_open = match choice.next {
+        Move::Stop => choice.helps >= LEAST_LOST,
+        next => is_sure || !next.is_cut(),
+    };
+    is_gate_open && is_possible(choice, belief, now)
+}
+
+/// Whether a move may be made at all, were it only sure enough.
+fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
     let is_last = |told: &(Move, Where)| told.0 == choice.next && told.1 == choice.at;
     // The same thing is not told three times running, whether or not it was done.
     let twice = now.told.len() >= 2 && now.told.iter().rev().take(2).all(is_last);
@@ -644,11 +670,6 @@ fn is_allowed(choice: &Choice, belief: &Belief, now: &Now) -> bool {
     let cut = Cut::at(choice.next, choice.at.place());
     let takes_cane = cut.is_some_and(Cut::takes_cane);
     if takes_cane && !now.heard {
-        return false;
-    }
-    // The knife needs a cause: what hardly can help is not cut, and what is likelier to harm.
-    let least = LEAST_HELP.0 + LEAST_HELP.1 * belief.chance_of(is_good);
-    if takes_cane && (choice.helps < least || choice.helps < choice.harms) {
         return false;
     }
     let in_the_way = [Cause::LeakLow, Cause::Winding];

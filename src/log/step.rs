@@ -128,7 +128,7 @@ mod tests {
     fn words_over_several_lines_stay_on_one() {
         let step =
             Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::HeartSurface, None) };
-        assert_eq!(step.words(), "heart: torn on the left");
+        assert_eq!(step.words(), "heart surface: torn on the left");
     }
 
     #[test]
