@@ -27,9 +27,9 @@ const LEAST_SHARE: f64 = 3e-6;
 /// A lower octave is claimed when noise alone would show it less often than this (as logarithm,
 /// e^−12 = 6 in a million, all places that are searched included).
 const CHANCE: f64 = -12.0;
-/// And when its partials together are no weaker than this, relative to all (−50 dB): under that,
-/// what a converter or a room adds to a loud tone is not told from a reed's own octave.
-const LEAST_LOW_SHARE: f64 = 1e-5;
+/// And when its partials together are no weaker than this, relative to all (−45 dB, under which nothing
+/// sounds): what a converter or a room adds to a loud tone is not told from a reed's own octave.
+const LEAST_LOW_SHARE: f64 = 3.16e-5;
 /// A line between the multiples is strong from this power on, relative to the strongest (−20 dB), …
 const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples.

@@ -104,7 +104,9 @@ pub(super) fn crow_truth(
             let half_up_hz = mean(slice(&tone.half_up_hz, steady, rate));
             unlocked.and(half_up_hz).map_or(0.0, |hz| 1200.0 * (hz / mean_low_hz).log2())
         });
-    let stand_out_db = stand_out_db(crow, tone, lowest, steady);
+    // A low octave that is too faint to sound is there all the same.
+    let made_lowest = crow.rungs.iter().position(Option::is_some).unwrap_or(0);
+    let stand_out_db = stand_out_db(crow, tone, made_lowest, steady);
     let entries: Vec<f64> = rungs.iter().take(2).map(|rung| rung.entry_s).collect();
     let apart = entries.windows(2).any(|pair| (pair[1] - pair[0]).abs() >= APART_S);
     let takes_turns = crow.rungs.iter().flatten().any(|rung| rung.turns.is_some());
