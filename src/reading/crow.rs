@@ -89,7 +89,8 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
             }
         }
     }
-    let is_air = sound.end_s - sound.start_s >= LEAST_BREATH_S
+    let is_air = !sound.by_tone
+        && sound.end_s - sound.start_s >= LEAST_BREATH_S
         && sound.crest <= MOST_BREATH_CREST
         && sound.high_share >= LEAST_HIGH_SHARE;
     is_air.then(|| {
@@ -340,7 +341,8 @@ fn assemble(
     noise_db: Option<f64>,
 ) -> Crow {
     // In a take that begins inside a crow nothing tells when it began, or came in.
-    let start_seen = sound.start_s > 0.0;
+    // Nor where the level does not tell it from the room.
+    let start_seen = sound.start_s > 0.0 && !sound.by_tone;
     let entry_at = |rung: &MeasuredRung| rung.course.entry(orders).map(|b| orders.time_s[b]);
     let entry_s = |rung: &MeasuredRung| {
         entry_at(rung).filter(|_| start_seen).map(|entry| (entry - sound.start_s).max(0.0))
@@ -393,7 +395,8 @@ fn assemble(
                 .filter(|_| tone_seen)
                 .map(|entry| (entry - first_tone_s).max(0.0)),
         },
-        breath: Breath { noise_db },
+        // What else sounds in the room then is no breath of the crow.
+        breath: Breath { noise_db: noise_db.filter(|_| !sound.by_tone) },
         level_dbfs: measured
             .mean
             .as_ref()

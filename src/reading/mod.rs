@@ -15,6 +15,7 @@ mod octaves_now;
 mod overload;
 mod pooled;
 mod reader;
+mod recorder;
 mod summary;
 mod track;
 mod warnings;

@@ -2,10 +2,12 @@
 
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
-use super::find::finder::{Finder, Sound};
+use super::find::crows::CrowFinder;
+use super::find::finder::Sound;
 use super::find::hum::{LEAST_ROOM_S, MainsHum, RoomLine, mains_hum, room_lines};
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
+use super::recorder::Levels;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
 use crate::pitch::A4;
@@ -78,9 +80,10 @@ pub struct Reader {
     sample_rate_hz: u32,
     profile: Profile,
     a4: A4,
-    finder: Finder,
+    finder: CrowFinder,
     samples: u64,
     overload: OverloadCount,
+    levels: Levels,
     extremes: Option<(f32, f32)>,
     cut: bool,
     /// The room's own, as last heard.
@@ -131,9 +134,10 @@ impl Reader {
             sample_rate_hz,
             profile: profile.clone(),
             a4,
-            finder: Finder::new(sample_rate_hz),
+            finder: CrowFinder::new(sample_rate_hz, expected_hz(profile, a4)),
             samples: 0,
             overload: OverloadCount::default(),
+            levels: Levels::new(sample_rate_hz),
             extremes: None,
             cut: false,
             room_lines: Vec::new(),
@@ -146,6 +150,7 @@ impl Reader {
     pub fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
         self.samples += samples.len() as u64;
         self.overload.push(samples);
+        self.levels.push(samples);
         self.extremes = extremes(self.extremes, samples);
         let mut ended = Vec::new();
         for piece in samples.chunks(1 << 14) {
@@ -158,15 +163,20 @@ impl Reader {
 
     /// What sounds now, for a live display.
     pub fn now(&self) -> Now {
-        let recent = self.finder.recent(0.05);
+        let recent = self.finder.by_level().recent(0.05);
         let power = recent.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>();
         Now {
             level_dbfs: level(power / recent.len().max(1) as f64),
             floor_dbfs: self.floor_dbfs(),
-            hz: self.finder.open_since_s().and(self.finder.period_now()).map(|p| p.hz),
-            sounding: self.finder.open_since_s().is_some()
+            hz: self
+                .finder
+                .by_level()
+                .open_since_s()
+                .and(self.finder.by_level().period_now())
+                .map(|p| p.hz),
+            sounding: self.finder.by_level().open_since_s().is_some()
                 && !self.extremes.is_some_and(is_constant),
-            armed: self.finder.floor().is_some(),
+            armed: self.finder.by_level().floor().is_some(),
         }
     }
 
@@ -175,14 +185,14 @@ impl Reader {
         let now = self.now();
         let hz = now.hz.filter(|_| now.sounding);
         hz.map_or_else(Vec::new, |hz| {
-            octaves_now(self.finder.recent(0.1), f64::from(self.sample_rate_hz), hz)
+            octaves_now(self.finder.by_level().recent(0.1), f64::from(self.sample_rate_hz), hz)
         })
     }
 
     /// Start of the crow that sounds now or has just ended without being returned yet, in seconds
     /// of the take.
     pub fn pending_since_s(&self) -> Option<f64> {
-        self.finder.open_since_s()
+        self.finder.pending_since_s()
     }
 
     /// Ends the take. `source`, `channels` and `channel` only go into the reading.
@@ -190,6 +200,7 @@ impl Reader {
         let sounds = self.finder.finish();
         let last = self.read_sounds(sounds);
         self.read.extend(last);
+        let others = self.finder.others();
         let floor_dbfs = self.floor_dbfs();
         let (crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
         let summary = summarise(&crows, self.a4);
@@ -201,14 +212,15 @@ impl Reader {
             silent,
             overload: self.overload.overload().filter(|_| !silent),
             floor_dbfs,
-            hum_hz: mains_hum(self.finder.quiet(), f64::from(self.sample_rate_hz))
+            hum_hz: mains_hum(self.finder.by_level().quiet(), f64::from(self.sample_rate_hz))
                 .filter(MainsHum::is_trouble)
                 .map(|hum| hum.mains_hz),
             sample_rate_hz: self.sample_rate_hz,
             cut: self.cut,
+            recorder: self.levels.done(&crows),
         });
-        let bin_hz = self.finder.floor_bin_hz();
-        let floor = self.finder.floor().map_or_else(Vec::new, |floor| {
+        let bin_hz = self.finder.by_level().floor_bin_hz();
+        let floor = self.finder.by_level().floor().map_or_else(Vec::new, |floor| {
             let bins = floor.density.iter().enumerate();
             bins.map(|(k, density)| (k as f64 * bin_hz, f64::from(*density))).collect()
         });
@@ -223,7 +235,7 @@ impl Reader {
                 a4_hz: self.a4.hz(),
                 profile: self.profile.name,
                 crows,
-                others: Vec::new(),
+                others,
                 summary,
                 warnings,
             },
@@ -245,7 +257,7 @@ impl Reader {
             }
             let context = Context {
                 sample_rate_hz,
-                floor_bin_hz: self.finder.floor_bin_hz(),
+                floor_bin_hz: self.finder.by_level().floor_bin_hz(),
                 profile: &self.profile,
                 a4: self.a4,
                 room_lines: &self.room_lines,
@@ -259,11 +271,23 @@ impl Reader {
     }
 
     fn floor_dbfs(&self) -> Option<f64> {
-        let floor = self.finder.floor()?;
-        let bin_hz = self.finder.floor_bin_hz();
+        let floor = self.finder.by_level().floor()?;
+        let bin_hz = self.finder.by_level().floor_bin_hz();
         let from = (100.0 / bin_hz).ceil() as usize;
         level(floor.density.iter().skip(from).map(|d| f64::from(*d) * bin_hz).sum())
     }
+}
+
+/// Where the pitch of a crow may lie: from some steps under the lowest expected octave to some over
+/// the highest; anywhere without a target.
+fn expected_hz(profile: &Profile, a4: A4) -> (f64, f64) {
+    const BELOW_OCTAVES: f64 = 8.0 / 12.0;
+    const ABOVE_OCTAVES: f64 = 5.0 / 12.0;
+    profile.target_frequency(a4).map_or((95.0, 2000.0), |target| {
+        let octave = |register: i32, more: f64| target.hz() * f64::exp2(f64::from(register) + more);
+        let lowest = octave(profile.lowest_register(), -BELOW_OCTAVES);
+        (lowest.max(95.0), octave(profile.highest_register(), ABOVE_OCTAVES).min(2000.0))
+    })
 }
 
 fn level(mean_square: f64) -> Option<f64> {

@@ -2,7 +2,9 @@
 
 use super::figures::{Crow, Kind, Summary, Warning, WarningCode};
 use super::overload::Overload;
+use super::recorder::Done;
 use crate::take::Faults;
+use crate::words::recorder;
 
 /// Everything the warnings are judged on.
 #[derive(Debug, Clone, Copy)]
@@ -25,6 +27,8 @@ pub struct Evidence<'a> {
     pub sample_rate_hz: u32,
     /// Whether a crow was longer than is kept.
     pub cut: bool,
+    /// What the recorder did to the sound.
+    pub recorder: Done,
 }
 
 /// A crow under this level is quiet.
@@ -126,6 +130,16 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
                 0.45e-3 * f64::from(evidence.sample_rate_hz)
             ),
         );
+    }
+    let done = evidence.recorder;
+    for (is_done, code, text) in [
+        (done.gain_control, WarningCode::GainControl, recorder::GAIN_CONTROL),
+        (done.gated, WarningCode::Gated, recorder::GATED),
+        (done.dropouts, WarningCode::Dropouts, recorder::DROPOUTS),
+    ] {
+        if is_done {
+            warn(code, text.into());
+        }
     }
     if evidence.cut {
         warn(

@@ -8,4 +8,5 @@ pub mod ear;
 pub mod keeping;
 pub mod log;
 pub mod reading;
+pub mod recorder;
 pub mod voices;

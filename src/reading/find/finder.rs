@@ -40,11 +40,11 @@ const BEFORE_S: f64 = 0.02;
 /// Kept before a sound: its bounds may turn out to lie earlier than was noticed.
 const LOOK_BACK_S: f64 = 1.0;
 /// Samples handed on before and after a sound, for the transforms at its ends.
-const MARGIN_S: f64 = 0.1;
+pub const MARGIN_S: f64 = 0.1;
 /// Longest stretch of one sound that is kept for analysis.
 pub const LONGEST_S: f64 = 20.0;
 /// And in samples, at high rates.
-const LONGEST_SAMPLES: usize = 1 << 21;
+pub const LONGEST_SAMPLES: usize = 1 << 21;
 /// A frame holds tone from this correlation on. Air alone reaches it in a few percent of frames.
 const TONAL: f64 = 0.35;
 /// The same while the noise is not known, and cannot be taken off first.
@@ -79,6 +79,8 @@ pub struct Sound {
     pub high_share: f32,
     /// Whether it was longer than is kept.
     pub cut: bool,
+    /// Whether its bounds are those of its tone: the level does not tell it from the room.
+    pub by_tone: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -478,6 +480,7 @@ impl Finder {
             crest: if median > 0.0 { highest / median } else { f32::INFINITY },
             high_share: (high / (low + high)) as f32,
             cut: (end_s - start_s) * rate > longest as f64,
+            by_tone: false,
         })
     }
 

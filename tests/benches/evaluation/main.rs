@@ -41,6 +41,9 @@ fn main() -> ExitCode {
                     eprintln!("evaluation: --write needs a folder");
                     return ExitCode::FAILURE;
                 };
+                if in_rooms {
+                    return rooms::write(folder.as_ref(), &words.collect::<Vec<_>>());
+                }
                 return written::write(folder.as_ref());
             }
             _ => wanted.push(word),

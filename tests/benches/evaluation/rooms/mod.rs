@@ -6,6 +6,9 @@
 mod recorders;
 mod sounds;
 
+use std::path::Path;
+use std::process::ExitCode;
+
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -268,6 +271,11 @@ pub fn tables(takes: usize, minutes: usize, which: &[String]) -> Vec<Table> {
     tables
 }
 
+fn is_chosen(chain: &Chain, which: &[String]) -> bool {
+    let named = which.iter().any(|word| chain.name.contains(word.as_str()));
+    named || (!chain.unseen && which.is_empty())
+}
+
 /// How crows fare in each chain.
 fn chains(count: usize, which: &[String]) -> Table {
     let columns = [
@@ -285,8 +293,7 @@ fn chains(count: usize, which: &[String]) -> Table {
     ];
     let mut table = Table::new(format!("Rooms and recorders, {count} takes each"), &columns);
     for chain in CHAINS {
-        let named = which.iter().any(|word| chain.name.contains(word.as_str()));
-        if !named && (chain.unseen || !which.is_empty()) {
+        if !is_chosen(chain, which) {
             continue;
         }
         let outcomes: Vec<Outcome> = (0..count as u64)
@@ -318,6 +325,44 @@ fn chains(count: usize, which: &[String]) -> Table {
         }
     }
     table
+}
+
+/// Writes eight takes of each chain that `which` picks as WAV, with their truth as JSON, and ten
+/// minutes of work without a crow.
+pub fn write(folder: &Path, which: &[String]) -> ExitCode {
+    let write = |name: String, samples: &[f32], truth: &str| {
+        let spec = hound::WavSpec {
+            channels: 1,
+            sample_rate: RATE_HZ,
+            bits_per_sample: 32,
+            sample_format: hound::SampleFormat::Float,
+        };
+        let mut wav = hound::WavWriter::create(folder.join(format!("{name}.wav")), spec)?;
+        samples.iter().try_for_each(|x| wav.write_sample(*x))?;
+        wav.finalize()?;
+        std::fs::write(folder.join(format!("{name}.json")), truth)?;
+        Ok::<(), hound::Error>(())
+    };
+    let chosen = CHAINS.iter().filter(|chain| is_chosen(chain, which));
+    let takes = chosen.flat_map(|chain| (0..8).map(move |number| (chain, number)));
+    let written = takes.collect::<Vec<_>>().into_par_iter().try_for_each(|(chain, number)| {
+        let (mut rng, seed) = generator(chain.name, number);
+        let made = (chain.make)(&mut rng, seed);
+        let truth = serde_json::to_string(&made.truth).unwrap_or_default();
+        let letters = chain.name.chars().map(|c| if c.is_alphanumeric() { c } else { '_' });
+        write(format!("{}-{number}", letters.collect::<String>()), &made.samples, &truth)
+    });
+    let work = (0..10_u64).into_par_iter().try_for_each(|number| {
+        let (mut rng, _) = generator("work", number);
+        write(format!("work-{number}"), &work_without_crows(60.0, &mut rng), "")
+    });
+    match written.and(work) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("evaluation: {}: {error}", folder.display());
+            ExitCode::FAILURE
+        }
+    }
 }
 
 /// Every warning of these takes with the number of takes it came in.

@@ -1,0 +1,333 @@
+//! Crows and what else sounds, from both ways of listening: by level ([`Finder`]) and by tone
+//! ([`Tonal`]).
+//!
+//! Which stretches are crows is decided by tone. Where one begins and ends, breath included, is told
+//! by the level, wherever the pauses about it are quieter than the crow. Where they are not (gain
+//! control, a street, somebody speaking), its tone's own bounds stand, and what hangs on the level is
+//! left out. What the level finds without a tone of its own is handed on as before: air, a reed that
+//! is wild, something struck.
+
+use std::collections::VecDeque;
+
+use super::finder::{Finder, LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
+use super::floor::Floor;
+use super::others::Gathered;
+use super::tonal::{Segment, Tonal, Verdict};
+use crate::dsp::periodicity::Period;
+use crate::reading::figures::{Other, Why};
+
+/// Breath before a tone, and air after it, count this far where the level tells them.
+const LEAD_S: f64 = 1.5;
+/// A sound that is still loud so long after its tone ended is not told from the room by level.
+const STILL_LOUD_S: f64 = 1.3;
+/// Tones of one reed with less than this between them, nothing else telling them apart, are one crow.
+const ONE_CROW_S: f64 = 0.3;
+/// Room noise kept from before a crow.
+const BEFORE_S: f64 = 0.5;
+/// Correlation given to the periods of a course that was followed by its partials.
+const FOLLOWED: f64 = 0.9;
+/// Others that sound this long beside a crow are no breath of it.
+const OTHERS_S: f64 = 0.1;
+const OTHERS_DB: f32 = 6.0;
+/// Notes this near to a melody are part of it.
+const PHRASE_S: f64 = 0.8;
+/// Share of a sound that notes of a melody take up to make it one.
+const PLAYED_SHARE: f64 = 0.4;
+
+/// Finds crows in a stream of samples.
+#[derive(Debug)]
+pub struct CrowFinder {
+    sample_rate_hz: f64,
+    by_level: Finder,
+    by_tone: Tonal,
+    /// The last samples, for sounds whose bounds the level does not tell.
+    kept: Vec<f32>,
+    base: u64,
+    pushed: u64,
+    /// Found by level, not yet matched with tones.
+    loud: VecDeque<Sound>,
+    /// Crows by tone, not yet matched with a level.
+    tones: VecDeque<Segment>,
+    /// Bounds of what was handed out without waiting for the level, in seconds.
+    taken: VecDeque<(f64, f64)>,
+    /// The rest of what was followed.
+    aside: VecDeque<Segment>,
+    others: Gathered,
+}
+
+impl CrowFinder {
+    /// For samples at `sample_rate_hz` of crows whose pitch lies within `expected_hz`.
+    pub fn new(sample_rate_hz: u32, expected_hz: (f64, f64)) -> Self {
+        let rate = f64::from(sample_rate_hz);
+        Self {
+            sample_rate_hz: rate,
+            by_level: Finder::new(sample_rate_hz),
+            by_tone: Tonal::new(rate, expected_hz),
+            kept: Vec::new(),
+            base: 0,
+            pushed: 0,
+            loud: VecDeque::new(),
+            tones: VecDeque::new(),
+            taken: VecDeque::new(),
+            aside: VecDeque::new(),
+            others: Gathered::default(),
+        }
+    }
+
+    /// By level alone: room noise, and what sounds now.
+    pub fn by_level(&self) -> &Finder {
+        &self.by_level
+    }
+
+    /// Takes the next samples; returns the sounds that have ended and are known for what they are.
+    pub fn push(&mut self, samples: &[f32]) -> Vec<Sound> {
+        let mut found = Vec::new();
+        for piece in samples.chunks(1 << 13) {
+            self.loud.extend(self.by_level.push(piece));
+            self.kept.extend_from_slice(piece);
+            self.pushed += piece.len() as u64;
+            let n = self.by_tone.frame_len();
+            while self.by_tone.next_sample() + n as u64 <= self.pushed {
+                let from = (self.by_tone.next_sample() - self.base) as usize;
+                self.by_tone.push(&self.kept[from..from + n]);
+            }
+            self.sort_segments();
+            found.extend(self.resolve(false));
+            self.forget();
+        }
+        found
+    }
+
+    /// Ends the take; returns the sounds still open.
+    pub fn finish(&mut self) -> Vec<Sound> {
+        self.loud.extend(self.by_level.finish());
+        self.by_tone.finish();
+        self.sort_segments();
+        let found = self.resolve(true);
+        let (by_tone, others) = (&self.by_tone, &mut self.others);
+        others.gather(self.aside.drain(..), |frame| by_tone.time_s(frame));
+        found
+    }
+
+    /// What was set aside so far; complete once the take has ended.
+    pub fn others(&self) -> Vec<Other> {
+        self.others.list()
+    }
+
+    /// Start of what sounds now or has ended without being handed out yet, in seconds of the take.
+    pub fn pending_since_s(&self) -> Option<f64> {
+        let loud = self.loud.front().map(|sound| sound.start_s);
+        let tone = self.tones.front().map(|tone| self.by_tone.time_s(tone.first));
+        [self.by_level.open_since_s(), loud, tone].into_iter().flatten().reduce(f64::min)
+    }
+
+    fn now_s(&self) -> f64 {
+        self.pushed as f64 / self.sample_rate_hz
+    }
+
+    fn bounds_s(&self, tone: &Segment) -> (f64, f64) {
+        (self.by_tone.time_s(tone.first), self.by_tone.time_s(tone.end))
+    }
+
+    fn sort_segments(&mut self) {
+        for segment in self.by_tone.judged() {
+            match segment.verdict {
+                Verdict::Not(_) => self.aside.push_back(segment),
+                Verdict::Crow | Verdict::Unsettled => self.tones.push_back(segment),
+            }
+        }
+    }
+
+    /// Matches tones and levels as far as both are known.
+    fn resolve(&mut self, ended: bool) -> Vec<Sound> {
+        let mut found = Vec::new();
+        let judged_s = if ended { f64::INFINITY } else { self.by_tone.judged_until_s() };
+        while let Some(sound) = self.loud.pop_front() {
+            if sound.end_s > judged_s {
+                self.loud.push_front(sound);
+                break;
+            }
+            found.extend(self.in_sound(sound));
+        }
+        // Tones that no sound found by level holds, or one that goes on and on.
+        while let Some(tone) = self.tones.front() {
+            let (from_s, to_s) = self.bounds_s(tone);
+            let next_s = self.tones.get(1).map(|next| self.by_tone.time_s(next.first));
+            if self.loud.front().is_some_and(|sound| sound.start_s < to_s && sound.end_s > from_s) {
+                break;
+            }
+            let open_s = self.by_level.open_since_s().filter(|open_s| *open_s < to_s && !ended);
+            let waits = open_s.is_some()
+                && self.now_s() - to_s < STILL_LOUD_S
+                && next_s.is_none_or(|next_s| next_s - to_s < ONE_CROW_S);
+            if waits {
+                break;
+            }
+            let Some(tone) = self.tones.pop_front() else { break };
+            let mut group = vec![tone];
+            while let Some(next) = self.tones.front() {
+                let gap_s = self.by_tone.time_s(next.first)
+                    - self.by_tone.time_s(group[group.len() - 1].end);
+                if gap_s >= ONE_CROW_S {
+                    break;
+                }
+                group.extend(self.tones.pop_front());
+            }
+            found.extend(self.of_tones(&group, None));
+        }
+        found.sort_by(|a: &Sound, b| a.start_s.total_cmp(&b.start_s));
+        self.set_aside(&found, judged_s);
+        found
+    }
+
+    /// What a sound found by level turns out to hold.
+    fn in_sound(&mut self, sound: Sound) -> Vec<Sound> {
+        let (start_s, end_s) = (sound.start_s, sound.end_s);
+        let within = |from_s: f64, to_s: f64| to_s.min(end_s) - from_s.max(start_s);
+        let mut tones: Vec<Segment> = Vec::new();
+        self.tones = std::mem::take(&mut self.tones)
+            .into_iter()
+            .filter_map(|tone| {
+                let (from_s, to_s) = self.bounds_s(&tone);
+                if within(from_s, to_s) >= 0.5 * (to_s - from_s) {
+                    tones.push(tone);
+                    return None;
+                }
+                Some(tone)
+            })
+            .collect();
+        self.taken.retain(|(_, to_s)| *to_s > start_s - LONGEST_S);
+        let taken = self.taken.iter().any(|(from_s, to_s)| within(*from_s, *to_s) > 0.0);
+        let mut groups: Vec<Vec<Segment>> = Vec::new();
+        for tone in tones {
+            let from_s = self.by_tone.time_s(tone.first);
+            match groups.last_mut() {
+                Some(group)
+                    if from_s - self.by_tone.time_s(group[group.len() - 1].end) < ONE_CROW_S =>
+                {
+                    group.push(tone);
+                }
+                _ => groups.push(vec![tone]),
+            }
+        }
+        match groups.as_slice() {
+            // What is left of a sound whose crows were handed out is the room.
+            [] if taken => Vec::new(),
+            [] if self.is_played(start_s, end_s) => Vec::new(),
+            [] => vec![sound],
+            [group] if !taken => {
+                let (from_s, to_s) =
+                    (self.bounds_s(&group[0]).0, self.bounds_s(&group[group.len() - 1]).1);
+                if self.is_joined_by_others(&sound, group, from_s, to_s) {
+                    return self.of_tones(group, None).into_iter().collect();
+                }
+                if from_s - start_s < LEAD_S && end_s - to_s < LEAD_S {
+                    return vec![sound];
+                }
+                self.of_tones(group, Some(&sound)).into_iter().collect()
+            }
+            groups => {
+                groups.iter().filter_map(|group| self.of_tones(group, Some(&sound))).collect()
+            }
+        }
+    }
+
+    /// Whether something that is no crow makes a sound longer than its crow, from `from_s` to `to_s`.
+    /// Its own reverberation, its own octaves, are none.
+    fn is_joined_by_others(&self, sound: &Sound, crow: &[Segment], from_s: f64, to_s: f64) -> bool {
+        self.aside.iter().any(|other| {
+            let (other_from_s, other_to_s) = self.bounds_s(other);
+            let before_s = other_to_s.min(from_s) - other_from_s.max(sound.start_s);
+            let after_s = other_to_s.min(sound.end_s) - other_from_s.max(to_s);
+            let is_own = crow.iter().any(|tone| tone.is_of_one_pitch_with(other));
+            !is_own && other.salience_db > OTHERS_DB && before_s.max(after_s) > OTHERS_S
+        })
+    }
+
+    /// Whether notes of a melody make up much of a stretch.
+    fn is_played(&self, start_s: f64, end_s: f64) -> bool {
+        let of_melody = |s: &&Segment| s.verdict == Verdict::Not(Why::Steps);
+        let near = self.aside.iter().filter(of_melody).any(|step| {
+            let (from_s, to_s) = self.bounds_s(step);
+            from_s < end_s + PHRASE_S && to_s > start_s - PHRASE_S
+        });
+        let played: f64 = self
+            .aside
+            .iter()
+            .filter(|note| near && note.is_note())
+            .map(|note| {
+                let (from_s, to_s) = self.bounds_s(note);
+                (to_s.min(end_s) - from_s.max(start_s)).max(0.0)
+            })
+            .sum();
+        played > PLAYED_SHARE * (end_s - start_s)
+    }
+
+    /// A sound with the bounds of its tones; those of the level stand where they are near.
+    fn of_tones(&mut self, tones: &[Segment], loud: Option<&Sound>) -> Option<Sound> {
+        let (first, last) = (tones.first()?, tones.last()?);
+        let (from_s, to_s) = (self.bounds_s(first).0, self.bounds_s(last).1);
+        let earliest_s = self.taken.back().map_or(0.0, |(_, to_s)| *to_s);
+        let level_start_s = loud.map(|loud| loud.start_s);
+        let seen = level_start_s.filter(|s| from_s - s < LEAD_S && *s >= earliest_s && *s < from_s);
+        let start_s = seen.unwrap_or(from_s);
+        let end_s = loud
+            .map(|loud| loud.end_s)
+            .filter(|end_s| (0.0..LEAD_S).contains(&(end_s - to_s)))
+            .unwrap_or(to_s);
+        self.taken.push_back((start_s, end_s));
+        let rate = self.sample_rate_hz;
+        let at = |seconds: f64| {
+            let place = (seconds.max(0.0) * rate) as u64;
+            place.saturating_sub(self.base).min(self.kept.len() as u64) as usize
+        };
+        let begin = at(start_s - MARGIN_S);
+        let end = at(end_s + MARGIN_S).max(begin);
+        let periods: Vec<(f64, Period)> = tones
+            .iter()
+            .flat_map(|tone| &tone.track)
+            .map(|(frame, hz)| {
+                (self.by_tone.time_s(*frame), Period { hz: *hz, correlation: FOLLOWED })
+            })
+            .collect();
+        Some(Sound {
+            start_s,
+            end_s,
+            offset_s: (self.base + begin as u64) as f64 / rate,
+            samples: self.kept.get(begin..end)?.to_vec(),
+            before: self.kept.get(at((start_s - BEFORE_S).max(earliest_s))..begin)?.to_vec(),
+            periods,
+            floor: None::<Floor>,
+            tonal: true,
+            crest: 1.0,
+            high_share: 1.0,
+            cut: end - begin < ((end_s - start_s) * rate) as usize,
+            by_tone: true,
+        })
+    }
+
+    /// Hands what is no crow on to the list of others, once nothing can be made of it any more.
+    fn set_aside(&mut self, found: &[Sound], judged_s: f64) {
+        self.aside.retain(|segment| {
+            let (from_s, to_s) =
+                { (self.by_tone.time_s(segment.first), self.by_tone.time_s(segment.end)) };
+            !found.iter().any(|sound| to_s.min(sound.end_s) - from_s.max(sound.start_s) > 0.0)
+        });
+        let pending_s = self.pending_since_s().unwrap_or(f64::INFINITY).min(judged_s);
+        let (by_tone, others) = (&self.by_tone, &mut self.others);
+        let over =
+            self.aside.iter().take_while(|s| by_tone.time_s(s.end) + LEAD_S < pending_s).count();
+        let over = if pending_s.is_finite() { over } else { 0 };
+        others.gather(self.aside.drain(..over), |frame| by_tone.time_s(frame));
+    }
+
+    /// Drops samples that no sound can need any more.
+    fn forget(&mut self) {
+        let longest = ((LONGEST_S * self.sample_rate_hz) as usize).min(LONGEST_SAMPLES);
+        if self.kept.len() > longest + longest / 4 {
+            let over = self.kept.len() - longest;
+            self.kept.drain(..over);
+            self.base += over as u64;
+        }
+    }
+}

@@ -1,0 +1,200 @@
+//! The pitches that are weighed, and where in a spectrum each has its partials.
+
+/// Pitches are this far apart.
+pub const STEP_CENTS: f64 = 24.0;
+/// The lowest.
+const LOWEST_HZ: f64 = 90.0;
+/// The highest.
+const HIGHEST_HZ: f64 = 2000.0;
+/// Partials of each.
+const PARTIALS: usize = 12;
+/// Partials higher than this say little and are the first that noise covers.
+const TOP_HZ: f64 = 4600.0;
+/// Power under this is the room's in most rooms.
+const LEAST_HZ: f64 = 330.0;
+/// Partials over this are missing in voices heard through a wall, and present in reeds.
+const BRIGHT_HZ: f64 = 2000.0;
+/// Power is lifted in proportion to frequency from here up: partials of a reed fall less steeply
+/// than the noise of rooms.
+const LIFT_HZ: f64 = 400.0;
+/// States in an octave.
+pub const OCTAVE: usize = 50;
+/// The two tones of a crow may stand this far off 2:1 (96 cents).
+const OFF_OCTAVE: usize = 4;
+
+/// Places of one pitch's partials.
+#[derive(Debug)]
+struct Teeth {
+    hz: f64,
+    /// Bin and weight of each partial.
+    own: Vec<(u32, f32)>,
+    /// Bins half way and a third of the way between partials.
+    between: [Vec<u32>; 3],
+    /// Bins of the partials over [`BRIGHT_HZ`].
+    bright: Vec<u32>,
+    /// First bin and end of each partial's power: of odd ones, of even ones.
+    odd: Vec<(u32, u32)>,
+    even: Vec<(u32, u32)>,
+}
+
+/// All pitches for one width of bins.
+#[derive(Debug)]
+pub struct Comb {
+    bin_hz: f64,
+    bins: usize,
+    counted: (usize, usize),
+    teeth: Vec<Teeth>,
+}
+
+impl Comb {
+    /// A twelfth and an octave, in states: a crow's third or second partial may stand out alone.
+    pub const UNDER: [usize; 2] = [79, OCTAVE];
+
+    /// For bins `bin_hz` wide of samples at `sample_rate_hz`.
+    pub fn new(bin_hz: f64, sample_rate_hz: f64) -> Self {
+        let top_hz = TOP_HZ.min(0.45 * sample_rate_hz);
+        let bins = ((top_hz + 500.0).min(0.5 * sample_rate_hz) / bin_hz) as usize;
+        let count = (1200.0 * (HIGHEST_HZ / LOWEST_HZ).log2() / STEP_CENTS) as usize + 1;
+        let place = |hz: f64| ((hz / bin_hz).round() as usize).min(bins - 2) as u32;
+        let teeth = (0..count)
+            .map(|state| {
+                let hz = LOWEST_HZ * f64::exp2(state as f64 * STEP_CENTS / 1200.0);
+                let at = |shift: f64| -> Vec<(usize, f64)> {
+                    let all = (1..=PARTIALS).map(|n| (n, (n as f64 - shift) * hz));
+                    all.filter(|(_, f)| *f < top_hz && *f > 80.0).collect()
+                };
+                let own = at(0.0);
+                let sum: f64 = own.iter().map(|(n, _)| 1.0 / (*n as f64).sqrt()).sum();
+                let weigh = |n: usize| (1.0 / (n as f64).sqrt() / sum) as f32;
+                let bins_of = |shift| at(shift).iter().map(|(_, f)| place(*f)).collect();
+                // As wide as the window's main lobe and half a state.
+                let bands = |parity: usize| {
+                    own.iter()
+                        .filter(|(n, f)| n % 2 == parity && *f > LEAST_HZ)
+                        .map(|(_, f)| {
+                            let half = 1.6 + 0.008 * f / bin_hz;
+                            let from = (f / bin_hz - half).round().max(0.0) as u32;
+                            (from, place(f + half * bin_hz) + 1)
+                        })
+                        .collect()
+                };
+                Teeth {
+                    hz,
+                    odd: bands(1),
+                    even: bands(0),
+                    bright: own
+                        .iter()
+                        .filter(|(_, f)| *f > BRIGHT_HZ)
+                        .map(|p| place(p.1))
+                        .collect(),
+                    between: [bins_of(0.5), bins_of(1.0 / 3.0), bins_of(2.0 / 3.0)],
+                    own: own.iter().map(|(n, f)| (place(*f), weigh(*n))).collect(),
+                }
+            })
+            .collect();
+        let counted =
+            ((LEAST_HZ / bin_hz).ceil() as usize, bins.min((TOP_HZ / bin_hz) as usize + 6));
+        Self { bin_hz, bins, counted, teeth }
+    }
+
+    /// Bins of a spectrum that are looked at.
+    pub fn bins(&self) -> usize {
+        self.bins
+    }
+
+    /// Number of pitches.
+    pub fn states(&self) -> usize {
+        self.teeth.len()
+    }
+
+    /// Frequency of a pitch.
+    pub fn hz(&self, state: usize) -> f64 {
+        self.teeth[state].hz
+    }
+
+    /// Weighted mean of `over_floor` at the partials, and the best of the means in between.
+    pub fn heights(&self, state: usize, over_floor: &[f32]) -> (f32, f32) {
+        let teeth = &self.teeth[state];
+        let own = teeth.own.iter().map(|(bin, weight)| weight * over_floor[*bin as usize]).sum();
+        let mean = |bins: &Vec<u32>| {
+            bins.iter().map(|bin| over_floor[*bin as usize]).sum::<f32>() / bins.len().max(1) as f32
+        };
+        (own, teeth.between.iter().map(mean).fold(f32::MIN, f32::max))
+    }
+
+    /// Mean of what stands over the floor at the partials over 2 kHz.
+    pub fn bright(&self, state: usize, over_floor: &[f32]) -> f32 {
+        let bins = &self.teeth[state].bright;
+        bins.iter().map(|bin| over_floor[*bin as usize].max(0.0)).sum::<f32>()
+            / bins.len().max(1) as f32
+    }
+
+    /// Weight of a bin's power.
+    pub fn lift(&self, bin: usize) -> f32 {
+        (bin as f64 * self.bin_hz / LIFT_HZ).max(1.0) as f32
+    }
+
+    /// Power that each pitch explains, of its own partials or with those of a tone about an octave
+    /// above or below, and all the power there is.
+    ///
+    /// * `sums`: `[bins + 1]` lifted power under each bin.
+    /// * `explained`: receives `[states]`.
+    pub fn explained(
+        &self,
+        sums: &[f32],
+        odd: &mut [f32],
+        all: &mut [f32],
+        explained: &mut [f32],
+    ) -> f32 {
+        let within = |bands: &[(u32, u32)]| -> f32 {
+            bands.iter().map(|(from, to)| sums[*to as usize] - sums[*from as usize]).sum()
+        };
+        for (state, teeth) in self.teeth.iter().enumerate() {
+            odd[state] = within(&teeth.odd);
+            all[state] = odd[state] + within(&teeth.even);
+        }
+        let near = |values: &[f32], middle: usize| {
+            let from = middle.saturating_sub(OFF_OCTAVE);
+            let to = (middle + OFF_OCTAVE + 1).min(values.len());
+            values.get(from..to).unwrap_or_default().iter().copied().fold(0.0, f32::max)
+        };
+        for state in 0..self.teeth.len() {
+            let above = near(all, state + OCTAVE);
+            let below = if state >= OCTAVE { near(odd, state - OCTAVE) } else { 0.0 };
+            explained[state] = all[state].max(odd[state] + above).max(all[state] + below);
+        }
+        sums[self.counted.1] - sums[self.counted.0]
+    }
+
+    /// Frequency near a pitch by its partials that stand out, each at the middle of its power.
+    pub fn refined_hz(&self, state: usize, density: &[f32], over_floor: &[f32]) -> f64 {
+        let teeth = &self.teeth[state];
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for &(bin, _) in teeth.own.iter().take(8) {
+            let place = f64::from(bin) * self.bin_hz;
+            let number = (place / teeth.hz).round();
+            let reach = 1 + (0.014 * number * teeth.hz / self.bin_hz) as usize;
+            let near = (bin as usize).saturating_sub(reach).max(1)
+                ..(bin as usize + reach + 1).min(self.bins - 1);
+            let Some(peak) = near.max_by(|a, b| density[*a].total_cmp(&density[*b])) else {
+                continue;
+            };
+            let (left, middle, right) = (density[peak - 1], density[peak], density[peak + 1]);
+            if over_floor[peak] < 3.0
+                || left > middle
+                || right > middle
+                || left <= 0.0
+                || right <= 0.0
+            {
+                continue;
+            }
+            // Of a Hann window the logarithms of three bins lie near a parabola.
+            let (a, b, c) = (left.ln(), middle.ln(), right.ln());
+            let off = f64::from(0.5 * (a - c) / (a - 2.0 * b + c).min(-1e-6));
+            let weight = number * f64::from(over_floor[peak]);
+            sum += weight * (peak as f64 + off.clamp(-0.5, 0.5)) * self.bin_hz / number;
+            weights += weight;
+        }
+        if weights > 0.0 { sum / weights } else { teeth.hz }
+    }
+}

@@ -1,0 +1,203 @@
+//! Which stretches of a take are crows, judged by what they are and not by how loud they are.
+//!
+//! A crow is one family of partials that stands out from what surrounds it in frequency and keeps
+//! its course in time. Every 10 ms a spectrum enters ([`salience`]); each pitch is given the height
+//! of its partials over a floor taken *across frequency*, less that of the places between them;
+//! the best course through the pitches, or none, is followed in time ([`course`]); and what is on it
+//! becomes segments, of which rules take away what is no crow ([`segment`]). Any gain leaves all of
+//! it as it is, so gain control, a room that becomes louder, or somebody speaking hides nothing.
+//!
+//! After summed partial amplitudes (A. Klapuri, Proc. ISMIR 2006, pp. 216-221), a spectrum whitened
+//! before the comb (S. Gonzalez and M. Brookes, IEEE/ACM TASLP 22(2), 2014, pp. 518-530), and pitch
+//! contours judged by their features (J. Salamon and E. Gómez, IEEE TASLP 20(6), 2012, pp.
+//! 1759-1770).
+
+mod comb;
+mod course;
+mod salience;
+mod segment;
+
+use std::collections::VecDeque;
+
+use self::comb::Comb;
+use self::course::Course;
+use self::salience::Salience;
+use self::segment::Segments;
+pub use self::segment::{Segment, Verdict};
+use crate::dsp::spectrum::Spectrum;
+
+/// Frames begin this often.
+pub const HOP_S: f64 = 0.01;
+/// Length of a frame.
+const FRAME_S: f64 = 0.064;
+/// A course is decided this many frames later: a better one may have begun by then.
+const LAG: usize = 50;
+
+/// One moment of the course that was followed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    /// Index into the comb's pitches.
+    state: usize,
+    /// Frequency by the partials that stand out.
+    hz: f64,
+    /// How far the partials stand out, in decibels.
+    salience: f32,
+    /// Power of the family in decibels, on an arbitrary scale.
+    level_db: f32,
+    /// Share of all power that the family explains.
+    share: f32,
+    /// The same of the pitches whose third or second partial this may be.
+    share_under: [f32; 2],
+    /// How far partials above 2 kHz stand out.
+    bright: f32,
+}
+
+/// What a frame leaves for when its moment is decided.
+#[derive(Debug)]
+struct Seen {
+    salience: Vec<f32>,
+    level: Vec<f32>,
+    share: Vec<f32>,
+    over_floor: Vec<f32>,
+    density: Vec<f32>,
+}
+
+/// Finds tonal segments in a stream of samples.
+#[derive(Debug)]
+pub struct Tonal {
+    hop: usize,
+    sample_rate_hz: f64,
+    spectrum: Spectrum,
+    density: Vec<f32>,
+    comb: Comb,
+    salience: Salience,
+    course: Course,
+    seen: VecDeque<Seen>,
+    segments: Segments,
+    /// Frames analysed.
+    frames: u64,
+    /// Moments decided.
+    decided: u64,
+}
+
+impl Tonal {
+    /// For samples at `sample_rate_hz` of crows whose pitch lies within `expected_hz`.
+    pub fn new(sample_rate_hz: f64, expected_hz: (f64, f64)) -> Self {
+        let n = smooth_length(sample_rate_hz * FRAME_S);
+        let spectrum = Spectrum::new(n, sample_rate_hz);
+        let comb = Comb::new(spectrum.bin_hz(), sample_rate_hz);
+        Self {
+            hop: (sample_rate_hz * HOP_S).round().max(1.0) as usize,
+            sample_rate_hz,
+            density: vec![0.0; comb.bins()],
+            salience: Salience::new(&comb),
+            course: Course::new(comb.states(), LAG),
+            seen: VecDeque::new(),
+            segments: Segments::new(expected_hz),
+            frames: 0,
+            decided: 0,
+            spectrum,
+            comb,
+        }
+    }
+
+    /// Samples per frame.
+    pub fn frame_len(&self) -> usize {
+        self.spectrum.frame_len()
+    }
+
+    /// First sample of the next frame.
+    pub fn next_sample(&self) -> u64 {
+        self.frames * self.hop as u64
+    }
+
+    /// Takes the next frame, the samples from [`Tonal::next_sample`] on.
+    pub fn push(&mut self, frame: &[f32]) {
+        self.spectrum.density(frame, &mut self.density);
+        self.salience.judge(&self.comb, &self.density);
+        let state = self.course.push(&self.salience.score);
+        self.frames += 1;
+        // What has been decided is done with: its room is used again.
+        let mut room = if self.seen.len() > LAG { self.seen.pop_front() } else { None };
+        let seen = room.get_or_insert_with(|| Seen {
+            salience: Vec::new(),
+            level: Vec::new(),
+            share: Vec::new(),
+            over_floor: Vec::new(),
+            density: Vec::new(),
+        });
+        for (to, from) in [
+            (&mut seen.salience, &self.salience.salience),
+            (&mut seen.level, &self.salience.level),
+            (&mut seen.share, &self.salience.share),
+            (&mut seen.over_floor, &self.salience.over_floor),
+            (&mut seen.density, &self.density),
+        ] {
+            to.clear();
+            to.extend_from_slice(from);
+        }
+        self.seen.extend(room);
+        if let Some(state) = state {
+            self.decide(state, 0);
+        }
+    }
+
+    /// Ends the take: what is still open is decided as it stands.
+    pub fn finish(&mut self) {
+        for state in self.course.rest() {
+            let place = self.seen.len() - (self.frames - self.decided) as usize;
+            self.decide(state, place);
+        }
+        self.segments.finish(&self.comb);
+    }
+
+    /// Segments that have been judged since they were asked for last, in order of time.
+    pub fn judged(&mut self) -> Vec<Segment> {
+        self.segments.take_judged()
+    }
+
+    /// Up to when everything that sounded has been judged, in seconds of the take.
+    pub fn judged_until_s(&self) -> f64 {
+        self.time_s(self.segments.judged_until(self.decided))
+    }
+
+    /// Moment of a frame's middle, in seconds of the take.
+    pub fn time_s(&self, frame: u64) -> f64 {
+        (frame as f64 * self.hop as f64 + 0.5 * self.frame_len() as f64) / self.sample_rate_hz
+    }
+
+    /// * `place`: of the frame in `seen`.
+    fn decide(&mut self, state: Option<usize>, place: usize) {
+        let point = state.and_then(|state| {
+            let seen = self.seen.get(place)?;
+            Some(Point {
+                state,
+                hz: self.comb.refined_hz(state, &seen.density, &seen.over_floor),
+                salience: seen.salience[state],
+                level_db: seen.level[state],
+                share: seen.share[state],
+                share_under: Comb::UNDER
+                    .map(|under| state.checked_sub(under).map_or(0.0, |s| seen.share[s])),
+                bright: self.comb.bright(state, &seen.over_floor),
+            })
+        });
+        self.segments.push(self.decided, point, &self.comb);
+        self.decided += 1;
+    }
+}
+
+/// The even length nearest to `wanted` without a factor over 7, whose transform is quick.
+fn smooth_length(wanted: f64) -> usize {
+    let is_smooth = |n: usize| {
+        let mut rest = n;
+        for factor in [2, 3, 5, 7] {
+            while rest.is_multiple_of(factor) {
+                rest /= factor;
+            }
+        }
+        rest == 1
+    };
+    let half = (wanted / 2.0).round().max(8.0) as usize;
+    let near = (0..half).flat_map(|off| [half - off, half + off]).find(|n| *n > 0 && is_smooth(*n));
+    2 * near.unwrap_or(half)
+}

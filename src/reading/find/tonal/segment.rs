@@ -1,0 +1,380 @@
+//! What lies on the course, cut into sounds, and which of them are crows.
+//!
+//! Rules only take away: a stretch of one family that holds its pitch is a crow until its
+//! surroundings say otherwise. Each rule is named by what it knows of the world, and its limits were
+//! set on synthetic rooms (`scripts/evaluate --rooms`), a third of which was kept unseen.
+
+use std::collections::VecDeque;
+
+use super::Point;
+use super::comb::{Comb, OCTAVE, STEP_CENTS};
+use crate::dsp::statistics::{median, quantile_in_place};
+use crate::reading::figures::Why;
+
+/// Pitches this far apart in two moments in a row belong to two sounds.
+const LEAP_STATES: usize = 3;
+/// A sound is where its level is within this of what a quarter of its moments exceed …
+const DROP_DB: f32 = 9.0;
+/// … but for moments as short as this (80 ms).
+const BRIDGED: u64 = 8;
+/// Two sounds of one pitch class with less than this in between (60 ms), alike in level, are one: a
+/// low octave that comes late, a drop-out.
+const JOINED: u64 = 6;
+const JOINED_DB: f32 = 10.0;
+const SAME_CENTS: f64 = 90.0;
+/// A sound is judged when so much more has been heard (0.3 s): a next note has begun by then.
+const AFTER: u64 = 30;
+/// What goes on for longer than this (15 s) without a break is no crow.
+const LONGEST: usize = 1500;
+/// Shorter sounds are no crows (0.4 s) …
+const SHORTEST: u64 = 40;
+/// … nor are those that stand out less than this, in decibels, …
+const LEAST_SALIENCE_DB: f32 = 7.5;
+/// … or, where hardly anything else sounds, than this, …
+const LEAST_PURE_SALIENCE_DB: f32 = 6.0;
+const PURE: f32 = 0.85;
+/// … that explain less than this share of the power, …
+const LEAST_SHARE: f32 = 0.6;
+/// … have nothing over 2 kHz …
+const LEAST_BRIGHT_DB: f32 = 1.0;
+/// … or glide: a fifth of their moments farther than this from the middle.
+const GLIDE_CENTS: f64 = 80.0;
+/// Notes that follow within this (0.6 s) and more than a semitone or so away are a melody …
+const MELODY: u64 = 60;
+/// … if they are notes: longer than this, as clear as a tone, and no weaker than this.
+const NOTE: u64 = 12;
+const NOTE_SALIENCE_DB: f32 = 9.0;
+const NOTE_NEAR_DB: f32 = 9.0;
+const NOTES_HZ: (f64, f64) = (220.0, 1700.0);
+/// A low note is told from a voice by being held: so long (0.25 s), and within this.
+const LOW_NOTE_HZ: f64 = 300.0;
+const LOW_NOTE: u64 = 25;
+const HELD_CENTS: f64 = 30.0;
+/// A crow is no weaker than this against the others about it …
+const WEAKER_DB: f32 = 8.0;
+/// … within this time (15 s).
+const ABOUT: u64 = 1500;
+/// An unsettled crow: weak or wandering sounds with no more than this between them (0.3 s), together
+/// this long (0.6 s), that stand out by this and explain a share within these limits.
+const UNSETTLED_GAP: u64 = 30;
+const UNSETTLED: u64 = 60;
+const UNSETTLED_SALIENCE_DB: f32 = 4.1;
+const UNSETTLED_SHARE: (f32, f32) = (0.35, 0.85);
+const UNSETTLED_BRIGHT_DB: (f32, f32) = (0.2, 4.0);
+const UNSETTLED_TOP_HZ: f64 = 2000.0;
+
+/// What a segment is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// A crow that holds a tone.
+    Crow,
+    /// Part of a crow that holds none.
+    Unsettled,
+    /// No crow.
+    Not(Why),
+}
+
+/// A stretch of one family of partials. Frames are counted from the take's first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Segment {
+    /// Its first frame.
+    pub first: u64,
+    /// The frame after its last.
+    pub end: u64,
+    /// Its middle pitch.
+    pub hz: f64,
+    /// How far it stands out, in decibels.
+    pub salience_db: f32,
+    /// Share of the power it explains.
+    pub share: f32,
+    /// What it is.
+    pub verdict: Verdict,
+    /// Frequency in each frame that it was followed in.
+    pub track: Vec<(u64, f64)>,
+    state: usize,
+    bright_db: f32,
+    level_db: f32,
+    spread_cents: f64,
+}
+
+impl Segment {
+    /// Its length in frames.
+    pub fn frames(&self) -> u64 {
+        self.end - self.first
+    }
+
+    /// Of a stretch of the course from frame `first` on.
+    fn new(first: u64, points: &[Point], comb: &Comb, expected_hz: (f64, f64)) -> Option<Self> {
+        let of = |figure: fn(&Point) -> f32| median(points.iter().map(|p| f64::from(figure(p))));
+        let mut state = median(points.iter().map(|p| p.state as f64))?.round() as usize;
+        let mut share = of(|p| p.share)? as f32;
+        let mut away: Vec<f64> =
+            points.iter().map(|p| p.state.abs_diff(state) as f64 * STEP_CENTS).collect();
+        // A crow's third or second partial may stand out alone.
+        let mut divisor = 1.0;
+        if comb.hz(state) > expected_hz.1 {
+            let under = [0, 1].map(|i| median(points.iter().map(|p| f64::from(p.share_under[i]))));
+            for ((below, under), by) in Comb::UNDER.into_iter().zip(under).zip([3.0, 2.0]) {
+                if state >= below && under.is_some_and(|under| under as f32 > share + 0.03) {
+                    (state, share, divisor) = (state - below, under? as f32, by);
+                    break;
+                }
+            }
+        }
+        let mut levels: Vec<f64> = points.iter().map(|p| f64::from(p.level_db)).collect();
+        Some(Self {
+            first,
+            end: first + points.len() as u64,
+            hz: median(points.iter().map(|p| p.hz))? / divisor,
+            salience_db: points.iter().map(|p| p.salience).sum::<f32>() / points.len() as f32,
+            share,
+            verdict: Verdict::Crow,
+            track: (first..).zip(points).map(|(frame, p)| (frame, p.hz / divisor)).collect(),
+            state,
+            bright_db: of(|p| p.bright)? as f32,
+            level_db: quantile_in_place(&mut levels, 0.75)? as f32,
+            spread_cents: quantile_in_place(&mut away, 0.8)?,
+        })
+    }
+
+    fn pitch_class_cents_to(&self, other: &Self) -> f64 {
+        let away = self.state.abs_diff(other.state) % OCTAVE;
+        away.min(OCTAVE - away) as f64 * STEP_CENTS
+    }
+
+    /// Frames between it and `other`, 0 where they overlap.
+    fn gap(&self, other: &Self) -> u64 {
+        self.first.max(other.first).saturating_sub(self.end.min(other.end))
+    }
+
+    /// This and what follows it as one.
+    fn joined(mut self, next: Self) -> Self {
+        let (own, others) = (self.frames() as f32, next.frames() as f32);
+        let mean = |a: f32, b: f32| (a * own + b * others) / (own + others);
+        self.salience_db = mean(self.salience_db, next.salience_db);
+        self.share = mean(self.share, next.share);
+        self.bright_db = mean(self.bright_db, next.bright_db);
+        self.level_db = mean(self.level_db, next.level_db);
+        self.spread_cents = f64::from(mean(self.spread_cents as f32, next.spread_cents as f32));
+        if others > own {
+            (self.state, self.hz) = (next.state, next.hz);
+        }
+        self.end = next.end;
+        self.track.extend(next.track);
+        self
+    }
+
+    /// What it lacks by itself to be a crow.
+    fn lack(&self, expected_hz: (f64, f64)) -> Option<Why> {
+        let pure = self.share > PURE;
+        let least = if pure { LEAST_PURE_SALIENCE_DB } else { LEAST_SALIENCE_DB };
+        if self.frames() as usize >= LONGEST {
+            Some(Why::GoesOn)
+        } else if self.frames() < SHORTEST {
+            Some(Why::Short)
+        } else if self.hz < expected_hz.0 || self.hz > expected_hz.1 {
+            Some(Why::OutOfRange)
+        } else if self.spread_cents > GLIDE_CENTS {
+            Some(Why::Glides)
+        } else if self.salience_db < least
+            || self.share < LEAST_SHARE
+            || self.bright_db < LEAST_BRIGHT_DB
+        {
+            Some(Why::Hidden)
+        } else {
+            None
+        }
+    }
+
+    /// Whether both have one pitch, octaves aside.
+    pub fn is_of_one_pitch_with(&self, other: &Self) -> bool {
+        self.pitch_class_cents_to(other) < SAME_CENTS
+    }
+
+    /// Whether it is as long and as clear as a note.
+    pub fn is_note(&self) -> bool {
+        self.frames() > NOTE && self.salience_db > NOTE_SALIENCE_DB && self.share > LEAST_SHARE
+    }
+
+    /// Whether `other` beside it shows that both are notes of a melody.
+    fn steps_to(&self, other: &Self) -> bool {
+        self.gap(other) < MELODY
+            && other.is_note()
+            && (NOTES_HZ.0..NOTES_HZ.1).contains(&other.hz)
+            && (other.hz > LOW_NOTE_HZ
+                || other.frames() > LOW_NOTE && other.spread_cents < HELD_CENTS)
+            && self.pitch_class_cents_to(other) > SAME_CENTS
+            && other.level_db > self.level_db - NOTE_NEAR_DB
+    }
+
+    /// Whether it may be part of a crow that holds no tone.
+    fn may_be_unsettled(&self, lowest_hz: f64) -> bool {
+        let within = |(low, high): (f32, f32), value: f32| value > low && value < high;
+        matches!(self.verdict, Verdict::Not(Why::Hidden | Why::Short | Why::Glides))
+            && self.salience_db > UNSETTLED_SALIENCE_DB
+            && within(UNSETTLED_BRIGHT_DB, self.bright_db)
+            && within(UNSETTLED_SHARE, self.share)
+            && (lowest_hz..UNSETTLED_TOP_HZ).contains(&self.hz)
+    }
+}
+
+/// Gathers moments into segments and judges them.
+#[derive(Debug)]
+pub struct Segments {
+    expected_hz: (f64, f64),
+    /// First frame of the stretch that goes on, and its moments.
+    open: Option<(u64, Vec<Point>)>,
+    /// Not judged yet.
+    waiting: VecDeque<Segment>,
+    /// The one judged last, whatever it is.
+    last: Option<Segment>,
+    /// End and level of the crows of the last 15 s.
+    levels: VecDeque<(u64, f32)>,
+    /// Judged, but may still turn out to be part of an unsettled crow.
+    maybe: Vec<Segment>,
+    judged: Vec<Segment>,
+}
+
+impl Segments {
+    pub fn new(expected_hz: (f64, f64)) -> Self {
+        Self {
+            expected_hz,
+            open: None,
+            waiting: VecDeque::new(),
+            last: None,
+            levels: VecDeque::new(),
+            maybe: Vec::new(),
+            judged: Vec::new(),
+        }
+    }
+
+    /// Takes the next moment.
+    pub fn push(&mut self, frame: u64, point: Option<Point>, comb: &Comb) {
+        let goes_on = match (&self.open, &point) {
+            (Some((_, points)), Some(point)) => {
+                points.len() < LONGEST
+                    && points.last().is_some_and(|p| p.state.abs_diff(point.state) <= LEAP_STATES)
+            }
+            _ => false,
+        };
+        if !goes_on {
+            self.close(comb);
+        }
+        if let Some(point) = point {
+            self.open.get_or_insert_with(|| (frame, Vec::new())).1.push(point);
+        }
+        self.judge(Some(frame), comb);
+    }
+
+    /// Judges all that is left.
+    pub fn finish(&mut self, comb: &Comb) {
+        self.close(comb);
+        self.judge(None, comb);
+        self.settle();
+    }
+
+    pub fn take_judged(&mut self) -> Vec<Segment> {
+        std::mem::take(&mut self.judged)
+    }
+
+    /// The frame up to which all has been judged, `now` being the next.
+    pub fn judged_until(&self, now: u64) -> u64 {
+        let open = self.open.as_ref().map(|(first, _)| *first);
+        let waiting = self.waiting.front().map(|segment| segment.first);
+        let maybe = self.maybe.first().map(|segment| segment.first);
+        [open, waiting, maybe].into_iter().flatten().min().unwrap_or(now).min(now)
+    }
+
+    /// Ends the stretch that goes on: cut where its level falls, joined to what came before.
+    fn close(&mut self, comb: &Comb) {
+        let Some((first, points)) = self.open.take() else { return };
+        for (from, to) in loud_parts(&points) {
+            let part = Segment::new(first + from as u64, &points[from..to], comb, self.expected_hz);
+            let Some(part) = part else { continue };
+            let joins = |before: &Segment| {
+                part.first - before.end < JOINED
+                    && before.pitch_class_cents_to(&part) < SAME_CENTS
+                    && (before.level_db - part.level_db).abs() < JOINED_DB
+            };
+            match self.waiting.pop_back() {
+                Some(before) if joins(&before) => self.waiting.push_back(before.joined(part)),
+                before => self.waiting.extend(before.into_iter().chain([part])),
+            }
+        }
+    }
+
+    /// * `now`: the frame heard last; `None` at the end of the take.
+    fn judge(&mut self, now: Option<u64>, comb: &Comb) {
+        let is_due = |segment: &Segment| now.is_none_or(|now| now >= segment.end + AFTER);
+        while self.waiting.front().is_some_and(is_due) {
+            let Some(mut segment) = self.waiting.pop_front() else { break };
+            let going_on = self
+                .open
+                .as_ref()
+                .and_then(|(first, points)| Segment::new(*first, points, comb, self.expected_hz));
+            let next = self.waiting.front().or(going_on.as_ref());
+            let beside = [self.last.as_ref(), next];
+            let steps = beside.into_iter().flatten().any(|other| segment.steps_to(other));
+            let lack = segment.lack(self.expected_hz);
+            let is_note = segment.is_note() && lack != Some(Why::Glides);
+            let why = if steps && (lack.is_none() || is_note) { Some(Why::Steps) } else { lack };
+            let why = why.or_else(|| {
+                while self.levels.front().is_some_and(|(end, _)| end + ABOUT < segment.first) {
+                    self.levels.pop_front();
+                }
+                self.levels.push_back((segment.end, segment.level_db));
+                let strongest =
+                    self.levels.iter().map(|(_, level)| *level).fold(f32::MIN, f32::max);
+                (segment.level_db < strongest - WEAKER_DB).then_some(Why::Weaker)
+            });
+            if let Some(why) = why {
+                segment.verdict = Verdict::Not(why);
+            }
+            self.last = Some(segment.clone());
+            if !segment.may_be_unsettled(self.expected_hz.0) {
+                if !matches!(segment.verdict, Verdict::Not(_)) {
+                    self.settle();
+                }
+                self.judged.push(segment);
+                continue;
+            }
+            let follows = |last: &Segment| segment.first < last.end + UNSETTLED_GAP;
+            if !self.maybe.last().is_some_and(follows) {
+                self.settle();
+            }
+            self.maybe.push(segment);
+        }
+        if let (Some(now), Some(last)) = (now, self.maybe.last())
+            && now > last.end + UNSETTLED_GAP + AFTER
+        {
+            self.settle();
+        }
+    }
+
+    /// Decides what the sounds that may be an unsettled crow are, nothing more belonging to them.
+    fn settle(&mut self) {
+        let mut group = std::mem::take(&mut self.maybe);
+        if group.iter().map(Segment::frames).sum::<u64>() >= UNSETTLED {
+            group.iter_mut().for_each(|segment| segment.verdict = Verdict::Unsettled);
+        }
+        self.judged.extend(group);
+        self.judged.sort_by_key(|segment| segment.first);
+    }
+}
+
+/// Where the level is near its highest, as ranges of `points`.
+fn loud_parts(points: &[Point]) -> Vec<(usize, usize)> {
+    let mut levels: Vec<f64> = points.iter().map(|p| f64::from(p.level_db)).collect();
+    let Some(high) = quantile_in_place(&mut levels, 0.75) else { return Vec::new() };
+    let mut parts: Vec<(usize, usize)> = Vec::new();
+    for (i, point) in points.iter().enumerate() {
+        if point.level_db <= high as f32 - DROP_DB {
+            continue;
+        }
+        match parts.last_mut() {
+            Some((_, to)) if (i - *to) as u64 <= BRIDGED => *to = i + 1,
+            _ => parts.push((i, i + 1)),
+        }
+    }
+    parts
+}
