@@ -213,6 +213,7 @@ impl Work {
                 }
             }
             self.hear();
+            let mut answers = Vec::new();
             while let Some((order, answer)) = waiting.pop_front() {
                 // What was crowed before a cut goes to the card before it.
                 if self.sounds() && self.must_wait(&order) {
@@ -222,7 +223,7 @@ impl Work {
                 let reply = self.obey(order);
                 self.state.say(&reply);
                 self.is_new = true;
-                let _ = answer.send(reply);
+                answers.push((answer, reply));
             }
             self.look_around();
             if self.told.elapsed() >= TELL_EVERY {
@@ -232,6 +233,10 @@ impl Work {
             if std::mem::take(&mut self.is_new) {
                 self.state.serial += 1;
                 let _ = state.send(Arc::new(self.state.clone()));
+            }
+            // Who is answered and looks again sees what was done.
+            for (answer, reply) in answers {
+                let _ = answer.send(reply);
             }
             std::thread::sleep(READ_EVERY);
         }

@@ -66,13 +66,15 @@ const playing = play(before);
 await sounding;
 await page.evaluate(() => scrollTo(0, 0));
 await page.screenshot({ path: path.join(pictures, "sounding.png") });
-await playing;
-await until("crow", /flat.*octaves.*take 1/i);
 await key("1");
-await page.waitForTimeout(1000);
+await until("crow", /by 3 crows/);
+await page.waitForTimeout(400);
 await page.evaluate(() => scrollTo(0, 0));
 await page.screenshot({ path: path.join(pictures, "crowed.png") });
+await playing;
+await until("crow", /flat.*octaves.*take 1/i);
 
+await until("said", /Take 1 is on the card/);
 assert.equal(await text("begin"), "", "what leads in goes once there is a take");
 
 // A cut, and what it did.
