@@ -43,6 +43,7 @@ impl TakeFile {
     pub fn begin(folder: &Path, sample_rate_hz: u32) -> Result<Self, CaptureError> {
         let mut file = Self::in_memory(folder, sample_rate_hz);
         file.writer = Some(claim(folder, sample_rate_hz)?);
+        file.failed_at = None;
         Ok(file)
     }
 
