@@ -17,13 +17,14 @@ use super::recording::analyse;
 use super::reed::SENDER;
 use super::{expectations, output};
 use crate::log::heard::{self, LoggedHeard};
-use crate::log::{Log, Outcome, Reread};
+use crate::log::{Log, Outcome, Reread, SharedAs};
 use crate::profile;
 use crate::report::account::Sender;
 use crate::report::format::counted;
 use crate::report::{json, log_care};
 use crate::take::Channel;
 use crate::words::ear as words;
+use crate::words::log as log_words;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -67,6 +68,16 @@ enum Command {
         #[arg(long, value_name = "FILE", conflicts_with = "json")]
         export: Option<PathBuf>,
     },
+    /// Write crows to a folder to be given away: sound, what you heard, figures; no names, notes or dates
+    Share {
+        /// A folder that is not there yet
+        folder: PathBuf,
+        /// The licence under which you give them, such as CC-BY-4.0 or CC0-1.0
+        #[arg(long, value_name = "NAME")]
+        licence: String,
+        #[command(flatten)]
+        which: super::reed::Which,
+    },
     /// Say who sends the accounts, or show it
     Sender {
         /// Name of the maker or the workshop
@@ -84,6 +95,31 @@ enum Command {
     Effects(questions::Effects),
     /// Whether crows change as reeds rest, are played, are soaked, and with the air
     Conditions(questions::Conditions),
+}
+
+/// Writes crows to be given away.
+fn share(
+    log: &Log,
+    folder: &Path,
+    licence: &str,
+    which: super::reed::Which,
+) -> anyhow::Result<ExitCode> {
+    let query = which.query();
+    let (mut histories, all_read) = output::whole(log.histories()?);
+    histories.retain(|history| query.matches(&history.reed));
+    let licence = log_words::licence(licence);
+    let how = SharedAs { licence: &licence, about: log_words::SHARED };
+    let shared = log.share(&histories, how, folder)?;
+    let (crows, reeds) = (counted(shared.crows, "crow"), counted(shared.reeds, "reed"));
+    output::print(&format!("{}: {crows} of {reeds}\n", folder.display()))?;
+    if shared.failed == 0 {
+        return Ok(all_read);
+    }
+    output::complain(&format!(
+        "the recordings of {} could not be read and are not in it; 'reedcrow log check' says which",
+        counted(shared.failed, "take")
+    ));
+    Ok(ExitCode::FAILURE)
 }
 
 /// How the ear agrees with its maker.
@@ -185,6 +221,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             let profile = profile::load(&profile)?;
             ear(&log, &profile.name, json, export.as_deref())
         }
+        Command::Share { folder, licence, which } => share(&log, &folder, &licence, which),
         Command::Sender { name: Some(name), lines } => {
             log.set(SENDER, &Sender { name, lines })?;
             output::print("written down; it stands on every account from now on\n")?;

@@ -3,6 +3,7 @@
 mod account;
 mod card;
 mod conditions;
+mod correct;
 mod exchange;
 mod heard;
 mod list;
@@ -46,6 +47,8 @@ enum Command {
     Conditions(conditions::Conditions),
     /// Write down what was done: reedcrow reed step LABEL clip 0.3
     Step(work::Step),
+    /// Put right what was written down of a cut or a take; what it said before is kept
+    Correct(correct::Correct),
     /// Add recordings to a reed as it is now
     Take(take::Take),
     /// Say what you hear of a crow: reedcrow reed heard LABEL octaves
@@ -76,6 +79,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Inspect(command) => command.run(log),
         Command::Conditions(command) => command.run(log),
         Command::Step(command) => command.run(log),
+        Command::Correct(command) => command.run(log),
         Command::Take(command) => command.run(log),
         Command::Heard(command) => command.run(log),
         Command::Close(command) => command.run(log),

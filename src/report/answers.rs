@@ -171,7 +171,12 @@ const MOST_LISTED: usize = 20;
 ///
 /// * `listed`: whether the cuts behind the figures are shown too.
 pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> String {
-    if answer.summaries.iter().all(|summary| summary.change_cents.is_none()) {
+    let is_silent = |summary: &CutSummary| {
+        summary.change_cents.is_none()
+            && summary.octaves_came.is_none()
+            && summary.octaves_lost.is_none()
+    };
+    if answer.summaries.iter().all(is_silent) {
         let reeds = counted(answer.reeds, "reed");
         return show.told(&format!("{reeds}: {}", words::NO_CUTS));
     }

@@ -127,3 +127,26 @@ pub const AT_ONE_STRENGTH: &str = "* told at one blowing strength, so that it ma
 pub fn at_one_strength(cuts: &str) -> String {
     format!("Of {cuts} pitch is told at one blowing strength, as 'reedcrow compare' does.")
 }
+
+/// What stands in a set of crows that is given away.
+pub const SHARED: &str = "\
+# Crows of double reeds
+
+Each line of crows.jsonl is one crow: its sound (a mono WAV file beside it, 24 bits), a number that crows of
+one reed share, how many cuts the reed had had, the kind of reed, what its maker heard (octaves, low, high,
+split, wild, air; null where nothing was said), the figures that reedcrow read, what the reed measured in
+millimetres from the bottom of the staple, and what was seen on it. The licence stands in LICENCE.txt.
+
+Names, notes, dates and the rest of each recording were left out. The order says nothing.
+";
+
+/// The licence of a set that is given away.
+pub fn licence(name: &str) -> String {
+    let text = match name.trim().to_uppercase().as_str() {
+        "CC0-1.0" => "https://creativecommons.org/publicdomain/zero/1.0/",
+        "CC-BY-4.0" => "https://creativecommons.org/licenses/by/4.0/",
+        "CC-BY-SA-4.0" => "https://creativecommons.org/licenses/by-sa/4.0/",
+        _ => "",
+    };
+    format!("The crows in this folder are given under {}.\n{text}\n", name.trim())
+}

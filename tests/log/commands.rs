@@ -92,7 +92,7 @@ fn lists_answer_by_what_stands_on_the_cards() {
         let all = [&["reed", "list", "--json"], arguments].concat();
         let label = |line: &str| {
             let line: serde_json::Value = serde_json::from_str(line).unwrap();
-            line["reed"]["label"].as_str().unwrap().to_owned()
+            line["label"].as_str().unwrap().to_owned()
         };
         workshop.prints(&all).lines().map(label).collect()
     };
@@ -118,7 +118,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
     for (arguments, said) in [
         (vec!["reed", "new", "a"], "another reed has that label"),
         (vec!["reed", "new", "x@1"], "label"),
-        (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "no day"),
+        (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "is not a day"),
         (vec!["reed", "new", "B", "--profile", "no-such"], "no-such"),
         (vec!["reed", "step", "A", "clip"], "amount"),
         (vec!["reed", "step", "A", "clip", "30"], "one takes 2 mm at most"),

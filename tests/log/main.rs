@@ -13,6 +13,7 @@ mod operations;
 #[cfg(target_os = "linux")]
 mod read_only;
 mod season;
+mod share;
 mod two_logs;
 mod two_writers;
 mod undo;

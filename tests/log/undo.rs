@@ -1,10 +1,11 @@
 //! Undo restores the earlier state exactly, and redo what was undone.
 
 use proptest::prelude::*;
-use reedcrow::log::{Card, LogError};
+use reedcrow::log::{Card, LogError, Step};
+use reedcrow::reed::Cut;
 
-use super::Workshop;
 use super::operations::operation;
+use super::{Workshop, add_take};
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
@@ -60,4 +61,30 @@ fn a_change_after_an_undo_leaves_nothing_to_redo() {
     assert!(matches!(log.redo("A"), Err(LogError::NothingToRedo(_))));
     log.undo("A").unwrap();
     assert_eq!(log.reed("A").unwrap().card.owner, None);
+}
+
+/// A cut typed wrongly is put right, what it said before stays with it, and undo brings that back.
+#[test]
+fn a_correction_is_kept_and_taken_back() {
+    let workshop = Workshop::with_a_reed();
+    let mut log = workshop.log();
+    log.step("A", &Step::new(Cut::Clip, Some(0.2))).unwrap();
+    add_take(&mut log, "A", &workshop.recording(1));
+    let before = log.correct_step("A", 1, |step| step.amount_mm = Some(0.3)).unwrap();
+    assert_eq!(before.amount_mm, Some(0.2));
+    assert!(log.correct_step("A", 1, |step| step.amount_mm = Some(30.0)).is_err());
+    assert!(log.correct_step("A", 2, |_| ()).is_err());
+    log.correct_take("A", 1, Some(0), None).unwrap();
+    assert!(log.correct_take("A", 1, Some(2), None).is_err());
+    let history = log.history("A").unwrap();
+    assert_eq!(history.steps[0].step.amount_mm, Some(0.3));
+    assert_eq!(history.takes[0].take.after_step, 0);
+    let told: Vec<String> = log.corrections("A").unwrap().into_iter().map(|one| one.what).collect();
+    assert_eq!(told[0], "step 1: clip 0.3 mm, before it said clip 0.2 mm");
+    assert_eq!(told.len(), 2);
+    log.undo("A").unwrap();
+    log.undo("A").unwrap();
+    assert!(log.corrections("A").unwrap().is_empty());
+    assert_eq!(log.history("A").unwrap().steps[0].step.amount_mm, Some(0.2));
+    assert_eq!(log.check().unwrap().faults, vec![]);
 }

@@ -65,7 +65,7 @@ fn what_is_measured_again_corrects_the_account_and_the_findings_and_undo_brings_
     let shown = workshop.says(&["reed", "show", "A"]);
     assert!(shown.contains("measured    staple 47 mm, wound to 46.8 mm (as it came)"), "{shown}");
     assert!(shown.contains("corrected; before, it said wound to 48 mm"), "{shown}");
-    assert_eq!(workshop.says(&["reed", "undo", "A"]), "A: undone: measure wound to\n");
+    assert_eq!(workshop.says(&["reed", "undo", "A"]), "A: undone: measure wound to 46.8 mm\n");
     assert!(account().contains("wound to 48 mm"), "{}", account());
     workshop.says(&["reed", "inspect", "A", "--leak", "low", "--bark", "kept"]);
     let said = workshop.says(&["reed", "inspect", "A", "--leak", "none"]);
@@ -151,7 +151,7 @@ fn an_a4_changed_afterwards_points_to_reading_again_and_that_tells_four_digits()
     assert!(said.contains("1 take of it was read before that; 'reedcrow log reread A'"), "{said}");
     let said = workshop.says(&["log", "reread", "A"]);
     // 1200 log2(442/440) = 7.85 cents flatter.
-    assert!(said.contains("    fundamental.target_cents: −57.42 → −65.27\n"), "{said}");
+    assert!(said.contains("    fundamental.target_cents: −56.91 → −64.76\n"), "{said}");
     let digits = |line: &str| line.chars().filter(char::is_ascii_digit).count();
     let figures = said.lines().filter(|line| line.starts_with("    "));
     assert!(figures.clone().count() > 0 && figures.clone().all(|line| digits(line) < 16), "{said}");
@@ -175,9 +175,9 @@ fn the_account_tells_lateness_and_rattle_and_from_what_to_what() {
     let account = workshop.says(&["reed", "account", "A"]);
     for part in [
         "in octaves; the low octave comes 0.21 s after the first tone.",
-        // As crowed on both sides, and the difference of the two: 57 less 22.
-        "The pitch rose by 35 cents, from 57 cents flat of C5 to 22 cents flat of C5.",
-        "22 cents flat of C5 (up to 15 cents count as in tune), in octaves.",
+        // As crowed on both sides, and the difference of the two: 57 less 21.
+        "The pitch rose by 36 cents, from 57 cents flat of C5 to 21 cents flat of C5.",
+        "21 cents flat of C5 (up to 15 cents count as in tune), in octaves.",
         "): clipped 0.3 mm off the end. Torn.",
     ] {
         assert!(account.contains(part), "{part} is not in\n{account}");
@@ -315,14 +315,14 @@ fn every_change_of_pitch_is_the_one_that_compare_tells() {
     assert_eq!(pitch["level_adjusted"], true);
     let number = |name: &str| pitch[name].as_f64().unwrap();
     let (adjusted, plain) = (number("difference"), number("after") - number("before"));
-    assert!((adjusted - plain).abs() > 2.0, "{pitch}");
+    assert!((adjusted - plain).abs() > 0.5, "{pitch}");
     let told = format!("by {adjusted:.1} ±");
     assert!(text.contains(&told), "{told} is not in\n{text}");
     assert!(text.contains("at one blowing strength"), "{text}");
     assert!(text.contains(&format!("+{plain:.1} as")), "{text}");
     let account = workshop.says(&["reed", "account", "A"]);
     // For an owner the pitches as they were crowed, and their difference: one figure.
-    let told = "rose by 35 cents, from 57 cents flat of C5 to 22 cents flat of C5";
+    let told = "rose by 36 cents, from 57 cents flat of C5 to 21 cents flat of C5";
     assert!(account.contains(told), "{told} is not in\n{account}");
     let clip: serde_json::Value =
         serde_json::from_str(&workshop.says(&["log", "effects", "--json"])).unwrap();
@@ -428,14 +428,14 @@ fn what_was_queried_when_it_was_typed_is_no_fact_of_the_account() {
     let workshop = Workshop::with_a_reed();
     workshop.says(&["reed", "measure", "A", "--length-mm", "66.3", "--staple-mm", "47"]);
     let account = || workshop.says(&["reed", "account", "A"]);
-    assert!(account().contains("- It is short"), "{}", account());
+    assert!(account().contains("It is too short to clip"), "{}", account());
     workshop.says(&["reed", "step", "A", "clip", "0.3"]);
     workshop.says(&["reed", "measure", "A", "--length-mm", "68.1"]);
     let doubted = account();
     let part = "Two measurements do not agree: length 66.3 mm as it came, 68.1 mm after step 1.";
     assert!(doubted.contains(part), "{doubted}");
     assert!(doubted.contains("from the bottom of the staple: staple 47 mm.\n"), "{doubted}");
-    assert!(!doubted.contains("- It is short"), "{doubted}");
+    assert!(!doubted.contains("It is too short to clip"), "{doubted}");
     // Measured again at the same stage, it is corrected.
     workshop.says(&["reed", "measure", "A", "--length-mm", "66"]);
     let settled = account();

@@ -82,7 +82,7 @@ impl Account {
                 .map_err(|wrong| anyhow::anyhow!("{}: {wrong}", path.display()))?;
         }
         self.written(&letter)?;
-        if sender.is_none() {
+        if sender.is_none() && (self.html.is_some() || self.pdf.is_some()) {
             output::tell(
                 "nobody is named as its sender; 'reedcrow log sender NAME --line ADDRESS' says it once \
                  for all accounts",

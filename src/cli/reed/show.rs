@@ -61,7 +61,13 @@ impl Show {
                 format!("\n{}", terminal::next_move(&advice, unit, &style))
             });
             let glance = glance(&stages, target, unit, style.width);
-            style.letters(format!("{sheet}\n{glance}{}", next.unwrap_or_default()))
+            let corrected: String = log
+                .corrections(&self.label)?
+                .iter()
+                .flat_map(|one| style.wrapped("corrected: ", &one.what))
+                .map(|line| line + "\n")
+                .collect();
+            style.letters(format!("{sheet}{corrected}\n{glance}{}", next.unwrap_or_default()))
         };
         output::print(&text)?;
         if let Some((path, format)) = &picture {

@@ -26,6 +26,9 @@ pub struct Change<'w> {
 impl Log {
     /// Takes the write lock; waits for another program to give it up.
     pub(crate) fn write(&mut self) -> Result<Writing<'_>, LogError> {
+        // A copy that cannot be made is no reason to refuse the work; 'log check' tells how old the
+        // last one is.
+        let _ = self.back_up_weekly();
         let transaction =
             self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
         Ok(Writing { transaction })

@@ -63,8 +63,7 @@ impl Log {
             }
         }
         let writing = self.write()?;
-        for reed in exported.reeds.into_iter().map(ExportedReed::without_nulls) {
-            let reed = &reed;
+        for reed in &exported.reeds {
             let label = label(reed).to_owned();
             match here(writing.connection(), reed)? {
                 Here::Absent => {
@@ -74,13 +73,16 @@ impl Log {
                     }
                     imported.added.push(named);
                 }
-                Here::Is(id, found) => match kin(&found, reed) {
-                    Kin::Same | Kin::HereIsLater => imported.known.push(label),
-                    Kin::ThereIsLater | Kin::Parted => {
-                        merge(&writing, id, &found, reed)?;
-                        imported.merged.push(label);
+                Here::Is(id, found) => {
+                    let there = reed.clone().without_nulls();
+                    match kin(&found, &there) {
+                        Kin::Same | Kin::HereIsLater => imported.known.push(label),
+                        Kin::ThereIsLater | Kin::Parted => {
+                            merge(&writing, id, &found, &there)?;
+                            imported.merged.push(label);
+                        }
                     }
-                },
+                }
             }
         }
         if !imported.added.is_empty() {

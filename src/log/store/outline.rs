@@ -12,7 +12,8 @@ use super::rows::{REED, from_row};
 use super::{Log, PROGRAM};
 use crate::log::LogError;
 use crate::log::history::{
-    History, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep, LoggedTake, ReadTake,
+    History, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
+    LoggedTake, ReadTake,
 };
 use crate::log::step::Step;
 use crate::reading::{Crow, Figures, Kind, Reading};
@@ -25,8 +26,7 @@ type Rows<T> = HashMap<i64, Vec<T>>;
 
 impl Log {
     /// The reeds that `wanted` picks, in the order in which they were entered. Their readings hold of
-    /// each crow its kind, fundamental, alignment and level, and no other figure; what was seen is
-    /// left out.
+    /// each crow its kind, fundamental, alignment and level, and no other figure.
     pub fn outlined(&self, wanted: impl Fn(&LoggedReed) -> bool) -> Result<Histories, LogError> {
         let view = self.connection.unchecked_transaction()?;
         let mut broken = HashSet::new();
@@ -83,6 +83,7 @@ fn why(view: &Connection, id: i64) -> Result<Option<PassedOver>, LogError> {
 struct Tables {
     steps: Rows<LoggedStep>,
     measurements: Rows<LoggedMeasurement>,
+    inspections: Rows<LoggedInspection>,
     takes: Rows<ReadTake>,
 }
 
@@ -104,6 +105,11 @@ impl Tables {
                  WHERE gone = 0 ORDER BY id",
                 measurement,
             )?,
+            inspections: each.rows(
+                "SELECT reed_id, after_step, at, inspection FROM inspection WHERE gone = 0 \
+                 ORDER BY id",
+                inspection,
+            )?,
             takes: each.rows(
                 "SELECT take.reed_id, take.number, take.after_step, take.at, take.conditions, \
                  outline.profile, outline.a4_hz, outline.crows \
@@ -119,7 +125,7 @@ impl Tables {
         History {
             reed,
             measurements: self.measurements.remove(&id).unwrap_or_default(),
-            inspections: Vec::new(),
+            inspections: self.inspections.remove(&id).unwrap_or_default(),
             steps: self.steps.remove(&id).unwrap_or_default(),
             takes: self.takes.remove(&id).unwrap_or_default(),
         }
@@ -184,6 +190,11 @@ fn measurement(row: &Row<'_>) -> Result<LoggedMeasurement, Broken> {
     };
     let measurements = serde_json::from_str(row.get_ref(4)?.as_str().map_err(|_| Broken)?)?;
     Ok(LoggedMeasurement { after_step: row.get(1)?, at: row.get(2)?, state, measurements })
+}
+
+fn inspection(row: &Row<'_>) -> Result<LoggedInspection, Broken> {
+    let inspection = serde_json::from_str(row.get_ref(3)?.as_str().map_err(|_| Broken)?)?;
+    Ok(LoggedInspection { after_step: row.get(1)?, at: row.get(2)?, inspection })
 }
 
 fn take(row: &Row<'_>) -> Result<ReadTake, Broken> {

@@ -76,14 +76,19 @@ impl Log {
     }
 }
 
-/// The names of what is given, for a change's own words: `tip start, heart bottom`.
+/// What is given, for a change's own words: `tip start 66.2 mm, leak low`.
 fn fields(given: &impl serde::Serialize) -> String {
     let Ok(serde_json::Value::Object(fields)) = serde_json::to_value(given) else {
         return String::new();
     };
-    let names = fields.iter().filter(|(_, value)| !value.is_null());
-    let names = names.map(|(name, _)| name.trim_end_matches("_mm").replace('_', " "));
-    names.collect::<Vec<_>>().join(", ")
+    let each = fields.iter().filter(|(_, value)| !value.is_null()).map(|(name, value)| {
+        let words = name.trim_end_matches("_mm").replace('_', " ");
+        match value {
+            serde_json::Value::String(seen) => format!("{words} {seen}"),
+            mm => format!("{words} {mm} mm"),
+        }
+    });
+    each.collect::<Vec<_>>().join(", ")
 }
 
 /// The row with the key of its reed.

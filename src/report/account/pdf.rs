@@ -62,9 +62,9 @@ const NORMAL: &[u8] = include_bytes!("font/DejaVuSans.letter.ttf");
 const BOLD: &[u8] = include_bytes!("font/DejaVuSans-Bold.letter.ttf");
 
 /// Space around the text, in points.
-const MARGIN: f64 = 51.0;
+const MARGIN: f64 = 46.0;
 /// Sizes of text, in points.
-const BODY: f64 = 9.2;
+const BODY: f64 = 9.0;
 const SMALL: f64 = 7.6;
 const TITLE: f64 = 17.0;
 const HEADING: f64 = 11.4;

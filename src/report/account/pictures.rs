@@ -93,6 +93,7 @@ fn marks(
     rows.sort_by(|a, b| a.1.unwrap_or(0.0).total_cmp(&b.1.unwrap_or(0.0)));
     // Each name stands in the highest of three rows in which it does not run into another.
     let mut ends = [f64::NEG_INFINITY; 3];
+    let mut names = Vec::new();
     for (name, mm, usually) in rows {
         if let (Some(usually), Some(_)) = (usually, mm) {
             let (from, to) = ((x(usually), AXIS - 32.0), (x(usually), AXIS - 24.0));
@@ -109,9 +110,14 @@ fn marks(
         let y = AXIS + 42.0 + 12.0 * row as f64;
         let (from, to) = ((x(mm), AXIS - 24.0), (x(mm), y - 9.0));
         drawing.shapes.push(Shape::Line { from, to, ink: Ink::Dark, width: 0.6 });
+        // The names before it may stand where later lines pass.
+        let (left, right) = (centre - wide / 2.0, centre + wide / 2.0);
+        let points = vec![(left, y - 7.5), (right, y - 7.5), (right, y + 2.0), (left, y + 2.0)];
+        names.push(Shape::Polygon { points, fill: Ink::White, rim: None });
         let (at, anchor) = ((centre, y), Anchor::Middle);
-        drawing.shapes.push(Shape::Text { at, anchor, size: 8.0, ink: Ink::Dark, text });
+        names.push(Shape::Text { at, anchor, size: 8.0, ink: Ink::Dark, text });
     }
+    drawing.shapes.extend(names);
 }
 
 /// Width and height of a step's picture, in points.

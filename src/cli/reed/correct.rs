@@ -1,0 +1,69 @@
+//! Cuts and takes that were written down wrongly.
+
+use std::process::ExitCode;
+
+use anyhow::ensure;
+
+use super::conditions::Said;
+use super::words::words;
+use crate::cli::log_file::LogFile;
+use crate::cli::measured::Typed;
+use crate::cli::output;
+use crate::reed::Cut;
+
+/// `reed correct`.
+#[derive(Debug, clap::Args)]
+pub struct Correct {
+    /// The reed
+    label: String,
+    /// The cut that is wrong, by its number
+    #[arg(long, value_name = "NUMBER", required_unless_present = "take", conflicts_with = "take")]
+    step: Option<u32>,
+    /// What was done
+    #[arg(long, value_name = "CUT", value_parser = cut, requires = "step")]
+    cut: Option<Cut>,
+    /// How much, in mm or inches
+    #[arg(long, value_name = "AMOUNT", requires = "step")]
+    amount: Option<Typed>,
+    /// Where, how, why
+    #[arg(long, value_name = "TEXT", value_parser = words, requires = "step")]
+    note: Option<String>,
+    /// The take of which something is wrong, by its number
+    #[arg(long, value_name = "NUMBER")]
+    take: Option<u32>,
+    /// After how many cuts it was made
+    #[arg(long, value_name = "NUMBER", requires = "take")]
+    after_step: Option<u32>,
+    #[command(flatten)]
+    said: Said,
+}
+
+fn cut(text: &str) -> Result<Cut, String> {
+    Cut::named(text)
+        .ok_or_else(|| "is no kind of work; 'reedcrow reed step --help' lists them".into())
+}
+
+impl Correct {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let mut log = log.open_existing()?;
+        let nothing = "nothing to put right; say what it is, such as --amount 0.2";
+        if let Some(number) = self.step {
+            ensure!(self.cut.is_some() || self.amount.is_some() || self.note.is_some(), nothing);
+            log.correct_step(&self.label, number, |step| {
+                step.cut = self.cut.or(step.cut);
+                step.amount_mm = self.amount.map(|typed| typed.length.0).or(step.amount_mm);
+                step.note = self.note.or(step.note.take());
+            })?;
+        }
+        if let Some(number) = self.take {
+            let said = self.said.conditions();
+            ensure!(self.after_step.is_some() || said.is_some(), nothing);
+            log.correct_take(&self.label, number, self.after_step, said)?;
+        }
+        let told = log.corrections(&self.label)?.pop();
+        let told = told.map(|correction| correction.what).unwrap_or_default();
+        output::print(&format!("{}: {told}\n", self.label))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}

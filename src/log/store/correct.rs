@@ -1,0 +1,138 @@
+//! What was written down wrongly, put right: the row is changed, and what it said before stays with the
+//! change.
+
+use rusqlite::params;
+
+use super::Log;
+use super::change::from_whole;
+use super::reeds::{find, stage};
+use super::rows::{Kept, STEP, TAKE, Table, from_row, to_row};
+use super::steps::of;
+use crate::log::LogError;
+use crate::log::conditions::Conditions;
+use crate::log::history::{LoggedStep, LoggedTake};
+use crate::log::step::Step;
+
+/// One correction.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Correction {
+    /// When it was made (UTC, ISO 8601).
+    pub at: String,
+    /// What was put right, in words: `step 2: clip 0.3 mm, before it said clip 0.2 mm`.
+    pub what: String,
+}
+
+impl Log {
+    /// Puts a cut right.
+    ///
+    /// Returns it as it was.
+    ///
+    /// Errors: no such cut, or one that cannot be.
+    pub fn correct_step(
+        &mut self,
+        label: &str,
+        number: u32,
+        edit: impl FnOnce(&mut Step),
+    ) -> Result<Step, LogError> {
+        let writing = self.write()?;
+        let reed = find(writing.connection(), label)?.id;
+        let kept = numbered(&STEP, &writing, reed, label, number)?;
+        let mut logged: LoggedStep = from_row(&STEP, &kept)?;
+        let before = logged.step.clone();
+        edit(&mut logged.step);
+        logged.step.check()?;
+        if logged.step.cut.is_none() {
+            return Err(LogError::Invalid(format!(
+                "step {number} is a cut, and a note is none; take it back with 'reedcrow reed undo'"
+            )));
+        }
+        let what =
+            format!("step {number}: {}, before it said {}", logged.step.words(), before.words());
+        let row = of(reed, to_row(&logged)?);
+        writing.change(Some(reed), &what, None)?.update(&STEP, &Kept { row, ..kept })?;
+        writing.commit()?;
+        Ok(before)
+    }
+
+    /// Puts right after how many cuts a take was made, and how it was crowed; what is not said stays.
+    ///
+    /// Errors: no such take, or fewer cuts than that.
+    pub fn correct_take(
+        &mut self,
+        label: &str,
+        number: u32,
+        after_step: Option<u32>,
+        conditions: Option<Conditions>,
+    ) -> Result<(), LogError> {
+        if let Some(conditions) = &conditions {
+            conditions.check()?;
+        }
+        let writing = self.write()?;
+        let reed = find(writing.connection(), label)?.id;
+        let kept = numbered(&TAKE, &writing, reed, label, number)?;
+        let before: LoggedTake = from_row(&TAKE, &kept)?;
+        let mut take = before.clone();
+        take.after_step = after_step.unwrap_or(take.after_step);
+        let cuts = stage(writing.connection(), reed)?;
+        if take.after_step > cuts {
+            return Err(LogError::Invalid(format!(
+                "{label} has had {cuts} cuts; give a number up to that"
+            )));
+        }
+        if let Some(said) = conditions {
+            take.conditions = Some(said.over(&take.conditions.unwrap_or_default()));
+        }
+        let told = |take: &LoggedTake| {
+            let how = take.conditions.as_ref().map(Conditions::words).unwrap_or_default();
+            format!("after step {} {how}", take.after_step).trim_end().to_owned()
+        };
+        let what = format!("take {number}: {}, before it said {}", told(&take), told(&before));
+        let row = of(reed, to_row(&take)?);
+        writing.change(Some(reed), &what, None)?.update(&TAKE, &Kept { row, ..kept })?;
+        writing.commit()
+    }
+
+    /// The corrections of a reed's cuts and takes that stand, the earliest first.
+    pub fn corrections(&self, label: &str) -> Result<Vec<Correction>, LogError> {
+        let view = self.connection.unchecked_transaction()?;
+        let reed = find(&view, label)?.id;
+        // A correction overwrites a row that stands and still stands after it; an undo has 'undoes'.
+        let mut statement = view.prepare(
+            "SELECT change.at, change.what, change_row.row_id, change_row.before, change_row.after \
+             FROM change JOIN change_row ON change_row.change_id = change.id \
+             WHERE change.reed_id = ?1 AND change.undoes IS NULL AND change_row.before IS NOT NULL \
+             AND change_row.in_table IN ('step', 'take') \
+             AND NOT EXISTS (SELECT 1 FROM change AS undo WHERE undo.undoes = change.id \
+               AND NOT EXISTS (SELECT 1 FROM change AS redo WHERE redo.undoes = undo.id)) \
+             GROUP BY change.id ORDER BY change.id",
+        )?;
+        let mut rows = statement.query(params![reed])?;
+        let mut found = Vec::new();
+        while let Some(row) = rows.next()? {
+            let key: i64 = row.get(2)?;
+            let side = |text: String| from_whole(key, &text).is_some_and(|kept| !kept.gone);
+            if side(row.get(3)?) && side(row.get(4)?) {
+                found.push(Correction { at: row.get(0)?, what: row.get(1)? });
+            }
+        }
+        Ok(found)
+    }
+}
+
+/// The row of that number that stands.
+fn numbered(
+    table: &Table,
+    writing: &super::change::Writing<'_>,
+    reed: i64,
+    label: &str,
+    number: u32,
+) -> Result<Kept, LogError> {
+    let mine = "reed_id = ?1 AND number = ?2 AND gone = 0";
+    let found = table.select(writing.connection(), mine, params![reed, number])?;
+    found.into_iter().next().ok_or_else(|| {
+        LogError::Invalid(format!(
+            "{label}: no {} {number}; 'reedcrow reed show {label}' lists them",
+            table.name
+        ))
+    })
+}
