@@ -124,18 +124,19 @@ impl Keeper {
             Event::CrowEnded { number, crow, .. } => vec![Heard::Crow { number, crow }],
             Event::TakeEnded(take) => {
                 let mut heard = self.try_all();
-                match self.file.take().map(|mut file| file.finish().map_err(|error| (error, file)))
-                {
-                    None => heard.push(Heard::Take { take, file: None }),
-                    Some(Ok(file)) => heard.push(Heard::Take { take, file: Some(file) }),
-                    Some(Err((error, file))) => {
-                        heard.extend(self.tell(error));
-                        let reading = Box::new(take.analysis.reading.clone());
-                        let owner = self.owner.clone();
-                        self.waiting.push_back(Late { reading, owner, file });
-                        heard.push(Heard::Take { take, file: None });
+                let mut kept = None;
+                if let Some(mut file) = self.file.take() {
+                    match file.finish() {
+                        Ok(finished) => kept = Some(finished),
+                        Err(error) => {
+                            heard.extend(self.tell(error));
+                            let reading = Box::new(take.analysis.reading.clone());
+                            let owner = self.owner.clone();
+                            self.waiting.push_back(Late { reading, owner, file });
+                        }
                     }
                 }
+                heard.push(Heard::Take { take, file: kept });
                 heard
             }
             Event::TakeDropped { .. } => {
