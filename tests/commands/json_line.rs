@@ -90,6 +90,7 @@ fn the_schema_lists_the_keys_of_a_line_in_their_order() {
             "a4_hz",
             "profile",
             "crows",
+            "others",
             "summary",
             "advice",
             "warnings"
