@@ -5,6 +5,8 @@
 //! Crows are drawn as readings, with the scatter that real readings have; what the microphone adds is
 //! tested elsewhere.
 
+#![allow(clippy::print_stdout, reason = "it prints what it found")]
+
 mod reed;
 
 use reed::{Complaint, Draws, Hidden, Sound, World};
