@@ -1,7 +1,7 @@
 //! Questions asked of a season whose rules are known: they find what was put into it.
 
-#[path = "../benches/season/season.rs"]
-mod season;
+#[path = "../benches/season/invented.rs"]
+mod invented;
 
 use reedcrow::log::questions::{Condition, Field, Told, conditions, cuts, groups};
 use reedcrow::log::{Facts, Log, Query};
@@ -12,7 +12,7 @@ use super::Workshop;
 fn made(workshop: &Workshop) -> (Log, Vec<Facts>) {
     let export = workshop.path("export");
     std::fs::create_dir(&export).unwrap();
-    let season = season::season(60, 3, 7);
+    let season = invented::season(60, 3, 7);
     std::fs::write(export.join("log.json"), serde_json::to_string(&season).unwrap()).unwrap();
     let mut log = workshop.log();
     log.import(&export).unwrap();
@@ -29,7 +29,7 @@ fn a_season_tells_what_was_put_into_it() {
     let all: usize = facts.iter().map(|facts| facts.cuts() as usize).sum();
     assert!((150..=600).contains(&all), "{all} cuts");
     let answer = cuts(&facts, Some(Cut::Clip), Some(Field::Cane));
-    for (cane, cents_per_mm) in season::CENTS_PER_MM {
+    for (cane, cents_per_mm) in invented::CENTS_PER_MM {
         let is_it = |value: &str| value.eq_ignore_ascii_case(cane);
         let mut found = answer.summaries.iter().filter(|s| s.value.as_deref().is_some_and(is_it));
         let summary = found.next().unwrap();
@@ -41,7 +41,7 @@ fn a_season_tells_what_was_put_into_it() {
     }
     let weather = conditions(&facts, &[Condition::Temperature]);
     let found = &weather.influences[0];
-    let off = (found.cents_per_unit.unwrap() - season::CENTS_PER_DEGREE).abs();
+    let off = (found.cents_per_unit.unwrap() - invented::CENTS_PER_DEGREE).abs();
     assert!(off < 2.0 * found.ci95.unwrap(), "{found:?}");
     assert_eq!(found.told, Told::More);
     let by_cane = groups(&facts, Field::Cane);

@@ -7,7 +7,7 @@
 
 #![allow(clippy::print_stdout, reason = "it prints tables")]
 
-mod season;
+mod invented;
 
 use std::path::PathBuf;
 use std::time::Instant;
@@ -26,7 +26,7 @@ fn main() {
     let number = |at: usize, usual| arguments.get(at).map_or(usual, |text| text.parse().unwrap());
     let (reeds, takes) = (number(1, 60), number(2, 2));
     std::fs::create_dir_all(&folder).unwrap();
-    let made = season::season(reeds, takes, 7);
+    let made = invented::season(reeds, takes, 7);
     let text = serde_json::to_string(&made).unwrap();
     let export = folder.join("export");
     let _ = std::fs::remove_dir_all(&export);

@@ -126,7 +126,7 @@ impl Work {
             // Nobody had time for the last ones.
             () if number + 6 > all => None,
             () if !work.octaves || cane == 1 && chance.even() < 0.35 => Some(Ending::GivenUp),
-            () if number % 3 == 0 => Some(Ending::SentBack),
+            () if number.is_multiple_of(3) => Some(Ending::SentBack),
             () => Some(Ending::Done),
         };
         if ending.is_some() {
