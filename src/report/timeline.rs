@@ -234,10 +234,10 @@ mod tests {
     #[test]
     fn every_stage_has_its_column_and_pitch_and_length_their_course() {
         insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 100), @r"
-        cut      as it came  clip 0.3  heart chann…  clip 0.2
-        pitch           −62       −38             –        −4  cents from C5  ▁▄·█
-        octaves       split   octaves             –   octaves
-        length         71.0      70.7          70.7      70.5  mm             █▄▄▁
+        cut      as it came  clip 0.3  heart sides  clip 0.2
+        pitch           −62       −38            –        −4  cents from C5  ▁▄·█
+        octaves       split   octaves            –   octaves
+        length         71.0      70.7         70.7      70.5  mm             █▄▄▁
         ");
     }
 
@@ -245,20 +245,20 @@ mod tests {
     #[test]
     fn inches_reach_every_length() {
         insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Inches, 100), @r"
-        cut      as it came  clip 0.012  heart chann…  clip 0.008
-        pitch           −62         −38             –          −4  cents from C5  ▁▄·█
-        octaves       split     octaves             –     octaves
-        length        2.795       2.783         2.783       2.776  in             █▄▄▁
+        cut      as it came  clip 0.012  heart sides  clip 0.008
+        pitch           −62         −38            –          −4  cents from C5  ▁▄·█
+        octaves       split     octaves            –     octaves
+        length        2.795       2.783        2.783       2.776  in             █▄▄▁
         ");
     }
 
     #[test]
     fn the_earliest_stages_give_way_on_a_narrow_screen() {
         insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 68), @r"
-        cut      2 before    heart chann…  clip 0.2
-        pitch                           –        −4  cents from C5  ▁▄·█
-        octaves                         –   octaves
-        length                       70.7      70.5  mm             █▄▄▁
+        cut      2 before    heart sides  clip 0.2
+        pitch                          –        −4  cents from C5  ▁▄·█
+        octaves                        –   octaves
+        length                      70.7      70.5  mm             █▄▄▁
         ");
         insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 40), @r"
         cut      3 before    clip 0.2

@@ -289,7 +289,7 @@ mod tests {
         let silent = Listening::default();
         assert_eq!(
             line(&silent, target, a4, 80),
-            "░░░░░░   silent                                  measuring the room"
+            "░░░░░░   silent                                 measuring the room"
         );
         let muted = Listening { silent: true, ..silent };
         assert!(line(&muted, target, a4, 80).ends_with("the input is silent: muted?"));

@@ -145,8 +145,7 @@ fn a_flat_crow_in_octaves() {
       Beware      the room is only 14 dB under the crow; close the window or move
                   nearer
 
-      Next        Clip the end, 0.3 mm: straight across the end of the tip (72 %
-                  sure)
+      Next        Clip the end, 0.3 mm: a sliver straight across (72 % sure)
       because     - the crow lies 38 cents flat of C5, and clipping raises it
                   - the octaves are locked, so the tip is in order and need not be
                     thinned
