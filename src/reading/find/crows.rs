@@ -239,7 +239,9 @@ impl CrowFinder {
             let (other_from_s, other_to_s) = self.bounds_s(other);
             let before_s = other_to_s.min(from_s) - other_from_s.max(sound.start_s);
             let after_s = other_to_s.min(sound.end_s) - other_from_s.max(to_s);
-            let is_own = crow.iter().any(|tone| tone.is_of_one_pitch_with(other));
+            let is_own = crow
+                .iter()
+                .any(|tone| tone.is_of_one_pitch_with(other) || !tone.is_near_beside(other));
             !is_own && other.salience_db > OTHERS_DB && before_s.max(after_s) > OTHERS_S
         })
     }

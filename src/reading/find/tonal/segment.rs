@@ -50,6 +50,8 @@ const NOTES_HZ: (f64, f64) = (220.0, 1700.0);
 const LOW_NOTE_HZ: f64 = 300.0;
 const LOW_NOTE: u64 = 25;
 const HELD_CENTS: f64 = 30.0;
+/// What is weaker than this against a crow sounds beside it.
+const BESIDE_DB: f32 = 6.0;
 /// A crow is no weaker than this against the others about it …
 const WEAKER_DB: f32 = 8.0;
 /// … within this time (15 s).
@@ -189,6 +191,12 @@ impl Segment {
     /// Whether both have one pitch, octaves aside.
     pub fn is_of_one_pitch_with(&self, other: &Self) -> bool {
         self.pitch_class_cents_to(other) < SAME_CENTS
+    }
+
+    /// Whether it is so much stronger than `other` that both are no parts of one sound: the reed is
+    /// near, what sounds beside it is not.
+    pub fn is_near_beside(&self, other: &Self) -> bool {
+        self.level_db > other.level_db + BESIDE_DB
     }
 
     /// Whether it is as long and as clear as a note.
