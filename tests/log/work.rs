@@ -378,7 +378,9 @@ fn recordings_are_named_by_what_they_hold_and_travel_as_such() {
     workshop.says(&["reed", "take", "A", &path.display().to_string()]);
     let names = |folder: &str| -> Vec<String> {
         let entries = fs::read_dir(workshop.path(folder)).unwrap();
-        entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect()
+        let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+        // What is being written has a folder of its own there.
+        names.filter(|name| name.len() > 64).collect()
     };
     assert!(names("reeds.audio").iter().all(|name| name.ends_with(".flac")));
     assert!(workshop.says(&["log", "check"]).contains("all whole"));
