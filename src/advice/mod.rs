@@ -30,6 +30,9 @@ use crate::words::advice as words;
 
 /// The next move for a reed that gave `reading` and of which nothing more is known than what was
 /// measured and seen.
+///
+/// A recording is read once, with nobody there to answer: where no look came with it none is asked
+/// for, and without a measurement no ruler. The move is then the best that what is known supports.
 pub fn advise(
     reading: &Reading,
     measured: &Measurements,
@@ -37,9 +40,29 @@ pub fn advise(
     profile: &Profile,
     effects: &Effects,
 ) -> Advice {
-    let stage = Stage { takes: vec![reading.clone()], looks: vec![*seen], ..Stage::default() };
+    let told = asked_in_vain(measured, seen);
+    let stage =
+        Stage { takes: vec![reading.clone()], looks: vec![*seen], told, ..Stage::default() };
     let story = Story { stages: vec![stage], measured: *measured, ..Story::default() };
     advise_on(&story, profile, effects)
+}
+
+/// What counts as asked of a recording that came without looks, or without measurements.
+fn asked_in_vain(measured: &Measurements, seen: &Inspection) -> Vec<(Move, Where)> {
+    use Wanted::{
+        Bark, Corners, Heart, Leak, Length, Opening, Overlap, Staple, Symmetry, Tip, TipSides,
+        Winding, Window,
+    };
+    let mut all = Vec::new();
+    if *seen == Inspection::default() {
+        let looks = vec![Leak, TipSides, Corners, Heart, Bark, Symmetry, Overlap];
+        all.push((Move::Look, Where::Wanted(looks)));
+    }
+    if *measured == Measurements::default() {
+        let sizes = vec![Length, Staple, Winding, Window, Heart, Tip, Opening];
+        all.push((Move::Measure, Where::Wanted(sizes)));
+    }
+    all
 }
 
 /// The next move for a reed by its whole story.

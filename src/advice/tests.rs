@@ -210,3 +210,19 @@ proptest! {
         prop_assert!(asked.len() <= 12);
     }
 }
+
+/// A folder of recordings is read with nobody there to answer.
+#[test]
+fn of_a_recording_alone_nothing_is_asked_that_only_the_reed_could_tell() {
+    for (kind, cents) in [(Kind::Octaves, 2.0), (Kind::Octaves, -41.0), (Kind::Single, -10.0)] {
+        let crows = reading(&[made(kind, cents); 3]);
+        let (measured, seen) = (Measurements::default(), Inspection::default());
+        let advice = advise(&crows, &measured, &seen, &Profile::default(), &Effects::default());
+        assert!(!matches!(advice.next, Move::Look | Move::Measure), "{cents}: {advice:#?}");
+    }
+    // Common practice, no source: flat and in octaves is clipped.
+    let flat = reading(&[made(Kind::Octaves, -41.0); 3]);
+    let (measured, seen) = (Measurements::default(), Inspection::default());
+    let advice = advise(&flat, &measured, &seen, &Profile::default(), &Effects::default());
+    assert_eq!(advice.next, Move::Clip, "{advice:#?}");
+}
