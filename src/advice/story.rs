@@ -117,6 +117,8 @@ pub(super) fn case<'a>(
         told.extend(stage.told.iter().cloned());
         if let Some((cut, amount_mm)) = stage.work {
             before = Some((belief.next_sounds()[0], pitch.map(|pitch| pitch.cents.abs())));
+            // A leak sealed without a word of where was most likely low, where sealing helps.
+            let cut = if cut == Cut::Seal { Cut::SealLow } else { cut };
             belief.worked(cut, amount_mm, clip);
             if let (Some(pitch), Cut::Clip, Some(mm)) = (&mut pitch, cut, amount_mm) {
                 pitch.cents += clip.mean * mm;
