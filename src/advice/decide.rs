@@ -522,10 +522,16 @@ fn asked(
     // An answer opens the gate only where something is wrong.
     let opened = OPENED * (gain_over - surely_best) * (1.0 - belief.chance_of(is_good)).powi(2);
     let best = surely_best + opened;
+    // What most likely is wrong, and is mended without a cut, is mended before more is asked.
+    let is_mended_first = allowed.iter().any(|one| {
+        let cut = Cut::at(one.choice.next, one.choice.at.place());
+        let likely = |cause: Cause| belief.chance(cause) > BEFORE_THE_KNIFE;
+        cut.is_some_and(|cut| !cut.takes_cane()) && one.choice.cause.is_some_and(likely)
+    });
     let mut all = Vec::new();
     let mut looks: Vec<(Wanted, f64)> = Vec::new();
     for at in LOOKS {
-        if now.seen.contains(&at) || was_asked(now, at) {
+        if is_mended_first || now.seen.contains(&at) || was_asked(now, at) {
             continue;
         }
         let each: Vec<Vec<(Option<Cause>, f64)>> =
@@ -555,7 +561,9 @@ fn asked(
         let at = Where::Wanted(vec![Wanted::Ear]);
         all.push(Choice { worth: best + 0.05, ..plain(Move::Look, at) });
     }
-    all.extend(measure(reckoning, belief, best, &allowed));
+    if !is_mended_first || !now.measure_again.is_empty() {
+        all.extend(measure(reckoning, belief, best, &allowed));
+    }
     let recrows = now.told.iter().filter(|told| told.0 == Move::Recrow).count();
     if recrows < RECROWS {
         let more =
