@@ -691,11 +691,11 @@ fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
         let with = MENDS.iter().find(|mend| mend.1 == cause).map(|mend| mend.0);
         now.done.iter().filter(|done| Some(done.cut) == with).count() >= 2
     };
-    if takes_cane
-        && in_the_way
-            .iter()
-            .any(|cause| belief.chance(*cause) > BEFORE_THE_KNIFE && !mended(*cause))
-    {
+    let waits = in_the_way.iter().any(|cause| {
+        let is_it = choice.cause == Some(*cause);
+        !is_it && belief.chance(*cause) > BEFORE_THE_KNIFE && !mended(*cause)
+    });
+    if cut.is_some() && waits {
         return false;
     }
     let Some(cut) = cut else { return true };
