@@ -203,7 +203,9 @@ pub fn ffmpeg(samples: &[f32], filters: &str, encoder: (&[&str], &str)) -> Vec<f
     }
     if !encoder.0.is_empty() {
         let encoded = folder.path().join(format!("encoded.{}", encoder.1));
-        run(&last, encoder.0, &encoded);
+        // hound marks the channel as a left one, which encoders refuse.
+        let as_mono = ["-af", "aformat=channel_layouts=mono"];
+        run(&last, &[&as_mono[..], encoder.0].concat(), &encoded);
         last = encoded;
     }
     let decoded = folder.path().join("decoded.wav");
