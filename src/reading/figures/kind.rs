@@ -41,7 +41,7 @@ const MAY_STAND_OUT_DB: f64 = 6.0;
 /// * `locked`: whether the lowest sustained rung and the next stand at 2:1.
 ///
 /// Rungs above the profile's highest register do not count (without a target: above the two
-/// lowest). A crow that only sounds up there still holds one tone.
+/// lowest that are sustained). A crow that only sounds up there still holds one tone.
 pub fn judge(rungs: &[Standing], profile: &Profile, locked: bool, voices: &Voices) -> Kind {
     let counts = |(index, rung): &(usize, &Standing)| match rung.register {
         Some(register) => register <= profile.highest_register(),
@@ -49,10 +49,10 @@ pub fn judge(rungs: &[Standing], profile: &Profile, locked: bool, voices: &Voice
     };
     let sustained: Vec<&Standing> = rungs
         .iter()
+        .filter(|rung| rung.sustained)
         .enumerate()
         .filter(counts)
         .map(|(_, rung)| rung)
-        .filter(|rung| rung.sustained)
         .collect();
     match sustained.as_slice() {
         // What is heard without the other is a tone of its own.
@@ -124,6 +124,11 @@ mod tests {
             let judged = judge(&both, &Profile::default(), true, &voices(octaves, lead_ms));
             assert_eq!(judged, kind, "{octaves:?} {lead_ms:?}");
         }
+        // Without a target a rung that does not last, under the two that do, takes no place of theirs.
+        let free = |sustained| Standing { register: None, ..rung(0, sustained) };
+        let passing = [free(false), free(true), free(true)];
+        let judged = judge(&passing, &Profile::default(), true, &voices(Some(0.9), None));
+        assert_eq!(judged, Kind::Octaves);
         let turning = [rung(0, true), Standing { turns: true, ..rung(1, true) }];
         let judged = judge(&turning, &Profile::default(), true, &voices(Some(0.1), None));
         assert_eq!(judged, Kind::Octaves);
