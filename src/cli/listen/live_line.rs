@@ -304,7 +304,7 @@ mod tests {
         let sounding = Listening { now, take: Some(2), crows: 1, ..Listening::default() };
         assert_eq!(
             line(&sounding, target, a4, 80),
-            "█████░   −20 dB right  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
+            "████░░   −20 dB right  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
         );
         // 440 Hz and a flat as the target: one way of naming.
         let flat = Listening { now: Now { hz: Some(466.0), ..now }, ..sounding };
