@@ -224,6 +224,7 @@ fn what_was_worked_on_is_not_advised_again_as_if_nothing_had_been_done() {
         assert!(account.contains(part), "{part} is not in\n{account}");
     }
     workshop.says(&["reed", "inspect", "A", "--leak", "low"]);
+    assert!(workshop.says(&["reed", "show", "A"]).contains("  Next        Seal the leak"));
     // Found tight, the leak is told of the reed as it came all the same.
     workshop.says(&["reed", "inspect", "A", "--leak", "none"]);
     let account = workshop.says(&["reed", "account", "A"]);
