@@ -46,6 +46,8 @@ pub struct Now {
     pub done: Vec<Done>,
     /// What was looked at since it was last worked on.
     pub seen: Vec<Wanted>,
+    /// The leak seen since then.
+    pub leak_seen: Option<Cause>,
     /// What was measured.
     pub measured: Vec<Wanted>,
     /// What the ruler wants to be measured again.
@@ -143,6 +145,10 @@ const LEAST_LOST: f64 = 0.5;
 /// choice).
 const OPENED: f64 = 0.3;
 
+/// What was mended without a cut and is still there is so much less likely mended by another try (our
+/// choice).
+const STILL_THERE: f64 = 0.4;
+
 /// With every cut that was made, later ones cost so much more (our choice): work comes to an end.
 const DEARER: f64 = 0.06;
 
@@ -213,6 +219,7 @@ impl<'a> Reckoning<'a> {
         for (cause, level) in present(levels) {
             let (of, level) = (self.practice.of(cause), f64::from(level));
             saved *= of.mended.powf(if cause.is_cane_to_take() { level } else { 1.0 });
+            saved *= STILL_THERE.powi(tries(self.now, cause));
             moves += of.moves * level;
             pitch -= of.cents * level;
             if cause == Cause::TipThin {
@@ -322,7 +329,8 @@ fn candidates(reckoning: &Reckoning, belief: &Belief) -> Vec<Candidate> {
     });
     for (cut, cause) in SCRAPES.into_iter().chain(MENDS) {
         let Some(work) = practice.work(cut) else { continue };
-        if !cut.takes_cane() && belief.chance(cause) < THOUGHT_OF {
+        let is_seen = now.leak_seen == Some(cause);
+        if !cut.takes_cane() && !is_seen && belief.chance(cause) < THOUGHT_OF {
             continue;
         }
         let rate = now.works.iter().find(|known| known.0 == cut).map_or(work.cents, |r| r.1.mean);
@@ -525,7 +533,8 @@ fn asked(
     // What most likely is wrong, and is mended without a cut, is mended before more is asked.
     let is_mended_first = allowed.iter().any(|one| {
         let cut = Cut::at(one.choice.next, one.choice.at.place());
-        let likely = |cause: Cause| belief.chance(cause) > BEFORE_THE_KNIFE;
+        let likely =
+            |cause: Cause| now.leak_seen == Some(cause) || belief.chance(cause) > BEFORE_THE_KNIFE;
         cut.is_some_and(|cut| !cut.takes_cane()) && one.choice.cause.is_some_and(likely)
     });
     let mut all = Vec::new();
@@ -565,7 +574,8 @@ fn asked(
         all.extend(measure(reckoning, belief, best, &allowed));
     }
     let recrows = now.told.iter().filter(|told| told.0 == Move::Recrow).count();
-    if recrows < RECROWS {
+    let seals_first = is_mended_first && now.leak_seen.is_some();
+    if recrows < RECROWS && !seals_first {
         let more =
             worth_of(now.crows + 3, practice.crow.alike) - worth_of(now.crows, practice.crow.alike);
         let each: Vec<[f64; SOUNDS]> =
@@ -683,17 +693,13 @@ fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
     }
     let cut = Cut::at(choice.next, choice.at.place());
     let takes_cane = cut.is_some_and(Cut::takes_cane);
-    if takes_cane && !now.heard {
+    // A leak before the eyes is a fact, whatever the samples make of it.
+    if takes_cane && (!now.heard || now.leak_seen.is_some()) {
         return false;
     }
-    let in_the_way = [Cause::LeakLow, Cause::Winding];
-    let mended = |cause: Cause| {
-        let with = MENDS.iter().find(|mend| mend.1 == cause).map(|mend| mend.0);
-        now.done.iter().filter(|done| Some(done.cut) == with).count() >= 2
-    };
-    let waits = in_the_way.iter().any(|cause| {
-        let is_it = choice.cause == Some(*cause);
-        !is_it && belief.chance(*cause) > BEFORE_THE_KNIFE && !mended(*cause)
+    let waits = [Cause::LeakLow, Cause::Winding].into_iter().any(|cause| {
+        let is_it = choice.cause == Some(cause);
+        !is_it && belief.chance(cause) > BEFORE_THE_KNIFE && tries(now, cause) < 2
     });
     if cut.is_some() && waits {
         return false;
@@ -712,6 +718,12 @@ fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
         // A retie is tried once, a seal and the opening twice.
         all < if cut == Cut::Retie { 1 } else { 2 }
     }
+}
+
+/// How often work that takes no cane was done for a cause.
+fn tries(now: &Now, cause: Cause) -> i32 {
+    let of_it = |done: &&Done| MENDS.contains(&(done.cut, cause));
+    now.done.iter().filter(of_it).count() as i32
 }
 
 /// The chance of a state that is in order and in tune, or would be left as it is.

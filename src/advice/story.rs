@@ -87,12 +87,13 @@ pub(super) fn case<'a>(
     let mut belief = Belief::before(practice);
     let (mut pitch, mut done, mut told) = (None::<Pitch>, Vec::new(), Vec::new());
     let mut looked: Vec<Wanted> = Vec::new();
-    let (mut heard, mut seen_now) = (Heard::default(), Vec::new());
+    let (mut heard, mut seen_now, mut leak_seen) = (Heard::default(), Vec::new(), None);
     let clip = known_rate(practice, effects, &story.whose, Cut::Clip);
     let mut before: Option<(f64, Option<f64>)> = None;
     for stage in &story.stages {
         heard = heard_of(&stage.takes, profile);
         seen_now.clear();
+        leak_seen = None;
         if !heard.crows.is_empty() {
             belief.hears(&heard);
         }
@@ -107,9 +108,18 @@ pub(super) fn case<'a>(
             last.helped = Some(better);
         }
         pitch = heard.pitch.or(pitch);
-        for look in &stage.looks {
+        // Of one and the same state the last word on leaks holds: an earlier one was a slip.
+        let last_leak = stage.looks.iter().rposition(|look| look.leak.is_some());
+        for (number, look) in stage.looks.iter().enumerate() {
             for (at, saw) in seen(look) {
+                if at == Wanted::Leak && Some(number) != last_leak {
+                    continue;
+                }
                 belief.sees(at, saw, looked.contains(&at));
+                if at == Wanted::Leak {
+                    leak_seen = saw;
+                    saw.into_iter().for_each(|leak| belief.shows(leak));
+                }
                 looked.push(at);
                 seen_now.push(at);
             }
@@ -173,6 +183,7 @@ pub(super) fn case<'a>(
         told,
         done,
         seen: seen_now,
+        leak_seen,
         measured: measured_now(&story.measured),
         measure_again: again(&findings),
     };

@@ -226,3 +226,30 @@ fn of_a_recording_alone_nothing_is_asked_that_only_the_reed_could_tell() {
     let advice = advise(&flat, &measured, &seen, &Profile::default(), &Effects::default());
     assert_eq!(advice.next, Move::Clip, "{advice:#?}");
 }
+
+/// Common practice, no source: a leak the maker sees is sealed before anything is cut, sealed before
+/// or not.
+#[test]
+fn a_leak_seen_after_a_seal_is_sealed_again_and_twice_in_vain_is_enough() {
+    let leaks = Inspection { leak: Some(Leak::Low), ..Inspection::default() };
+    let flat = || reading(&[made(Kind::Octaves, -45.0); 3]);
+    let sealed = |takes: Vec<Reading>, looks: Vec<Inspection>| Stage {
+        takes,
+        looks,
+        work: Some((Cut::Seal, None)),
+        ..Stage::default()
+    };
+    let first = sealed(vec![reading(&[made(Kind::Breath, 0.0); 3])], vec![leaks]);
+    let now = Stage { takes: vec![flat()], looks: vec![leaks], ..Stage::default() };
+    let mut story = Story { stages: vec![first, now], measured: long(), ..Story::default() };
+    let advice = advise_on(&story, &Profile::default(), &Effects::default());
+    assert_eq!((advice.next, advice.r#where), (Move::Seal, Where::At(Place::Low)));
+    story.stages[1].work = Some((Cut::SealLow, None));
+    story.stages.push(Stage { takes: vec![flat()], looks: vec![leaks], ..Stage::default() });
+    let advice = advise_on(&story, &Profile::default(), &Effects::default());
+    assert!(!advice.next.is_cut() && advice.next != Move::Seal, "{advice:#?}");
+    // Found tight, it is a flat reed like any other.
+    story.stages[2].looks.push(Inspection { leak: Some(Leak::None), ..Inspection::default() });
+    let advice = advise_on(&story, &Profile::default(), &Effects::default());
+    assert_eq!(advice.next, Move::Clip, "{advice:#?}");
+}
