@@ -17,14 +17,14 @@ use super::keeper::{Heard, Keeper};
 use super::listening::{Frame, Hears, Source, SourceError};
 use super::reeds::{add_like, held_to, next_label, open_label};
 use super::state::{Change, Check, HeardNow, Live, OnBench, OpenReed, PitchPoint, State, TRACK_S};
-use crate::advice::{Advice, Where};
+use crate::advice::{Advice, Where, advise};
 use crate::capture::{FinishedTake, Session, SessionSettings};
 use crate::comparison::{Effects, compare};
 use crate::log::{Card, Known, Log, NewTake, Step, Which, effects, latest_pair};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Crow, Reader, Reading, SCHEMA, summarise};
-use crate::reed::{Cut, Measurements};
+use crate::reed::{Cut, Inspection, Measurements};
 use crate::report::comparison::sentence;
 use crate::report::format::LengthUnit;
 use crate::take::{Channel, TakeError};
@@ -437,8 +437,16 @@ impl Work {
         }
     }
 
+    /// Without a reed on the bench a crow is read as a recording alone is: there is no card on which
+    /// an answer could be kept.
     fn advise(&self, reading: &Reading) -> Advice {
-        self.known().unwrap_or_default().advise_after(reading, &self.state.profile)
+        let profile = &self.state.profile;
+        let Some(known) = self.known() else {
+            let effects = self.effects.clone().unwrap_or_default();
+            let (measured, seen) = (Measurements::default(), Inspection::default());
+            return advise(reading, &measured, &seen, profile, &effects);
+        };
+        known.advise_after(reading, profile)
     }
 
     fn known(&self) -> Option<Known> {

@@ -2,7 +2,8 @@
 //!
 //! [`columns`] is the one list of them: the header, every row, what is read back and
 //! `reedcrow batch --columns` come from it, and it from the catalogue of figures. Columns are only
-//! ever added, at the end. A column named after a figure holds the
+//! ever added, at the end but for `settings`, which closes a row: of fixed length, it tells a whole
+//! row from one that was cut off within its last number. A column named after a figure holds the
 //! take's summary (the median over its crows that sound) of that JSON path. Cells are in the unit
 //! of the name, floats with at most six decimals; what is not known is an empty cell.
 
@@ -83,7 +84,7 @@ const FIRST: [RowColumn; 5] = [
 ];
 
 /// The columns behind them.
-const LAST: [RowColumn; 14] = [
+const LAST: [RowColumn; 13] = [
     ("advice.move", "the next move", true, |row| Some(word(&row.advice()?.next))),
     ("advice.amount_mm", "how much of it, in millimetres", false, |row| {
         number(row.advice()?.amount_mm?)
@@ -125,16 +126,20 @@ const LAST: [RowColumn; 14] = [
     ("profile", "name of the profile", true, |row| Some(row.reading()?.profile.clone())),
     ("sha256", "of the file's content", true, |row| row.sha256.map(Into::into)),
     ("version", "version of the program that read it", true, |row| Some(row.version.to_owned())),
+];
+
+/// The column that closes a row.
+const CLOSING: RowColumn =
     ("settings", "stands for the profile, A4 and channel asked for", true, |row| {
         Some(row.settings.to_owned())
-    }),
-];
+    });
 
 /// The columns, in their order.
 pub fn columns() -> &'static [Column] {
     static COLUMNS: LazyLock<Vec<Column>> = LazyLock::new(|| {
         let first = FIRST.into_iter().map(of_row).chain(of_figures(false));
-        first.chain(LAST.into_iter().map(of_row)).chain(of_figures(true)).collect()
+        let last = LAST.into_iter().map(of_row).chain(of_figures(true));
+        first.chain(last).chain([of_row(CLOSING)]).collect()
     });
     &COLUMNS
 }

@@ -233,15 +233,14 @@ impl CrowFinder {
     }
 
     /// Whether something that is no crow makes a sound longer than its crow, from `from_s` to `to_s`.
-    /// Its own reverberation, its own octaves, are none.
+    /// Its own reverberation, its own octaves, a partial of it that sounds on, are none.
     fn is_joined_by_others(&self, sound: &Sound, crow: &[Segment], from_s: f64, to_s: f64) -> bool {
         self.aside.iter().any(|other| {
             let (other_from_s, other_to_s) = self.bounds_s(other);
             let before_s = other_to_s.min(from_s) - other_from_s.max(sound.start_s);
             let after_s = other_to_s.min(sound.end_s) - other_from_s.max(to_s);
-            let is_own = crow
-                .iter()
-                .any(|tone| tone.is_of_one_pitch_with(other) || !tone.is_near_beside(other));
+            let is_own =
+                crow.iter().any(|tone| tone.has_partial_at(other) || !tone.is_near_beside(other));
             !is_own && other.salience_db > OTHERS_DB && before_s.max(after_s) > OTHERS_S
         })
     }

@@ -50,6 +50,10 @@ const NOTES_HZ: (f64, f64) = (220.0, 1700.0);
 const LOW_NOTE_HZ: f64 = 300.0;
 const LOW_NOTE: u64 = 25;
 const HELD_CENTS: f64 = 30.0;
+/// A partial is known by its number up to this one, …
+const HIGHEST_PARTIAL: f64 = 8.0;
+/// … within this: partials of higher numbers lie closer than a semitone to some note or other.
+const PARTIAL_CENTS: f64 = 30.0;
 /// What is weaker than this against a crow sounds beside it.
 const BESIDE_DB: f32 = 6.0;
 /// A crow is no weaker than this against the others about it …
@@ -188,9 +192,17 @@ impl Segment {
         }
     }
 
-    /// Whether both have one pitch, octaves aside.
-    pub fn is_of_one_pitch_with(&self, other: &Self) -> bool {
+    fn is_of_one_pitch_with(&self, other: &Self) -> bool {
         self.pitch_class_cents_to(other) < SAME_CENTS
+    }
+
+    /// Whether `other` lies on its pitch, octaves aside, or on a partial of it or of the octave below
+    /// it: which of them stands out most changes as a tone dies away.
+    pub fn has_partial_at(&self, other: &Self) -> bool {
+        let below_hz = 0.5 * self.hz;
+        let number = (other.hz / below_hz).round().max(1.0);
+        let cents = 1200.0 * (other.hz / (number * below_hz)).log2();
+        self.is_of_one_pitch_with(other) || number <= HIGHEST_PARTIAL && cents.abs() < PARTIAL_CENTS
     }
 
     /// Whether it is so much stronger than `other` that both are no parts of one sound: the reed is
