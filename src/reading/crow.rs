@@ -40,6 +40,9 @@ const BEGINS_INSIDE_S: f64 = 0.05;
 /// What has more noise than this against its tone has no period to speak of: an autocorrelation of
 /// 0.25 stands for 4.8 dB.
 const MOST_NOISE_DB: f64 = 8.0;
+/// Where no family of partials could be followed, a tone must hold half of the power at least: running
+/// water has a period here and there as well.
+const MOST_NOISE_UNFOLLOWED_DB: f64 = 0.0;
 /// What wavers more than this is no mains hum …
 const MAINS_CENTS: f64 = 3.0;
 /// … where its noise is so far under it that it is not what wavers.
@@ -119,9 +122,17 @@ enum Tone {
 fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
     let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
     let rate = context.sample_rate_hz;
-    find_ladder(&sound.samples, rate, sound.offset_s, coarse, top_hz, context.room_lines)
+    let (samples, lines) = (&sound.samples, context.room_lines);
+    find_ladder(samples, rate, sound.offset_s, coarse, top_hz, lines, own_from_hz(context))
         .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
         .unwrap_or(Tone::Missing)
+}
+
+/// Half an octave under the lowest tone expected; 0 without a target.
+fn own_from_hz(context: &Context<'_>) -> f64 {
+    context.profile.target_frequency(context.a4).map_or(0.0, |target| {
+        target.hz() * f64::exp2(f64::from(context.profile.lowest_register()) - 0.5)
+    })
 }
 
 /// `None` where no tone goes on through the sound.
@@ -150,7 +161,8 @@ fn read_ladder(
     }
     let measured = measure(sound, context, orders, &bases, &rungs, steady.clone(), held);
     let noise_db = noise_db(sound, context, orders, &measured);
-    if noise_db.is_some_and(|noise| noise > MOST_NOISE_DB) {
+    let most_noise_db = if sound.followed { MOST_NOISE_DB } else { MOST_NOISE_UNFOLLOWED_DB };
+    if noise_db.is_some_and(|noise| noise > most_noise_db) {
         return None;
     }
     let unsteady_cents = context.profile.advice.unsteady_cents;

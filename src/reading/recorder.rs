@@ -4,25 +4,28 @@
 //! what to warn of.
 
 use super::figures::Crow;
+use crate::dsp::statistics::median;
 
 /// Length of a block.
 const BLOCK_S: f64 = 0.01;
 /// Blocks kept: half an hour; what comes later is as what came before.
 const MOST_BLOCKS: usize = 180_000;
 /// Of a pause, so much after the crow still holds its reverberation …
-const AFTER_S: f64 = 0.3;
+const AFTER_S: f64 = 0.25;
 /// … and so much before the next one its breath.
 const BEFORE_S: f64 = 0.25;
 /// Shorter pauses tell nothing of a gain that swells.
-const LEAST_PAUSE_S: f64 = 0.4;
-/// A gain that comes back after a loud sound lets the room swell so fast, in decibels per second, …
-const SWELLS_DB_PER_S: f64 = 3.5;
-/// … by so much over the pause, …
-const SWELLS_DB: f64 = 3.0;
-/// … along a straight line, from which levels averaged over 50 ms differ by no more than this.
-const STRAIGHT_DB: f64 = 2.0;
-/// A pause that falls this fast shows that the room itself comes and goes.
-const FALLS_DB_PER_S: f64 = -2.0;
+const LEAST_PAUSE_S: f64 = 0.2;
+/// Levels right before and right after a crow are medians over this.
+const BESIDE_S: f64 = 0.12;
+/// A crow pulls the gain down: the room is quieter after it than before it, in the middle of the
+/// crows by this and after each of them by the least …
+const PULLED_DB: f64 = 2.0;
+const LEAST_PULLED_DB: f64 = 0.7;
+/// … and then swells, in the middle of the pauses so fast, and falls in none.
+const SWELLS_DB_PER_S: f64 = 2.0;
+/// So many crows with pauses about them must tell it: a street is quieter after one of them by chance.
+const LEAST_TELLING: usize = 2;
 /// Under this nothing comes from a microphone: it was shut off.
 const SHUT_DBFS: f64 = -100.0;
 /// Share of the blocks of the pauses that are shut where a gate works.
@@ -82,14 +85,17 @@ impl Levels {
 
     /// What was done, as the crows of the take and the pauses between them tell.
     pub fn done(&self, crows: &[Crow]) -> Done {
-        let pauses: Vec<&[f32]> = crows
-            .windows(2)
-            .map(|pair| (pair[0].end_s, pair[1].start_s))
-            .filter_map(|(from_s, to_s)| self.between(from_s + AFTER_S, to_s - BEFORE_S))
+        let end_s = self.dbfs.len() as f64 * BLOCK_S;
+        let ends = crows.iter().map(|crow| crow.end_s + AFTER_S);
+        let starts = crows.iter().map(|crow| crow.start_s - BEFORE_S).chain([end_s]);
+        let pauses: Vec<&[f32]> = std::iter::once(0.0)
+            .chain(ends)
+            .zip(starts)
+            .map(|(from_s, to_s)| self.between(from_s, to_s).unwrap_or_default())
             .collect();
         Done {
-            gain_control: swell(&pauses),
-            gated: are_shut(&pauses),
+            gain_control: is_pulled_down(&pauses),
+            gated: are_shut(pauses.get(1..crows.len()).unwrap_or_default()),
             dropouts: crows
                 .iter()
                 .filter_map(|crow| self.between(crow.start_s + BEFORE_S, crow.end_s - BEFORE_S))
@@ -105,29 +111,33 @@ impl Levels {
     }
 }
 
-/// Whether the room swells in most of the pauses that are long enough to tell, and falls in none.
-fn swell(pauses: &[&[f32]]) -> bool {
-    let slopes: Vec<bool> = pauses
-        .iter()
-        .filter(|pause| pause.len() as f64 * BLOCK_S >= LEAST_PAUSE_S)
-        .filter_map(|pause| {
-            let means: Vec<f64> = pause
-                .chunks_exact(5)
-                .map(|five| five.iter().map(|db| f64::from(*db)).sum::<f64>() / 5.0)
-                .collect();
-            let time: Vec<f64> = (0..means.len()).map(|i| 5.0 * BLOCK_S * i as f64).collect();
-            let fit = crate::dsp::statistics::line(&time, &means)?;
-            let length_s = *time.last()?;
-            let away = time.iter().zip(&means).map(|(t, db)| (db - fit.at(*t)).powi(2));
-            let spread = (away.sum::<f64>() / means.len() as f64).sqrt();
-            if fit.slope < FALLS_DB_PER_S {
-                return Some(false);
-            }
-            let swells = fit.slope > SWELLS_DB_PER_S && fit.slope * length_s > SWELLS_DB;
-            (swells && spread < STRAIGHT_DB).then_some(true)
-        })
-        .collect();
-    slopes.len() >= 2 && slopes.iter().all(|swells| *swells) && 2 * slopes.len() > pauses.len()
+/// Whether each crow leaves the room quieter than it found it, and the room then swells again: a gain
+/// that the crow pulled down.
+///
+/// * `pauses`: before the first crow, between each two, and after the last.
+fn is_pulled_down(pauses: &[&[f32]]) -> bool {
+    let beside = (BESIDE_S / BLOCK_S) as usize;
+    let long = (LEAST_PAUSE_S / BLOCK_S) as usize;
+    let level = |blocks: &[f32]| median(blocks.iter().map(|db| f64::from(*db)));
+    let (mut pulled_db, mut rates_db_per_s) = (Vec::new(), Vec::new());
+    for pair in pauses.windows(2) {
+        let (before, after) = (pair[0], pair[1]);
+        if before.len() < beside || after.len() < long {
+            continue;
+        }
+        let third = after.len() / 3;
+        let found = level(&before[before.len() - beside..]);
+        let left = level(&after[..third.min(beside)]);
+        let end = level(&after[after.len() - third..]);
+        let (Some(found), Some(left), Some(end)) = (found, left, end) else { continue };
+        pulled_db.push(found - left);
+        rates_db_per_s.push((end - left) / ((after.len() - third) as f64 * BLOCK_S));
+    }
+    pulled_db.len() >= LEAST_TELLING
+        && pulled_db.iter().all(|db| *db > LEAST_PULLED_DB)
+        && rates_db_per_s.iter().all(|rate| *rate > 0.0)
+        && median(pulled_db).is_some_and(|db| db > PULLED_DB)
+        && median(rates_db_per_s).is_some_and(|rate| rate > SWELLS_DB_PER_S)
 }
 
 fn are_shut(pauses: &[&[f32]]) -> bool {
@@ -157,14 +167,18 @@ mod tests {
     use super::*;
 
     #[test]
-    fn pauses_that_swell_one_and_all_are_gain_control_and_a_street_is_none() {
-        let rising: Vec<f32> = (0..150).map(|i| -60.0 + 0.06 * i as f32).collect();
-        let falling: Vec<f32> = rising.iter().rev().copied().collect();
-        let level = vec![-60.0_f32; 150];
-        assert!(swell(&[&rising, &rising, &rising]));
-        assert!(!swell(&[&rising, &falling, &rising]));
-        assert!(!swell(&[&level, &level, &level]));
-        assert!(!swell(&[&rising]));
+    fn a_room_that_each_crow_leaves_quieter_and_that_swells_again_is_gain_control() {
+        let swelling: Vec<f32> = (0..80).map(|i| -60.0 + 0.1 * i as f32).collect();
+        let falling: Vec<f32> = swelling.iter().rev().copied().collect();
+        let level = vec![-55.0_f32; 80];
+        assert!(is_pulled_down(&[&level, &swelling, &swelling, &swelling]));
+        // A street that swells all the time goes on where it was, after a crow as before.
+        let higher: Vec<f32> = swelling.iter().map(|db| db + 8.0).collect();
+        assert!(!is_pulled_down(&[&swelling, &higher, &higher]));
+        assert!(!is_pulled_down(&[&swelling, &falling, &swelling]));
+        assert!(!is_pulled_down(&[&level, &level, &level]));
+        assert!(!is_pulled_down(&[&level, &swelling]));
+        assert!(!is_pulled_down(&[&swelling, &[], &swelling, &[]]));
     }
 
     #[test]

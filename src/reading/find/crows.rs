@@ -18,6 +18,17 @@ use crate::reading::figures::{Other, Why};
 
 /// Breath before a tone, and air after it, count this far where the level tells them.
 const LEAD_S: f64 = 1.5;
+/// Breath that leads a tone for longer than this begins at once, …
+const SHORT_LEAD_S: f64 = 0.2;
+/// … by so much over what was there before, both taken over this long: a room that a gain turns up
+/// swells.
+const AT_ONCE_DB: f64 = 5.0;
+const AT_ONCE_S: f64 = 0.1;
+/// After its tone a sound is over where it stays this far under the tone …
+const OVER_DB: f64 = 18.0;
+/// … for so long, and goes on no longer than this where it does not.
+const OVER_S: f64 = 0.05;
+const SHORT_TAIL_S: f64 = 0.5;
 /// A sound that is still loud so long after its tone ended is not told from the room by level.
 const STILL_LOUD_S: f64 = 1.3;
 /// Tones of one reed with less than this between them, nothing else telling them apart, are one crow.
@@ -221,8 +232,10 @@ impl CrowFinder {
                 if self.is_joined_by_others(&sound, group, from_s, to_s) {
                     return self.of_tones(group, None).into_iter().collect();
                 }
-                if from_s - start_s < LEAD_S && end_s - to_s < LEAD_S {
-                    return vec![sound];
+                let near = from_s - start_s < LEAD_S && end_s - to_s < LEAD_S;
+                if near && self.begins_at_once(&sound, from_s) {
+                    let end_s = self.end_of(end_s, from_s, to_s);
+                    return vec![self.ended(sound, end_s)];
                 }
                 self.of_tones(group, Some(&sound)).into_iter().collect()
             }
@@ -230,6 +243,53 @@ impl CrowFinder {
                 groups.iter().filter_map(|group| self.of_tones(group, Some(&sound))).collect()
             }
         }
+    }
+
+    /// Mean square of the differences of the samples between two moments: what a rumble or a constant
+    /// offset add is left out. `None` where nothing is kept of it.
+    fn power_between(&self, from_s: f64, to_s: f64) -> Option<f64> {
+        let at = |seconds: f64| {
+            let place = (seconds.max(0.0) * self.sample_rate_hz) as u64;
+            place.saturating_sub(self.base) as usize
+        };
+        let samples = self.kept.get(at(from_s)..at(to_s).min(self.kept.len()))?;
+        let squares = samples.windows(2).map(|two| f64::from(two[1] - two[0]).powi(2));
+        (samples.len() > 1).then(|| squares.sum::<f64>() / (samples.len() - 1) as f64)
+    }
+
+    /// Whether a sound begins as breath does, not as a room does that a gain turns up. `from_s` is
+    /// where its tone begins.
+    fn begins_at_once(&self, sound: &Sound, from_s: f64) -> bool {
+        let start_s = sound.start_s;
+        if from_s - start_s < SHORT_LEAD_S || start_s < 1.5 * AT_ONCE_S {
+            return true;
+        }
+        let before = self.power_between(start_s - 1.5 * AT_ONCE_S, start_s - 0.5 * AT_ONCE_S);
+        let after = self.power_between(start_s + 0.5 * AT_ONCE_S, start_s + 1.5 * AT_ONCE_S);
+        before
+            .zip(after)
+            .is_none_or(|(before, after)| after > before * 10.0_f64.powf(AT_ONCE_DB / 10.0))
+    }
+
+    /// Where a sound that lasts till `end_s` falls after its tone, which sounds from `from_s` to `to_s`.
+    /// Without a fall its end stands where it is near, and else the tone's own.
+    fn end_of(&self, end_s: f64, from_s: f64, to_s: f64) -> f64 {
+        let Some(tone) = self.power_between(from_s, to_s) else { return end_s };
+        let least = tone * 10.0_f64.powf(-OVER_DB / 10.0);
+        let pieces = ((end_s - to_s) / OVER_S).max(0.0) as usize;
+        let is_over = |from_s: &f64| {
+            self.power_between(*from_s, from_s + OVER_S).is_some_and(|power| power < least)
+        };
+        let falls_s = (0..pieces).map(|i| to_s + i as f64 * OVER_S).find(is_over);
+        falls_s.unwrap_or(if end_s - to_s > SHORT_TAIL_S { to_s } else { end_s })
+    }
+
+    /// A sound up to `end_s`.
+    fn ended(&self, sound: Sound, end_s: f64) -> Sound {
+        let kept_s = (end_s + MARGIN_S - sound.offset_s).max(0.0);
+        let mut samples = sound.samples;
+        samples.truncate((kept_s * self.sample_rate_hz) as usize);
+        Sound { end_s, samples, followed: true, ..sound }
     }
 
     /// Whether something that is no crow makes a sound longer than its crow, from `from_s` to `to_s`.
@@ -269,13 +329,15 @@ impl CrowFinder {
         let (first, last) = (tones.first()?, tones.last()?);
         let (from_s, to_s) = (self.bounds_s(first).0, self.bounds_s(last).1);
         let earliest_s = self.taken.back().map_or(0.0, |(_, to_s)| *to_s);
-        let level_start_s = loud.map(|loud| loud.start_s);
-        let seen = level_start_s.filter(|s| from_s - s < LEAD_S && *s >= earliest_s && *s < from_s);
-        let start_s = seen.unwrap_or(from_s);
+        let start_s = loud
+            .filter(|loud| self.begins_at_once(loud, from_s))
+            .map(|loud| loud.start_s)
+            .filter(|s| from_s - s < LEAD_S && *s >= earliest_s && *s < from_s)
+            .unwrap_or(from_s);
         let end_s = loud
             .map(|loud| loud.end_s)
             .filter(|end_s| (0.0..LEAD_S).contains(&(end_s - to_s)))
-            .unwrap_or(to_s);
+            .map_or(to_s, |end_s| self.end_of(end_s, from_s, to_s));
         self.taken.push_back((start_s, end_s));
         let rate = self.sample_rate_hz;
         let at = |seconds: f64| {
@@ -304,6 +366,7 @@ impl CrowFinder {
             high_share: 1.0,
             cut: end - begin < ((end_s - start_s) * rate) as usize,
             by_tone: true,
+            followed: true,
         })
     }
 

@@ -81,6 +81,8 @@ pub struct Sound {
     pub cut: bool,
     /// Whether its bounds are those of its tone: the level does not tell it from the room.
     pub by_tone: bool,
+    /// Whether one family of partials was followed through it.
+    pub followed: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -481,6 +483,7 @@ impl Finder {
             high_share: (high / (low + high)) as f32,
             cut: (end_s - start_s) * rate > longest as f64,
             by_tone: false,
+            followed: false,
         })
     }
 

@@ -81,8 +81,11 @@ pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
     start..end.max(start)
 }
 
-/// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound. What
-/// stands in `room_lines` is the room's.
+/// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound.
+///
+/// * `room_lines`: what stands in them is the room's.
+/// * `own_from_hz`: under it no tone of the reed is expected but one that its own vibration halves to:
+///   exactly locked, and with all its partials. What else stands there is somebody else's.
 pub fn find_ladder(
     samples: &[f32],
     sample_rate_hz: f64,
@@ -90,6 +93,7 @@ pub fn find_ladder(
     coarse: &CoarseTrack,
     top_hz: f64,
     room_lines: &[RoomLine],
+    own_from_hz: f64,
 ) -> Option<Ladder> {
     let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
     let trim = 0.05_f64.min((last_s - first_s) / 5.0);
@@ -101,20 +105,20 @@ pub fn find_ladder(
     };
     // The strongest partial may lie over every fundamental; where no tone of its own is found under
     // it, the sound is looked at again without going there.
-    let found = standing_on(along(coarse.clone())?, f64::INFINITY, along)?;
+    let found = standing_on(along(coarse.clone())?, (own_from_hz, f64::INFINITY), along)?;
     if found.orders.reference_hz <= HIGHEST_HZ {
         return Some(found);
     }
-    standing_on(along(coarse.clone())?, HIGHEST_HZ, along)
+    standing_on(along(coarse.clone())?, (own_from_hz, HIGHEST_HZ), along)
 }
 
 /// The ladder that a first one leads to: up, but no higher than `highest_hz`, to what its multiples
-/// stand on, and down to the lowest tone.
+/// stand on, and down to the lowest tone that is the reed's own.
 ///
 /// * `along`: the ladder along another reference.
 fn standing_on(
     mut ladder: Ladder,
-    highest_hz: f64,
+    (own_from_hz, highest_hz): (f64, f64),
     along: impl Fn(CoarseTrack) -> Option<Ladder>,
 ) -> Option<Ladder> {
     let in_reach = |ladder: &Ladder, factor: f64| factor * ladder.orders.reference_hz <= highest_hz;
@@ -127,7 +131,7 @@ fn standing_on(
     if let Some(factor) = factor.filter(|factor| in_reach(&ladder, *factor)) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
     }
-    while let Some((part, deviation)) = lower_tone(&ladder, parts) {
+    while let Some((part, deviation)) = lower_tone(&ladder, parts, own_from_hz) {
         let reference = ladder.reference.map(|_, hz| hz / part as f64);
         ladder = match ladder.orders.counted_in_parts(part) {
             Some(orders) => Ladder { orders, reference, core: ladder.core },
@@ -193,7 +197,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).
-fn lower_tone(ladder: &Ladder, parts: &[usize]) -> Option<(usize, f64)> {
+fn lower_tone(ladder: &Ladder, parts: &[usize], own_from_hz: f64) -> Option<(usize, f64)> {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit as f64;
     let noise = NoiseProfile::new(orders, bins, ladder.core.clone());
@@ -205,17 +209,26 @@ fn lower_tone(ladder: &Ladder, parts: &[usize]) -> Option<(usize, f64)> {
     };
     let track = base.phase_track(ladder.core.clone())?;
     let power = base.power(ladder.core.clone());
-    parts
-        .iter()
-        .copied()
-        .filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ)
-        .find_map(|part| Some((part, lower_line(ladder, part, &track.cycles, power)?.deviation)))
+    parts.iter().copied().filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ).find_map(
+        |part| {
+            let may_stand_off = orders.reference_hz / part as f64 >= own_from_hz;
+            let line = lower_line(ladder, part, may_stand_off, &track.cycles, power)?;
+            Some((part, line.deviation))
+        },
+    )
 }
 
 /// The line at the multiples of the base's `part`th part that the base lacks, where there is one.
 ///
+/// * `may_stand_off`: whether an octave may be a tone that is not locked to the base.
 /// * `cycles`, `power`: phase of the base over the core, and its partials' power.
-fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Option<Line> {
+fn lower_line(
+    ladder: &Ladder,
+    part: usize,
+    may_stand_off: bool,
+    cycles: &[f64],
+    power: f64,
+) -> Option<Line> {
     let orders = &ladder.orders;
     let base_bins = orders.bins_per_unit as f64 / part as f64;
     let core = ladder.core.clone();
@@ -227,16 +240,17 @@ fn lower_line(ladder: &Ladder, part: usize, cycles: &[f64], power: f64) -> Optio
         multiples: (1..=most).filter(|m| m % part != 0).collect(),
         noise: &noise,
     };
-    // Where two tones stand off, a high partial of one may lie at a third of the other: a tone that
-    // is there has its lowest partials.
+    // A high partial of another tone may lie at a third of this one, or a note a third above at a
+    // fourth: a tone that is there has its lowest partials.
     let stands = |m: &usize| new.partial_power(*m, core.clone()) > STANDS_OVER * 0.5 * noise.at(*m);
     let lowest = new.multiples.iter().take(LOWEST_PARTIALS);
-    if part > 2 && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
+    let may_stand_off = part == 2 && may_stand_off;
+    if !may_stand_off && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
         return None;
     }
     let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
-    // Only octaves may stand off: a third that is not exact is another tone's partial.
-    let reach = if part == 2 { REACH } else { EXACT };
+    // A third that is not exact is another tone's partial.
+    let reach = if may_stand_off { REACH } else { EXACT };
     let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * power };
     let line = most_certain_line(&new, core.clone(), &reference, sought)?;
     let told = new.multiples.iter().take(line.partials);
