@@ -227,8 +227,7 @@ impl CrowFinder {
             [] if self.is_played(start_s, end_s) => Vec::new(),
             [] => vec![sound],
             [group] if !taken => {
-                let (from_s, to_s) =
-                    (self.bounds_s(&group[0]).0, self.bounds_s(&group[group.len() - 1]).1);
+                let (from_s, to_s) = self.own_bounds_s(group);
                 if self.is_joined_by_others(&sound, group, from_s, to_s) {
                     return self.of_tones(group, None).into_iter().collect();
                 }
@@ -243,6 +242,21 @@ impl CrowFinder {
                 groups.iter().filter_map(|group| self.of_tones(group, Some(&sound))).collect()
             }
         }
+    }
+
+    /// Bounds of a crow's tones, with what goes on at one of its partials where they leave off.
+    fn own_bounds_s(&self, crow: &[Segment]) -> (f64, f64) {
+        let bounds = crow.iter().map(|tone| self.bounds_s(tone));
+        let (mut from_s, mut to_s) =
+            bounds.reduce(|all, own| (all.0.min(own.0), all.1.max(own.1))).unwrap_or_default();
+        for other in &self.aside {
+            let (other_from_s, other_to_s) = self.bounds_s(other);
+            let adjoins = other_from_s < to_s + OTHERS_S && other_to_s > from_s - OTHERS_S;
+            if adjoins && crow.iter().any(|tone| tone.has_partial_at(other)) {
+                (from_s, to_s) = (from_s.min(other_from_s), to_s.max(other_to_s));
+            }
+        }
+        (from_s, to_s)
     }
 
     /// Mean square of the differences of the samples between two moments: what a rumble or a constant
