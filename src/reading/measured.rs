@@ -6,7 +6,7 @@ use super::crow::Context;
 use super::figures::balance::MeanSpectrum;
 use super::figures::breath::{noise_beside_lines, noise_power};
 use super::figures::steadiness::{self, level_sd_db, rattle};
-use super::find::finder::Sound;
+use super::find::sound::Sound;
 use super::track::base::Bases;
 use super::track::family::NoiseProfile;
 use super::track::orders::Orders;

@@ -3,8 +3,8 @@
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::find::crows::CrowFinder;
-use super::find::finder::Sound;
 use super::find::hum::{LEAST_ROOM_S, MainsHum, RoomLine, mains_hum, room_lines};
+use super::find::sound::Sound;
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::Levels;

@@ -13,8 +13,8 @@ use crate::reading::figures::steadiness::{pitch_steadiness, steadiness};
 use crate::reading::figures::{
     Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Voices,
 };
-use crate::reading::find::finder::Sound;
 use crate::reading::find::hum::{RoomLine, is_hum};
+use crate::reading::find::sound::Sound;
 use crate::reading::measured::{
     Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch,
 };

@@ -11,7 +11,7 @@ use crate::reading::figures::voices::{
     steady_levels,
 };
 use crate::reading::figures::{Above, Faint, Voices};
-use crate::reading::find::finder::Sound;
+use crate::reading::find::sound::Sound;
 use crate::reading::measured::{Measured, stretch};
 use crate::reading::track::ladder::Ladder;
 use crate::reading::track::orders::Orders;

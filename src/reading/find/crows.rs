@@ -9,9 +9,10 @@
 
 use std::collections::VecDeque;
 
-use super::finder::{Finder, LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
+use super::finder::Finder;
 use super::floor::Floor;
 use super::others::Gathered;
+use super::sound::{LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
 use super::tonal::{Segment, Tonal, Verdict};
 use crate::dsp::periodicity::Period;
 use crate::reading::figures::{Other, Why};

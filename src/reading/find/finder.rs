@@ -13,6 +13,7 @@ use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker, RISE};
 use super::frames::{BANDS, FRAMES_PER_PERIODICITY, Frame, Framer};
 use super::hum::is_faint_mains;
 use super::kept::Kept;
+use super::sound::{LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
 use crate::dsp::periodicity::Period;
 
 /// Two sounds have at least this much floor between them.
@@ -39,12 +40,6 @@ const QUIET_S: f64 = 0.5;
 const BEFORE_S: f64 = 0.02;
 /// Kept before a sound: its bounds may turn out to lie earlier than was noticed.
 const LOOK_BACK_S: f64 = 1.0;
-/// Samples handed on before and after a sound, for the transforms at its ends.
-pub const MARGIN_S: f64 = 0.1;
-/// Longest stretch of one sound that is kept for analysis.
-pub const LONGEST_S: f64 = 20.0;
-/// And in samples, at high rates.
-pub const LONGEST_SAMPLES: usize = 1 << 21;
 /// A frame holds tone from this correlation on. Air alone reaches it in a few percent of frames.
 const TONAL: f64 = 0.35;
 /// The same while the noise is not known, and cannot be taken off first.
@@ -53,37 +48,6 @@ const TONAL_BLIND: f64 = 0.6;
 const LASTING: u64 = 5;
 /// A sound has tone when it holds this many tonal tests (each 10 ms).
 const LEAST_TONAL: usize = 10;
-
-/// A sound with its samples, ready to be read.
-#[derive(Debug, Clone)]
-pub struct Sound {
-    /// Where it rises over the floor, in seconds of the take.
-    pub start_s: f64,
-    /// Where it falls back.
-    pub end_s: f64,
-    /// Moment of `samples[0]`, in seconds of the take.
-    pub offset_s: f64,
-    /// The sound with a margin to either side, cut after [`LONGEST_S`].
-    pub samples: Vec<f32>,
-    /// Up to half a second of what came right before it, nothing else sounding.
-    pub before: Vec<f32>,
-    /// Moments and periods of the frames that hold tone.
-    pub periods: Vec<(f64, Period)>,
-    /// Room noise, where the take has a quiet stretch.
-    pub floor: Option<Floor>,
-    /// Whether there is enough tone for a crow.
-    pub tonal: bool,
-    /// Highest over median frame power: large for knocks.
-    pub crest: f32,
-    /// Power from 400 Hz up over all power.
-    pub high_share: f32,
-    /// Whether it was longer than is kept.
-    pub cut: bool,
-    /// Whether its bounds are those of its tone: the level does not tell it from the room.
-    pub by_tone: bool,
-    /// Whether one family of partials was followed through it.
-    pub followed: bool,
-}
 
 #[derive(Debug, Clone, Copy)]
 struct Open {

@@ -8,4 +8,5 @@ pub mod frames;
 pub mod hum;
 pub mod kept;
 pub mod others;
+pub mod sound;
 pub mod tonal;
