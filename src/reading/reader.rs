@@ -3,11 +3,13 @@
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::find::crows::CrowFinder;
-use super::find::hum::{LEAST_ROOM_S, MainsHum, RoomLine, mains_hum, room_lines};
+use super::find::hum::{
+    LEAST_ROOM_S, MainsHum, RoomLine, is_of_another_rate, mains_hum, room_lines,
+};
 use super::find::sound::Sound;
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
-use super::recorder::Levels;
+use super::recorder::{Recorder, upper_edge_hz};
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
 use crate::pitch::A4;
@@ -83,7 +85,7 @@ pub struct Reader {
     finder: CrowFinder,
     samples: u64,
     overload: OverloadCount,
-    levels: Levels,
+    recorder: Recorder,
     extremes: Option<(f32, f32)>,
     cut: bool,
     /// The room's own, as last heard.
@@ -137,7 +139,7 @@ impl Reader {
             finder: CrowFinder::new(sample_rate_hz, expected_hz(profile, a4)),
             samples: 0,
             overload: OverloadCount::default(),
-            levels: Levels::new(sample_rate_hz),
+            recorder: Recorder::new(sample_rate_hz),
             extremes: None,
             cut: false,
             room_lines: Vec::new(),
@@ -150,7 +152,7 @@ impl Reader {
     pub fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)> {
         self.samples += samples.len() as u64;
         self.overload.push(samples);
-        self.levels.push(samples);
+        self.recorder.push(samples);
         self.extremes = extremes(self.extremes, samples);
         let mut ended = Vec::new();
         for piece in samples.chunks(1 << 14) {
@@ -205,6 +207,7 @@ impl Reader {
         let (crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
         let summary = summarise(&crows, self.a4);
         let silent = self.extremes.is_some_and(|found| is_silent(found) || is_constant(found));
+        let (quiet, rate) = (self.finder.by_level().quiet(), f64::from(self.sample_rate_hz));
         let warnings = warnings(&Evidence {
             crows: &crows,
             summary: &summary,
@@ -212,12 +215,14 @@ impl Reader {
             silent,
             overload: self.overload.overload().filter(|_| !silent),
             floor_dbfs,
-            hum_hz: mains_hum(self.finder.by_level().quiet(), f64::from(self.sample_rate_hz))
-                .filter(MainsHum::is_trouble)
-                .map(|hum| hum.mains_hz),
+            hum_hz: mains_hum(quiet, rate).filter(MainsHum::is_trouble).map(|hum| hum.mains_hz),
             sample_rate_hz: self.sample_rate_hz,
             cut: self.cut,
-            recorder: self.levels.done(&crows),
+            recorder: self.recorder.done(&crows, &others),
+            edge_hz: self.finder.by_level().floor().and_then(|floor| {
+                upper_edge_hz(&floor.density, self.finder.by_level().floor_bin_hz())
+            }),
+            wrong_rate: is_of_another_rate(quiet, rate),
         });
         let bin_hz = self.finder.by_level().floor_bin_hz();
         let floor = self.finder.by_level().floor().map_or_else(Vec::new, |floor| {

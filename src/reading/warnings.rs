@@ -29,6 +29,10 @@ pub struct Evidence<'a> {
     pub cut: bool,
     /// What the recorder did to the sound.
     pub recorder: Done,
+    /// Where the upper part was cut off.
+    pub edge_hz: Option<f64>,
+    /// Whether the mains hum as in a recording of another rate.
+    pub wrong_rate: bool,
 }
 
 /// A crow under this level is quiet.
@@ -135,11 +139,16 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     for (is_done, code, text) in [
         (done.gain_control, WarningCode::GainControl, recorder::GAIN_CONTROL),
         (done.gated, WarningCode::Gated, recorder::GATED),
+        (done.noise_suppressed, WarningCode::NoiseSuppressed, recorder::NOISE_SUPPRESSED),
+        (evidence.wrong_rate, WarningCode::WrongRate, recorder::WRONG_RATE),
         (done.dropouts, WarningCode::Dropouts, recorder::DROPOUTS),
     ] {
         if is_done {
             warn(code, text.into());
         }
+    }
+    if let Some(edge_hz) = evidence.edge_hz {
+        warn(WarningCode::LowPassed, recorder::low_passed(edge_hz));
     }
     if evidence.cut {
         warn(

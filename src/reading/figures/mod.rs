@@ -323,6 +323,4 @@ pub enum WarningCode {
     Dropouts,
     /// The recording runs at another rate than it says.
     WrongRate,
-    /// Loud parts were bent: overload before the recorder, or its limiter.
-    Distorted,
 }

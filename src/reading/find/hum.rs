@@ -3,6 +3,10 @@
 use crate::dsp::spectrum::Spectrum;
 use crate::dsp::statistics::median;
 
+/// The mains of the world.
+const MAINS_HZ: [f64; 2] = [50.0, 60.0];
+/// Hum that is off must show so many of its six lines: a fan may have a few there.
+const LINES_OF_ANOTHER_RATE: usize = 4;
 /// A line of hum stands this many times over the noise about it.
 const OVER_NOISE: f64 = 30.0;
 /// So many of the first six multiples must.
@@ -31,7 +35,7 @@ const FAINT_MAINS: f32 = 1.7e-7;
 pub fn is_faint_mains(hz: f64, lowest_band: f32) -> bool {
     lowest_band < FAINT_MAINS
         && hz < MAINS_TOP_HZ
-        && [50.0, 60.0].iter().any(|mains| {
+        && MAINS_HZ.iter().any(|mains| {
             let nearest = (hz / mains).round() * mains;
             (hz - nearest).abs() < MAINS_REACH * hz
         })
@@ -52,7 +56,7 @@ pub fn is_hum(sound: &[f32], sample_rate_hz: f64, low_share: f64) -> bool {
 /// What stands at the first six multiples of the mains' frequency.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct MainsHum {
-    /// 50 or 60 Hz.
+    /// 50 or 60 Hz, or what these become at another rate.
     pub mains_hz: f64,
     /// How many of the multiples stand out.
     pub lines: usize,
@@ -122,6 +126,22 @@ pub fn room_lines(room: &[f32], sample_rate_hz: f64) -> Vec<RoomLine> {
 /// The lines at the first six multiples of 50 or of 60 Hz, whichever hold more power; `None` for
 /// under half a second.
 pub fn mains_hum(samples: &[f32], sample_rate_hz: f64) -> Option<MainsHum> {
+    hum_of(&MAINS_HZ, samples, sample_rate_hz)
+}
+
+/// Whether the room hums where the mains would if these samples had been taken at 44.1 kHz and were
+/// said to be at 48, or the other way round: the usual mistake, 147 cents.
+pub fn is_of_another_rate(samples: &[f32], sample_rate_hz: f64) -> bool {
+    let shifted = [48.0 / 44.1, 44.1 / 48.0].map(|by| MAINS_HZ.map(|hz| by * hz));
+    let hums = |of: &[f64]| {
+        hum_of(of, samples, sample_rate_hz)
+            .filter(|hum| hum.is_trouble() && hum.lines >= LINES_OF_ANOTHER_RATE)
+    };
+    let as_said = mains_hum(samples, sample_rate_hz).map_or(0, |hum| hum.lines);
+    as_said < LEAST_LINES && shifted.iter().any(|mains| hums(mains).is_some())
+}
+
+fn hum_of(mains_hz: &[f64], samples: &[f32], sample_rate_hz: f64) -> Option<MainsHum> {
     let n = samples.len() & !1;
     if (n as f64) < 0.45 * sample_rate_hz {
         return None;
@@ -150,7 +170,7 @@ pub fn mains_hum(samples: &[f32], sample_rate_hz: f64) -> Option<MainsHum> {
         }
         hum
     };
-    [50.0, 60.0].into_iter().map(heard).max_by(|a, b| a.mean_square.total_cmp(&b.mean_square))
+    mains_hz.iter().map(|hz| heard(*hz)).max_by(|a, b| a.mean_square.total_cmp(&b.mean_square))
 }
 
 #[cfg(test)]
@@ -176,6 +196,27 @@ mod tests {
         assert_eq!(trouble(&samples(77.0)), None);
         assert_eq!(trouble(&[0.0; 24_000]), None);
         assert_eq!(trouble(&[]), None);
+    }
+
+    #[test]
+    fn hum_that_is_147_cents_off_tells_a_wrong_rate() {
+        let hum = |mains_hz: f64| -> Vec<f32> {
+            (0..24_000)
+                .map(|n| {
+                    let t = f64::from(n) / 48_000.0;
+                    let lines = (1..=6).map(|m| {
+                        (std::f64::consts::TAU * f64::from(m) * mains_hz * t).sin() / f64::from(m)
+                    });
+                    (0.01 * lines.sum::<f64>() + 1e-5 * f64::from(n % 7)) as f32
+                })
+                .collect()
+        };
+        assert!(is_of_another_rate(&hum(50.0 * 48.0 / 44.1), 48_000.0));
+        assert!(is_of_another_rate(&hum(60.0 * 44.1 / 48.0), 48_000.0));
+        assert!(!is_of_another_rate(&hum(50.0), 48_000.0));
+        assert!(!is_of_another_rate(&hum(60.0), 48_000.0));
+        assert!(!is_of_another_rate(&hum(77.0), 48_000.0));
+        assert!(!is_of_another_rate(&[], 48_000.0));
     }
 
     #[test]

@@ -1,9 +1,16 @@
 //! What the recorder did to the sound, told by the pauses between crows.
 //!
-//! Levels of blocks of 10 ms enter while the take is read; what leaves, once the crows are known, is
-//! what to warn of.
+//! Levels of blocks of 10 ms and spectra of the quiet enter while the take is read; what leaves, once
+//! the crows are known, is what to warn of.
 
-use super::figures::Crow;
+mod bubbles;
+mod edge;
+
+pub use edge::upper_edge_hz;
+
+use bubbles::Spectra;
+
+use super::figures::{Crow, Other};
 use crate::dsp::statistics::median;
 
 /// Length of a block.
@@ -44,29 +51,40 @@ pub struct Done {
     pub gain_control: bool,
     /// It shut off what was quiet.
     pub gated: bool,
+    /// It took noise off, leaving bubbles of it.
+    pub noise_suppressed: bool,
     /// Moments of crows are missing.
     pub dropouts: bool,
 }
 
-/// Levels over time.
+/// What is kept of a take to tell.
 #[derive(Debug)]
-pub struct Levels {
+pub struct Recorder {
     per_block: usize,
     sum: f64,
     count: usize,
     before: f64,
     dbfs: Vec<f32>,
+    spectra: Spectra,
 }
 
-impl Levels {
+impl Recorder {
     /// For samples at `sample_rate_hz`.
     pub fn new(sample_rate_hz: u32) -> Self {
         let per_block = ((f64::from(sample_rate_hz) * BLOCK_S).round() as usize).max(2);
-        Self { per_block, sum: 0.0, count: 0, before: 0.0, dbfs: Vec::new() }
+        Self {
+            per_block,
+            sum: 0.0,
+            count: 0,
+            before: 0.0,
+            dbfs: Vec::new(),
+            spectra: Spectra::new(sample_rate_hz),
+        }
     }
 
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f32]) {
+        self.spectra.push(samples);
         for &sample in samples {
             let sample = f64::from(sample);
             // A difference hears neither a constant offset nor much of a rumble.
@@ -84,18 +102,29 @@ impl Levels {
     }
 
     /// What was done, as the crows of the take and the pauses between them tell.
-    pub fn done(&self, crows: &[Crow]) -> Done {
+    ///
+    /// * `others`: what else sounded. A pause in which somebody speaks or plays tells nothing of a gain.
+    pub fn done(&self, crows: &[Crow], others: &[Other]) -> Done {
         let end_s = self.dbfs.len() as f64 * BLOCK_S;
         let ends = crows.iter().map(|crow| crow.end_s + AFTER_S);
         let starts = crows.iter().map(|crow| crow.start_s - BEFORE_S).chain([end_s]);
-        let pauses: Vec<&[f32]> = std::iter::once(0.0)
-            .chain(ends)
-            .zip(starts)
-            .map(|(from_s, to_s)| self.between(from_s, to_s).unwrap_or_default())
+        let is_quiet = |from_s: f64, to_s: f64| {
+            !others.iter().any(|other| other.from_s < to_s && other.to_s > from_s)
+        };
+        let bounds_s: Vec<(f64, f64)> = std::iter::once(0.0).chain(ends).zip(starts).collect();
+        let pauses: Vec<&[f32]> = bounds_s
+            .iter()
+            .map(|(from_s, to_s)| {
+                let pause = self.between(*from_s, *to_s).filter(|_| is_quiet(*from_s, *to_s));
+                pause.unwrap_or_default()
+            })
             .collect();
+        let quiet_s: Vec<(f64, f64)> =
+            bounds_s.into_iter().filter(|(from_s, to_s)| is_quiet(*from_s, *to_s)).collect();
         Done {
             gain_control: is_pulled_down(&pauses),
             gated: are_shut(pauses.get(1..crows.len()).unwrap_or_default()),
+            noise_suppressed: self.spectra.bubble_within(&quiet_s),
             dropouts: crows
                 .iter()
                 .filter_map(|crow| self.between(crow.start_s + BEFORE_S, crow.end_s - BEFORE_S))
