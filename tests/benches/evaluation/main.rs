@@ -65,7 +65,7 @@ fn main() -> ExitCode {
     ];
     let mut failed = false;
     if in_rooms {
-        let (takes, minutes) = if quick { (2, 4) } else { (20, 40) };
+        let (takes, minutes) = if quick { (6, 4) } else { (20, 40) };
         for table in rooms::tables(takes, minutes, &wanted) {
             println!("{table}");
             failed |= quick && table.report_losses();
