@@ -61,6 +61,7 @@ fn reading(crows: &[Made]) -> Reading {
         summary: Summary { crow_count, kind, figures: Figures::default() },
         crows,
         others: Vec::new(),
+        tones_kept: false,
         warnings: Vec::new(),
     }
 }

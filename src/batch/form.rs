@@ -285,6 +285,7 @@ mod tests {
                 },
             },
             others: Vec::new(),
+            tones_kept: false,
             warnings: vec![Warning { code: WarningCode::NoisyRoom, text: "a, b".into() }],
         }
     }

@@ -2,8 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
+use super::account::account;
 use super::grammar::{self, Entry};
-use super::reeds::{add_like, held_to, next_label, open_label};
+use super::keeper::may_be_the_reed;
+use super::recordings::{Tones, read_recording};
+use super::reeds::{add_like, beside_model, held_to, next_label, open_label};
 use super::screen::{self, Paper};
 use super::sound::{self, Sound};
 use crate::advice::{Advice, explain};
@@ -13,11 +16,13 @@ use crate::log::{
 };
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::Reading;
+use crate::reading::{Other, Reading};
 use crate::reed::{Measurements, Sizes};
+use crate::report::account::{SENDER, Sender, text};
 use crate::report::history::doubts;
 use crate::report::stage::stage_name;
 use crate::words::advice::explained;
+use crate::words::reading::also_heard;
 use crate::words::{bench as words, ear};
 
 /// A reed being worked on while the program listens.
@@ -30,6 +35,8 @@ pub struct Desk {
     a4: A4,
     effects: Effects,
     paper: Paper,
+    /// Where what was set aside last was recorded.
+    aside: Option<PathBuf>,
 }
 
 /// What to do after a line was typed.
@@ -68,7 +75,7 @@ impl Desk {
         let label = open_label(&log, label)?;
         let (profile, a4) = held_to(&log, &log.reed(&label)?.card, &usual)?;
         let effects = effects(&log.outlined(|_| true)?.whole);
-        Ok(Self { log, label, usual, profile, a4, effects, paper })
+        Ok(Self { log, label, usual, profile, a4, effects, paper, aside: None })
     }
 
     /// What the reed on the bench is held to.
@@ -152,6 +159,9 @@ impl Desk {
 
     /// Does what a line says; a line that cannot be done is answered and changes nothing.
     pub fn obey(&mut self, line: &str) -> Reply {
+        if Self::changes_the_reed(line) {
+            self.aside = None;
+        }
         let done = match grammar::parse(line) {
             Ok(None) => return Reply { text: String::new(), then: Then::GoOn },
             Ok(Some(entry)) => self.run(entry),
@@ -187,6 +197,36 @@ impl Desk {
                 let named = self.log.heard(&label, Which::default(), heard)?;
                 self.profile.ear = self.log.ear(&self.profile.name)?;
                 self.lines(&ear::written(&label, named, heard))
+            }
+            Entry::Keep => self.keep()?,
+            Entry::Close(ending, why) => {
+                self.log.close(&label, Some(ending), why)?;
+                self.lines(&words::closed_at_the_prompt(&label, ending))
+            }
+            Entry::Model => match beside_model(&self.log, &self.history()?, &self.profile)? {
+                None => self.lines(words::NO_MODEL),
+                Some(model) => {
+                    let head = self.lines(&words::beside(&model));
+                    head + &model
+                        .told
+                        .iter()
+                        .map(|told| self.lines(&format!("  {told}")))
+                        .collect::<String>()
+                }
+            },
+            Entry::ThisIsModel => {
+                self.log.set_model(&self.profile.name, &label)?;
+                self.lines(&words::is_model(&label, &self.profile))
+            }
+            Entry::Reopen => {
+                self.log.close(&label, None, None)?;
+                self.lines(&words::closed(&label, None))
+            }
+            Entry::Account => {
+                let sender: Option<Sender> = self.log.setting(SENDER)?;
+                let history = self.history()?;
+                let letter = account(&history, &self.profile, sender.as_ref(), unit);
+                self.paper.style.letters(text(&letter, Some(&self.paper.style)))
             }
             Entry::Undo => {
                 let undone = self.log.undo(&label)?;
@@ -251,6 +291,37 @@ impl Desk {
             }
         };
         Ok(Reply { text, then })
+    }
+
+    /// What was heard last and holds no crow, but tones: told, and kept at hand until the reed is another.
+    ///
+    /// * `file`: where it was recorded.
+    pub fn set_aside(&mut self, others: &[Other], file: Option<PathBuf>) -> String {
+        self.aside = file;
+        also_heard(others).map_or_else(String::new, |heard| self.lines(&words::set_aside(&heard)))
+    }
+
+    /// What was set aside last was the reed.
+    fn keep(&mut self) -> anyhow::Result<String> {
+        let held_to = (&self.profile, self.a4);
+        if let Some(file) = self.aside.take() {
+            let reading = read_recording(&file, &self.label, held_to, Tones::Kept)?;
+            anyhow::ensure!(reading.summary.crow_count > 0, words::NO_TONE_ASIDE);
+            let advice = self.known()?.advise_after(&reading, &self.profile);
+            return Ok(self.take(&file, &reading, Some(&advice))?);
+        }
+        let history = self.history()?;
+        let last = history.takes.last().filter(|take| {
+            take.reading.as_ref().is_some_and(|logged| {
+                !logged.reading.tones_kept && logged.reading.others.iter().any(may_be_the_reed)
+            })
+        });
+        let take = &last.ok_or_else(|| anyhow::anyhow!(words::NOTHING_ASIDE))?.take;
+        let file = self.log.audio_path(&take.sha256);
+        let reading = read_recording(&file, &self.label, held_to, Tones::Kept)?;
+        let what = words::keep_in(take.number);
+        self.log.read_otherwise(&self.label, take.number, &reading, &what)?;
+        Ok(self.lines(&words::kept(take.number)))
     }
 
     fn measure(&mut self, label: &str, sizes: &Sizes) -> anyhow::Result<String> {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use crate::capture::{CaptureError, Event, FinishedTake, TakeFile};
-use crate::reading::{Crow, Reading};
+use crate::reading::{Crow, Other, Reading, What};
 
 /// Writes takes down as they are recorded, and passes on what was heard.
 pub struct Keeper {
@@ -19,6 +19,8 @@ pub struct Keeper {
     /// Whose card takes go to.
     owner: Option<String>,
     tried: Instant,
+    /// What was set aside last, until something else is, or nobody can want it any more.
+    aside: Option<PathBuf>,
 }
 
 /// A take that is over and could not be written.
@@ -39,6 +41,8 @@ const MOST_WAITING_S: usize = 1800;
 pub enum Heard {
     /// A take began.
     Began,
+    /// Something ended that seems to be a crow.
+    Seen(Box<Crow>),
     /// A crow of it ended.
     Crow {
         /// Counted from 1 within the take.
@@ -55,6 +59,13 @@ pub enum Heard {
     },
     /// What began was no crow, and counts for nothing.
     Dropped,
+    /// The same, but it held tones. Where it was recorded, it is kept until something else is heard.
+    SetAside {
+        /// What was heard.
+        others: Vec<Other>,
+        /// Where it was recorded; `None` where takes are not kept.
+        file: Option<PathBuf>,
+    },
     /// The take cannot be written now: it stays in memory, and is tried again.
     NotKept(CaptureError),
     /// A take that could not be written is on the disk now.
@@ -81,6 +92,7 @@ impl Keeper {
             waiting: VecDeque::new(),
             owner: None,
             tried: Instant::now(),
+            aside: None,
         }
     }
 
@@ -121,8 +133,10 @@ impl Keeper {
                     _ => Vec::new(),
                 }
             }
+            Event::CrowSeen(crow) => vec![Heard::Seen(crow)],
             Event::CrowEnded { number, crow, .. } => vec![Heard::Crow { number, crow }],
             Event::TakeEnded(take) => {
+                self.forget_aside();
                 let mut heard = self.try_all();
                 let mut kept = None;
                 if let Some(mut file) = self.file.take() {
@@ -139,12 +153,29 @@ impl Keeper {
                 heard.push(Heard::Take { take, file: kept });
                 heard
             }
-            Event::TakeDropped { .. } => {
-                if let Some(file) = self.file.take() {
-                    file.discard();
-                }
-                vec![Heard::Dropped]
+            Event::TakeDropped { others, .. } => vec![self.dropped(others)],
+        }
+    }
+
+    fn dropped(&mut self, others: Vec<Other>) -> Heard {
+        let file = self.file.take();
+        if !others.iter().any(may_be_the_reed) {
+            if let Some(file) = file {
+                file.discard();
             }
+            return Heard::Dropped;
+        }
+        self.forget_aside();
+        // What cannot be written is no loss: it was no crow.
+        self.aside = file.and_then(|mut file| file.finish().ok());
+        Heard::SetAside { others, file: self.aside.clone() }
+    }
+
+    /// What was set aside is of no use any more: the reed is another one by now.
+    pub fn forget_aside(&mut self) {
+        if let Some(file) = self.aside.take() {
+            // It is there for nobody; what stays can be removed by hand.
+            let _ = std::fs::remove_file(file);
         }
     }
 
@@ -158,6 +189,7 @@ impl Keeper {
 
     /// Tries for the last time; what cannot be written is lost.
     pub fn close(&mut self) -> Vec<Heard> {
+        self.forget_aside();
         let mut heard = self.try_all();
         for mut late in self.waiting.drain(..) {
             heard.extend(late.file.finish().err().map(Heard::Lost));
@@ -195,6 +227,11 @@ impl Keeper {
         let is_new = !std::mem::replace(&mut self.is_told, true);
         is_new.then_some(Heard::NotKept(error))
     }
+}
+
+/// Whether something that was set aside has a tone of its own, so that it may have been the reed.
+pub fn may_be_the_reed(other: &Other) -> bool {
+    matches!(other.what, What::Instrument | What::Speech | What::Unknown) && other.hz.is_some()
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //!
 //! [`grammar`] and what is shown are pure; [`Desk`] and [`engine`] hold the log, [`page`] serves.
 
+mod account;
 mod checking;
 mod desk;
 pub mod engine;
@@ -11,6 +12,7 @@ mod keeper;
 mod lines;
 pub mod listening;
 pub mod page;
+pub mod recordings;
 mod reeds;
 pub mod screen;
 pub mod sound;
@@ -18,6 +20,6 @@ pub mod state;
 
 pub use desk::{Desk, Reply, Then};
 pub use engine::{Engine, Settings};
-pub use keeper::{Heard, Keeper};
+pub use keeper::{Heard, Keeper, may_be_the_reed};
 pub use lines::{Lines, Typed};
 pub use screen::Paper;

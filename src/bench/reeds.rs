@@ -1,8 +1,12 @@
 //! Which reed is on the bench: found, next, new, or like the one before.
 
-use crate::log::{Card, Log, LogError};
+use super::screen::asked;
+use super::state::Beside;
+use crate::comparison::compare;
+use crate::log::{Card, History, Log, LogError};
 use crate::pitch::A4;
 use crate::profile::{self, Profile};
+use crate::report::comparison::beside;
 
 /// The label as its card has it, of a reed that is open.
 ///
@@ -54,6 +58,23 @@ pub fn held_to(log: &Log, card: &Card, usual: &(Profile, A4)) -> anyhow::Result<
     };
     profile.ear = log.ear(&profile.name)?;
     Ok((profile, card.a4_hz.map(A4::new).transpose()?.unwrap_or(usual.1)))
+}
+
+/// How a reed stands beside the model of its kind; `None` where none was named.
+pub fn beside_model(
+    log: &Log,
+    history: &History,
+    profile: &Profile,
+) -> Result<Option<Beside>, LogError> {
+    let Some(label) = log.model(&profile.name)? else { return Ok(None) };
+    let own = history.readings_at(history.stage()).into_iter().cloned().collect::<Vec<_>>();
+    if label == history.reed.card.label || own.is_empty() {
+        return Ok(Some(Beside { label, told: Vec::new() }));
+    }
+    let comparison = compare(&log.last_crowed(&label)?, &own, profile);
+    let told = asked(&comparison, profile).into_iter().map(|change| beside(change, profile));
+    let told = told.collect();
+    Ok(Some(Beside { label, told }))
 }
 
 #[cfg(test)]

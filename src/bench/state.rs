@@ -1,5 +1,6 @@
 //! What there is to show at the bench: plain values.
 
+use super::keeper::may_be_the_reed;
 use super::listening::SourceTold;
 use crate::advice::Advice;
 use crate::capture::{Fitness, Listening};
@@ -7,8 +8,9 @@ use crate::comparison::Verdict;
 use crate::log::{Card, History};
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::reading::{OctaveNow, Reading};
+use crate::reading::{OctaveNow, Other, Reading};
 use crate::reed::Finding;
+use crate::report::account::Sender;
 use crate::units::Hertz;
 
 /// How much of the pitch is shown while crowing, in seconds.
@@ -33,6 +35,12 @@ pub struct State {
     pub open: Vec<OpenReed>,
     /// The last take, or the crows so far of the one that is going on; `None` after a cut.
     pub heard: Option<HeardNow>,
+    /// What was heard last and held no crow, but a tone.
+    pub aside: Option<Aside>,
+    /// How many things were heard, and whether the last one was a crow.
+    pub sounded: (u64, bool),
+    /// Who sends the log's accounts.
+    pub sender: Option<Sender>,
     /// The check of the microphone, while it goes on and once it is over.
     pub check: Option<Check>,
     /// Whether no reed has any take yet: the maker begins.
@@ -69,6 +77,18 @@ pub struct OnBench {
     pub advice: Option<Advice>,
     /// What the last cut did.
     pub change: Option<Change>,
+    /// How it stands beside the model.
+    pub model: Option<Beside>,
+}
+
+/// How a reed stands beside the model of its kind.
+#[derive(Debug, Clone)]
+pub struct Beside {
+    /// The model.
+    pub label: String,
+    /// Each figure that a maker asks for, in one sentence; empty where it is the model itself, or was
+    /// not crowed since the last cut.
+    pub told: Vec<String>,
 }
 
 /// What the last cut did.
@@ -100,12 +120,32 @@ pub struct HeardNow {
     pub reading: Reading,
     /// The next move.
     pub advice: Advice,
-    /// Whether the take is over.
-    pub is_over: bool,
+    /// How sure it is.
+    pub stands: Stands,
     /// Its number on the card, once it is there.
     pub take: Option<u32>,
     /// The serial of the state in which it came.
     pub at: u64,
+}
+
+/// How sure it is what was heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stands {
+    /// The last sound has ended and may yet turn out to be no crow.
+    Seen,
+    /// Each is a crow; more may follow.
+    GoesOn,
+    /// The take is over.
+    Over,
+}
+
+/// Something that was heard and set aside whole.
+#[derive(Debug, Clone)]
+pub struct Aside {
+    /// What it seems to be; at least one.
+    pub others: Vec<Other>,
+    /// Where it was recorded; `None` where nothing is kept.
+    pub file: Option<std::path::PathBuf>,
 }
 
 /// What sounds now.
@@ -148,9 +188,25 @@ impl State {
             reed: None,
             open: Vec::new(),
             heard: None,
+            aside: None,
+            sounded: (0, false),
+            sender: None,
             check: None,
             is_first: false,
             said: (0, String::new()),
+        }
+    }
+
+    /// Something was heard, a crow or none.
+    pub fn sounded(&mut self, is_crow: bool) {
+        self.sounded = (self.sounded.0 + 1, is_crow);
+    }
+
+    /// What was set aside last and may have been the reed; empty where nothing was.
+    pub fn set_aside(&self) -> Vec<Other> {
+        match &self.aside {
+            Some(aside) => aside.others.clone(),
+            None => self.heard.as_ref().map(HeardNow::aside).unwrap_or_default(),
         }
     }
 
@@ -173,6 +229,17 @@ impl State {
             }
             None => (nearest, above.0),
         }
+    }
+}
+
+impl HeardNow {
+    /// What was set aside in the take and may have been the reed; empty once its maker has said that it
+    /// was, and while the take goes on.
+    pub fn aside(&self) -> Vec<Other> {
+        if self.take.is_none() || self.reading.tones_kept {
+            return Vec::new();
+        }
+        self.reading.others.iter().filter(|other| may_be_the_reed(other)).cloned().collect()
     }
 }
 

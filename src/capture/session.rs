@@ -375,7 +375,7 @@ impl<R: CrowReader> Session<R> {
             tracks: Box::new(tracks.clone()),
         }));
         let Some(last) = analysis.reading.crows.last() else {
-            events.push(Event::TakeDropped { number });
+            events.push(Event::TakeDropped { number, others: analysis.reading.others });
             return;
         };
         self.last_crow_end_frame = (first_frame + self.frames_in(last.end_s)).min(frame);
@@ -420,6 +420,7 @@ impl<R: CrowReader> Taking<R> {
             self.tone_since_s = None;
         }
         events.push(Event::Audio(samples));
+        let seen = self.reader.first_look();
         for (crow, tracks) in ended {
             self.crows += 1;
             self.last_crow_end_s = Some(crow.end_s);
@@ -430,6 +431,7 @@ impl<R: CrowReader> Taking<R> {
                 tracks: Box::new(tracks),
             });
         }
+        events.extend(seen.map(|crow| Event::CrowSeen(Box::new(crow))));
     }
 }
 

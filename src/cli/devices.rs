@@ -167,7 +167,10 @@ fn listen_and_judge(input: &Input) -> Result<Fitness, CaptureError> {
 /// What was measured, each beside what would be fit, and what to change.
 fn in_lines(fitness: &Fitness, style: &Style) -> String {
     let level = |level: Option<f64>| {
-        level.map_or_else(|| "silent".to_owned(), |level| format!("{} dBFS", number(level, 0)))
+        level.map_or_else(
+            || "silent".to_owned(),
+            |level| format!("{} dB of full scale", number(level, 0)),
+        )
     };
     let limit = |level: f64| number(level, 0);
     let crow = match fitness.trial_heard {

@@ -14,12 +14,12 @@ use clap::Subcommand;
 
 use super::log_file::LogFile;
 use super::recording::analyse;
-use super::reed::SENDER;
 use super::{expectations, output};
+use crate::bench::recordings::{Tones, read_recording};
 use crate::log::heard::{self, LoggedHeard};
 use crate::log::{Log, Outcome, Reread, SharedAs};
 use crate::profile;
-use crate::report::account::Sender;
+use crate::report::account::{SENDER, Sender};
 use crate::report::format::counted;
 use crate::report::{json, log_care};
 use crate::take::Channel;
@@ -194,10 +194,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Reread { label, json } => {
             let said: Vec<LoggedHeard> =
                 log.all_heard()?.into_iter().map(|crow| crow.said).collect();
-            let outcomes = log.reread(label.as_deref(), |card, file| {
+            let outcomes = log.reread(label.as_deref(), |card, file, tones_kept| {
                 let read = expectations::of_card(card).and_then(|(mut profile, a4)| {
                     profile.ear = heard::ear(&said, &profile.name);
-                    Ok(analyse(file, Channel::default(), &profile, a4)?.reading)
+                    Ok(match tones_kept {
+                        true => read_recording(file, &card.label, (&profile, a4), Tones::Kept)?,
+                        false => analyse(file, Channel::default(), &profile, a4)?.reading,
+                    })
                 });
                 read.map_err(|error| format!("{error:#}"))
             })?;

@@ -17,7 +17,6 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
-pub use account::SENDER;
 pub use list::{Form, Which, facts};
 
 /// Options of the command.
@@ -53,6 +52,8 @@ enum Command {
     Take(take::Take),
     /// Say what you hear of a crow: reedcrow reed heard LABEL octaves
     Heard(heard::Heard),
+    /// Name the finished good reed that the next ones of its kind are told against
+    Model(work::Model),
     /// End the work on a reed
     Close(card::Close),
     /// Write the account for the owner: what was found, done, changed, and to change
@@ -82,6 +83,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Correct(command) => command.run(log),
         Command::Take(command) => command.run(log),
         Command::Heard(command) => command.run(log),
+        Command::Model(command) => command.run(log),
         Command::Close(command) => command.run(log),
         Command::Account(command) => command.run(log),
         Command::Export(command) => command.run(log),

@@ -181,7 +181,7 @@ impl Notes {
                 self.left_out.extend(of_recorder().filter(|path| *path != "level_dbfs"));
             }
             let follows = if least < FULL_RATE_HZ {
-                "balance, breath and the rungs' levels are left out: the lower rate does not hold all \
+                "balance, breath and the octaves' levels are left out: the lower rate does not hold all \
                  of them"
             } else {
                 "compare levels, balance and breath only if one microphone made both"

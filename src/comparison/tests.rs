@@ -175,6 +175,7 @@ fn take(crows: &[(f64, f64)]) -> Reading {
         summary: Summary { crow_count: crows.len(), ..Summary::default() },
         crows,
         others: Vec::new(),
+        tones_kept: false,
         warnings: Vec::new(),
     }
 }

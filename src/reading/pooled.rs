@@ -60,6 +60,7 @@ impl Reading {
             summary: summarise(&crows, A4::new(a4_hz).unwrap_or_default()),
             crows,
             others: Vec::new(),
+            tones_kept: false,
             warnings: Vec::new(),
         }
     }

@@ -91,6 +91,9 @@ pub struct Reader {
     /// The room's own, as last heard.
     room_lines: Vec<RoomLine>,
     read: Vec<(Crow, CrowTracks)>,
+    /// Start of the sound that was looked at before it was judged, in seconds.
+    looked_at_s: Option<f64>,
+    tones_kept: bool,
 }
 
 /// Half the distance between extremes under which there is no sound: −90 dBFS, a step of 16 bits.
@@ -144,7 +147,27 @@ impl Reader {
             cut: false,
             room_lines: Vec::new(),
             read: Vec::new(),
+            looked_at_s: None,
+            tones_kept: false,
         }
+    }
+
+    /// The same, for a take of which its maker says that it held nothing but the reed: tones that would
+    /// be set aside are crows, those of the room apart.
+    pub fn keeping_tones(self) -> Self {
+        Self { finder: self.finder.keeping_tones(), tones_kept: true, ..self }
+    }
+
+    /// What a sound that has ended seems to be, once, before it is known for a crow: that is known when
+    /// a second and a half have shown what follows it. `None` where there is nothing new.
+    pub fn first_look(&mut self) -> Option<Crow> {
+        let sound = self.finder.unjudged()?;
+        if self.looked_at_s == Some(sound.start_s) {
+            return None;
+        }
+        self.looked_at_s = Some(sound.start_s);
+        let crow = read_sound(sound, &self.context())?.0;
+        (crow.kind != Kind::Breath).then_some(crow)
     }
 
     /// Takes the next samples (full scale ±1, finite) and returns the crows that ended in them,
@@ -241,6 +264,7 @@ impl Reader {
                 profile: self.profile.name,
                 crows,
                 others,
+                tones_kept: self.tones_kept,
                 summary,
                 warnings,
             },
@@ -260,19 +284,22 @@ impl Reader {
             if sound.before.len() as f64 >= LEAST_ROOM_S * sample_rate_hz {
                 self.room_lines = room_lines(&sound.before, sample_rate_hz);
             }
-            let context = Context {
-                sample_rate_hz,
-                floor_bin_hz: self.finder.by_level().floor_bin_hz(),
-                profile: &self.profile,
-                a4: self.a4,
-                room_lines: &self.room_lines,
-            };
-            if let Some(crow) = read_sound(&sound, &context) {
+            if let Some(crow) = read_sound(&sound, &self.context()) {
                 self.cut |= sound.cut && crow.0.kind != Kind::Breath;
                 read.push(crow);
             }
         }
         read
+    }
+
+    fn context(&self) -> Context<'_> {
+        Context {
+            sample_rate_hz: f64::from(self.sample_rate_hz),
+            floor_bin_hz: self.finder.by_level().floor_bin_hz(),
+            profile: &self.profile,
+            a4: self.a4,
+            room_lines: &self.room_lines,
+        }
     }
 
     fn floor_dbfs(&self) -> Option<f64> {

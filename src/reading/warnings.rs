@@ -129,7 +129,7 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         warn(
             WarningCode::LowRate,
             format!(
-                "at {} samples a second the highest partials are missing; levels and balance stop at {:.1} kHz",
+                "at {} samples a second the highest overtones are missing; levels and balance stop at {:.1} kHz",
                 evidence.sample_rate_hz,
                 0.45e-3 * f64::from(evidence.sample_rate_hz)
             ),

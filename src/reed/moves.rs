@@ -242,6 +242,11 @@ impl Move {
         matches!(self, Self::Clip | Self::Tip | Self::Heart | Self::Back)
     }
 
+    /// Whether something is done to the reed by it.
+    pub fn is_work(self) -> bool {
+        self.is_cut() || matches!(self, Self::Opening | Self::Seal | Self::Retie)
+    }
+
     /// Whether it ends the work on the reed.
     pub fn ends(self) -> bool {
         matches!(self, Self::Leave | Self::Stop)

@@ -129,6 +129,19 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
     }
 }
 
+/// How a reed stands beside another in one figure: "pitch against the target: 26 ±6 cents lower".
+pub fn beside(change: &Change, profile: &Profile) -> String {
+    let Name { text, unit, scale } = name(change, profile);
+    let by = number(change.difference.abs() * scale, places(change, scale));
+    let by = format!("{by}{}{unit}", half(change, profile));
+    match change.verdict {
+        Verdict::Rose => format!("{text}: {by} higher"),
+        Verdict::Fell => format!("{text}: {by} lower"),
+        Verdict::Same => format!("{text}: alike, within {}", smallest(change, profile)),
+        Verdict::Unclear => format!("{text}: cannot tell yet ({})", doubt(change)),
+    }
+}
+
 /// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
 fn described(side: &Side, name: Option<&str>) -> String {
     let takes = match name {

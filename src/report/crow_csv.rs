@@ -45,6 +45,7 @@ fn row(reading: &Reading, place: usize, crow: &Crow) -> String {
     let alone = Reading {
         crows: Vec::new(),
         others: Vec::new(),
+        tones_kept: false,
         warnings: Vec::new(),
         summary: Summary { crow_count: 1, kind: Some(crow.kind), figures: crow.figures.clone() },
         ..reading.clone()
@@ -93,6 +94,7 @@ mod tests {
             crows: vec![crow(0.5, Kind::Split, Some(-12.5)), crow(2.0, Kind::Breath, None)],
             summary: Summary::default(),
             others: Vec::new(),
+            tones_kept: false,
             warnings: Vec::new(),
         };
         let text = header() + &rows(&reading);

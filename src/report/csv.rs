@@ -173,8 +173,8 @@ fn of_rung(index: usize) -> impl Iterator<Item = Column> {
     catalogue::OF_A_RUNG.iter().map(move |figure| {
         let About { path, says, ear, .. } = figure.about;
         let says = match index {
-            0 => says.replacen("the rung", "the lowest rung", 1),
-            _ => format!("the same of the {which} rung"),
+            0 => says.replacen("the octave", "the lowest octave", 1),
+            _ => format!("the same of the {which} octave"),
         };
         let (name, ear) = (
             path.replacen("rungs", &format!("rungs.{index}"), 1),

@@ -63,9 +63,9 @@ pub fn decibels(value: f64) -> String {
     format!("{} dB", number(value, 1))
 }
 
-/// A level relative to a full-scale sine: `−18.2 dBFS`.
+/// A level relative to a full-scale sine: `−18.2 dB`.
 pub fn dbfs(value: f64) -> String {
-    format!("{} dBFS", number(value, 1))
+    format!("{} dB", number(value, 1))
 }
 
 /// A time: `0.12 s`.

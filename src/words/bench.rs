@@ -4,15 +4,16 @@ use std::path::Path;
 
 use crate::bench::grammar::{LOOKS, SIZES};
 use crate::bench::listening::SourceTold;
-use crate::bench::state::Check;
+use crate::bench::state::{Beside, Check, Stands};
 use crate::capture::Fitness;
-use crate::log::Step;
-use crate::pitch::Note;
-use crate::reading::{Kind, OctaveNow};
+use crate::log::{Ending, Step};
+use crate::profile::Profile;
+use crate::reading::Kind;
 use crate::reed::{Inspection, Sizes};
 use crate::report::format::LengthUnit;
-use crate::report::format::{counted, counted_number, nearest_note, number};
+use crate::report::format::{counted, counted_number, number};
 use crate::report::history;
+use crate::words::reading::{Loud, how_loud};
 
 /// Nothing is listened to for now.
 pub const PAUSED: &str = "Paused. What sounds now is not heard.";
@@ -33,11 +34,88 @@ pub const NOT_CROWED: &str = "Not crowed since the last cut; crow three times.";
 /// There is nothing to sound.
 pub const NO_TARGET: &str = "This kind of reed is held to no note.";
 /// What a reed for practice is there for.
-pub const FOR_TRYING: &str = "none: it is there for trying the program";
+pub const FOR_TRYING: &str = "none; it is there for trying the program";
+/// What its owner complains of.
+pub fn complaint(complaint: &str) -> String {
+    format!("Complaint: {complaint}")
+}
+
 /// What is done with a button of the page, not in its line.
 pub const ON_THE_PAGE: &str = "That has a button on this page.";
 /// What ± means, everywhere.
 pub const PLUS_MINUS: &str = "± says how far a figure may be off, nineteen times in twenty.";
+
+/// Nothing that was set aside is at hand.
+pub const NOTHING_ASIDE: &str = "nothing was set aside that could be kept";
+/// What was set aside is nothing that can be read.
+pub const NO_TONE_ASIDE: &str = "no tone in it lasts long enough to be read as a crow";
+/// A crow that ended a moment ago.
+const FIRST_LOOK: &str = "at first look";
+
+/// What was set aside counts as crows from now on.
+pub fn kept(take: u32) -> String {
+    format!("Kept as crows of the reed: take {take}.")
+}
+
+/// The same, as *undo* names it.
+pub fn keep_in(take: u32) -> String {
+    format!("keep what was set aside in take {take}")
+}
+
+/// The work on a reed has ended, or goes on after all.
+pub fn closed(label: &str, ending: Option<Ending>) -> String {
+    match ending {
+        Some(ending) => format!("{label} is closed: {}.", ending.words()),
+        None => format!("{label} is open again."),
+    }
+}
+
+/// The same, where another reed must be named by typing.
+pub fn closed_at_the_prompt(label: &str, ending: Ending) -> String {
+    format!(
+        "{} 'next', 'reed NAME' or 'new NAME' puts another reed on the bench; 'open again' goes on with \
+         this one.",
+        closed(label, Some(ending))
+    )
+}
+
+/// Something was heard that counts for nothing, unless its maker says otherwise.
+pub fn set_aside(heard: &str) -> String {
+    format!("Set aside: {heard}. If it was the reed, 'keep' reads it as crows.")
+}
+
+/// No reed is there to tell others against.
+pub const NO_MODEL: &str =
+    "No model is named. Put a good reed of this kind on the bench and say 'model this'.";
+/// The reed on the bench is it.
+pub const MODEL_THIS: &str = "this reed is the model";
+
+/// A reed is what others of its kind are told against.
+pub fn is_model(label: &str, profile: &Profile) -> String {
+    format!("{label} is the model from now on: each {} is told against it.", profile.title)
+}
+
+/// What stands over the figures of a reed beside the model.
+pub fn beside(model: &Beside) -> String {
+    match model.told.is_empty() {
+        true => format!("The model is {}. Nothing is told against it yet.", model.label),
+        false => format!("Beside the model, {}:", model.label),
+    }
+}
+
+/// An ending, on its button.
+pub fn ending(ending: Ending) -> &'static str {
+    match ending {
+        Ending::Done => "done: it plays",
+        Ending::SentBack => "sent back to its owner",
+        Ending::GivenUp => "given up",
+    }
+}
+
+/// Nothing is written on the card of a closed reed.
+pub fn is_closed(label: &str) -> String {
+    format!("{label} is closed, and nothing was written down; open it again first")
+}
 
 /// A step is written down.
 pub fn done(step: &Step, number: Option<u32>) -> String {
@@ -121,17 +199,6 @@ pub fn off(cents: f64) -> String {
     }
 }
 
-/// Which octaves sound: `C5 and C6`.
-pub fn octaves(octaves: &[OctaveNow], a4: crate::pitch::A4, target: Option<Note>) -> String {
-    let names: Vec<String> =
-        octaves.iter().map(|octave| nearest_note(octave.hz, a4, target)).collect();
-    match names.as_slice() {
-        [] => String::new(),
-        [one] => format!("{one} alone"),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
 /// What the maker is to do while nothing sounds.
 pub fn waiting(is_armed: bool, is_silent: bool, crows: usize) -> &'static str {
     match (is_silent, is_armed, crows) {
@@ -144,14 +211,18 @@ pub fn waiting(is_armed: bool, is_silent: bool, crows: usize) -> &'static str {
 }
 
 /// How loud it is at the microphone, with the number behind it.
-pub fn level(dbfs: f64) -> &'static str {
-    if dbfs > crate::capture::HOT_DBFS {
-        "too loud: further away"
-    } else if dbfs < crate::reading::QUIET_DBFS {
-        "far from the microphone"
-    } else {
-        "level right"
-    }
+pub fn level_with_number(dbfs: f64) -> String {
+    let loud = match how_loud(dbfs) {
+        Loud::Far => "far from the microphone",
+        Loud::Right => "level right",
+        Loud::TooLoud => "too loud: further away",
+    };
+    format!("{loud} ({} dB)", number(dbfs, 0))
+}
+
+/// When the crows so far become a take.
+pub fn summed_up_in(left_s: f64) -> String {
+    format!("Summed up in {} s", number(left_s.ceil(), 0))
 }
 
 /// A kind, as large as it is shown on the page.
@@ -167,11 +238,12 @@ pub fn kind(kind: Kind) -> &'static str {
 }
 
 /// How many crows stand behind what is shown.
-pub fn by_crows(count: usize, is_over: bool) -> String {
+pub fn by_crows(count: usize, stands: Stands) -> String {
     let crows = counted(count, "crow");
-    match (is_over, count) {
-        (false, 0) => "no crow yet".to_owned(),
-        (false, 1 | 2) => format!("{crows} so far"),
+    match (stands, count) {
+        (Stands::Seen, _) => format!("{crows}, {FIRST_LOOK}"),
+        (Stands::GoesOn, 0) => "no crow yet".to_owned(),
+        (Stands::GoesOn, 1 | 2) => format!("{crows} so far"),
         _ => format!("by {crows}"),
     }
 }

@@ -1,6 +1,8 @@
 //! What a reading says, in words.
 
-use crate::reading::{Other, What};
+use crate::capture::HOT_DBFS;
+use crate::reading::{Other, QUIET_DBFS, What};
+use crate::report::format::dbfs;
 
 /// What sounded and was set aside, in one line: `somebody speaking (3 times), a knock`. `None`
 /// where there was nothing.
@@ -33,6 +35,38 @@ pub fn other(what: What) -> &'static str {
         What::Struck => "a knock",
         What::Unknown => "a sound that is not a crow",
     }
+}
+
+/// How loud something is at the microphone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Loud {
+    /// Too faint for some of the figures.
+    Far,
+    /// As it should be.
+    Right,
+    /// Near to overload.
+    TooLoud,
+}
+
+/// * `dbfs`: its level, in decibels relative to a full-scale sine.
+pub fn how_loud(dbfs: f64) -> Loud {
+    if dbfs > HOT_DBFS {
+        Loud::TooLoud
+    } else if dbfs < QUIET_DBFS {
+        Loud::Far
+    } else {
+        Loud::Right
+    }
+}
+
+/// The same as a card has it: `right (−18.2 dB of full scale)`.
+pub fn level_on_the_card(level_dbfs: f64) -> String {
+    let loud = match how_loud(level_dbfs) {
+        Loud::Far => "far from the microphone",
+        Loud::Right => "right",
+        Loud::TooLoud => "too loud",
+    };
+    format!("{loud} ({} of full scale)", dbfs(level_dbfs))
 }
 
 #[cfg(test)]

@@ -48,6 +48,20 @@ pub fn kind_heard(kind: Kind, figures: &Figures, profile: &Profile) -> String {
     }
 }
 
+/// What there is to say beside a kind that is shown large; `None` where that says it all.
+pub fn beside_kind(kind: Kind, figures: &Figures, profile: &Profile) -> Option<String> {
+    match kind {
+        Kind::Octaves if figures.voices.faint != Some(Faint::Low) => {
+            because_octaves(&figures.voices)
+        }
+        Kind::Blended => Some("the sound does not tell; what do you hear?".to_owned()),
+        Kind::Split => Some("two tones that are not an octave apart".to_owned()),
+        Kind::Unsettled => Some("it sounds, but holds no tone".to_owned()),
+        Kind::Breath => Some("air without a tone".to_owned()),
+        Kind::Octaves | Kind::Single => Some(kind_heard(kind, figures, profile)),
+    }
+}
+
 fn because_octaves(voices: &Voices) -> Option<String> {
     let apart = voices
         .lead_ms

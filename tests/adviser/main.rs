@@ -68,6 +68,7 @@ fn reading(crows: &[(Sound, f64)]) -> Reading {
         summary: Summary { crow_count, kind: None, figures: Figures::default() },
         crows,
         others: Vec::new(),
+        tones_kept: false,
         warnings: Vec::new(),
     }
 }

@@ -33,7 +33,14 @@ fn a_reed_from_arrival_to_ending() {
         workshop.prints(&["reed", "measure", "Ilse 3", "--length-mm", "2.76in", "--state", "wet"]),
         "Ilse 3: length 70.1 mm (2.760 in)\n"
     );
-    workshop.prints(&["reed", "inspect", "Ilse 3", "--leak", "none"]);
+    assert_eq!(
+        workshop.prints(&["reed", "measure", "Ilse 3", "tip", "66", "heart", "2.41in"]),
+        "Ilse 3: heart from 61.2 mm (2.410 in), tip from 66 mm (2.598 in)\n"
+    );
+    assert_eq!(
+        workshop.prints(&["reed", "inspect", "Ilse 3", "leak", "none", "bark", "kept"]),
+        "Ilse 3: leak none, bark kept\n"
+    );
     let recording = workshop.recording(1).display().to_string();
     let taken = workshop.prints(&["reed", "take", "ilse 3", &recording]);
     assert!(taken.starts_with("ilse 3: take 1, as it came\n  Crow        no crow"), "{taken}");
@@ -120,13 +127,17 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "new", "x@1"], "label"),
         (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "is not a day"),
         (vec!["reed", "new", "B", "--profile", "no-such"], "no-such"),
-        (vec!["reed", "step", "A", "clip"], "amount"),
+        (vec!["reed", "step", "A", "clip"], "clip wants millimetres"),
+        (vec!["reed", "step", "A", "tip", "cornes"], "Is it 'tip corners'?"),
+        (vec!["reed", "step", "A", "leak", "low"], "does not belong here"),
         (vec!["reed", "step", "A", "clip", "30"], "one takes 2 mm at most"),
-        (vec!["reed", "step", "A", "heart", "much"], "no length"),
+        (vec!["reed", "step", "A", "heart", "much"], "is not understood"),
         (vec!["reed", "step", "A", "note"], "words"),
         (vec!["reed", "measure", "A"], "nothing to write down"),
         (vec!["reed", "measure", "A", "--length-mm", "700"], "makes no sense"),
         (vec!["reed", "inspect", "A"], "nothing to write down"),
+        (vec!["reed", "inspect", "A", "leak", "lo"], "'leak low'"),
+        (vec!["reed", "measure", "A", "lenght", "70"], "'reedcrow reed measure --help'"),
         (vec!["reed", "conditions", "A", "--humidity", "130"], "makes no sense"),
         (vec!["reed", "take", "A", &text], "no.wav"),
         (vec!["reed", "take", "A", "/no/such/file.wav"], "file.wav"),

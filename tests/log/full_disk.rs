@@ -84,10 +84,12 @@ fn a_full_disk_is_said_in_one_line_and_loses_nothing_acknowledged() {
     fs::remove_file(&reserves[0]).unwrap();
     let mut steps = 0;
     let refusal = loop {
-        let output =
-            reedcrow_on(&path, &["reed", "step", "A", "heart", "--note", &"x".repeat(400)])
-                .output()
-                .unwrap();
+        let output = reedcrow_on(
+            &path,
+            &["reed", "step", "A", "heart", "surface", "--note", &"x".repeat(400)],
+        )
+        .output()
+        .unwrap();
         if !output.status.success() {
             break said(&output);
         }

@@ -120,7 +120,7 @@ fn what_contradicts_an_earlier_stage_is_written_down_and_queried() {
     let on_one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert_eq!(on_one_line(&said), format!("A: length 70.8 mm written down, but {queried}"));
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
-    workshop.says(&["reed", "step", "A", "heart"]);
+    workshop.says(&["reed", "step", "A", "heart", "surface"]);
     let said = measured(&["--tip-mm", "65.1"]);
     let words = on_one_line(&said);
     assert!(
@@ -185,15 +185,15 @@ fn the_account_tells_lateness_and_rattle_and_from_what_to_what() {
     assert!(delay.is_some_and(|line| line.contains("; before, it came after 0.2")), "{account}");
     workshop.says(&["reed", "new", "B"]);
     workshop.takes("B", "ilse-3-rattle");
-    for cut in ["seal", "opening"] {
-        workshop.says(&["reed", "step", "B", cut]);
+    for cut in [["seal", "low"], ["opening", "wider"]] {
+        workshop.says(&[&["reed", "step", "B"][..], &cut[..]].concat());
     }
     workshop.says(&["reed", "step", "B", "note", "two\nlines  of words"]);
     let account = workshop.says(&["reed", "account", "B"]);
     for part in [
         "it rattles 27 times a second",
-        "): sealed a leak. It was not crowed after it.\n",
-        "): pressed the opening into shape.",
+        "): sealed a leak by the winding. It was not crowed after it.\n",
+        "): pressed the opening wider.",
         "- Two lines of words.\n",
     ] {
         assert!(account.contains(part), "{part} is not in\n{account}");
@@ -211,7 +211,7 @@ fn what_was_worked_on_is_not_advised_again_as_if_nothing_had_been_done() {
     let workshop = Workshop::with_a_reed();
     workshop.says(&["reed", "inspect", "A", "--leak", "low"]);
     assert!(workshop.takes("A", "mirek-13-choked").contains("  Next        Seal the leak"));
-    workshop.says(&["reed", "step", "A", "seal"]);
+    workshop.says(&["reed", "step", "A", "seal", "low"]);
     let said = workshop.takes("A", "anouk-9-flat");
     assert!(!said.contains("Seal the leak"), "{said}");
     let account = workshop.says(&["reed", "account", "A"]);
@@ -451,8 +451,8 @@ fn what_was_queried_when_it_was_typed_is_no_fact_of_the_account() {
 #[test]
 fn the_account_warns_of_what_was_cut_and_of_what_is_chipped() {
     let workshop = Workshop::with_a_reed();
-    workshop.says(&["reed", "step", "A", "seal"]);
-    workshop.says(&["reed", "step", "A", "opening"]);
+    workshop.says(&["reed", "step", "A", "seal", "low"]);
+    workshop.says(&["reed", "step", "A", "opening", "wider"]);
     let account = || workshop.says(&["reed", "account", "A"]);
     assert!(!account().contains("after it was cut"), "{}", account());
     workshop.says(&["reed", "inspect", "A", "--corners", "chipped"]);

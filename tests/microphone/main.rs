@@ -10,3 +10,4 @@ mod ending;
 mod killed;
 mod logging;
 mod reading;
+mod screen;

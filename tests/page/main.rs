@@ -4,4 +4,7 @@
 mod browser;
 mod hostile;
 mod killed;
+mod quick;
 mod served;
+mod soak;
+mod stream;

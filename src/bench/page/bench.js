@@ -71,7 +71,7 @@ function listen() {
 }
 function heard() {
   const answer = document.querySelector(".answer");
-  const now = answer?.dataset.take;
+  const now = answer?.dataset.sounded;
   if (crows !== null && now && now !== crows && document.getElementById("sounds").checked)
     play(answer.dataset.crow === "false" ? "/sound/not-a-crow.wav" : "/sound/heard.wav", null);
   crows = now ?? "";

@@ -2,6 +2,7 @@
 //! server-sent events. It reads and works without scripts too; the script saves loading it again.
 
 mod assets;
+mod files;
 mod guard;
 mod upload;
 mod view;
@@ -108,6 +109,8 @@ fn routes(bench: Bench) -> Router {
         .route("/say", post(say).layer(DefaultBodyLimit::max(MOST_FORM_BYTES)))
         .route("/recording", post(upload::recording).layer(DefaultBodyLimit::disable()))
         .route("/assets/{name}", get(assets::asset))
+        .route("/account.html", get(files::account_html))
+        .route("/account.pdf", get(files::account_pdf))
         .route("/sound/{name}", get(short_sound))
         .route("/sound/take/{number}", get(take_sound))
         .route("/sound/turn/{first}/{second}", get(turn_sound))

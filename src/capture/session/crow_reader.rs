@@ -13,6 +13,10 @@ pub trait CrowReader {
     fn octaves_now(&self) -> Vec<OctaveNow> {
         Vec::new()
     }
+    /// What has ended and seems to be a crow, once, before it is known to be one.
+    fn first_look(&mut self) -> Option<Crow> {
+        None
+    }
     /// Start of what sounds now, in seconds of this reader's samples. It may turn out to be no
     /// crow; where [`Now::hz`] is told, it has a tone.
     fn pending_since_s(&self) -> Option<f64>;
@@ -29,6 +33,9 @@ impl CrowReader for Reader {
     }
     fn octaves_now(&self) -> Vec<OctaveNow> {
         Self::octaves_now(self)
+    }
+    fn first_look(&mut self) -> Option<Crow> {
+        Self::first_look(self)
     }
     fn pending_since_s(&self) -> Option<f64> {
         Self::pending_since_s(self)

@@ -1,6 +1,6 @@
 //! What a session tells.
 
-use crate::reading::{Analysis, Crow, CrowTracks, Now};
+use crate::reading::{Analysis, Crow, CrowTracks, Now, Other};
 
 /// What happened in the samples pushed, in order.
 #[derive(Debug, Clone)]
@@ -12,6 +12,9 @@ pub enum Event {
     },
     /// The take's next samples, of the channel that is read.
     Audio(Vec<f32>),
+    /// Something has ended that is a crow by its looks: what follows it will show whether it is one. Then
+    /// it is told as such, or set aside.
+    CrowSeen(Box<Crow>),
     /// A crow of the current take has ended and is read.
     CrowEnded {
         /// Its take.
@@ -25,10 +28,13 @@ pub enum Event {
     },
     /// The pause after the take's last crow is over.
     TakeEnded(Box<FinishedTake>),
-    /// What began was no crow: knock, speech, handling. Its audio counts for nothing.
+    /// What began was no crow: knock, speech, handling. Its audio counts for nothing, unless the maker
+    /// says otherwise.
     TakeDropped {
         /// The number that the next take will have.
         number: usize,
+        /// What was heard in it.
+        others: Vec<Other>,
     },
 }
 

@@ -109,7 +109,7 @@ fn takes(events: &[Event]) -> Vec<(FinishedTake, Vec<f32>)> {
             Event::TakeBegan { .. } => audio.clear(),
             Event::Audio(samples) => audio.extend(samples),
             Event::TakeEnded(take) => takes.push((take.as_ref().clone(), audio.clone())),
-            Event::CrowEnded { .. } | Event::TakeDropped { .. } => {}
+            Event::CrowSeen(_) | Event::CrowEnded { .. } | Event::TakeDropped { .. } => {}
         }
     }
     takes
@@ -131,7 +131,7 @@ fn crows_without_a_pause_between_them_make_one_take() {
     assert_eq!(numbers, [1, 2]);
     let told = events.iter().filter(|event| matches!(event, Event::CrowEnded { .. })).count();
     assert_eq!(told, 4, "each crow is told once, the one that the end cut off too");
-    assert!(events.iter().any(|event| matches!(event, Event::TakeDropped { number: 2 })));
+    assert!(events.iter().any(|event| matches!(event, Event::TakeDropped { number: 2, .. })));
 }
 
 #[test]

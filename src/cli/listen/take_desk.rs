@@ -7,12 +7,12 @@ use super::live_line::LiveLine;
 use super::{Args, output};
 use crate::advice::Advice;
 use crate::bench::screen::standing;
-use crate::bench::{Desk, Heard, Keeper, Then};
+use crate::bench::{Desk, Heard, Keeper, Then, may_be_the_reed};
 use crate::capture::{CaptureError, Event, FinishedTake};
 use crate::cli::cautions::Cautions;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Crow, Reading};
+use crate::reading::{Crow, Other, Reading};
 use crate::reed::{Inspection, Measurements};
 use crate::report::terminal::{self, Style};
 use crate::report::{format, json};
@@ -72,6 +72,9 @@ impl TakeDesk {
     pub fn obey(&mut self, typed: &str, line: &mut LiveLine) -> io::Result<Then> {
         let Some(reed) = &mut self.reed else { return Ok(Then::GoOn) };
         let reply = reed.obey(typed);
+        if Desk::changes_the_reed(typed) {
+            self.keeper.forget_aside();
+        }
         if matches!(reply.then, Then::NewReed) {
             let (profile, a4) = reed.held_to();
             (self.profile, self.a4) = (profile.clone(), a4);
@@ -101,7 +104,14 @@ impl TakeDesk {
         heard.extend(self.keeper.catch_up());
         for heard in heard {
             match heard {
-                Heard::Began | Heard::Dropped => {}
+                Heard::Began | Heard::Dropped | Heard::Seen(_) => {}
+                Heard::SetAside { others, file } => {
+                    let others: Vec<Other> = others.into_iter().filter(may_be_the_reed).collect();
+                    if let Some(reed) = &mut self.reed {
+                        let text = reed.set_aside(&others, file);
+                        printed = printed.and(self.say(&text, line));
+                    }
+                }
                 Heard::Crow { number, crow } => {
                     printed = printed.and(self.print_crow(number, &crow, line));
                 }

@@ -12,12 +12,10 @@ use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::log::{History, Log};
-use crate::reed::{Measurements, findings};
-use crate::report::account::{Letter, Manner, Paper, Sender, Told, html, letter, pdf, text};
+use crate::report::account::{
+    Letter, Manner, Paper, SENDER, Sender, Told, html, letter, pdf, text,
+};
 use crate::words::account::Words;
-
-/// Under what the log keeps who sends its accounts.
-pub const SENDER: &str = "sender";
 
 /// `reed account`.
 #[derive(Debug, clap::Args)]
@@ -141,9 +139,5 @@ fn read(path: &Path) -> anyhow::Result<String> {
 fn told(log: &Log, label: &str) -> anyhow::Result<Told> {
     let history: History = log.history(label)?;
     let (profile, _) = expectations::of_card(&history.reed.card)?;
-    let measured = history.without_doubted(*history.measured_now(), profile.tolerance.measuring_mm);
-    let measured = Measurements::new(measured).unwrap_or_default();
-    let left = findings(&measured, &history.seen_now(), &profile);
-    let findings = findings(&measured, &history.first_seen(), &profile);
-    Ok(Told { history, profile, findings, left })
+    Ok(Told::of(history, profile))
 }

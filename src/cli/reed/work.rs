@@ -3,20 +3,26 @@
 use std::process::ExitCode;
 
 use super::words::words;
+use crate::bench::grammar::{self, Entry, help_on_cuts, help_on_looks, help_on_sizes};
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks, Typed, Unit};
 use crate::cli::{expectations, output};
 use crate::log::{self, History, Observed, Wetness};
-use crate::reed::moves::{Row, WORK};
-use crate::reed::{Cut, Sizes};
+use crate::reed::{Inspection, Measurements, Sizes};
+use crate::report::format::LengthUnit;
 use crate::report::history;
 use crate::report::terminal::Style;
+use crate::words::bench as words_at_the_bench;
 
 /// `reed measure`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = help_on_sizes())]
 pub struct Measure {
     /// The reed
     label: String,
+    /// What was measured, in the words of the bench: length 70.2 tip 66
+    #[arg(value_name = "WHAT MM", allow_negative_numbers = true)]
+    said: Vec<String>,
     #[command(flatten)]
     lengths: Lengths,
     /// Whether the cane is wet or dry: compare only lengths of one state
@@ -29,11 +35,19 @@ pub struct Measure {
 impl Measure {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let measurements = self.lengths.measurements()?;
-        let unit = self.unit.or(self.lengths.unit());
+        let given = self.lengths.measurements()?;
+        let measurements = match said(&["measure"], &self.said, "measure")? {
+            None => given,
+            Some(Entry::Measure(sizes)) if given == Measurements::default() => {
+                Measurements::just_made(sizes)?
+            }
+            Some(Entry::Measure(_)) => anyhow::bail!(EITHER),
+            Some(_) => anyhow::bail!(not_of(&self.said, "measure")),
+        };
+        let unit = self.unit.or(typed_in(&self.said).unwrap_or(self.lengths.unit()));
         anyhow::ensure!(
             measurements != Default::default(),
-            "nothing to write down; give at least one, such as --length-mm 70"
+            "nothing to write down; give at least one, such as: length 70"
         );
         let mut log = log.open_existing()?;
         let earlier = log.history(&self.label)?;
@@ -52,9 +66,13 @@ impl Measure {
 
 /// `reed inspect`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = help_on_looks())]
 pub struct Inspect {
     /// The reed
     label: String,
+    /// What was seen, in the words of the bench: leak none bark kept
+    #[arg(value_name = "PART STATE")]
+    said: Vec<String>,
     #[command(flatten)]
     looks: Looks,
 }
@@ -62,10 +80,16 @@ pub struct Inspect {
 impl Inspect {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let inspection = self.looks.inspection();
+        let given = self.looks.inspection();
+        let inspection = match said(&[], &self.said, "inspect")? {
+            None => given,
+            Some(Entry::Look(seen)) if given == Inspection::default() => seen,
+            Some(Entry::Look(_)) => anyhow::bail!(EITHER),
+            Some(_) => anyhow::bail!(not_of(&self.said, "inspect")),
+        };
         anyhow::ensure!(
             inspection != Default::default(),
-            "nothing to write down; give at least one, such as --leak none"
+            "nothing to write down; give at least one, such as: leak none"
         );
         let mut log = log.open_existing()?;
         let corrected = here(&log.history(&self.label)?, History::seen).corrected_by(inspection);
@@ -76,6 +100,39 @@ impl Inspect {
         output::print_done(&style.letters(written))?;
         Ok(ExitCode::SUCCESS)
     }
+}
+
+/// Two ways of saying one thing.
+const EITHER: &str = "say it in words or as options, not both; nothing was written down";
+
+/// What `words` behind a command say, read as the bench reads them; `None` where there are none.
+///
+/// * `before`: what stands before them at the bench.
+///
+/// Errors: they are no line of the grammar.
+fn said(before: &[&str], words: &[String], command: &str) -> anyhow::Result<Option<Entry>> {
+    if words.is_empty() {
+        return Ok(None);
+    }
+    let line: Vec<&str> = before.iter().copied().chain(words.iter().map(String::as_str)).collect();
+    let shown_by = shown_by(command);
+    grammar::parse(&line.join(" ")).map_err(|refusal| anyhow::anyhow!(refusal.told(&shown_by)))
+}
+
+fn shown_by(command: &str) -> String {
+    format!("'reedcrow reed {command} --help' shows the words")
+}
+
+/// That `words` belong behind another command.
+fn not_of(words: &[String], command: &str) -> String {
+    let said = words.join(" ");
+    format!("'{said}' does not belong here, and nothing was written down; {}", shown_by(command))
+}
+
+/// Inches beside millimetres where a length among `words` was typed in inches.
+fn typed_in(words: &[String]) -> Option<LengthUnit> {
+    let mut lengths = words.iter().filter_map(|word| word.parse::<Typed>().ok()).map(Typed::unit);
+    lengths.find(|unit| *unit == LengthUnit::Both)
 }
 
 /// What holds at the stage the reed is in; the default where nothing was observed there.
@@ -97,16 +154,13 @@ fn written(label: &str, given: &str, corrected: &str, style: &Style) -> String {
 
 /// `reed step`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = help_on_cuts())]
 pub struct Step {
     /// The reed
     label: String,
-    /// What was done: clip, tip sides, heart sides ... (as the bench types it), or note
-    #[arg(value_name = "WORK", value_parser = is_work)]
-    work: String,
-    /// Where, of work that has places; how much in mm, or inches (0.01in): a clip needs it. For a
-    /// note, its words
-    #[arg(value_name = "WHERE|AMOUNT|WORDS", allow_negative_numbers = true)]
-    more: Option<String>,
+    /// What was done, in the words of the bench: clip 0.3 (mm, or 0.01in), tip sides, note WORDS
+    #[arg(value_name = "WORK", required = true, allow_negative_numbers = true)]
+    said: Vec<String>,
     /// Where, how, why
     #[arg(long, value_name = "TEXT", allow_hyphen_values = true, value_parser = words)]
     note: Option<String>,
@@ -117,41 +171,68 @@ pub struct Step {
 /// The word for a step that cuts nothing.
 const NOTE: &str = "note";
 
-/// Errors: a word that begins no work.
-fn is_work(text: &str) -> Result<String, String> {
-    let begins = |row: &Row| row.words.split(' ').next() == Some(text);
-    if text == NOTE || Cut::named(text).is_some() || WORK.iter().any(begins) {
-        return Ok(text.to_owned());
-    }
-    let known: Vec<&str> = WORK.iter().map(|row| row.code).collect();
-    Err(format!("one of: {}, {NOTE}", known.join(", ")))
-}
-
 impl Step {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let placed =
-            self.more.as_ref().and_then(|more| Cut::named(&format!("{} {more}", self.work)));
-        let cut = placed.or_else(|| Cut::named(&self.work));
-        let more = self.more.filter(|_| placed.is_none());
-        let (amount, words) = match (cut, more) {
-            (None, words) => (None, words),
-            (Some(_), more) => (more.map(|amount| amount.parse::<Typed>()).transpose()?, None),
-        };
-        let step = log::Step {
-            cut,
-            amount_mm: amount.map(|amount| amount.length.0),
-            note: words.or(self.note),
-        };
+        let step = self.step()?;
         let number = log.open_existing()?.step(&self.label, &step)?;
         let head = match number {
             Some(number) => format!("{}: step {number}, ", self.label),
             None => format!("{}: ", self.label),
         };
-        let unit = self.unit.or(amount.map(Typed::unit).unwrap_or_default());
+        let unit = self.unit.or(typed_in(&self.said).unwrap_or_default());
         let style = output::style();
         let lines = style.wrapped(&head, &unit.retold(&step.words()));
         output::print_done(&style.letters(lines.join("\n") + "\n"))?;
+        Ok(ExitCode::SUCCESS)
+    }
+
+    fn step(&self) -> anyhow::Result<log::Step> {
+        // A note's words are the maker's own.
+        if let [word, words @ ..] = self.said.as_slice()
+            && word == NOTE
+        {
+            let words = Some(words.join(" ")).filter(|words| !words.is_empty());
+            return Ok(log::Step { note: words.or(self.note.clone()), ..log::Step::note("") });
+        }
+        match said(&[], &self.said, "step")? {
+            Some(Entry::Step(step)) => {
+                Ok(log::Step { note: step.note.or(self.note.clone()), ..step })
+            }
+            _ => anyhow::bail!(not_of(&self.said, "step")),
+        }
+    }
+}
+
+/// `reed model`.
+#[derive(Debug, clap::Args)]
+pub struct Model {
+    /// A finished good reed; without one, the model of each kind is told
+    label: Option<String>,
+}
+
+impl Model {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let mut log = log.open_existing()?;
+        if let Some(label) = self.label {
+            let (profile, _) = expectations::of_card(&log.reed(&label)?.card)?;
+            log.set_model(&profile.name, &label)?;
+            output::print_done(&format!("{}\n", words_at_the_bench::is_model(&label, &profile)))?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        let mut profiles: Vec<String> = vec![crate::profile::Profile::default().name];
+        profiles.extend(log.reeds()?.into_iter().filter_map(|reed| reed.card.profile));
+        profiles.sort();
+        profiles.dedup();
+        let mut told = String::new();
+        for profile in profiles {
+            if let Some(label) = log.model(&profile)? {
+                told += &format!("{profile}: {label}\n");
+            }
+        }
+        let none = format!("{}\n", words_at_the_bench::NO_MODEL);
+        output::print(if told.is_empty() { &none } else { &told })?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -20,6 +20,7 @@ mod reread;
 mod rows;
 mod schema;
 mod sense;
+mod model;
 mod settings;
 mod share;
 mod steps;

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::Log;
-use super::reeds::find;
+use super::reeds::{find, find_open};
 use super::rows::{Kept, READING, REED, TAKE, from_row};
 use super::takes::reading_row;
 use crate::log::LogError;
@@ -43,14 +43,15 @@ pub enum Outcome {
 impl Log {
     /// Reads the takes of one reed, or of all, again.
     ///
-    /// * `read`: reads a recording as its card asks.
+    /// * `read`: reads a recording as its card asks; the last argument is whether the maker said that
+    ///   tones in it which would be set aside were the reed.
     ///
     /// Each reed's new readings are one change. A recording that cannot be read is told among the
     /// outcomes and does not stop the rest.
     pub fn reread(
         &mut self,
         label: Option<&str>,
-        read: impl Fn(&Card, &Path) -> Result<Reading, String>,
+        read: impl Fn(&Card, &Path, bool) -> Result<Reading, String>,
     ) -> Result<Vec<Reread>, LogError> {
         let reeds = match label {
             Some(label) => vec![find(&self.connection, label)?],
@@ -66,7 +67,7 @@ impl Log {
     fn reread_reed(
         &mut self,
         reed: &Kept,
-        read: &impl Fn(&Card, &Path) -> Result<Reading, String>,
+        read: &impl Fn(&Card, &Path, bool) -> Result<Reading, String>,
     ) -> Result<Vec<Reread>, LogError> {
         let card = from_row::<LoggedReed>(&REED, reed)?.card;
         let mine = "reed_id = ?1 AND gone = 0";
@@ -74,11 +75,12 @@ impl Log {
         let mut found = Vec::new();
         for kept in TAKE.select(&self.connection, mine, [reed.id])? {
             let take: LoggedTake = from_row(&TAKE, &kept)?;
-            let outcome = match read(&card, &self.audio_path(&take.sha256)) {
+            let earlier = self.latest(kept.id)?;
+            let tones_kept = earlier.as_ref().is_some_and(|earlier| earlier.reading.tones_kept);
+            let outcome = match read(&card, &self.audio_path(&take.sha256), tones_kept) {
                 Err(error) => Outcome::Failed(error),
                 Ok(reading) => {
                     let reading = Reading { source: take.source, ..reading };
-                    let earlier = self.latest(kept.id)?;
                     let outcome = outcome(earlier, &reading);
                     found.push((kept.id, reading, outcome != Outcome::Same));
                     outcome
@@ -100,6 +102,30 @@ impl Log {
         }
         writing.commit()?;
         Ok(outcomes)
+    }
+
+    /// Puts another reading of a take beside the earlier one, which is kept.
+    ///
+    /// * `what`: what was done, as *undo* tells it.
+    pub fn read_otherwise(
+        &mut self,
+        label: &str,
+        number: u32,
+        reading: &Reading,
+        what: &str,
+    ) -> Result<(), LogError> {
+        let writing = self.write()?;
+        let reed = find_open(writing.connection(), label)?;
+        let mine = "reed_id = ?1 AND number = ?2 AND gone = 0";
+        let take = TAKE
+            .select(writing.connection(), mine, [reed.id, i64::from(number)])?
+            .pop()
+            .ok_or_else(|| LogError::Invalid(format!("{label}: there is no take {number}")))?;
+        let logged: LoggedTake = from_row(&TAKE, &take)?;
+        let reading = Reading { source: logged.source, ..reading.clone() };
+        let change = writing.change(Some(reed.id), what, None)?;
+        change.insert(&READING, &reading_row(&writing, reed.id, take.id, &reading, None)?)?;
+        writing.commit()
     }
 
     fn latest(&self, take: i64) -> Result<Option<LoggedReading>, LogError> {

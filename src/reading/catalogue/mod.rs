@@ -45,7 +45,7 @@ use Compared::{Pitch, Plain};
 pub static FIGURES: [Figure<Figures>; 30] = [
     number!(fundamental.hz, "frequency")
         .unit("Hz", 2)
-        .says("frequency of the lowest sustained rung in Hz")
+        .says("frequency of the lowest octave that is held, in Hz")
         .ear("how high the lowest tone is that holds")
         .own(|f| {
             // One cent is f · ln 2 / 1200, for intervals small against an octave.
@@ -121,7 +121,7 @@ pub static FIGURES: [Figure<Figures>; 30] = [
     .ear("true: the octaves are one sound, without beats"),
     number!(voices.stand_out_db, "the upper octave stands out")
         .unit("dB", 1)
-        .says("how far the upper octave stands out over the partials beside its own, in dB")
+        .says("how far the upper octave stands out over the overtones beside its own, in dB")
         .ear("one tone with its overtones, or two: under some 4 dB one, from some 11 dB two")
         .own(|f| f.voices.ci95_db)
         .compared(Plain)
@@ -178,15 +178,15 @@ pub static FIGURES: [Figure<Figures>; 30] = [
         .says("chance that a maker hears the third octave as a tone of its own, 0 to 1")
         .over(Over::Octave)
         .later(),
-    number!(balance.centroid_hz, "centre of power")
+    number!(balance.centroid_hz, "brightness")
         .unit("Hz", 0)
         .says("power-weighted mean frequency in Hz")
         .ear("bright or dark")
         .of_recorder()
         .compared(Plain),
-    number!(balance.tilt_db_per_octave, "slope of the partials")
+    number!(balance.tilt_db_per_octave, "slope of the overtones")
         .unit("dB/octave", 2)
-        .says("slope of partial level against log2 of frequency")
+        .says("how fast the overtones fall off, in dB per octave")
         .ear("how fast the overtones fall off: steep is dark")
         .of_recorder()
         .compared(Plain),
@@ -227,18 +227,18 @@ pub static FIGURES: [Figure<Figures>; 30] = [
         .compared(Plain),
     number!(response.low_delay_s, "delay of the low octave")
         .unit("s", 3)
-        .says("from the first tone to the lowest sustained rung in seconds")
+        .says("from the first tone to the lowest octave that is held, in seconds")
         .ear("how easily the low octave comes")
         .compared(Plain),
     number!(breath.noise_db, "breath noise")
         .unit("dB", 1)
-        .says("noise of the crow relative to its partials in dB")
+        .says("noise of the crow relative to its tones in dB")
         .ear("airy or clear")
         .of_recorder()
         .compared(Plain),
     number!(level_dbfs, "level")
         .unit("dB", 1)
-        .says("level over the steady part in dBFS")
+        .says("level over the steady part in dB of full scale")
         .ear("how loud it was recorded, which is more the microphone's doing than the reed's")
         .of_recorder()
         .compared(Plain),
@@ -248,11 +248,11 @@ pub static FIGURES: [Figure<Figures>; 30] = [
 pub static OF_A_RUNG: [Figure<Rung>; 5] = [
     known!("rungs.hz", hz, "frequency")
         .unit("Hz", 2)
-        .says("frequency of the rung in Hz")
+        .says("frequency of the octave in Hz")
         .compared(Pitch),
     known!("rungs.level_db", level_db, "loudness")
         .unit("dB", 1)
-        .says("its power relative to all partials in dB")
+        .says("its power relative to the whole tone in dB")
         .ear("how strong this octave is within the crow")
         .of_recorder()
         .compared(Plain),

@@ -41,10 +41,18 @@ pub struct Reading {
     /// What sounded and was not taken for a crow, in order of time.
     #[serde(default)]
     pub others: Vec<Other>,
+    /// Whether its maker said that tones which would be set aside were the reed: they are crows then.
+    #[serde(default, skip_serializing_if = "is_not")]
+    pub tones_kept: bool,
     /// Medians over the crows that sound.
     pub summary: Summary,
     /// What makes the reading doubtful.
     pub warnings: Vec<Warning>,
+}
+
+/// Whether a mark that is seldom there is not.
+fn is_not(mark: &bool) -> bool {
+    !mark
 }
 
 /// How a crow sounds.

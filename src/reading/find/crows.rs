@@ -65,6 +65,8 @@ pub struct CrowFinder {
     /// The rest of what was followed.
     aside: VecDeque<Segment>,
     others: Gathered,
+    /// Whether the maker says that what is set aside for its pitch was the reed.
+    keeps_tones: bool,
 }
 
 impl CrowFinder {
@@ -83,7 +85,19 @@ impl CrowFinder {
             taken: VecDeque::new(),
             aside: VecDeque::new(),
             others: Gathered::default(),
+            keeps_tones: false,
         }
+    }
+
+    /// The same, for a take of which the maker says that it held nothing but the reed: tones that are
+    /// set aside for what their pitch does are crows. Tones of the room are not.
+    pub fn keeping_tones(self) -> Self {
+        Self { keeps_tones: true, ..self }
+    }
+
+    /// What has ended by its level and is not yet judged by its tone: the next crow, if it is one.
+    pub fn unjudged(&self) -> Option<&Sound> {
+        self.loud.back().filter(|sound| sound.tonal)
     }
 
     /// By level alone: room noise, and what sounds now.
@@ -144,6 +158,11 @@ impl CrowFinder {
     fn sort_segments(&mut self) {
         for segment in self.by_tone.judged() {
             match segment.verdict {
+                Verdict::Not(why)
+                    if self.keeps_tones && why != Why::GoesOn && segment.is_note() =>
+                {
+                    self.tones.push_back(segment);
+                }
                 Verdict::Not(_) => self.aside.push_back(segment),
                 Verdict::Crow | Verdict::Unsettled => self.tones.push_back(segment),
             }

@@ -24,8 +24,11 @@ use super::dates::day;
 use super::format::LengthUnit;
 use crate::log::History;
 use crate::profile::Profile;
-use crate::reed::Finding;
+use crate::reed::{Finding, Measurements, findings};
 use crate::words::account::{Value, Words};
+
+/// Under what the log keeps who sends its accounts.
+pub const SENDER: &str = "sender";
 
 /// One reed of an account.
 #[derive(Debug, Clone)]
@@ -53,6 +56,18 @@ pub struct Manner<'a> {
     pub unit: LengthUnit,
     /// The maker's zone.
     pub zone: &'a TimeZone,
+}
+
+impl Told {
+    /// Of a reed with what it is held to.
+    pub fn of(history: History, profile: Profile) -> Self {
+        let measured = history.measured_now();
+        let measured = history.without_doubted(*measured, profile.tolerance.measuring_mm);
+        let measured = Measurements::new(measured).unwrap_or_default();
+        let left = findings(&measured, &history.seen_now(), &profile);
+        let findings = findings(&measured, &history.first_seen(), &profile);
+        Self { history, profile, findings, left }
+    }
 }
 
 impl Manner<'_> {

@@ -37,14 +37,14 @@ const COLUMNS: [(&str, &str, Holds); 12] = [
     ),
     ("Octaves off (cents)", "The upper octave over twice the lower", Numbers),
     (
-        "Rungs and crows",
+        "Octaves and crows",
         "Level of each octave, the target's first; pitch of each crow against the target",
         RankedWords,
     ),
     ("Next move", "What to do next", RankedWords),
     ("Wander (cents)", "How far the pitch wanders within a crow", Numbers),
     ("Onset (s)", "Breath before the first tone", Numbers),
-    ("Level (dBFS)", "How loud it was recorded", Numbers),
+    ("Level (dB)", "How loud it was recorded, against full scale", Numbers),
     ("Crows", "Crows that sound", Numbers),
     ("Doubts", "What makes the reading doubtful, or why there is none", RankedWords),
 ];

@@ -139,7 +139,7 @@ impl ComparisonPicture<'_> {
         let names = steps.iter().enumerate().map(|(index, octave)| {
             let name = match &self.octaves {
                 Some(octaves) => format!("octave of {}", octaves.note(*octave)),
-                None => format!("rung {octave}"),
+                None => format!("octave {octave}"),
             };
             (index as f64, name)
         });
@@ -147,7 +147,7 @@ impl ComparisonPicture<'_> {
         let floor = (lowest / 10.0).floor() * 10.0 - 5.0;
         let x = Axis::named(names.collect(), "");
         let y = Axis::linear(floor, 8.0, 6, "level (dB)");
-        let chart = axes::chart(area, "Octaves, level among all partials", &x, &y)?;
+        let chart = axes::chart(area, "Octaves, level within the whole tone", &x, &y)?;
         let place = chart.plotting_area();
         for (index, octave) in steps.iter().enumerate() {
             let levels = ladders

@@ -66,6 +66,7 @@ pub(super) fn made(crows: &[MadeCrow], duration_s: f64, sample_rate_hz: u32) -> 
                 figures: crows.first().map(|made| crow(made).figures).unwrap_or_default(),
             },
             others: Vec::new(),
+            tones_kept: false,
             warnings: Vec::new(),
         },
         tracks: crows.iter().map(|crow| tracks(crow, rate)).collect(),

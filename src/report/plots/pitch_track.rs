@@ -72,7 +72,7 @@ pub(super) fn draw<DB: DrawingBackend>(
     legend::draw(area, &entries, width as i32 - 24, 22)
 }
 
-const TITLE: &str = "Pitch over time, octaves folded";
+const TITLE: &str = "Pitch over time, all octaves on one scale";
 
 /// The octave of the lowest track, counted from the target's.
 fn lowest(tracks: &[Track]) -> Option<i32> {

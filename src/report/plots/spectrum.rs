@@ -44,7 +44,7 @@ pub(super) fn draw<DB: DrawingBackend>(
     let (low, high) = levels(curve.as_deref(), floor.as_deref(), tracks);
 
     let x = Axis::frequency(from_hz, to_hz);
-    let y = Axis::linear(low, high, 7, "level (dBFS)");
+    let y = Axis::linear(low, high, 7, "level (dB of full scale)");
     let chart = axes::chart(area, "Spectrum", &x, &y)?;
     if let Some(reference) = reference {
         draw_notes(&chart, reference, (from_hz, to_hz), (low, high))?;
@@ -246,7 +246,7 @@ fn draw_partials<DB: DrawingBackend>(
 pub(super) fn octave_name(reference: Option<&Octaves>, octave: i32, index: usize) -> String {
     match reference {
         Some(octaves) => format!("octave of {}", octaves.note(octave)),
-        None => format!("rung {index}"),
+        None => format!("octave {}", index + 1),
     }
 }
 

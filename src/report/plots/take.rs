@@ -115,7 +115,7 @@ mod tests {
         let texts = texts(&svg);
         for expected in [
             "frequency (Hz)",
-            "level (dBFS)",
+            "level (dB of full scale)",
             "time (s)",
             "cents from the target C5",
             "C5",

@@ -9,7 +9,7 @@ pub mod words;
 
 pub use style::{Role, Style};
 
-use super::format::{LengthUnit, millimetres, number, percent, seconds};
+use super::format::{LengthUnit, dbfs, millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
@@ -130,7 +130,7 @@ pub fn crow_line(
             .push(format!("{:<14}", words::short_pitch(&crow.figures, target).unwrap_or_default()));
         parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4, target)));
         if style.width >= WIDE {
-            parts.push(words::level(&crow.figures).unwrap_or_default());
+            parts.push(crow.figures.level_dbfs.map(dbfs).unwrap_or_default());
         }
     }
     let line = match style.width < NARROW && parts.len() > 1 {

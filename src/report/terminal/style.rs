@@ -84,7 +84,7 @@ impl Style {
 
 /// The words of a text, with each unit joined to the number before it.
 fn unbroken(text: &str) -> Vec<String> {
-    const UNITS: [&str; 8] = ["Hz", "kHz", "dB", "dBFS", "s", "mm", "cents", "%"];
+    const UNITS: [&str; 7] = ["Hz", "kHz", "dB", "s", "mm", "cents", "%"];
     let mut pieces: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         let bare = word.trim_matches(|mark: char| matches!(mark, ',' | '.' | ';' | ':' | ')'));

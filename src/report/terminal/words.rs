@@ -5,7 +5,7 @@ use crate::pitch::{A4, Note, octaves_away, register};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung, WarningCode};
 use crate::report::format::{
-    cents, counted, counted_number, dbfs, decibels, hertz, interval, nearest_note, note_and_cents,
+    cents, counted, counted_number, decibels, hertz, interval, nearest_note, note_and_cents,
     note_name, number, percent, seconds, signed,
 };
 use crate::units::Hertz;
@@ -170,11 +170,11 @@ pub fn balance(figures: &Figures) -> Option<String> {
         said.push(format!("{} {than} below 2 kHz than above", decibels(db.abs())));
     }
     if let Some(hz) = balance.centroid_hz {
-        said.push(format!("centre of power {} Hz", number(hz, 0)));
+        said.push(format!("brightest about {} Hz", number(hz, 0)));
     }
     if let Some(tilt) = balance.tilt_db_per_octave {
         let way = if tilt < 0.0 { "fall" } else { "rise" };
-        said.push(format!("partials {way} {} an octave", decibels(tilt.abs())));
+        said.push(format!("overtones {way} {} an octave", decibels(tilt.abs())));
     }
     (!said.is_empty()).then(|| said.join(", "))
 }
@@ -259,7 +259,7 @@ pub fn breath(figures: &Figures) -> Option<String> {
 
 /// How loud it was recorded.
 pub fn level(figures: &Figures) -> Option<String> {
-    figures.level_dbfs.map(dbfs)
+    figures.level_dbfs.map(crate::words::reading::level_on_the_card)
 }
 
 /// The octaves held, lowest first: `C5+C6`, or `C5–C8` where there are more than two.

@@ -2,29 +2,32 @@
 
 use maud::{Markup, html};
 
+use super::say;
 use crate::advice::Advice;
-use crate::bench::state::State;
+use crate::bench::state::{HeardNow, State};
 use crate::reading::Reading;
 use crate::report::format::{interval, millimetres, number, percent};
 use crate::report::terminal::words as figures;
+use crate::units::Hertz;
 use crate::words::advice as advice_words;
 use crate::words::bench as words;
 use crate::words::reading::also_heard;
+use crate::words::voices;
 
 /// The three things a maker wants to know.
-pub fn crow(state: &State) -> Markup {
+pub fn crow(state: &State, token: &str) -> Markup {
     let heard = state.heard.as_ref();
     let reading = heard.map(|heard| &heard.reading);
     let advice = heard
         .map(|heard| &heard.advice)
         .or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()));
-    let by = heard.map(|heard| words::by_crows(heard.reading.summary.crow_count, heard.is_over));
+    let aside = state.set_aside();
     html! {
-        div.answer data-take=[heard.map(|heard| heard.at)]
-            data-crow=[reading.map(|reading| reading.summary.kind.is_some())] {
+        div.answer data-take=[heard.map(|heard| heard.at)] data-sounded=(state.sounded.0)
+            data-crow=(state.sounded.1) {
             div.pitch-said {
                 h2 { "Pitch" }
-                (pitch(reading, state))
+                (pitch(heard, state))
             }
             div.kind-said {
                 h2 { "Crow" }
@@ -35,14 +38,21 @@ pub fn crow(state: &State) -> Markup {
                 (next(advice))
             }
         }
-        @if let Some(heard) = heard.and_then(|heard| also_heard(&heard.reading.others)) {
-            p.aside { "Set aside, and in no figure: " (heard) "." }
+        @if let Some(heard) = also_heard(&aside) {
+            div.aside {
+                p { "Set aside, and in no figure: " (heard) "." }
+                @if state.reed.is_some() {
+                    (say(token, "keep", Some('k'), html! { "It was the reed: keep it" }))
+                }
+            }
+        } @else if let Some(heard) = heard.and_then(|heard| also_heard(&heard.reading.others)) {
+            p.aside { "Not the reed, and in no figure: " (heard) "." }
         }
-        @if let Some(by) = by { p.by { (by) @if let Some(take) = heard.and_then(|heard| heard.take) { ", take " (take) } } }
     }
 }
 
-fn pitch(reading: Option<&Reading>, state: &State) -> Markup {
+fn pitch(heard: Option<&HeardNow>, state: &State) -> Markup {
+    let reading = heard.map(|heard| &heard.reading);
     let summary = reading.map(|reading| &reading.summary.figures.fundamental);
     let cents = summary.and_then(|pitch| pitch.target_cents.or(pitch.note_cents));
     let several = reading.is_some_and(|reading| reading.summary.crow_count > 1);
@@ -54,15 +64,20 @@ fn pitch(reading: Option<&Reading>, state: &State) -> Markup {
             (_, Some(cents)) => {
                 p.large { (words::off(cents)) }
                 p.small {
-                    @if let Some(pitch) = summary.and_then(|pitch| pitch.note.as_deref()) {
-                        (crate::report::format::note_name(pitch, state.profile.target)) " "
+                    @if let Some(hz) = summary.and_then(|pitch| pitch.hz).and_then(Hertz::new) {
+                        (state.distance(hz).0) ", " (number(hz.hz(), 1)) " Hz"
                     }
-                    @if let Some(hz) = summary.and_then(|pitch| pitch.hz) { (number(hz, 1)) " Hz" }
                     @if let Some(known) = known.filter(|_| several) { ", " (interval(known.half_width(), 0)) " cents" }
                 }
             }
             (Some(_), None) => { p.large { "No pitch" } p.small { "no tone was held" } }
             (None, None) => { p.large { "–" } p.small { "crow three times" } }
+        }
+        @if let Some(heard) = heard {
+            p.by {
+                (words::by_crows(heard.reading.summary.crow_count, heard.stands))
+                @if let Some(take) = heard.take { ", take " (take) }
+            }
         }
     }
 }
@@ -76,11 +91,12 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     };
     let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
     let all = reading.summary.crow_count;
+    let beside = voices::beside_kind(kind, &reading.summary.figures, &state.profile);
     html! {
         p.large { (words::kind(kind)) }
         p.small {
-            (figures::kind_of_take(kind, &reading.summary.figures, &state.profile))
-            @if same < all { "; " (same) " of " (all) }
+            @if let Some(beside) = &beside { (beside) }
+            @if same < all { @if beside.is_some() { "; " } (same) " of " (all) " crows" }
         }
     }
 }
@@ -98,7 +114,10 @@ fn next(advice: Option<&Advice>) -> Markup {
             @if let Some(place) = advice_words::place(advice.next, &advice.r#where) { (place) }
             @if advice.next.is_cut() { " (" (percent(advice.confidence)) " sure)" }
         }
-        @if let Some(caution) = advice.cautions.first() { p.care { (caution) } }
+        // Others stand behind "All figures and cautions".
+        @if let Some(caution) = advice.cautions.first().filter(|_| advice.next.is_work()) {
+            p.care { (caution) }
+        }
     }
 }
 

@@ -4,8 +4,8 @@
 use maud::{Markup, html};
 
 use crate::bench::engine::is_advised;
-use crate::bench::grammar::{self, HEARD, LOOKS, SIZES};
-use crate::bench::state::State;
+use crate::bench::grammar::{self, ENDINGS, HEARD, LOOKS, SIZES};
+use crate::bench::state::{OnBench, State};
 use crate::reed::Cut;
 use crate::report::format::number;
 use crate::words;
@@ -145,6 +145,36 @@ fn measures(state: &State, token: &str) -> Markup {
     }
 }
 
+/// How the work on the reed ends, and the account for its owner.
+fn ending(reed: &OnBench, token: &str) -> Markup {
+    let card = &reed.history.reed.card;
+    let is_model = reed.model.as_ref().is_some_and(|model| model.label == card.label);
+    html! {
+        h3 { (card.label) ": the end of the work" }
+        form.buttons method="post" action="/say" {
+            (hidden(token))
+            @match card.ending {
+                None => @for (line, ending) in &ENDINGS {
+                    (button(line, html! { (words::bench::ending(*ending)) }, None, false))
+                },
+                Some(_) => (button("open again", html! { "open it again" }, None, false)),
+            }
+            @if !is_model {
+                (button("model this", html! { "make it the model" }, None, false))
+            }
+        }
+        @if let Some(model) = &reed.model {
+            p { @if is_model { (words::bench::MODEL_THIS) } @else { "The model is " b { (model.label) } "." } }
+        }
+        p.files {
+            "The account for its owner: "
+            a.file href="/account.pdf" download { "as PDF" }
+            " "
+            a.file href="/account.html" download { "as a page" }
+        }
+    }
+}
+
 fn reeds(state: &State, token: &str) -> Markup {
     let here = state.reed.as_ref().map(|reed| reed.history.reed.card.label.as_str());
     let mut keys = KEYS.chars();
@@ -160,6 +190,7 @@ fn reeds(state: &State, token: &str) -> Markup {
                 }, keys.next(), false))
             }
         }
+        @if let Some(reed) = &state.reed { (ending(reed, token)) }
         div.measures {
             @for (line, label, id) in [
                 ("new", "a new reed", "reed-new"),

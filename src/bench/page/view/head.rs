@@ -21,8 +21,11 @@ pub fn head(state: &State, token: &str) -> Markup {
                         @if let Some(owner) = &reed.history.reed.card.owner { "for " (owner) ", " }
                         (state.profile.title) ", " (held)
                     }
+                    @if let Some(ending) = reed.history.reed.card.ending {
+                        p.closed { "Closed: " (ending.words()) ". Crows are read, and kept on no card." }
+                    }
                     @if let Some(complaint) = &reed.history.reed.card.complaint {
-                        p { "Complaint: " (complaint) }
+                        p { (words::complaint(complaint)) }
                     }
                 }
                 None => {

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::bench::listening::SourceTold;
 use crate::bench::state::{Live, PitchPoint, State, TRACK_S};
-use crate::report::format::{nearest_note, number};
+use crate::report::format::number;
 use crate::units::Hertz;
 use crate::words::bench as words;
 
@@ -34,17 +34,17 @@ pub fn live(state: &State, live: &Live) -> Markup {
             p.off { (below) }
             p.octaves {
                 @for octave in &live.octaves {
-                    span { (nearest_note(octave.hz, state.a4, state.profile.target)) }
+                    @if let Some(hz) = Hertz::new(octave.hz) { span { (state.distance(hz).0) } }
                 }
                 @if live.octaves.len() == 1 { em { "alone" } }
                 @if live.octaves.len() > 1 { em { "sound together" } }
             }
             p.around {
                 @if let Some(dbfs) = listening.now.level_dbfs.filter(|_| mood == "sounds") {
-                    span { (words::level(dbfs)) " (" (number(dbfs, 0)) " dB)" }
+                    span { (words::level_with_number(dbfs)) }
                 }
                 @if let Some(left_s) = listening.closes_in_s {
-                    span { "Summed up in " (number(left_s.ceil(), 0)) " s" }
+                    span { (words::summed_up_in(left_s)) }
                 }
             }
         }

@@ -46,21 +46,21 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                         section #crow aria-label="The last crow" aria-live="polite" {
                             (part("crow").unwrap_or_default())
                         }
-                        section #entries aria-label="Write down" tabindex="-1" {
-                            (part("entries").unwrap_or_default())
-                        }
-                    }
-                    div.column {
-                        section #reed aria-label="The reed" { (part("reed").unwrap_or_default()) }
                         section #change aria-label="What the last cut did" {
                             (part("change").unwrap_or_default())
-                        }
-                        section #way aria-label="The way so far" {
-                            (part("way").unwrap_or_default())
                         }
                         details #figures {
                             summary { "All figures and cautions" }
                             div #detail { (part("detail").unwrap_or_default()) }
+                        }
+                    }
+                    div.column {
+                        section #entries aria-label="Write down" tabindex="-1" {
+                            (part("entries").unwrap_or_default())
+                        }
+                        section #reed aria-label="The reed" { (part("reed").unwrap_or_default()) }
+                        section #way aria-label="The way so far" {
+                            (part("way").unwrap_or_default())
                         }
                     }
                 }
@@ -74,11 +74,11 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                             spellcheck="false" maxlength="400" placeholder="tip corners";
                         button { "Write down" }
                     }
-                    p.fine {
-                        (words::PLUS_MINUS)
-                        " " label { input #sounds type="checkbox"; " Short sounds: heard, and not a crow" }
-                        " " noscript { a href="/" { "Load again to see what is new" } }
-                    }
+                }
+                div.fine {
+                    span { (words::PLUS_MINUS) }
+                    label { input #sounds type="checkbox"; " Short sounds: heard, and not a crow" }
+                    noscript { a href="/" { "Load again to see what is new" } }
                 }
             }
         }
@@ -90,7 +90,7 @@ pub fn parts(state: &State, token: &str) -> Vec<(&'static str, Markup)> {
     vec![
         ("head", head::head(state, token)),
         ("begin", begin::begin(state, token)),
-        ("crow", crow::crow(state)),
+        ("crow", crow::crow(state, token)),
         ("entries", entries::entries(state, token)),
         ("reed", drawing::reed(state)),
         ("change", way::change(state)),

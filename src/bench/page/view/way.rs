@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::bench::state::State;
+use crate::bench::state::{Change, State};
 use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
 use crate::report::format::LengthUnit;
@@ -12,11 +12,23 @@ use crate::words::bench as words;
 /// Reach of the small scale, in cents.
 const REACH_CENTS: f64 = 100.0;
 
-/// What the last cut did, with verdicts.
+/// What the last cut did, with verdicts; and how the reed stands beside the model.
 pub fn change(state: &State) -> Markup {
-    let Some(change) = state.reed.as_ref().and_then(|reed| reed.change.as_ref()) else {
-        return html! {};
-    };
+    let reed = state.reed.as_ref();
+    let change = reed.and_then(|reed| reed.change.as_ref()).map(since);
+    let model = reed.and_then(|reed| reed.model.as_ref()).filter(|model| !model.told.is_empty());
+    html! {
+        @if let Some(change) = change { (change) }
+        @if let Some(model) = model {
+            div.model {
+                h2 { (words::beside(model)) }
+                ul { @for told in &model.told { li { (told) } } }
+            }
+        }
+    }
+}
+
+fn since(change: &Change) -> Markup {
     html! {
         h2 { "Since " (change.since) }
         @for beware in &change.beware { p.care { (beware) } }

@@ -1,0 +1,24 @@
+//! The account for the owner, written at the bench.
+
+use jiff::ZonedDateTime;
+use jiff::tz::TimeZone;
+
+use crate::log::History;
+use crate::profile::Profile;
+use crate::report::account::{Letter, Manner, Sender, Told, letter};
+use crate::report::format::LengthUnit;
+use crate::words::account::Words;
+
+/// The account of one reed, as of today.
+pub fn account(
+    history: &History,
+    profile: &Profile,
+    sender: Option<&Sender>,
+    unit: LengthUnit,
+) -> Letter {
+    let told = [Told::of(history.clone(), profile.clone())];
+    let today = ZonedDateTime::now().date().to_string();
+    let manner =
+        Manner { words: &Words::english(), sender, today: &today, unit, zone: &TimeZone::system() };
+    letter(&told, manner)
+}

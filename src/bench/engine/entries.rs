@@ -1,0 +1,234 @@
+//! What is said: each line of the grammar, done.
+
+use super::work::Work;
+use super::{Order, PRACTICE, Reply};
+use crate::bench::checking::Checking;
+use crate::bench::grammar::{self, Entry};
+use crate::bench::listening::Source;
+use crate::bench::reeds::{add_like, next_label, open_label};
+use crate::bench::state::Check;
+use crate::log::{Card, Ending, LogError, Step, Which};
+use crate::reed::Measurements;
+use crate::report::format::LengthUnit;
+use crate::words::{bench as words, ear};
+
+impl Work {
+    pub(super) fn obey(&mut self, order: Order) -> Reply {
+        let done = match order {
+            Order::Say(line) => match grammar::parse(&line) {
+                Ok(None) => return String::new(),
+                Ok(Some(entry)) => self.enter(entry),
+                Err(refusal) => return refusal.to_string(),
+            },
+            Order::Recording(file, name) => {
+                let done = self.recording(&file, &name);
+                // It was put there for this alone.
+                let _ = std::fs::remove_file(&file);
+                done
+            }
+        };
+        done.unwrap_or_else(|error| match error.downcast_ref() {
+            Some(LogError::Closed(label)) => words::is_closed(label),
+            _ => error.to_string(),
+        })
+    }
+
+    pub(super) fn enter(&mut self, entry: Entry) -> anyhow::Result<Reply> {
+        Ok(match entry {
+            Entry::Step(step) => self.step(&step)?,
+            Entry::Look(seen) => {
+                let label = self.on_bench()?;
+                self.log.inspect(&label, &seen)?;
+                self.refresh()?;
+                words::seen(&seen)
+            }
+            Entry::Measure(sizes) => {
+                let label = self.on_bench()?;
+                self.log.measure(&label, &Measurements::just_made(sizes)?, None)?;
+                self.refresh()?;
+                words::measured(&sizes, LengthUnit::Millimetres)
+            }
+            Entry::Heard(heard) => {
+                let label = self.on_bench()?;
+                let named = self.log.heard(&label, Which::default(), heard)?;
+                self.refresh()?;
+                ear::written(&label, named, heard)
+            }
+            Entry::Keep => {
+                self.close_take();
+                self.keep_aside()?
+            }
+            Entry::ThisIsModel => {
+                let label = self.on_bench()?;
+                self.log.set_model(&self.state.profile.name, &label)?;
+                self.refresh()?;
+                words::is_model(&label, &self.state.profile)
+            }
+            Entry::Close(ending, why) => self.close_reed(Some(ending), why)?,
+            Entry::Reopen => self.close_reed(None, None)?,
+            Entry::Undo => {
+                self.close_take();
+                let undone = self.log.undo(&self.on_bench()?)?;
+                self.after_undo()?;
+                words::undone(&undone.what)
+            }
+            Entry::Redo => {
+                self.close_take();
+                let redone = self.log.redo(&self.on_bench()?)?;
+                self.after_undo()?;
+                words::made_again(&redone.what)
+            }
+            Entry::Pause if !self.state.paused => {
+                self.close_take();
+                self.state.paused = true;
+                words::PAUSED.to_owned()
+            }
+            Entry::Pause | Entry::GoOn => {
+                self.state.paused = false;
+                self.track.clear();
+                words::GOES_ON.to_owned()
+            }
+            Entry::Reed(label) => {
+                let label = open_label(&self.log, &label)?;
+                self.put_on_bench(Some(label))?
+            }
+            Entry::Next => match next_label(&self.log, self.label.as_deref())? {
+                Some(label) => self.put_on_bench(Some(label))?,
+                None => words::NO_OTHER_REED.to_owned(),
+            },
+            Entry::New(label) => {
+                self.log.add(&Card::new(label.clone()))?;
+                self.put_on_bench(Some(label))?
+            }
+            Entry::Like(label) => {
+                let like = self.on_bench()?;
+                add_like(&mut self.log, &like, label.clone())?;
+                self.put_on_bench(Some(label))?
+            }
+            Entry::Check => self.check()?,
+            Entry::Practice(name) => self.practice(&name)?,
+            Entry::Listen(device) => {
+                self.settings.device = Some(device).filter(|device| !device.is_empty());
+                self.listen(Source::Microphone(self.settings.device.clone()));
+                words::source(&self.state.source)
+            }
+            Entry::Way
+            | Entry::Why
+            | Entry::Play(_)
+            | Entry::Tone
+            | Entry::Account
+            | Entry::Model
+            | Entry::Help
+            | Entry::Quit => words::ON_THE_PAGE.to_owned(),
+        })
+    }
+
+    pub(super) fn step(&mut self, step: &Step) -> anyhow::Result<Reply> {
+        if step.cut.is_some() {
+            self.close_take();
+        }
+        let label = self.on_bench()?;
+        let number = self.log.step(&label, step)?;
+        self.refresh()?;
+        if step.cut.is_some() {
+            // What was heard is of the reed as it was.
+            self.state.heard = None;
+            self.forget_aside();
+        }
+        Ok(words::done(step, number))
+    }
+
+    /// The work is over, or goes on after all.
+    fn close_reed(&mut self, ending: Option<Ending>, why: Option<String>) -> anyhow::Result<Reply> {
+        self.close_take();
+        let label = self.on_bench()?;
+        self.log.close(&label, ending, why)?;
+        self.forget_aside();
+        self.refresh_all()?;
+        // Whether takes go to its card has changed.
+        self.listen(Source::Microphone(self.settings.device.clone()));
+        Ok(words::closed(&label, ending))
+    }
+
+    fn forget_aside(&mut self) {
+        self.state.aside = None;
+        self.keeper.forget_aside();
+    }
+
+    pub(super) fn after_undo(&mut self) -> anyhow::Result<()> {
+        let was_open = self.open_card().is_some();
+        self.refresh_all()?;
+        if self.open_card().is_some() != was_open {
+            self.listen(Source::Microphone(self.settings.device.clone()));
+        }
+        self.state.heard = self.last_take();
+        Ok(())
+    }
+
+    /// The label of the reed on the bench, if takes go to its card.
+    pub(super) fn open_card(&self) -> Option<String> {
+        let on_bench = self.state.reed.as_ref()?;
+        on_bench.history.reed.card.ending.is_none().then(|| self.label.clone())?
+    }
+
+    /// Errors: no reed is on the bench.
+    pub(super) fn on_bench(&self) -> anyhow::Result<String> {
+        self.label.clone().ok_or_else(|| anyhow::anyhow!(words::NO_REED))
+    }
+
+    pub(super) fn put_on_bench(&mut self, label: Option<String>) -> anyhow::Result<Reply> {
+        self.close_take();
+        self.label = label;
+        self.state.heard = None;
+        self.forget_aside();
+        self.refresh_all()?;
+        self.state.heard = self.last_take();
+        if self.hears.is_practice() || self.session.is_none() {
+            self.listen(Source::Microphone(self.settings.device.clone()));
+        } else {
+            // Another reed may be held to another note.
+            self.listen(self.hears.source());
+        }
+        Ok(words::on_the_bench(self.label.as_deref()))
+    }
+
+    /// Begins a check of the microphone, or puts the last one away.
+    pub(super) fn check(&mut self) -> anyhow::Result<Reply> {
+        if self.state.check.take().is_some() {
+            self.checking = None;
+            return Ok(words::CHECK_PUT_AWAY.to_owned());
+        }
+        let Some(format) = self.hears.format() else {
+            anyhow::bail!(words::NOTHING_TO_CHECK);
+        };
+        self.close_take();
+        self.checking = Some(Checking::begin(format, &self.state.profile, self.state.a4));
+        self.state.check = Some(Check::Quiet);
+        Ok(words::CHECK_BEGINS.to_owned())
+    }
+
+    /// A practice take goes to no reed that somebody owns.
+    pub(super) fn practice(&mut self, name: &str) -> anyhow::Result<Reply> {
+        let on_practice = self.label.as_deref().is_some_and(|label| label.starts_with(PRACTICE));
+        if !on_practice {
+            let known = self.state.open.iter().find(|reed| reed.label.starts_with(PRACTICE));
+            let label = match known {
+                Some(reed) => reed.label.clone(),
+                None => self.new_practice_reed()?,
+            };
+            self.put_on_bench(Some(label))?;
+        }
+        self.listen(Source::Practice(name.to_owned()));
+        Ok(words::source(&self.state.source))
+    }
+
+    pub(super) fn new_practice_reed(&mut self) -> anyhow::Result<String> {
+        let taken = self.log.reeds()?;
+        let free = (1..)
+            .map(|number| format!("{PRACTICE} {number}"))
+            .find(|label| !taken.iter().any(|reed| reed.card.label.eq_ignore_ascii_case(label)));
+        let label = free.unwrap_or_else(|| PRACTICE.to_owned());
+        self.log.add(&Card { complaint: Some(words::FOR_TRYING.into()), ..Card::new(&label) })?;
+        Ok(label)
+    }
+}

@@ -1,0 +1,159 @@
+//! The words of the grammar, each once.
+
+use super::Entry;
+use crate::log::{Ending, HeardAs};
+use crate::reed::{Bark, Corners, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides};
+use crate::reed::{Cut, Row, WORK};
+
+/// Every cut that may be said: those of the table but for two that only earlier logs hold, which do not
+/// say where or which way.
+pub fn cuts() -> impl Iterator<Item = &'static Row> {
+    WORK.iter().filter(|row| !matches!(row.cut, Cut::Opening | Cut::Seal))
+}
+
+/// A look, as it is said.
+#[derive(Debug, Clone, Copy)]
+pub struct LookWords {
+    /// The part looked at.
+    pub part: &'static str,
+    /// What was found.
+    pub found: &'static str,
+    /// What it is.
+    pub seen: Inspection,
+}
+
+/// Nothing looked at.
+const UNSEEN: Inspection = Inspection {
+    overlap: None,
+    leak: None,
+    bark: None,
+    symmetry: None,
+    heart: None,
+    corners: None,
+    tip_sides: None,
+};
+
+const fn look(part: &'static str, found: &'static str, seen: Inspection) -> LookWords {
+    LookWords { part, found, seen }
+}
+
+/// Every look.
+pub const LOOKS: [LookWords; 18] = [
+    look("leak", "none", Inspection { leak: Some(Leak::None), ..UNSEEN }),
+    look("leak", "low", Inspection { leak: Some(Leak::Low), ..UNSEEN }),
+    look("leak", "heart", Inspection { leak: Some(Leak::Heart), ..UNSEEN }),
+    look("corners", "thin", Inspection { corners: Some(Corners::Thin), ..UNSEEN }),
+    look("corners", "thick", Inspection { corners: Some(Corners::Thick), ..UNSEEN }),
+    look("corners", "chipped", Inspection { corners: Some(Corners::Chipped), ..UNSEEN }),
+    look("tip sides", "thinnest", Inspection { tip_sides: Some(TipSides::Thinnest), ..UNSEEN }),
+    look("tip sides", "thick", Inspection { tip_sides: Some(TipSides::Thick), ..UNSEEN }),
+    look("heart", "good", Inspection { heart: Some(Heart::Good), ..UNSEEN }),
+    look("heart", "thick", Inspection { heart: Some(Heart::Thick), ..UNSEEN }),
+    look("heart", "thin", Inspection { heart: Some(Heart::Thin), ..UNSEEN }),
+    look("symmetry", "even", Inspection { symmetry: Some(Symmetry::Even), ..UNSEEN }),
+    look("symmetry", "uneven", Inspection { symmetry: Some(Symmetry::Uneven), ..UNSEEN }),
+    look("bark", "kept", Inspection { bark: Some(Bark::Kept), ..UNSEEN }),
+    look("bark", "gone", Inspection { bark: Some(Bark::Gone), ..UNSEEN }),
+    look("overlap", "even", Inspection { overlap: Some(Overlap::Even), ..UNSEEN }),
+    look("overlap", "usual", Inspection { overlap: Some(Overlap::Usual), ..UNSEEN }),
+    look("overlap", "backwards", Inspection { overlap: Some(Overlap::Backwards), ..UNSEEN }),
+];
+
+impl LookWords {
+    /// As it is typed: `leak low`.
+    pub fn words(&self) -> String {
+        format!("{} {}", self.part, self.found)
+    }
+}
+
+/// A measurement, as it is said.
+#[derive(Debug, Clone, Copy)]
+pub struct SizeWords {
+    /// The word before the number.
+    pub word: &'static str,
+    /// What is measured.
+    pub about: &'static str,
+    /// Where it is kept.
+    pub field: fn(&mut Sizes) -> &mut Option<f64>,
+}
+
+/// Every measurement.
+pub const SIZES: [SizeWords; 8] = [
+    SizeWords { word: "length", about: "whole length", field: |s| &mut s.length_mm },
+    SizeWords { word: "tip", about: "where the tip begins", field: |s| &mut s.tip_start_mm },
+    SizeWords { word: "heart", about: "where the heart ends", field: |s| &mut s.heart_bottom_mm },
+    SizeWords {
+        word: "window",
+        about: "where the windows begin",
+        field: |s| &mut s.window_bottom_mm,
+    },
+    SizeWords { word: "wound", about: "where the winding ends", field: |s| &mut s.wound_to_mm },
+    SizeWords { word: "staple", about: "length of the staple", field: |s| &mut s.staple_mm },
+    SizeWords { word: "opening", about: "height of the opening", field: |s| &mut s.opening_mm },
+    SizeWords { word: "throat", about: "width at the winding", field: |s| &mut s.throat_width_mm },
+];
+
+/// What may be heard: the word behind `heard`, and what it is.
+pub const HEARD: [(&str, HeardAs); 6] = [
+    ("octaves", HeardAs::Octaves),
+    ("low", HeardAs::Low),
+    ("high", HeardAs::High),
+    ("split", HeardAs::Split),
+    ("wild", HeardAs::Wild),
+    ("air", HeardAs::Air),
+];
+
+/// How the work on a reed ends.
+pub const ENDINGS: [(&str, Ending); 3] = [
+    ("close done", Ending::Done),
+    ("close sent back", Ending::SentBack),
+    ("close given up", Ending::GivenUp),
+];
+
+/// What is said with nothing after it, in full and in short.
+pub static ALONE: [(&str, &str, Entry); 17] = [
+    ("undo", "u", Entry::Undo),
+    ("redo", "r", Entry::Redo),
+    ("way so far", "w", Entry::Way),
+    ("why", "y", Entry::Why),
+    ("pause", "p", Entry::Pause),
+    ("go on", "g", Entry::GoOn),
+    ("keep", "k", Entry::Keep),
+    ("open again", "", Entry::Reopen),
+    ("account", "", Entry::Account),
+    ("model", "", Entry::Model),
+    ("model this", "", Entry::ThisIsModel),
+    ("next", "", Entry::Next),
+    ("check", "", Entry::Check),
+    ("tone", "", Entry::Tone),
+    ("play", "", Entry::Play(Vec::new())),
+    ("help", "?", Entry::Help),
+    ("quit", "q", Entry::Quit),
+];
+
+/// Every phrase that may be said, as it is printed, with an example for what wants more.
+pub fn phrases() -> Vec<String> {
+    let cuts = cuts().map(|row| match row.cut {
+        Cut::Clip => "clip 0.3".to_owned(),
+        _ => row.words.to_owned(),
+    });
+    let looks = LOOKS.iter().map(LookWords::words);
+    let sizes = SIZES.iter().map(|size| format!("{} {}", size.word, example(size)));
+    let alone = ALONE.iter().map(|(whole, _, _)| (*whole).to_owned());
+    let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
+    let endings = ENDINGS.iter().map(|(phrase, _)| (*phrase).to_owned());
+    cuts.chain(looks).chain(sizes).chain(heard).chain(alone).chain(endings).collect()
+}
+
+/// A value such a measurement may have, for an example.
+pub fn example(size: &SizeWords) -> &'static str {
+    match size.word {
+        "length" => "70.2",
+        "tip" => "66",
+        "heart" => "61.2",
+        "window" => "50",
+        "opening" => "0.8",
+        "throat" => "6.9",
+        _ => "47",
+    }
+}

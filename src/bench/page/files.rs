@@ -1,0 +1,41 @@
+//! The account for the owner, to be saved.
+
+use axum::extract::State;
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
+
+use super::Bench;
+use crate::bench::account::account;
+use crate::report::account::{Letter, Paper, html, pdf};
+use crate::report::format::LengthUnit;
+
+/// It as a page.
+pub async fn account_html(State(bench): State<Bench>) -> Response {
+    sent(&bench, "html", |letter| Some(html(letter, Paper::default()).into_bytes())).await
+}
+
+/// It as PDF.
+pub async fn account_pdf(State(bench): State<Bench>) -> Response {
+    sent(&bench, "pdf", |letter| Some(pdf(letter, Paper::default()).ok()?.bytes)).await
+}
+
+async fn sent(
+    bench: &Bench,
+    ending: &str,
+    make: impl FnOnce(&Letter) -> Option<Vec<u8>> + Send + 'static,
+) -> Response {
+    let state = bench.engine.state().borrow().clone();
+    let made = tokio::task::spawn_blocking(move || {
+        let reed = state.reed.as_ref()?;
+        let sender = state.sender.as_ref();
+        make(&account(&reed.history, &state.profile, sender, LengthUnit::Millimetres))
+    });
+    match made.await.ok().flatten() {
+        // Saved, never shown: it is no page of the bench. Its name is ours, the reed's may hold anything.
+        Some(bytes) => {
+            let kept_as = format!("attachment; filename=\"account.{ending}\"");
+            ([(header::CONTENT_DISPOSITION, kept_as)], bytes).into_response()
+        }
+        None => (StatusCode::NOT_FOUND, "there is no account").into_response(),
+    }
+}
