@@ -6,8 +6,9 @@ use crate::log::{History, timeline};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::report::format::{LengthUnit, interval};
-use crate::report::terminal::{Style, move_line, words};
+use crate::report::terminal::{Style, words};
 use crate::report::{comparison as report, timeline as course};
+use crate::words::bench as bench_words;
 
 /// The figures that a maker asks for after a cut, the first ones first.
 const ASKED: [&str; 6] = [
@@ -93,22 +94,22 @@ fn is_for_the_bench(code: NoteCode) -> bool {
     !matches!(code, Chance | MicrophoneUnknown | NoCrow)
 }
 
-/// The two lines that stay in sight: pitch and kind, and the next move. With a caution the move is told
-/// alone: the caution stands above, where it was said.
+/// The two lines that stay in sight: pitch and kind, and the next move. They fit in 60 columns; `why`
+/// tells the rest.
 pub fn standing(reading: &Reading, advice: &Advice, profile: &Profile) -> [String; 2] {
-    let figures = &reading.summary.figures;
-    let pitch = words::pitch(figures, profile).unwrap_or_else(|| "no tone held".to_owned());
-    let known = pitch_estimate(reading, profile.advice.usual_spread_cents)
-        .map(|known| format!(" {}", interval(known.half_width(), 0)));
     let heard = match reading.summary.kind {
         None => words::no_crow(reading),
         Some(kind) => {
             let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
-            let crows = words::crows(reading.summary.crow_count, same, kind);
-            format!("{pitch}{} · {crows}", known.unwrap_or_default())
+            let known = pitch_estimate(reading, profile.advice.usual_spread_cents)
+                .map(|known| interval(known.half_width(), 0));
+            let pitch = &reading.summary.figures.fundamental;
+            let cents = pitch.target_cents.map(|cents| (cents, profile.lowest_note()));
+            let cents = cents.or(pitch.note_cents.map(|cents| (cents, None)));
+            bench_words::standing(cents, known, kind, (same, reading.summary.crow_count))
         }
     };
-    [heard, format!("Next: {}", move_line(advice))]
+    [heard, bench_words::next(advice)]
 }
 
 /// Pitch, octaves and length at one glance.

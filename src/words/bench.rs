@@ -2,17 +2,20 @@
 
 use std::path::Path;
 
+use crate::advice::Advice;
 use crate::bench::grammar::{LOOKS, SIZES};
 use crate::bench::listening::SourceTold;
 use crate::bench::state::{Beside, Check, Stands};
 use crate::capture::Fitness;
 use crate::log::{Ending, Step};
+use crate::pitch::Note;
 use crate::profile::Profile;
 use crate::reading::Kind;
 use crate::reed::{Inspection, Sizes};
 use crate::report::format::LengthUnit;
-use crate::report::format::{counted, counted_number, number};
+use crate::report::format::{counted, counted_number, millimetres, number};
 use crate::report::history;
+use crate::words::advice as advice_words;
 use crate::words::reading::{Loud, how_loud};
 
 /// Nothing is listened to for now.
@@ -189,11 +192,13 @@ pub fn source_in_short(source: &SourceTold) -> String {
     }
 }
 
+const IN_TUNE: &str = "in tune";
+
 /// How far a tone is from its note, large: `22 cents flat`.
 pub fn off(cents: f64) -> String {
     let distance = number(cents.abs(), 0);
     match (distance.as_str(), cents < 0.0) {
-        ("0", _) => "in tune".to_owned(),
+        ("0", _) => IN_TUNE.to_owned(),
         (_, true) => format!("{} flat", counted_number(&distance, "cent")),
         (_, false) => format!("{} sharp", counted_number(&distance, "cent")),
     }
@@ -235,6 +240,46 @@ pub fn kind(kind: Kind) -> &'static str {
         Kind::Unsettled => "Wild",
         Kind::Breath => "Air",
     }
+}
+
+/// What was heard, in the line that stays: `57 cents flat of C5 ±9 · In octaves, 3 crows`.
+///
+/// * `cents`: how far off, and the note it is held to, if any.
+/// * `known`: how far that may be off, as it is shown.
+/// * `crows`: how many are of this kind, and how many there are.
+pub fn standing(
+    cents: Option<(f64, Option<Note>)>,
+    known: Option<String>,
+    kind: Kind,
+    crows: (usize, usize),
+) -> String {
+    let pitch = cents.map_or_else(
+        || "no tone held".to_owned(),
+        |(cents, note)| {
+            let of = note.map_or_else(String::new, |note| match off(cents) == IN_TUNE {
+                true => format!(" with {note}"),
+                false => format!(" of {note}"),
+            });
+            format!(
+                "{}{of}{}",
+                off(cents),
+                known.map_or_else(String::new, |known| format!(" {known}"))
+            )
+        },
+    );
+    let counted = counted(crows.1, "crow");
+    match crows.0 == crows.1 {
+        true => format!("{pitch} · {}, {counted}", self::kind(kind)),
+        false => format!("{pitch} · {}, {} of {counted}", self::kind(kind), crows.0),
+    }
+}
+
+/// The next move, in the line that stays.
+pub fn next(advice: &Advice) -> String {
+    let amount = advice.amount_mm.map_or_else(String::new, |mm| format!(", {}", millimetres(mm)));
+    let place = advice_words::place(advice.next, &advice.r#where);
+    let place = place.map_or_else(String::new, |place| format!(": {place}"));
+    format!("Next: {}{amount}{place}", advice_words::order(advice.next))
 }
 
 /// How many crows stand behind what is shown.

@@ -73,7 +73,8 @@ impl Show {
         if let Some((path, format)) = &picture {
             let doubted = history.stages_of_doubted_length(profile.tolerance.measuring_mm);
             let label = &history.reed.card.label;
-            let bytes = history_picture(label, &stages, target, &doubted, unit, *format)
+            let held_to = target.map(|note| (note, profile.tolerance.target_cents));
+            let bytes = history_picture(label, &stages, held_to, &doubted, unit, *format)
                 .with_context(|| path.display().to_string())?;
             output::save(path, &bytes)?;
         }

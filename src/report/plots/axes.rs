@@ -225,6 +225,14 @@ where
         Shape::Triangle => vec![(-size, size), (0, -size), (size, size)],
         Shape::TriangleDown => vec![(-size, -size), (0, size), (size, -size)],
         Shape::Square => vec![(-size, -size), (size, -size), (size, size), (-size, size)],
+        Shape::Hexagon => {
+            let half = size / 2;
+            vec![(-size, 0), (-half, -size), (half, -size), (size, 0), (half, size), (-half, size)]
+        }
+        Shape::Bar => {
+            let half = size / 2;
+            vec![(-half, -size), (half, -size), (half, size), (-half, size)]
+        }
         Shape::Diamond => vec![(-size, 0), (0, -size), (size, 0), (0, size)],
     };
     let mut outline = corners.clone();

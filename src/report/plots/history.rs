@@ -1,9 +1,9 @@
 //! The way of one reed: pitch, octaves and length from cut to cut.
 
-use plotters::element::{PathElement, Text};
+use plotters::element::{PathElement, Rectangle, Text};
 use plotters::prelude::DrawingBackend;
-use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
+use plotters::style::{Color, WHITE};
 
 use super::axes::{self, Axis, Chart};
 use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
@@ -31,7 +31,8 @@ struct HistoryPicture<'a> {
     stages: &'a [Stage],
     pitch: PitchCourse,
     doubted: &'a [u32],
-    is_target: bool,
+    /// How far off still counts as in tune; `None` without a target.
+    tolerance_cents: Option<f64>,
     unit: LengthUnit,
 }
 
@@ -39,7 +40,7 @@ struct HistoryPicture<'a> {
 ///
 /// * `label`: what the reed is called.
 /// * `stages`: as the log gives them, the reed as it came first; the last 24 are drawn.
-/// * `target`: the note that the profile holds crows to.
+/// * `target`: the note that the profile holds crows to, and how many cents off still count as in tune.
 /// * `doubted`: the stages whose length another contradicts; it has a question mark.
 /// * `unit`: in what lengths are shown.
 ///
@@ -50,12 +51,12 @@ struct HistoryPicture<'a> {
 pub fn history_picture(
     label: &str,
     stages: &[Stage],
-    target: Option<Note>,
+    target: Option<(Note, f64)>,
     doubted: &[u32],
     unit: LengthUnit,
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
-    let pitch = PitchCourse::of(stages, target);
+    let pitch = PitchCourse::of(stages, target.map(|(note, _)| note));
     let left_out = stages.len().saturating_sub(MOST_STAGES);
     let picture = HistoryPicture {
         label,
@@ -63,7 +64,7 @@ pub fn history_picture(
         stages: &stages[left_out..],
         pitch: PitchCourse { cents: pitch.cents[left_out..].to_vec(), ..pitch },
         doubted,
-        is_target: target.is_some(),
+        tolerance_cents: target.map(|(_, cents)| cents),
         unit,
     };
     render(&picture, format)
@@ -105,15 +106,23 @@ impl HistoryPicture<'_> {
         let (x, y) = (self.axis(), Axis::linear(low, high, 7, "cents"));
         let title = format!("Pitch, from {}", self.pitch.from);
         let chart = axes::chart(area, &title, &x, &y)?;
+        if let Some(cents) = self.tolerance_cents {
+            let (below, above) = (-cents.min(-low), cents.min(high));
+            let band = Rectangle::new([(x.from, below), (x.to, above)], style::SHADE.filled());
+            chart.plotting_area().draw(&band)?;
+        }
         let zero = vec![(x.from, 0.0), (x.to, 0.0)];
         axes::line(&chart, zero, style::INK.stroke_width(2), None)?;
         draw_course(&chart, cents, style::octave_mark(0), |_, value| signed(value, 0))?;
         if cents.iter().all(Option::is_none) {
             note(&chart, &x, &y, "no pitch was heard")?;
         }
-        let name = if self.is_target { "target" } else { "first heard" };
+        let name = match self.tolerance_cents {
+            Some(cents) => format!("target, in tune within {} cents", number(cents, 0)),
+            None => "first heard".to_owned(),
+        };
         let mark = Mark { color: style::INK, ..style::STRAY };
-        let entries = [Entry { name: name.into(), mark, form: Form::Line }];
+        let entries = [Entry { name, mark, form: Form::Line }];
         legend::draw(area, &entries, area.dim_in_pixel().0 as i32 - 24, 22)
     }
 
@@ -227,7 +236,14 @@ fn draw_course<DB: DrawingBackend>(
         let base = area.strip_coord_spec();
         let (origin_x, origin_y) = base.get_base_pixel();
         let look = style::anchored(style::text(style::SMALL, style::INK), HPos::Center);
-        base.draw_text(&show(x as usize, y), &look, (left - origin_x, top - origin_y - 16))?;
+        let text = show(x as usize, y);
+        // No line goes through a number.
+        let (at, (wide, high)) =
+            ((left - origin_x, top - origin_y - 16), base.estimate_text_size(&text, &look)?);
+        let (half, rise) = (wide as i32 / 2 + 2, high as i32 / 2);
+        let ground = [(at.0 - half, at.1 - rise), (at.0 + half, at.1 + rise)];
+        base.draw(&Rectangle::new(ground, WHITE.mix(0.85).filled()))?;
+        base.draw_text(&text, &look, at)?;
     }
     Ok(())
 }
@@ -264,6 +280,7 @@ mod tests {
     }
 
     fn svg(stages: &[Stage], target: Option<Note>) -> String {
+        let target = target.map(|note| (note, 15.0));
         let bytes = history_picture(
             "Anouk & 7",
             stages,
@@ -288,6 +305,7 @@ mod tests {
             ">70.5<",
             ">70.8 ?<",
             ">split<",
+            ">target, in tune within 15 cents<",
         ] {
             assert!(svg.contains(text), "{text}");
         }

@@ -63,6 +63,8 @@ pub(super) enum Shape {
     Square,
     Diamond,
     TriangleDown,
+    Hexagon,
+    Bar,
     Cross,
 }
 
@@ -75,14 +77,17 @@ pub(super) struct Mark {
     pub(super) dash: Option<(u32, u32)>,
 }
 
-/// Okabe and Ito, "Color Universal Design", 2008: blue, orange, vermilion, bluish green, reddish
-/// purple; in the order that sets neighbours apart in lightness too.
-const MARKS: [Mark; 5] = [
+/// Okabe and Ito, "Color Universal Design", 2008: blue, orange, vermilion, reddish purple, bluish green,
+/// yellow, sky blue; in the order that sets neighbours apart in lightness too. One for each octave from
+/// the one under the target's to five over it.
+const MARKS: [Mark; 7] = [
     Mark { color: RGBColor(0x00, 0x72, 0xb2), shape: Shape::Circle, dash: None },
     Mark { color: RGBColor(0xe6, 0x9f, 0x00), shape: Shape::Triangle, dash: Some((12, 4)) },
     Mark { color: RGBColor(0xd5, 0x5e, 0x00), shape: Shape::Square, dash: Some((4, 4)) },
     Mark { color: RGBColor(0xcc, 0x79, 0xa7), shape: Shape::Diamond, dash: Some((16, 6)) },
     Mark { color: RGBColor(0x00, 0x9e, 0x73), shape: Shape::TriangleDown, dash: Some((2, 6)) },
+    Mark { color: RGBColor(0xf0, 0xe4, 0x42), shape: Shape::Hexagon, dash: Some((8, 8)) },
+    Mark { color: RGBColor(0x56, 0xb4, 0xe9), shape: Shape::Bar, dash: Some((20, 4)) },
 ];
 
 /// The mark of an octave, counted from the target's or the lowest.
@@ -92,3 +97,16 @@ pub(super) fn octave_mark(octave: i32) -> Mark {
 
 /// The mark of a tone that belongs to no octave.
 pub(super) const STRAY: Mark = Mark { color: FAINT, shape: Shape::Cross, dash: None };
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn octaves_from_one_under_the_target_to_five_over_it_have_marks_of_their_own() {
+        let marks: Vec<Mark> = (-1..=5).map(octave_mark).collect();
+        for (place, mark) in marks.iter().enumerate() {
+            assert!(!marks[..place].contains(mark), "{mark:?}");
+        }
+    }
+}

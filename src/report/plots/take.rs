@@ -1,5 +1,7 @@
 //! One tall picture of one take.
 
+use std::path::Path;
+
 use plotters::prelude::DrawingBackend;
 
 use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
@@ -44,6 +46,12 @@ pub fn take_picture(
 }
 
 impl TakePicture<'_> {
+    /// What the recording is called, without the folders it lies in.
+    fn name(&self) -> &str {
+        let source = &self.analysis.reading.source;
+        Path::new(source).file_name().and_then(|name| name.to_str()).unwrap_or(source)
+    }
+
     fn lines(&self) -> Vec<String> {
         let reading = &self.analysis.reading;
         let crows = counted(reading.summary.crow_count, "crow");
@@ -65,7 +73,7 @@ impl Drawing for TakePicture<'_> {
     }
 
     fn title(&self) -> String {
-        format!("The crow of {}", self.analysis.reading.source)
+        format!("The crow of {}", self.name())
     }
 
     fn description(&self) -> String {
@@ -81,7 +89,7 @@ impl Drawing for TakePicture<'_> {
         let (upper, rest) = rest.split_vertically(first);
         let (middle, lower) = rest.split_vertically(second);
         let octaves = self.octaves.as_ref();
-        heading::draw(&top, &self.analysis.reading.source, &self.lines())?;
+        heading::draw(&top, self.name(), &self.lines())?;
         spectrum::draw(&upper, self.take, self.analysis, octaves)?;
         pitch_track::draw(&middle, self.analysis, octaves, self.take.duration_s())?;
         spectrogram::draw(&lower, self.take, self.analysis, octaves)
@@ -125,13 +133,13 @@ mod tests {
             "room noise",
             "steady part",
             "Spectrum",
-            "takes/made &amp; &quot;&lt;odd&gt;&quot; name.wav",
+            "made &amp; &quot;&lt;odd&gt;&quot; name.wav",
         ] {
             assert!(texts.contains(&expected), "{expected} is not among {texts:?}");
         }
         assert!(svg.contains("C5 −38 cents: 38 flat of the target · split"));
         assert!(svg.contains(" Hz · spectrum of crow 2 of 2, the longest"));
-        assert!(svg.contains("<title id=\"title\">The crow of takes/made &amp;"));
+        assert!(svg.contains("<title id=\"title\">The crow of made &amp;"));
     }
 
     #[test]

@@ -1,7 +1,8 @@
 // A reed is mended by the keyboard alone, in a real browser, with crows played into a virtual microphone.
 //   node mending.mjs URL MICROPHONE-FOLDER BEFORE.wav AFTER.wav PICTURES-FOLDER
-import { execFile } from "node:child_process";
-import { readFileSync } from "node:fs";
+import { execFile, spawn } from "node:child_process";
+import { mkdtempSync, readFileSync, writeFileSync } from "node:fs";
+import os from "node:os";
 import { createRequire } from "node:module";
 import path from "node:path";
 import { promisify } from "node:util";
@@ -11,6 +12,41 @@ import { open } from "./browser.mjs";
 const [url, microphone, before, after, pictures] = process.argv.slice(2);
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const play = (wav) => promisify(execFile)(path.resolve("scripts/virtual-microphone"), ["play", microphone, wav]);
+
+// A room that is never silent, and a scale as it is played on a finished oboe.
+const RATE = 48000;
+function wav(name, seconds, sample) {
+  const count = Math.round(seconds * RATE);
+  const bytes = Buffer.alloc(44 + 2 * count);
+  bytes.write("RIFF", 0);
+  bytes.writeUInt32LE(36 + 2 * count, 4);
+  bytes.write("WAVEfmt ", 8);
+  bytes.writeUInt32LE(16, 16);
+  bytes.writeUInt16LE(1, 20);
+  bytes.writeUInt16LE(1, 22);
+  bytes.writeUInt32LE(RATE, 24);
+  bytes.writeUInt32LE(2 * RATE, 28);
+  bytes.writeUInt16LE(2, 32);
+  bytes.writeUInt16LE(16, 34);
+  bytes.write("data", 36);
+  bytes.writeUInt32LE(2 * count, 40);
+  for (let i = 0; i < count; i++) bytes.writeInt16LE(Math.round(32767 * sample(i / RATE)), 44 + 2 * i);
+  const file = path.join(mkdtempSync(path.join(os.tmpdir(), "bench-")), name);
+  writeFileSync(file, bytes);
+  return file;
+}
+const room = wav("room.wav", 240, () => 0.0004 * (Math.random() + Math.random() + Math.random() - 1.5));
+const SCALE_HZ = [523.25, 587.33, 659.26, 698.46, 783.99, 698.46, 659.26, 587.33];
+const NOTE_S = 0.45;
+const scale = wav("scale.wav", SCALE_HZ.length * NOTE_S, (t) => {
+  const hz = SCALE_HZ[Math.min(Math.floor(t / NOTE_S), SCALE_HZ.length - 1)];
+  const within = t % NOTE_S;
+  const swell = Math.min(1, within / 0.03, (NOTE_S - within) / 0.03);
+  let sum = 0;
+  for (let n = 1; n <= 10; n++) sum += Math.sin(2 * Math.PI * n * hz * t) / (n + 1);
+  return 0.12 * swell * sum;
+});
+const noise = spawn(path.resolve("scripts/virtual-microphone"), ["play", microphone, room], { stdio: "ignore" });
 
 const browser = await open();
 const context = await browser.newContext({ viewport: { width: 1360, height: 900 }, bypassCSP: true });
@@ -72,7 +108,7 @@ await page.waitForTimeout(400);
 await page.evaluate(() => scrollTo(0, 0));
 await page.screenshot({ path: path.join(pictures, "crowed.png") });
 await playing;
-await until("crow", /flat.*octaves.*take 1/i);
+await until("crow", /flat.*take 1.*octaves/i);
 
 await until("said", /Take 1 is on the card/);
 assert.equal(await text("begin"), "", "what leads in goes once there is a take");
@@ -113,6 +149,38 @@ const beside = await context.newPage();
 await beside.goto(url);
 assert.match(await beside.locator("#change").innerText(), /rose by/);
 await beside.close();
+
+// What is played on the finished oboe is set aside; where it was the reed after all, one key keeps it.
+await key("1");
+await play(scale);
+const aside = await until("crow", /Set aside.*keep it/i);
+assert.match(aside, /take 2/, "what was heard before stands");
+await key("k");
+await until("said", /Kept as crows of the reed: take 3/);
+await until("undo", /take 3/);
+await key("u");
+await until("undo", /take 2/);
+
+// The model, the account, and the end of the work, which can be taken back as well.
+const press = async (line) => {
+  await page.locator(`button[value="${line}"]`).first().focus();
+  await key("Enter");
+};
+await key("5");
+await press("model this");
+await until("said", /mirek-12 is the model/);
+for (const [file, begins] of [["account.pdf", "%PDF"], ["account.html", "<!"]]) {
+  const answer = await context.request.get(url + file);
+  assert.equal(answer.status(), 200);
+  assert.match(answer.headers()["content-disposition"], /attachment/);
+  assert.ok((await answer.body()).toString("latin1").startsWith(begins), file);
+}
+await press("close sent back");
+await until("head", /Closed: sent back/);
+await key("u");
+await until("said", /Taken back: close/);
+assert.doesNotMatch(await text("head"), /Closed/);
+await page.evaluate(() => document.activeElement?.blur());
 
 // Names are text, whatever they hold.
 await key("5");
@@ -162,5 +230,6 @@ await bare.locator('#undo button[value="undo"]').click();
 assert.match(await bare.locator("#said").innerText(), /Taken back/);
 
 assert.deepEqual(troubles, []);
+noise.kill();
 await browser.close();
 console.log("mended");

@@ -13,6 +13,9 @@ use crate::words;
 /// Letters for the buttons of one group; the others are keys of the whole page.
 const KEYS: &str = "acdefghijmnoqrsvwxyz";
 
+/// The key of a clip whose amount is advised and has no button otherwise.
+const ADVISED_KEY: char = 'z';
+
 /// Amounts of a clip that have a button, in millimetres.
 const CLIPS_MM: [f64; 5] = [0.1, 0.15, 0.2, 0.3, 0.5];
 
@@ -59,17 +62,21 @@ fn cuts(state: &State, token: &str) -> Markup {
         .or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()));
     let is_wanted = |cut: Cut| advice.is_some_and(|advice| is_advised(cut, advice));
     let advised_mm = advice.filter(|_| is_wanted(Cut::Clip)).and_then(|advice| advice.amount_mm);
-    let mut amounts: Vec<f64> = CLIPS_MM.into_iter().chain(advised_mm).collect();
-    amounts.sort_by(f64::total_cmp);
-    amounts.dedup();
+    // Each key stays where it is: what the fingers know by heart must not move with the advice.
     let mut keys = KEYS.chars();
+    let mut clips: Vec<(f64, Option<char>)> =
+        CLIPS_MM.into_iter().map(|mm| (mm, keys.next())).collect();
     let others = grammar::cuts().filter(|row| row.cut != Cut::Clip);
+    if let Some(mm) = advised_mm.filter(|mm| !CLIPS_MM.contains(mm)) {
+        clips.push((mm, Some(ADVISED_KEY)));
+        clips.sort_by(|a, b| a.0.total_cmp(&b.0));
+    }
     html! {
         form.buttons method="post" action="/say" {
             (hidden(token))
-            @for mm in amounts {
+            @for (mm, key) in clips {
                 @let amount = trimmed(mm);
-                (button(&format!("clip {amount}"), html! { "clip " (amount) " mm" }, keys.next(), advised_mm == Some(mm)))
+                (button(&format!("clip {amount}"), html! { "clip " (amount) " mm" }, key, advised_mm == Some(mm)))
             }
             @for cut in others {
                 (button(cut.words, html! { (cut.words) }, keys.next(), is_wanted(cut.cut)))

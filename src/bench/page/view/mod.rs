@@ -49,18 +49,18 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                         section #change aria-label="What the last cut did" {
                             (part("change").unwrap_or_default())
                         }
-                        details #figures {
-                            summary { "All figures and cautions" }
-                            div #detail { (part("detail").unwrap_or_default()) }
-                        }
+                        section #reed aria-label="The reed" { (part("reed").unwrap_or_default()) }
                     }
                     div.column {
                         section #entries aria-label="Write down" tabindex="-1" {
                             (part("entries").unwrap_or_default())
                         }
-                        section #reed aria-label="The reed" { (part("reed").unwrap_or_default()) }
                         section #way aria-label="The way so far" {
                             (part("way").unwrap_or_default())
+                        }
+                        details #figures {
+                            summary { "All figures and cautions" }
+                            div #detail { (part("detail").unwrap_or_default()) }
                         }
                     }
                 }
@@ -75,7 +75,7 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                         button { "Write down" }
                     }
                 }
-                div.fine {
+                aside.fine aria-label="Small print" {
                     span { (words::PLUS_MINUS) }
                     label { input #sounds type="checkbox"; " Short sounds: heard, and not a crow" }
                     noscript { a href="/" { "Load again to see what is new" } }
