@@ -7,6 +7,7 @@ mod check;
 mod commands;
 mod exchange;
 mod full_disk;
+mod heard;
 mod killed;
 mod migration;
 mod operations;
