@@ -1,30 +1,29 @@
 //! `reedcrow log`: looking after the log as a whole.
 
+mod care;
+mod exchange;
 mod questions;
 
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::Context;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
-use super::recording::analyse;
-use super::{expectations, output};
-use crate::bench::recordings::{Tones, read_recording};
+use super::output;
 use crate::log::heard::{self, LoggedHeard};
-use crate::log::{Log, Outcome, Reread, SharedAs};
+use crate::log::{Log, SharedAs};
 use crate::profile;
 use crate::report::account::{SENDER, Sender};
 use crate::report::format::counted;
-use crate::report::{json, log_care};
-use crate::take::Channel;
+use crate::report::json;
 use crate::words::ear as words;
 use crate::words::log as log_words;
+
+pub use exchange::{Export, Import};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -38,24 +37,15 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Verify recordings against their hashes and rows against recordings; say how to mend
-    Check {
-        /// One line of JSON
-        #[arg(long)]
-        json: bool,
-    },
+    Check(care::Check),
     /// Copy the log to one file, also while it is in use (recordings stay where they are)
-    Backup {
-        /// A file that is not there yet
-        file: PathBuf,
-    },
+    Backup(care::Backup),
+    /// Write the log, or some of its reeds, as open files: JSON lines with their schema, CSV, recordings
+    Export(Export),
+    /// Read an export into this log; work on a reed that is here already is added to it
+    Import(Import),
     /// Read recordings again with this version of the program, and list what changed
-    Reread {
-        /// Only this reed
-        label: Option<String>,
-        /// One line of JSON per take
-        #[arg(long)]
-        json: bool,
-    },
+    Reread(care::Reread),
     /// Show how the program's ear agrees with yours: what you heard against what was read
     Ear {
         /// Kind of reed: each has an ear of its own
@@ -151,96 +141,40 @@ fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::R
     Ok(ExitCode::SUCCESS)
 }
 
+/// Who sends the accounts: named, or shown.
+fn sender(log: &mut Log, name: Option<String>, lines: Vec<String>) -> anyhow::Result<ExitCode> {
+    let Some(name) = name else {
+        let sender: Option<Sender> = log.setting(SENDER)?;
+        let told = sender.map_or("nobody is named yet".into(), |sender| {
+            std::iter::once(sender.name).chain(sender.lines).collect::<Vec<_>>().join("\n")
+        });
+        output::print(&(told + "\n"))?;
+        return Ok(ExitCode::SUCCESS);
+    };
+    log.set(SENDER, &Sender { name, lines })?;
+    output::print("written down; it stands on every account from now on\n")?;
+    Ok(ExitCode::SUCCESS)
+}
+
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
-    let mut log = args.log.open_existing()?;
-    let style = output::style();
+    let file = &args.log;
+    let open = || file.open_existing();
     match args.command {
-        Command::Check { json } => {
-            let check_up = log.check()?;
-            let text = match json {
-                true => json::one_line(&check_up) + "\n",
-                false => style.letters(log_care::check_up(&check_up, &style)),
-            };
-            output::print(&text)?;
-            if check_up.faults.is_empty() {
-                return Ok(ExitCode::SUCCESS);
-            }
-            output::complain(&format!(
-                "{}: {}; each is told above with how to mend it",
-                log.path().display(),
-                counted(check_up.faults.len(), "fault")
-            ));
-            Ok(ExitCode::FAILURE)
-        }
-        Command::Backup { file } => {
-            let stop = Arc::new(AtomicBool::new(false));
-            let told = Arc::clone(&stop);
-            // Where nothing can watch for it, Ctrl-C ends the program as it does any other.
-            let _ = ctrlc::set_handler(move || told.store(true, Ordering::Relaxed));
-            log.backup(&file, &stop)?;
-            let told = format!(
-                "{}: a copy of the log: cards, cuts and readings. It holds no recordings: copy the \
-                 folder {} too, or let 'reedcrow reed export FOLDER' write both. To restore it, copy \
-                 it over {} while no reedcrow runs.",
-                file.display(),
-                log.audio_folder().display(),
-                log.path().display(),
-            );
-            let lines = style.wrapped("", &told);
-            output::print(&style.letters(lines.join("\n") + "\n"))?;
-            Ok(ExitCode::SUCCESS)
-        }
-        Command::Reread { label, json } => {
-            let said: Vec<LoggedHeard> =
-                log.all_heard()?.into_iter().map(|crow| crow.said).collect();
-            let outcomes = log.reread(label.as_deref(), |card, file, tones_kept| {
-                let read = expectations::of_card(card).and_then(|(mut profile, a4)| {
-                    profile.ear = heard::ear(&said, &profile.name);
-                    Ok(match tones_kept {
-                        true => read_recording(file, &card.label, (&profile, a4), Tones::Kept)?,
-                        false => analyse(file, Channel::default(), &profile, a4)?.reading,
-                    })
-                });
-                read.map_err(|error| format!("{error:#}"))
-            })?;
-            let text = match json {
-                true => outcomes.iter().map(|outcome| json::one_line(outcome) + "\n").collect(),
-                false => log_care::reread(&outcomes),
-            };
-            output::print(&style.letters(text))?;
-            let is_failed = |one: &&Reread| matches!(one.outcome, Outcome::Failed(_));
-            let failed = outcomes.iter().filter(is_failed).count();
-            if failed == 0 {
-                return Ok(ExitCode::SUCCESS);
-            }
-            output::complain(&format!(
-                "{} not read again, as told above; 'reedcrow log check' says how to mend",
-                counted(failed, "take")
-            ));
-            Ok(ExitCode::FAILURE)
-        }
+        Command::Check(command) => command.run(file),
+        Command::Backup(command) => command.run(&open()?),
+        Command::Export(command) => command.run(file),
+        Command::Import(command) => command.run(file),
+        Command::Reread(command) => command.run(&mut open()?),
         Command::Ear { profile, json, export } => {
             let profile = profile::load(&profile)?;
-            ear(&log, &profile.name, json, export.as_deref())
+            ear(&open()?, &profile.name, json, export.as_deref())
         }
-        Command::Share { folder, licence, which } => share(&log, &folder, &licence, which),
-        Command::Sender { name: Some(name), lines } => {
-            log.set(SENDER, &Sender { name, lines })?;
-            output::print("written down; it stands on every account from now on\n")?;
-            Ok(ExitCode::SUCCESS)
-        }
-        Command::Sender { name: None, .. } => {
-            let sender: Option<Sender> = log.setting(SENDER)?;
-            let told = sender.map_or("nobody is named yet".into(), |sender| {
-                std::iter::once(sender.name).chain(sender.lines).collect::<Vec<_>>().join("\n")
-            });
-            output::print(&(told + "\n"))?;
-            Ok(ExitCode::SUCCESS)
-        }
-        Command::Waiting(command) => command.run(&log),
-        Command::Groups(command) => command.run(&log),
-        Command::Effects(command) => command.run(&log),
-        Command::Conditions(command) => command.run(&log),
+        Command::Share { folder, licence, which } => share(&open()?, &folder, &licence, which),
+        Command::Sender { name, lines } => sender(&mut open()?, name, lines),
+        Command::Waiting(command) => command.run(&open()?),
+        Command::Groups(command) => command.run(&open()?),
+        Command::Effects(command) => command.run(&open()?),
+        Command::Conditions(command) => command.run(&open()?),
     }
 }

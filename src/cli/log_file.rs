@@ -44,7 +44,8 @@ impl LogFile {
         self.log.is_some() || named().is_some_and(|path| !path.as_os_str().is_empty())
     }
 
-    fn path(&self) -> anyhow::Result<PathBuf> {
+    /// The file.
+    pub fn path(&self) -> anyhow::Result<PathBuf> {
         place(self.log.clone(), named())
             .context("this system has no data folder for you; name the log with --log FILE")
     }

@@ -4,7 +4,6 @@ mod account;
 mod card;
 mod conditions;
 mod correct;
-mod exchange;
 mod heard;
 mod list;
 mod show;
@@ -16,6 +15,7 @@ use std::process::ExitCode;
 
 use clap::Subcommand;
 
+use super::log::{Export, Import};
 use super::log_file::LogFile;
 pub use list::{Form, Which, facts};
 
@@ -58,10 +58,12 @@ enum Command {
     Close(card::Close),
     /// Write the account for the owner: what was found, done, changed, and to change
     Account(account::Account),
-    /// Write reeds, with all their history and recordings, as plain files
-    Export(exchange::Export),
-    /// Read an export back
-    Import(exchange::Import),
+    /// The same as 'reedcrow log export'
+    #[command(hide = true)]
+    Export(Export),
+    /// The same as 'reedcrow log import'
+    #[command(hide = true)]
+    Import(Import),
     /// Take back the last change to a reed
     Undo(work::Undo),
     /// Make again what undo took back

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::ValueEnum;
 
 use super::output;
+use crate::log::export_schema;
 use crate::report::json;
 
 /// Options of the command.
@@ -23,6 +24,8 @@ enum Line {
     Reading,
     /// Two sides: compare --json
     Comparison,
+    /// One line of an exported log: log export
+    Export,
 }
 
 /// Runs it.
@@ -30,6 +33,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let schema = match args.line {
         Line::Reading => json::schema(),
         Line::Comparison => json::comparison_schema(),
+        Line::Export => export_schema(),
     };
     output::print(&format!("{schema:#}\n"))?;
     Ok(ExitCode::SUCCESS)

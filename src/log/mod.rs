@@ -42,9 +42,9 @@ pub use place::{LOG_VARIABLE, place};
 pub use query::{Query, State};
 pub use step::Step;
 pub use store::{
-    Added, Became, CheckUp, Correction, Exported, ExportedAudit, ExportedChange, ExportedReed,
-    ExportedRow, Fault, HeardCrow, Histories, Imported, Log, Named, NewTake, Outcome, PROGRAM,
-    PassedOver, Reread, Shared, SharedAs, SharedCrow, Undone, Upgrade, WeeklyCopy, Which,
-    read_export,
+    Added, Became, CheckUp, Correction, ExportHead, Exported, ExportedAudit, ExportedChange,
+    ExportedReed, ExportedRow, ExportedSetting, Fault, HeardCrow, Histories, Imported, Log, Mend,
+    Mended, Named, NewTake, Outcome, PROGRAM, PassedOver, Reread, Shared, SharedAs, SharedCrow,
+    Undone, Upgrade, WeeklyCopy, Which, export_schema, read_export,
 };
 pub use timeline::{Stage, timeline};

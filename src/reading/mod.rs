@@ -16,6 +16,7 @@ mod overload;
 mod pooled;
 mod reader;
 mod recorder;
+mod splice;
 mod summary;
 mod track;
 mod warnings;

@@ -10,6 +10,7 @@ use super::find::sound::Sound;
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
+use super::splice::without_splices;
 use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
 use crate::pitch::A4;
@@ -88,6 +89,7 @@ pub struct Reader {
     recorder: Recorder,
     extremes: Option<(f32, f32)>,
     cut: bool,
+    spliced: bool,
     /// The room's own, as last heard.
     room_lines: Vec<RoomLine>,
     read: Vec<(Crow, CrowTracks)>,
@@ -145,6 +147,7 @@ impl Reader {
             recorder: Recorder::new(sample_rate_hz),
             extremes: None,
             cut: false,
+            spliced: false,
             room_lines: Vec::new(),
             read: Vec::new(),
             looked_at_s: None,
@@ -246,6 +249,7 @@ impl Reader {
                 upper_edge_hz(&floor.density, self.finder.by_level().floor_bin_hz())
             }),
             wrong_rate: is_of_another_rate(quiet, rate),
+            spliced: self.spliced,
         });
         let bin_hz = self.finder.by_level().floor_bin_hz();
         let floor = self.finder.by_level().floor().map_or_else(Vec::new, |floor| {
@@ -284,7 +288,9 @@ impl Reader {
             if sound.before.len() as f64 >= LEAST_ROOM_S * sample_rate_hz {
                 self.room_lines = room_lines(&sound.before, sample_rate_hz);
             }
+            let (sound, spliced) = without_splices(sound, sample_rate_hz);
             if let Some(crow) = read_sound(&sound, &self.context()) {
+                self.spliced |= spliced && crow.0.kind != Kind::Breath;
                 self.cut |= sound.cut && crow.0.kind != Kind::Breath;
                 read.push(crow);
             }

@@ -27,6 +27,8 @@ pub struct Evidence<'a> {
     pub sample_rate_hz: u32,
     /// Whether a crow was longer than is kept.
     pub cut: bool,
+    /// Whether samples are missing or doubled within a crow.
+    pub spliced: bool,
     /// What the recorder did to the sound.
     pub recorder: Done,
     /// Where the upper part was cut off.
@@ -149,6 +151,9 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     }
     if let Some(edge_hz) = evidence.edge_hz {
         warn(WarningCode::LowPassed, recorder::low_passed(edge_hz));
+    }
+    if evidence.spliced {
+        warn(WarningCode::Spliced, recorder::SPLICED.into());
     }
     if evidence.cut {
         warn(

@@ -95,6 +95,9 @@ pub struct Finding {
     pub figure: String,
     /// The measurement it rests on, in millimetres; `None` where it was seen.
     pub value_mm: Option<f64>,
+    /// What it is held against, in millimetres: the usual value, the staple's end, the least length.
+    #[serde(default)]
+    pub usual_mm: Option<f64>,
     /// What is wrong, in one sentence.
     pub says: String,
     /// What can and cannot be done about it on this reed.
@@ -162,6 +165,7 @@ fn doubtful(figure: &str, value_mm: f64, what: &str) -> Finding {
         sure: 1.0,
         figure: figure.into(),
         value_mm: Some(value_mm),
+        usual_mm: None,
         says: format!("{what}: measure it again, from the bottom of the staple"),
         on_this_reed: "measure it again; nothing is made of it until then".into(),
         on_the_next: "measure each reed from its bottom, with the zero of the ruler at its edge"
@@ -192,6 +196,7 @@ fn winding(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
         sure: over(wound_to - mm, PAST_THE_STAPLE_MM, sd),
         figure: "wound_to_mm".into(),
         value_mm: Some(wound_to),
+        usual_mm: Some(mm),
         says: format!(
             "the winding goes to {wound}, past the end of the {staple} staple{assumed}: this \
              chokes the reed"
@@ -208,6 +213,7 @@ fn winding(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
         sure: over(short, profile.tolerance.position_mm, sd),
         figure: "wound_to_mm".into(),
         value_mm: Some(wound_to),
+        usual_mm: Some(mm),
         says: format!(
             "the winding stops at {wound}, {} short of the end of the {staple} staple{assumed}: \
              nothing holds the blades there",
@@ -252,6 +258,7 @@ fn positions(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding
         sure: over(high.least(), profile.tolerance.position_mm, sd),
         figure: "tip_start_mm".into(),
         value_mm: Some(high.tip),
+        usual_mm: Some(high.usual_tip),
         says: format!(
             "everything sits about {:.0} mm too high: the tip begins at {tip} (usually \
              {usual_tip}) and the heart ends at {heart} (usually {usual_heart})",
@@ -310,6 +317,7 @@ fn length(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) 
         sure: 1.0 - over(length, shortest + clip, profile.tolerance.measuring_mm),
         figure: "length_mm".into(),
         value_mm: Some(length),
+        usual_mm: Some(shortest),
         says: format!(
             "{} long: the smallest clip, {}, leaves {}, and {} or more must surely be left",
             Millimetres(length),
@@ -343,6 +351,7 @@ fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
         sure: 1.0 - over(opening, usual / 2.0, sd),
         figure: "opening_mm".into(),
         value_mm: Some(opening),
+        usual_mm: Some(usual),
         says: format!("the opening is {mm}, usually about {about}: nearly closed"),
         on_this_reed: "soak it, then open it with gentle pressure on its sides".into(),
         on_the_next: "look at the diameter of the tube cane and at the shape".into(),
@@ -353,6 +362,7 @@ fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
         sure: over(opening, usual * 1.5, sd),
         figure: "opening_mm".into(),
         value_mm: Some(opening),
+        usual_mm: Some(usual),
         says: format!("the opening is {mm}, usually about {about}: wide"),
         on_this_reed: "press it a little closed while wet and crow again before any cut".into(),
         on_the_next: "look at the diameter of the tube cane and at the shape".into(),
@@ -396,6 +406,7 @@ fn bark(measured: &Measurements, seen: &Inspection, profile: &Profile, found: &m
         sure,
         figure: if by_ruler { "window_bottom_mm" } else { "bark" }.into(),
         value_mm: measured.window_bottom_mm.filter(|_| by_ruler),
+        usual_mm: None,
         says: "the bark below the heart is gone: the reed has lost its support".into(),
         on_this_reed: "no scraping makes it better; a clip may still serve if it is flat".into(),
         on_the_next: "leave the bark on the rails below the heart, about 3 mm above the staple"

@@ -15,6 +15,19 @@ pub fn moment(at: &str, zone: &TimeZone) -> String {
         .unwrap_or_default()
 }
 
+/// From the first to the last of some moments, with the zone: `2026-03-17 to 2026-04-02 (UTC+02:00)`.
+/// `None` where none is a moment.
+pub fn span<'a>(moments: impl Iterator<Item = &'a str>, zone: &TimeZone) -> Option<String> {
+    let mut moments: Vec<_> = moments.filter_map(|at| local(at, zone)).collect();
+    moments.sort();
+    let (first, last) = (moments.first()?, moments.last()?);
+    let offset = last.strftime("%:z");
+    Some(match (first.date(), last.date()) {
+        (first, last) if first == last => format!("{first} (UTC{offset})"),
+        (first, last) => format!("{first} to {last} (UTC{offset})"),
+    })
+}
+
 fn local(at: &str, zone: &TimeZone) -> Option<jiff::ZonedDateTime> {
     Some(at.parse::<Timestamp>().ok()?.to_zoned_datetime(zone.clone()))
 }
@@ -33,5 +46,13 @@ mod tests {
         assert_eq!(moment(at, &prague), "2026-03-29 00:30 +01:00");
         assert_eq!(moment("2026-03-29T01:30:00Z", &prague), "2026-03-29 03:30 +02:00");
         assert_eq!(day("yesterday", &prague), "");
+        let moments = ["2026-03-29T01:30:00Z", "no moment", at];
+        assert_eq!(span(moments.into_iter(), &prague).as_deref(), Some("2026-03-29 (UTC+02:00)"));
+        let moments = ["2026-03-20T08:00:00Z", at];
+        assert_eq!(
+            span(moments.into_iter(), &prague).as_deref(),
+            Some("2026-03-20 to 2026-03-29 (UTC+01:00)")
+        );
+        assert_eq!(span(std::iter::empty(), &prague), None);
     }
 }

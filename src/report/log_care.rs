@@ -2,7 +2,8 @@
 
 use super::format::{counted, number};
 use super::terminal::Style;
-use crate::log::{CheckUp, Fault, Outcome, Reread};
+use crate::log::{CheckUp, Fault, Mended, Outcome, Reread};
+use crate::words::mending as words;
 
 /// What a check of the log found.
 pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
@@ -21,6 +22,18 @@ pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
         text.extend(lines.map(|line| line + "\n"));
     }
     text
+}
+
+/// What mending the log did.
+pub fn mended(mended: &Mended, style: &Style) -> String {
+    let aside = mended.damaged.as_deref().map(words::put_aside);
+    let done = mended.mended.iter().map(words::mend);
+    let lost = mended.lost.iter().map(words::mend);
+    let mut lines: Vec<String> = aside.into_iter().chain(done).chain(lost).collect();
+    if lines.is_empty() {
+        lines.push(words::NOTHING_TO_MEND.into());
+    }
+    lines.iter().flat_map(|line| style.wrapped("", line)).map(|line| line + "\n").collect()
 }
 
 /// What reading takes again changed.

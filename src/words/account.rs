@@ -18,6 +18,21 @@ pub struct Words {
     cut: BTreeMap<String, String>,
     was: BTreeMap<String, String>,
     fault: BTreeMap<String, String>,
+    finding: BTreeMap<String, String>,
+    now: BTreeMap<String, String>,
+    #[serde(rename = "on-next")]
+    on_next: BTreeMap<String, String>,
+}
+
+/// What is said of a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OfFault {
+    /// What was found.
+    Finding,
+    /// What can be done about it on this reed.
+    Now,
+    /// What to change on the next.
+    OnNext,
 }
 
 const ENGLISH: &str = include_str!("account.en.toml");
@@ -126,6 +141,9 @@ impl Words {
             ("cut", &words.cut, &english.cut),
             ("was", &words.was, &english.was),
             ("fault", &words.fault, &english.fault),
+            ("finding", &words.finding, &english.finding),
+            ("now", &words.now, &english.now),
+            ("on-next", &words.on_next, &english.on_next),
         ];
         for (table, mine, theirs) in tables {
             for (key, original) in theirs {
@@ -167,6 +185,16 @@ impl Words {
     /// What is wrong with the making, by the fault's code.
     pub fn fault(&self, code: &str) -> String {
         self.fault.get(code).cloned().unwrap_or_else(|| code.to_owned())
+    }
+
+    /// What is said of a fault, by its code.
+    pub fn of_fault(&self, what: OfFault, code: &str, values: &[(&str, Value)]) -> Sentence {
+        let said = match what {
+            OfFault::Finding => &self.finding,
+            OfFault::Now => &self.now,
+            OfFault::OnNext => &self.on_next,
+        };
+        filled(said.get(code).map_or(code, String::as_str), values)
     }
 
     /// A fault that was mended since, as it was; `None` of one that is told as it is.
@@ -241,6 +269,9 @@ mod tests {
         let words = Words::from_toml(ENGLISH).unwrap();
         for row in WORK {
             assert!(words.cut.contains_key(row.code), "{}", row.code);
+        }
+        for said in [&words.finding, &words.now, &words.on_next] {
+            assert!(said.keys().eq(words.fault.keys()), "each fault has all of them");
         }
     }
 

@@ -7,6 +7,7 @@ pub mod devices;
 pub mod ear;
 pub mod keeping;
 pub mod log;
+pub mod mending;
 pub mod reading;
 pub mod recorder;
 pub mod voices;

@@ -6,9 +6,9 @@ use std::process::Output;
 use reedcrow::log::{Card, Log, Step};
 use reedcrow::reed::Cut;
 use rusqlite::Connection;
-use serde_json::{Value, json};
+use serde_json::json;
 
-use super::{Workshop, add_take, contents};
+use super::{Workshop, add_take, contents, read_lines, write_lines};
 
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
@@ -38,7 +38,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
     let log = workshop.log();
     let folder = workshop.path("export");
     log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
-    let whole: Value = serde_json::from_slice(&fs::read(folder.join("log.json")).unwrap()).unwrap();
+    let whole = read_lines(&folder);
     let mut other = Log::open(&workshop.path("other.db")).unwrap();
     other.add(&Card::new("B")).unwrap();
     let before = other.exported(&[]).unwrap();
@@ -62,7 +62,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
         let mut altered = whole.clone();
         let row = format!("/reeds/0/tables/{table}/0/row{pointer}");
         *altered.pointer_mut(&row).unwrap_or_else(|| panic!("{row}")) = value;
-        fs::write(folder.join("log.json"), altered.to_string()).unwrap();
+        write_lines(&folder, &altered);
         let refused = other.import(&folder).unwrap_err().to_string();
         assert!(refused.contains(named), "{row}: {refused}");
         assert!(refused.contains(&format!("{table} 1")) || named == "uid", "{row}: {refused}");
@@ -74,7 +74,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
     let mut altered = whole.clone();
     let change = altered.pointer_mut("/reeds/0/changes/0/rows/0/after/row/label").unwrap();
     *change = json!(["A"]);
-    fs::write(folder.join("log.json"), altered.to_string()).unwrap();
+    write_lines(&folder, &altered);
     let refused = other.import(&folder).unwrap_err().to_string();
     assert!(refused.contains("change 1, reed: 'label'"), "{refused}");
     // A reading of another version may be of any form.
@@ -82,7 +82,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
     let row = older.pointer_mut("/reeds/0/tables/reading/0/row").unwrap();
     row["program"] = json!("0.0.1");
     row["reading"] = json!({ "pitch": 523 });
-    fs::write(folder.join("log.json"), older.to_string()).unwrap();
+    write_lines(&folder, &older);
     assert_eq!(other.import(&folder).unwrap().added, ["A"]);
 }
 
@@ -119,7 +119,7 @@ fn a_row_altered_by_hand_hides_no_other_reed() {
             assert!(!ran.stdout.is_empty(), "{alter}, {arguments:?}");
         }
         assert!(text(&run(&["reed", "list"]).stdout).contains("\nB "));
-        let exported = text(&fs::read(export.join("log.json")).unwrap());
+        let exported = text(&fs::read(export.join("log.jsonl")).unwrap());
         assert!(exported.contains("\"B\"") && !exported.contains("\"A\""), "{alter}");
         let checked = text(&run(&["log", "check"]).stdout);
         assert!(checked.contains(&format!("A, table {table}, row 1: ")), "{alter}: {checked}");

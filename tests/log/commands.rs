@@ -144,7 +144,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "redo", "A"], "nothing to redo"),
         (vec!["reed", "edit", "A"], "the card says so already"),
         (vec!["reed", "show", "B"], "no reed of that label"),
-        (vec!["reed", "import", "/no/such/folder"], "log.json"),
+        (vec!["reed", "import", "/no/such/folder"], "log.jsonl"),
         (vec!["reed", "import", &text], "no.wav"),
     ] {
         let refusal = workshop.refuses(&arguments);
@@ -184,7 +184,7 @@ fn exports_hold_tables_json_and_recordings_and_read_back() {
     let said = workshop.prints(&["log", "backup", &copy]);
     let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("It holds no recordings: copy the folder"), "{said}");
-    assert!(words.contains("reed export"), "{said}");
+    assert!(words.contains("log export"), "{said}");
     // A path may be longer than a line, and then stands alone on one.
     let longest = |line: &str| line.chars().count() <= 80 || !line.trim().contains(' ');
     assert!(said.lines().all(longest), "{said}");

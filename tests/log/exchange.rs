@@ -153,6 +153,83 @@ fn a_recording_damaged_in_the_export_is_named_and_not_taken() {
     assert!(!other.audio_path(hash).exists());
 }
 
+/// Other programs read it by its schema: every line of an export keeps to it, whatever happened to the
+/// reeds.
+#[test]
+fn every_line_keeps_to_the_schema_that_lies_beside_it() {
+    let workshop = Workshop::with_a_reed();
+    let mut log = workshop.log();
+    add_take(&mut log, "A", &workshop.recording(1));
+    log.step("A", &Step::new(Cut::Clip, Some(0.3))).unwrap();
+    log.step("A", &Step::note("Ůňa: \"soft\"\n= 2")).unwrap();
+    log.set("sender", &serde_json::json!({ "name": "Zoë & Co.", "lines": [] })).unwrap();
+    for arguments in [
+        &["reed", "inspect", "A", "--corners", "thin"][..],
+        &["reed", "measure", "A", "--length-mm", "70"],
+        &["reed", "conditions", "A", "--soaked", "3"],
+        &["reed", "close", "A", "done"],
+        &["reed", "undo", "A"],
+    ] {
+        assert!(workshop.reedcrow(arguments).status().unwrap().success());
+    }
+    let folder = workshop.path("export");
+    log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+    let schema: serde_json::Value =
+        serde_json::from_slice(&fs::read(folder.join("log.schema.json")).unwrap()).unwrap();
+    let printed = workshop.reedcrow(&["schema", "export"]).output().unwrap().stdout;
+    assert_eq!(serde_json::from_slice::<serde_json::Value>(&printed).unwrap(), schema);
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let lines = fs::read_to_string(folder.join("log.jsonl")).unwrap();
+    assert_eq!(lines.lines().count(), 2);
+    for line in lines.lines() {
+        let line: serde_json::Value = serde_json::from_str(line).unwrap();
+        let errors: Vec<String> =
+            validator.iter_errors(&line).map(|error| error.to_string()).collect();
+        assert!(errors.is_empty(), "{errors:?}");
+    }
+    // It can fail: a cut that is none, a row of a table that is none.
+    let reed: serde_json::Value = serde_json::from_str(lines.lines().nth(1).unwrap()).unwrap();
+    for (pointer, wrong) in [
+        ("/tables/step/0/row/amount_mm", serde_json::json!("much")),
+        ("/tables/take/0/row/number", serde_json::json!("one")),
+        ("/tables/birds", serde_json::json!([])),
+        ("/changes/0/rows/0/table", serde_json::json!("birds")),
+    ] {
+        let mut wrong_reed = reed.clone();
+        match wrong_reed.pointer_mut(pointer) {
+            Some(place) => *place = wrong,
+            None => wrong_reed["tables"]["birds"] = wrong,
+        }
+        assert!(!validator.is_valid(&wrong_reed), "{pointer}");
+    }
+    // What is said once of the whole log comes along into a new one, and into no other.
+    let mut other = Log::open(&workshop.path("other.db")).unwrap();
+    other.import(&folder).unwrap();
+    let sender: Option<serde_json::Value> = other.setting("sender").unwrap();
+    assert_eq!(sender.unwrap()["name"], "Zoë & Co.");
+    let mut third = Log::open(&workshop.path("third.db")).unwrap();
+    third.add(&Card::new("B")).unwrap();
+    third.import(&folder).unwrap();
+    assert_eq!(third.setting::<serde_json::Value>("sender").unwrap(), None);
+}
+
+/// A copy that broke off is told, and not taken for a smaller log.
+#[test]
+fn an_export_that_was_cut_off_is_refused() {
+    let workshop = Workshop::with_a_reed();
+    let mut log = workshop.log();
+    log.add(&Card::new("B")).unwrap();
+    let folder = workshop.path("export");
+    log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+    let text = fs::read_to_string(folder.join("log.jsonl")).unwrap();
+    let two: String = text.lines().take(2).map(|line| format!("{line}\n")).collect();
+    for (cut, said) in [(two.as_str(), "1 of the 2 reeds"), (&text[..text.len() - 9], "line 3")] {
+        fs::write(folder.join("log.jsonl"), cut).unwrap();
+        let refused = log.import(&folder).unwrap_err().to_string();
+        assert!(refused.contains(said) && !refused.contains('\n'), "{refused}");
+    }
+}
+
 #[test]
 fn what_is_no_export_or_a_newer_one_is_refused_in_one_line() {
     let workshop = Workshop::new();

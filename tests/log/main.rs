@@ -6,6 +6,8 @@ mod altered;
 mod check;
 mod commands;
 mod exchange;
+#[cfg(target_os = "linux")]
+mod faults;
 mod full_disk;
 mod heard;
 mod killed;
@@ -30,6 +32,7 @@ use reedcrow::profile::Profile;
 use reedcrow::reading::{Reader, Reading};
 use reedcrow::take::Faults;
 use reedcrow::take::wav::{self, SampleFormat};
+use serde_json::Value;
 use tempfile::TempDir;
 
 /// A folder with a log in it.
@@ -98,6 +101,25 @@ fn add_take(log: &mut Log, label: &str, file: &Path) -> u32 {
     let reading = reading(&file.display().to_string());
     let take = NewTake { file, reading: &reading, advice: None, conditions: None };
     log.take(label, take).unwrap().number
+}
+
+/// The lines of an export as one value: the head, and all reeds in it.
+fn read_lines(export: &Path) -> Value {
+    let text = fs::read_to_string(export.join("log.jsonl")).unwrap();
+    let mut lines = text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap());
+    let mut whole = lines.next().unwrap();
+    whole["reeds"] = lines.collect();
+    whole
+}
+
+/// The other way.
+fn write_lines(export: &Path, whole: &Value) {
+    let reeds = whole["reeds"].as_array().unwrap();
+    let mut head = whole.clone();
+    head["reeds"] = reeds.len().into();
+    let lines: String =
+        std::iter::once(&head).chain(reeds).map(|line| format!("{line}\n")).collect();
+    fs::write(export.join("log.jsonl"), lines).unwrap();
 }
 
 /// Every file of a folder, by name, with what it holds; folders in it likewise.

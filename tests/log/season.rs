@@ -13,7 +13,7 @@ fn made(workshop: &Workshop) -> (Log, Vec<Facts>) {
     let export = workshop.path("export");
     std::fs::create_dir(&export).unwrap();
     let season = invented::season(60, 3, 7);
-    std::fs::write(export.join("log.json"), serde_json::to_string(&season).unwrap()).unwrap();
+    season.write(std::fs::File::create(export.join("log.jsonl")).unwrap()).unwrap();
     let mut log = workshop.log();
     log.import(&export).unwrap();
     let facts = log.outlined(|_| true).unwrap().whole.iter().map(Facts::of).collect();

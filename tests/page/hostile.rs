@@ -3,6 +3,7 @@
 use std::io::{Read, Write};
 use std::net::TcpStream;
 
+use crate::mutation::feed;
 use crate::served::Served;
 
 fn served() -> (tempfile::TempDir, Served) {
@@ -165,4 +166,59 @@ fn ten_thousand_requests_do_no_harm() {
     assert!(bench.memory_kib() < before + 100_000, "{before} to {} KiB", bench.memory_kib());
     assert_eq!(bench.get("/").status, 200);
     assert!(!bench.get("/").body.contains("clip nothing xxx</b>"));
+}
+
+/// Requests of the page, changed at random: none ends the program, and the log stays whole.
+#[test]
+fn mutated_requests_do_no_harm() {
+    let (folder, bench) = served();
+    let (port, token) = (bench.port, bench.token());
+    let here = format!("Host: 127.0.0.1:{port}\r\nConnection: close\r\n");
+    let form = |path: &str, body: &str| {
+        format!(
+            "POST {path} HTTP/1.1\r\n{here}X-Bench: 1\r\nContent-Length: {}\r\n\
+             Content-Type: application/x-www-form-urlencoded\r\n\r\n{body}",
+            body.len()
+        )
+    };
+    let say = |line: &str| form("/say", &format!("token={token}&line={line}"));
+    let sound = std::fs::read(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/fixtures/recordings/fluid_oboe_G4.wav"
+    ))
+    .unwrap();
+    let head = format!(
+        "POST /recording HTTP/1.1\r\n{here}X-Token: {token}\r\nX-Name: a.wav\r\nContent-Length: {}\r\n\r\n",
+        sound.len()
+    );
+    let corpus: Vec<Vec<u8>> = [
+        format!("GET / HTTP/1.1\r\n{here}\r\n"),
+        format!("GET /assets/bench.js HTTP/1.1\r\n{here}\r\n"),
+        format!("GET /sound/take/1.wav HTTP/1.1\r\n{here}Range: bytes=0-99\r\n\r\n"),
+        say("new+Anouk"),
+        say("clip+0.3"),
+        say("length+70.2"),
+        say("u"),
+    ]
+    .into_iter()
+    .map(String::into_bytes)
+    .chain([[head.into_bytes(), sound].concat()])
+    .collect();
+    feed("requests", 3, &bench.process(), &corpus, |request| {
+        // A body that is shorter than it says is waited for: nothing more comes.
+        let mut stream = TcpStream::connect(("127.0.0.1", port)).unwrap();
+        stream.set_read_timeout(Some(std::time::Duration::from_secs(4))).unwrap();
+        let _ = stream.write_all(request);
+        let _ = stream.shutdown(std::net::Shutdown::Write);
+        let mut answer = Vec::new();
+        let _ = stream.read_to_end(&mut answer);
+        answer.starts_with(b"HTTP/1.1 2") || answer.starts_with(b"HTTP/1.1 3")
+    });
+    assert_eq!(bench.get("/").status, 200);
+    drop(bench);
+    let log = folder.path().join("reeds.db");
+    if log.exists() {
+        let log = reedcrow::log::Log::open_existing(&log).unwrap();
+        assert_eq!(log.check().unwrap().faults, []);
+    }
 }

@@ -4,6 +4,8 @@
 mod browser;
 mod hostile;
 mod killed;
+#[path = "../recordings/mutation.rs"]
+mod mutation;
 mod quick;
 mod served;
 mod soak;

@@ -95,6 +95,11 @@ impl Served {
         self.raw(request.as_bytes())
     }
 
+    /// The number of its process.
+    pub fn process(&self) -> String {
+        self.child.id().to_string()
+    }
+
     /// Memory that it holds, in KiB (Linux); 0 where the system does not say.
     pub fn memory_kib(&self) -> u64 {
         let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id()));

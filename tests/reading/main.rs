@@ -4,6 +4,7 @@
 mod laws;
 mod no_crow;
 mod rooms;
+mod splices;
 mod truth;
 
 use reedcrow::pitch::A4;

@@ -5,6 +5,7 @@ mod damaged;
 mod header_forms;
 mod hound_agrees;
 mod mutated;
+mod mutation;
 mod round_trip;
 mod strange_sound;
 mod written_files;

@@ -1,101 +1,20 @@
 //! Inputs changed at random: no panic, no hang, little memory.
 //!
-//! A few hundred of each kind here; `scripts/mutate COUNT` runs as many as it is told and prints what
+//! Some hundreds of each kind here; `scripts/mutate COUNT` runs as many as it is told and prints what
 //! it ran. Seeds are fixed, so what fails once fails again.
 
 use std::fs;
-use std::io::Write;
 use std::path::Path;
-use std::time::{Duration, Instant};
 
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use reedcrow::batch::{Ending, Form, for_each_row};
+use reedcrow::bench::grammar;
 use reedcrow::log::{Card, Log, read_export};
 use reedcrow::profile;
 use reedcrow::take::decode::{Program, decode_in_child};
 use reedcrow::take::wav::{self, SampleFormat};
 use reedcrow::take::{self, Channel};
 
-/// How many of each kind, without being told.
-const USUAL: usize = 150;
-
-/// The longest that one input may take.
-const LONGEST: Duration = Duration::from_secs(5);
-
-/// What one process may use at its peak.
-const MOST_MEMORY_KB: u64 = 300 << 10;
-
-/// `bytes` with one to four changes of the kinds that damage and malice make.
-fn mutated(bytes: &[u8], random: &mut ChaCha8Rng) -> Vec<u8> {
-    const TELLING: [u32; 10] =
-        [0, 1, 2, 0x7f, 0xff, 0x7fff, 0xffff, 0x7fff_ffff, 0x8000_0000, 0xffff_ffff];
-    let mut bytes = bytes.to_vec();
-    for _ in 0..random.random_range(1..=4) {
-        if bytes.is_empty() {
-            break;
-        }
-        // Headers decide more than what follows.
-        let end = if random.random_bool(0.6) { bytes.len().min(600) } else { bytes.len() };
-        let at = random.random_range(0..end);
-        let span = random.random_range(1..=64).min(bytes.len() - at);
-        match random.random_range(0..7) {
-            0 => bytes[at] ^= 1 << random.random_range(0..8),
-            1 => bytes[at] = random.random_range(0..=255),
-            2 => {
-                let number = TELLING[random.random_range(0..TELLING.len())];
-                let four = if random.random_bool(0.5) {
-                    number.to_le_bytes()
-                } else {
-                    number.to_be_bytes()
-                };
-                let room = 4.min(bytes.len() - at);
-                bytes[at..at + room].copy_from_slice(&four[..room]);
-            }
-            3 => drop(bytes.drain(at..at + span)),
-            4 => {
-                let again = bytes[at..at + span].to_vec();
-                bytes.splice(at..at, again);
-            }
-            5 => bytes.truncate(at),
-            _ => {
-                let from = random.random_range(0..bytes.len() - span + 1);
-                bytes.copy_within(from..from + span, at);
-            }
-        }
-    }
-    bytes
-}
-
-/// The peak of this process's memory, by Linux (proc(5), VmHWM).
-fn peak_kb() -> Option<u64> {
-    let status = fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmHWM"))?;
-    line.split_whitespace().nth(1)?.parse().ok()
-}
-
-/// Feeds `count` changed forms of `corpus` to `read`, which panics where it should not.
-fn feed(name: &str, corpus: &[Vec<u8>], mut read: impl FnMut(&[u8]) -> bool) {
-    let count = std::env::var("REEDCROW_MUTATIONS").ok();
-    let count = count.and_then(|count| count.parse().ok()).unwrap_or(USUAL);
-    let mut random = ChaCha8Rng::seed_from_u64(18);
-    let (mut longest, mut understood) = (Duration::ZERO, 0);
-    for number in 0..count {
-        let bytes = mutated(&corpus[number % corpus.len()], &mut random);
-        let start = Instant::now();
-        understood += usize::from(read(&bytes));
-        let took = start.elapsed();
-        assert!(took < LONGEST, "{name}, input {number}: took {took:?}");
-        longest = longest.max(took);
-    }
-    let peak = peak_kb().unwrap_or(0);
-    assert!(peak < MOST_MEMORY_KB, "{name}: {peak} kB");
-    let line = format!(
-        "*** {name}: {count} inputs, {understood} understood, the longest {longest:.1?}, peak {} MB\n",
-        peak >> 10
-    );
-    std::io::stderr().write_all(line.as_bytes()).unwrap();
-}
+use super::mutation::feed;
 
 /// A short tone in every format that can be made here.
 fn sounds(folder: &Path) -> Vec<Vec<u8>> {
@@ -135,7 +54,7 @@ fn changed_recordings() {
     let path = folder.path().join("changed");
     let program = env!("CARGO_BIN_EXE_reedcrow").into();
     decode_in_child(Some(Program { path: program, arguments: vec!["decode".into()] }));
-    feed("recordings", &corpus, |bytes| {
+    feed("recordings", 26, "self", &corpus, |bytes| {
         fs::write(&path, bytes).unwrap();
         take::read(&path, Channel::default()).is_ok_and(|take| {
             assert!(take.samples.iter().all(|sample| sample.is_finite()));
@@ -158,7 +77,7 @@ fn changed_profiles() {
             })
             .collect();
     let path = folder.path().join("changed.toml");
-    feed("profiles", &corpus, |bytes| {
+    feed("profiles", 24, "self", &corpus, |bytes| {
         fs::write(&path, bytes).unwrap();
         profile::load(path.to_str().unwrap()).is_ok()
     });
@@ -174,7 +93,7 @@ fn changed_tables() {
         command.args(["batch", &format!("{demo}/mirek-12-before.wav"), "Cargo.toml", "--out"]);
         command.current_dir(env!("CARGO_MANIFEST_DIR")).arg(&table).output().unwrap();
         let corpus = [fs::read(&table).unwrap()];
-        feed(&format!("tables ({name})"), &corpus, |bytes| {
+        feed(&format!("tables ({name})"), 9, "self", &corpus, |bytes| {
             fs::write(&table, bytes).unwrap();
             for_each_row(&table, form, Ending::MayBeCut, |_, _, _| Ok(())).is_ok()
         });
@@ -190,10 +109,10 @@ fn changed_exports() {
     log.redo("A").unwrap();
     let export = folder.path().join("export");
     log.export(&log.exported(&[]).unwrap(), &[], &export).unwrap();
-    let corpus = [fs::read(export.join("log.json")).unwrap()];
+    let corpus = [fs::read(export.join("log.jsonl")).unwrap()];
     let mut number = 0;
-    feed("exports", &corpus, |bytes| {
-        fs::write(export.join("log.json"), bytes).unwrap();
+    feed("exports", 3, "self", &corpus, |bytes| {
+        fs::write(export.join("log.jsonl"), bytes).unwrap();
         if read_export(&export).is_err() {
             return false;
         }
@@ -204,5 +123,28 @@ fn changed_exports() {
         let imported = other.import(&export).is_ok();
         assert_eq!(other.check().unwrap().faults, [], "import {number}");
         imported
+    });
+}
+
+/// What is typed at the bench, at its prompt and on its page.
+#[test]
+fn changed_lines() {
+    let typed = [
+        "clip 0.3",
+        "tip sides: left more",
+        "length 2.62in",
+        "crows 3",
+        "play 2 1",
+        "new a b",
+        "reed Anouk 9",
+    ];
+    let phrases = grammar::phrases();
+    let corpus: Vec<Vec<u8>> = typed
+        .into_iter()
+        .map(Into::into)
+        .chain(phrases.into_iter().map(String::into_bytes))
+        .collect();
+    feed("typed lines", 26, "self", &corpus, |bytes| {
+        grammar::parse(&String::from_utf8_lossy(bytes)).is_ok_and(|entry| entry.is_some())
     });
 }

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 use jiff::ZonedDateTime;
+use jiff::tz::TimeZone;
 
 use crate::cli::files::{Files, Kind};
 use crate::cli::measured::Unit;
@@ -106,7 +107,9 @@ impl Effects {
             false => self.form.print(&answer.summaries, text)?,
         }
         let cut = self.cut.unwrap_or(Cut::Clip);
-        picture.map_or(Ok(()), |to| to.save(|format| cuts_picture(&answer, cut, format)))?;
+        picture.map_or(Ok(()), |to| {
+            to.save(|format| cuts_picture(&answer, cut, &TimeZone::system(), format))
+        })?;
         Ok(all_read)
     }
 }
@@ -139,7 +142,7 @@ impl Conditions {
             let Some(found) = answer.influences.first() else {
                 bail!("nothing to draw yet, so no picture was made; see above");
             };
-            to.save(|format| condition_picture(found, format))?;
+            to.save(|format| condition_picture(found, &TimeZone::system(), format))?;
         }
         Ok(all_read)
     }

@@ -13,7 +13,7 @@ use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::log::{Card, History, Known, effects, timeline};
 use crate::profile::Profile;
-use crate::report::plots::{PictureFormat, history_picture};
+use crate::report::plots::{PictureFormat, WayOf, history_picture};
 use crate::report::timeline::glance;
 use crate::report::{history, json, terminal};
 
@@ -72,9 +72,10 @@ impl Show {
         output::print(&text)?;
         if let Some((path, format)) = &picture {
             let doubted = history.stages_of_doubted_length(profile.tolerance.measuring_mm);
-            let label = &history.reed.card.label;
+            let zone = TimeZone::system();
+            let of = WayOf { label: &history.reed.card.label, came: &history.reed.at, zone: &zone };
             let held_to = target.map(|note| (note, profile.tolerance.target_cents));
-            let bytes = history_picture(label, &stages, held_to, &doubted, unit, *format)
+            let bytes = history_picture(of, &stages, held_to, &doubted, unit, *format)
                 .with_context(|| path.display().to_string())?;
             output::save(path, &bytes)?;
         }

@@ -56,7 +56,7 @@ impl Audio {
     }
 
     /// Where recordings are written before they get their names.
-    fn unfinished(&self) -> PathBuf {
+    pub fn unfinished(&self) -> PathBuf {
         self.folder.join("unfinished")
     }
 

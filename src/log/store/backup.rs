@@ -44,12 +44,28 @@ pub struct WeeklyCopy {
 impl Log {
     /// The folder of the copies that are made by themselves.
     pub fn backup_folder(&self) -> PathBuf {
-        self.path.with_extension("backups")
+        Self::backup_folder_of(&self.path)
+    }
+
+    fn backup_folder_of(path: &Path) -> PathBuf {
+        // As with recordings, two logs that differ in their ending share no folder.
+        if path.extension().is_some_and(|ending| ending == "db") {
+            return path.with_extension("backups");
+        }
+        let mut whole = path.file_name().unwrap_or_default().to_owned();
+        whole.push(if path.extension().is_some() { ".backups" } else { "-backups" });
+        path.with_file_name(whole)
     }
 
     /// Those that are there, the oldest first.
     pub fn backups(&self) -> Vec<WeeklyCopy> {
-        let Ok(entries) = std::fs::read_dir(self.backup_folder()) else { return Vec::new() };
+        Self::backups_of(&self.path)
+    }
+
+    /// Those of the log at `path`, which itself need not open.
+    pub(super) fn backups_of(path: &Path) -> Vec<WeeklyCopy> {
+        let folder = Self::backup_folder_of(path);
+        let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
         let mut found: Vec<WeeklyCopy> = entries
             .filter_map(|entry| {
                 let path = entry.ok()?.path();

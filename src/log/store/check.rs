@@ -30,6 +30,18 @@ pub struct CheckUp {
     pub leftovers: Vec<Fault>,
 }
 
+impl CheckUp {
+    /// Of a log that cannot be looked through.
+    pub fn damaged(what: &str) -> Self {
+        let fault = Fault { what: format!("the database is damaged: {what}"), mend: MEND.into() };
+        Self { faults: vec![fault], ..Self::default() }
+    }
+}
+
+/// How a damaged database is mended.
+const MEND: &str = "'reedcrow log check --mend' builds it anew from what can be read, keeps the damaged \
+                    file, and says what is lost";
+
 /// One thing that is wrong.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct Fault {
@@ -68,13 +80,27 @@ impl Log {
         Ok(check_up)
     }
 
+    /// Labels of the reeds with a take that is there and has no reading that is understood.
+    pub fn unread(&self) -> Result<BTreeSet<String>, LogError> {
+        let view = self.connection.unchecked_transaction()?;
+        let mut unread = BTreeSet::new();
+        for (id, label) in TAKE.keys(&view)? {
+            let Ok(Some(kept)) = TAKE.get(&view, id) else { continue };
+            if !kept.gone && reading(&view, &kept, "")?.is_some() {
+                unread.insert(label);
+            }
+        }
+        Ok(unread)
+    }
+
     fn recording(&self, take: &LoggedTake, whose: &str, gone: bool) -> Option<Fault> {
         let path = self.audio_path(&take.sha256);
         let shown = path.display();
         let note = if gone { " (an undone take)" } else { "" };
         let restore = format!(
-            "put the recording back as {shown}, from a copy of its folder or an export ('reedcrow log \
-             backup' holds no recordings), or undo the take; its reading stays"
+            "'reedcrow log check --mend --from FOLDER' takes it from a copy of the log's folder, an \
+             export or wherever it came from ('reedcrow log backup' holds no recordings), as {shown}; \
+             or undo the take; its reading stays"
         );
         let what = match file_hash(&path) {
             Ok(found) if found == take.sha256 => return None,
@@ -140,8 +166,7 @@ impl Log {
 fn tables(view: &Connection) -> Result<Vec<Fault>, LogError> {
     let mut found = Vec::new();
     let mut complain = |what: String| {
-        let mend = "keep a copy of the log's file, then restore a backup or import an export";
-        found.push(Fault { what, mend: mend.into() });
+        found.push(Fault { what, mend: MEND.into() });
     };
     let mut statement = view.prepare("PRAGMA integrity_check(20)")?;
     for line in statement.query_map([], |row| row.get::<_, String>(0))? {
@@ -166,9 +191,10 @@ fn row(
 ) -> Result<Option<Fault>, LogError> {
     let unreadable = |what: String| Fault {
         what: format!("{label}, table {}, row {id}: {what}", table.name),
-        mend: "put the value back that was there, or restore a backup or an export; until then \
-               this reed cannot be read, and all others can"
-            .into(),
+        mend:
+            "'reedcrow log check --mend' puts back what this program wrote last; until then this \
+               reed cannot be read, and all others can"
+                .into(),
     };
     match table.get(view, id) {
         Ok(Some(kept)) => match types(table, &kept.row) {
@@ -204,12 +230,16 @@ fn audit(
             "{label}, table {}, row {}: was changed by something other than this program",
             table.name, kept.id
         ),
-        mend: "undo stops there; if the value is wrong, restore a backup".into(),
+        mend:
+            "undo stops there; if the value is wrong, 'reedcrow log check --mend' puts back what \
+               this program wrote last"
+                .into(),
     }))
 }
 
 fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>, LogError> {
-    let readings = READING.select(view, "take_id = ?1 AND gone = 0", [take.id]);
+    let latest = "id = (SELECT max(id) FROM reading WHERE take_id = ?1 AND gone = 0)";
+    let readings = READING.select(view, latest, [take.id]);
     let latest = readings
         .as_ref()
         .ok()
@@ -225,7 +255,7 @@ fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>,
 }
 
 /// Every file in a folder, in order of their names; none where there is no folder.
-fn files(folder: &Path) -> Result<Vec<PathBuf>, LogError> {
+pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, LogError> {
     if !folder.exists() {
         return Ok(Vec::new());
     }

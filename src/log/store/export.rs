@@ -4,27 +4,33 @@
 //! 1 within the reed, so that the same reed gives the same text whatever log it is in.
 
 use std::collections::BTreeMap;
+use std::io::{self, Write};
 use std::path::Path;
 
 use rusqlite::Connection;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::audio::{file_hash, file_name};
 use super::change::from_whole;
+use super::export_schema;
 use super::reeds::{PassedOver, find};
 use super::rows::{Form, Kept, REED, Row, Table};
 use super::schema::VERSION;
 use super::sense::reed_types;
-use super::{Log, PROGRAM};
+use super::{Log, PROGRAM, settings};
 use crate::files;
 use crate::log::LogError;
 
 /// What stands at the head of an export, so that it is known for one.
 pub const FORMAT: &str = "reedcrow log";
 
-/// The name of the file that [`Log::import`] reads.
-pub const LOG_JSON: &str = "log.json";
+/// The file that [`Log::import`] reads: JSON, one line for the head, then one for each reed.
+pub const LOG_LINES: &str = "log.jsonl";
+
+/// The JSON Schema of each line of it, beside it.
+pub const LOG_SCHEMA: &str = "log.schema.json";
 
 /// The folder of recordings in an export.
 pub const AUDIO: &str = "audio";
@@ -38,11 +44,41 @@ pub struct Exported {
     pub form: i64,
     /// The version of the program that wrote it.
     pub program: String,
+    /// What is said once of the whole log; of single reeds nothing is.
+    #[serde(default)]
+    pub settings: Vec<ExportedSetting>,
     /// In the order in which they were entered.
     pub reeds: Vec<ExportedReed>,
     /// Reeds of the log that cannot be read and so are not in it.
     #[serde(skip)]
     pub passed_over: Vec<PassedOver>,
+}
+
+/// The first line of an export.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExportHead {
+    /// `reedcrow log`.
+    pub format: String,
+    /// The form of the log's tables.
+    pub form: i64,
+    /// The version of the program that wrote it.
+    pub program: String,
+    /// How many reeds follow, one a line: a file that was cut off has fewer.
+    pub reeds: usize,
+    /// What is said once of the whole log, such as who sends its accounts.
+    #[serde(default)]
+    pub settings: Vec<ExportedSetting>,
+}
+
+/// What is said once of the whole log.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExportedSetting {
+    /// What it is.
+    pub name: String,
+    /// When it was said (UTC, ISO 8601).
+    pub at: String,
+    /// What was said.
+    pub value: Value,
 }
 
 /// Every row one reed ever had, and every change to it.
@@ -97,13 +133,10 @@ impl Log {
     /// The reeds of those labels, or all of them, as values.
     pub fn exported(&self, labels: &[String]) -> Result<Exported, LogError> {
         let view = self.connection.unchecked_transaction()?;
-        let mut exported = Exported {
-            format: FORMAT.into(),
-            form: VERSION,
-            program: PROGRAM.into(),
-            reeds: Vec::new(),
-            passed_over: Vec::new(),
-        };
+        let mut exported = Exported::of(Vec::new());
+        if labels.is_empty() {
+            exported.settings = settings::all(&view)?;
+        }
         let read = |kept: &Kept| {
             let reed = exported_reed(&view, kept)?;
             // What cannot be read back is no export.
@@ -160,12 +193,14 @@ impl Log {
             files::copy_synced(&from, &copy).map_err(failed())?;
         }
         files::sync_folder(&audio).map_err(failed())?;
-        let json = serde_json::to_string_pretty(exported)
-            .map_err(|error| LogError::Damaged(error.to_string()))?;
+        let lines = unfinished.path().join(LOG_LINES);
+        let mut writing = files::Unfinished::begin(unfinished.path()).map_err(failed())?;
+        exported.write(io::BufWriter::new(&mut writing)).map_err(failed())?;
+        writing.becomes(&lines).map_err(failed())?;
         let write = |name: &str, contents: &str| {
             files::write_whole(&unfinished.path().join(name), contents.as_bytes()).map_err(failed())
         };
-        write(LOG_JSON, &(json + "\n"))?;
+        write(LOG_SCHEMA, &format!("{:#}\n", export_schema::schema()))?;
         for (name, contents) in files {
             write(name, contents)?;
         }
@@ -176,6 +211,36 @@ impl Log {
 }
 
 impl Exported {
+    /// Those reeds as this program writes them.
+    pub fn of(reeds: Vec<ExportedReed>) -> Self {
+        Self {
+            format: FORMAT.into(),
+            form: VERSION,
+            program: PROGRAM.into(),
+            settings: Vec::new(),
+            reeds,
+            passed_over: Vec::new(),
+        }
+    }
+
+    /// Writes the lines of [`LOG_LINES`].
+    pub fn write(&self, mut to: impl Write) -> io::Result<()> {
+        let head = ExportHead {
+            format: self.format.clone(),
+            form: self.form,
+            program: self.program.clone(),
+            reeds: self.reeds.len(),
+            settings: self.settings.clone(),
+        };
+        serde_json::to_writer(&mut to, &head)?;
+        to.write_all(b"\n")?;
+        for reed in &self.reeds {
+            serde_json::to_writer(&mut to, reed)?;
+            to.write_all(b"\n")?;
+        }
+        to.flush()
+    }
+
     /// The hashes of all recordings it names, each once.
     pub fn recordings(&self) -> Vec<String> {
         let mut hashes: Vec<String> = self

@@ -1,7 +1,7 @@
 //! An export read back: the same reeds, rows and changes, so that even undo goes on.
 
 use std::collections::BTreeMap;
-use std::io::Read;
+use std::io::{BufRead, BufReader, ErrorKind, Read};
 use std::path::Path;
 
 use rusqlite::{Connection, params};
@@ -9,13 +9,13 @@ use serde_json::Value;
 
 use super::audio::{file_hash, recording_in};
 use super::change::{Writing, whole};
-use super::export::{AUDIO, Exported, ExportedReed, ExportedRow, FORMAT, LOG_JSON};
+use super::export::{AUDIO, ExportHead, Exported, ExportedReed, ExportedRow, FORMAT, LOG_LINES};
 use super::merge::{Kin, kin, merge};
 use super::reeds::{kept_again, standing};
 use super::rows::{Form, Kept, REED, Table};
 use super::schema::VERSION;
 use super::sense::reed_values;
-use super::{Log, export};
+use super::{Log, export, settings};
 use crate::files;
 use crate::log::LogError;
 
@@ -44,10 +44,10 @@ impl Log {
         for reed in &exported.reeds {
             reed_values(reed).map_err(|what| {
                 LogError::Invalid(format!(
-                    "{}: {}: {what}; nothing was imported: export it anew, or put that right in {}",
+                    "{}: {}: {what}; nothing was imported: export it anew, or put that right in its \
+                     {LOG_LINES}",
                     folder.display(),
                     label(reed),
-                    LOG_JSON
                 ))
             })?;
         }
@@ -63,6 +63,10 @@ impl Log {
             }
         }
         let writing = self.write()?;
+        // A log that has reeds has its own sender; a new one carries on for the one exported.
+        if REED.keys(writing.connection())?.is_empty() {
+            settings::keep(writing.connection(), &exported.settings)?;
+        }
         for reed in &exported.reeds {
             let label = label(reed).to_owned();
             match here(writing.connection(), reed)? {
@@ -97,29 +101,84 @@ impl Log {
 ///
 /// Errors: no export, or a newer one.
 pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
-    let path = folder.join(LOG_JSON);
+    let path = folder.join(LOG_LINES);
+    match files::open(&path) {
+        Ok(file) => read_lines(BufReader::new(file), &path),
+        Err(error) if error.kind() == ErrorKind::NotFound => read_earlier(folder),
+        Err(error) => Err(LogError::file(&path, "could not be read")(error)),
+    }
+}
+
+/// The lines of an export.
+///
+/// * `path`: where they come from, for what is said of them.
+fn read_lines(lines: impl BufRead, path: &Path) -> Result<Exported, LogError> {
+    let mut lines = lines.split(b'\n').zip(1..);
+    let damaged = |line: usize| {
+        no_export(path, &format!("it is damaged in line {line}; copy it again, or export anew"))
+    };
+    let unreadable = || LogError::file(path, "could not be read");
+    let (first, _) = lines.next().ok_or_else(|| no_export(path, &"it is empty"))?;
+    let first: Value =
+        serde_json::from_slice(&first.map_err(unreadable())?).map_err(|_| damaged(1))?;
+    is_known(&first, path)?;
+    let head: ExportHead = serde_json::from_value(first).map_err(|_| damaged(1))?;
+    let mut exported = Exported::of(Vec::new());
+    (exported.form, exported.program) = (head.form, head.program);
+    exported.settings = head.settings;
+    for (line, number) in lines {
+        let line = line.map_err(unreadable())?;
+        if !line.trim_ascii().is_empty() {
+            exported.reeds.push(serde_json::from_slice(&line).map_err(|_| damaged(number))?);
+        }
+    }
+    if exported.reeds.len() != head.reeds {
+        let lacks = format!(
+            "it holds {} of the {} reeds that it names; copy it again, or export anew",
+            exported.reeds.len(),
+            head.reeds
+        );
+        return Err(no_export(path, &lacks));
+    }
+    Ok(exported)
+}
+
+/// The file of exports that earlier versions wrote, all of it one value.
+const EARLIER: &str = "log.json";
+
+fn read_earlier(folder: &Path) -> Result<Exported, LogError> {
+    let path = folder.join(EARLIER);
     let read = || {
         let mut text = Vec::new();
         files::open(&path)?.read_to_end(&mut text)?;
         Ok(text)
     };
     let text = read().map_err(|error: std::io::Error| match error.kind() {
-        std::io::ErrorKind::NotFound => {
-            no_export(&path, &"it is not there; name a folder that 'reedcrow reed export' wrote")
-        }
+        ErrorKind::NotFound => no_export(
+            &folder.join(LOG_LINES),
+            &"it is not there; name a folder that 'reedcrow log export' wrote",
+        ),
         _ => LogError::file(&path, "could not be read")(error),
     })?;
     let damaged = |error: &serde_json::Error| {
         let line = error.line();
         no_export(&path, &format!("it is damaged in line {line}; copy it again, or export anew"))
     };
-    let head: Value = serde_json::from_slice(&text).map_err(|error| damaged(&error))?;
+    let whole: Value = serde_json::from_slice(&text).map_err(|error| damaged(&error))?;
+    is_known(&whole, &path)?;
+    serde_json::from_slice(&text).map_err(|error| damaged(&error))
+}
+
+/// Whether a head is that of an export this program knows.
+fn is_known(head: &Value, path: &Path) -> Result<(), LogError> {
     if head.get("format").and_then(Value::as_str) != Some(FORMAT) {
-        return Err(no_export(&path, &"it does not say that it is one"));
+        return Err(no_export(path, &"it does not say that it is one"));
     }
     match head.get("form").and_then(Value::as_i64) {
-        Some(found) if found > VERSION => Err(LogError::Newer { path, found, known: VERSION }),
-        _ => serde_json::from_slice(&text).map_err(|error| damaged(&error)),
+        Some(found) if found > VERSION => {
+            Err(LogError::Newer { path: path.to_owned(), found, known: VERSION })
+        }
+        _ => Ok(()),
     }
 }
 

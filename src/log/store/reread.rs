@@ -129,8 +129,13 @@ impl Log {
     }
 
     fn latest(&self, take: i64) -> Result<Option<LoggedReading>, LogError> {
-        let readings = READING.select(&self.connection, "take_id = ?1 AND gone = 0", [take])?;
-        Ok(readings.last().and_then(|kept| from_row(&READING, kept).ok()))
+        let latest = "id = (SELECT max(id) FROM reading WHERE take_id = ?1 AND gone = 0)";
+        match READING.select(&self.connection, latest, [take]) {
+            Ok(readings) => Ok(readings.last().and_then(|kept| from_row(&READING, kept).ok())),
+            // A damaged one counts as none.
+            Err(LogError::Row { .. }) => Ok(None),
+            Err(other) => Err(other),
+        }
     }
 }
 

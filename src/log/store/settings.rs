@@ -1,11 +1,12 @@
 //! What is said once of the whole log.
 
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, params};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::Log;
 use super::change::now;
+use super::export::ExportedSetting;
 use crate::log::LogError;
 
 impl Log {
@@ -30,4 +31,29 @@ impl Log {
         )?;
         writing.commit()
     }
+}
+
+/// Everything that was said of the whole log and is understood.
+pub(super) fn all(view: &Connection) -> Result<Vec<ExportedSetting>, LogError> {
+    let mut statement = view.prepare("SELECT name, at, value FROM setting ORDER BY name")?;
+    let mut found = statement.query([])?;
+    let mut settings = Vec::new();
+    while let Some(record) = found.next()? {
+        let value: String = record.get(2)?;
+        if let Ok(value) = serde_json::from_str(&value) {
+            settings.push(ExportedSetting { name: record.get(0)?, at: record.get(1)?, value });
+        }
+    }
+    Ok(settings)
+}
+
+/// Keeps what an export says of its whole log, where this one says nothing of that.
+pub(super) fn keep(connection: &Connection, settings: &[ExportedSetting]) -> Result<(), LogError> {
+    for ExportedSetting { name, at, value } in settings {
+        connection.execute(
+            "INSERT OR IGNORE INTO setting (name, at, value) VALUES (?1, ?2, ?3)",
+            params![name, at, value.to_string()],
+        )?;
+    }
+    Ok(())
 }

@@ -331,4 +331,6 @@ pub enum WarningCode {
     Dropouts,
     /// The recording runs at another rate than it says.
     WrongRate,
+    /// Samples are missing or doubled within a crow, as where a recording was cut and joined.
+    Spliced,
 }

@@ -10,6 +10,7 @@ pub(super) fn seen(seen: &Inspection, found: &mut Vec<Finding>) {
             sure: 1.0,
             figure: looked_at(fault).into(),
             value_mm: None,
+            usual_mm: None,
             says: says.into(),
             on_this_reed: on_this_reed.into(),
             on_the_next: on_the_next.into(),

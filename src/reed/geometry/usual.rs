@@ -218,6 +218,7 @@ impl Row {
             sure: over(off.abs(), profile.tolerance.position_mm, sd),
             figure: self.figure.into(),
             value_mm: Some(mm),
+            usual_mm: Some(usual),
             says: format!("{what}: {}", side.so),
             on_this_reed: of_usual(side.on_this_reed),
             on_the_next: of_usual(side.on_the_next),

@@ -4,7 +4,7 @@ use super::drawing::Drawing;
 use super::letter::{Item, Part, Section};
 use super::{Manner, Told, figure, pictures};
 use crate::comparison::compare;
-use crate::log::{Contradicted, Ending, Facts, History, Phase, Stage, Wetness};
+use crate::log::{Conditions, Contradicted, Ending, Facts, History, Phase, Stage, Wetness};
 use crate::reading::{Kind, Reading, pooled};
 use crate::reed::{
     Bark, Corners, Cut, Fault, Finding, Heart, Inspection, Leak, Move, Overlap, Sizes, Symmetry,
@@ -12,7 +12,7 @@ use crate::reed::{
 };
 use crate::report::stage::octaves_off;
 use crate::report::terminal::words as figures;
-use crate::words::account::{Sentence, Value, Words, joined};
+use crate::words::account::{OfFault, Sentence, Value, Words, joined};
 
 /// The columns of the table of several reeds, by their names among the words.
 pub(super) const COLUMNS: [&str; 8] = [
@@ -136,10 +136,48 @@ impl<'a> Reed<'a> {
         said.extend(self.told.findings.iter().map(|finding| {
             // What was mended since is no longer so.
             let was = self.words().was(&code(finding.fault)).filter(|_| !self.is_left(finding));
-            let says = was.unwrap_or_else(|| capital(&self.manner.unit.retold(&finding.says)));
+            let says =
+                was.map_or_else(|| self.of_fault(OfFault::Finding, finding), Sentence::words);
             self.say("finding", &[("finding", says.into())])
         }));
         said.into_iter().map(Item::from).collect()
+    }
+
+    /// What the account says of a fault, with its measurement.
+    fn of_fault(&self, what: OfFault, finding: &Finding) -> Sentence {
+        let length = |mm: f64| figure(self.manner.length(mm));
+        let by = finding.value_mm.zip(finding.usual_mm).map(|(mm, usual)| (mm - usual).abs());
+        let values: Vec<(&str, Value)> =
+            [("mm", finding.value_mm), ("usual", finding.usual_mm), ("by", by)]
+                .into_iter()
+                .filter_map(|(place, mm)| Some((place, length(mm?))))
+                .collect();
+        self.words().of_fault(what, &code(finding.fault), &values)
+    }
+
+    /// How it was crowed; empty where nobody said.
+    fn how(&self, how: &Conditions) -> Sentence {
+        let number =
+            |value: f64| figure(self.words().number(value, usize::from(value.fract() != 0.0)));
+        let wet = how.state.map(|state| match state {
+            Wetness::Wet => "how-wet",
+            Wetness::Dry => "how-dry",
+        });
+        let measured = [
+            ("how-soaked", "minutes", how.soaked_min),
+            ("how-warm", "degrees", how.temperature_c),
+            ("how-humid", "percent", how.humidity_percent),
+            ("how-played-days", "days", how.days_played),
+            ("how-played-hours", "hours", how.hours_played),
+        ];
+        let measured = measured
+            .into_iter()
+            .filter_map(|(key, place, value)| Some(self.say(key, &[(place, number(value?))])));
+        let player = how.player.as_ref();
+        let player =
+            player.map(|player| self.say("how-player", &[("player", noted(player).into())]));
+        let said = wet.map(|key| self.say(key, &[])).into_iter().chain(measured).chain(player);
+        joined(said.chain(how.how.as_deref().map(noted).map(Sentence::words)), ", ")
     }
 
     fn measured(&self) -> Option<Sentence> {
@@ -236,7 +274,7 @@ impl<'a> Reed<'a> {
             crows = self.say("crows-and-silent", &values);
         }
         let how = phase.heard.iter().filter_map(|heard| heard.conditions.as_ref());
-        if let Some(how) = how.map(|how| how.words()).rfind(|how| !how.is_empty()) {
+        if let Some(how) = how.map(|how| self.how(how)).rfind(|how| !how.pieces.is_empty()) {
             let values = [("crows", crows.into()), ("conditions", how.into())];
             crows = self.say("conditions", &values);
         }
@@ -308,7 +346,8 @@ impl<'a> Reed<'a> {
             late.map(|s| self.say("late-low", &[("seconds", number(s, 2))])),
             over(heard.steadiness.spread_cents, lines.unsteady_cents)
                 .map(|cents| self.say("wanders", &[("cents", number(cents, 0))])),
-            figures::turns(heard, &self.told.profile).map(Sentence::words),
+            figures::turns_a_second(heard, &self.told.profile)
+                .map(|times| self.say("take-turns", &[("times", number(times, 1))])),
             heard
                 .steadiness
                 .rattle_hz
@@ -545,7 +584,7 @@ impl<'a> Reed<'a> {
         let each = self.told.findings.iter().map(|finding| {
             let key = if finding.sure >= 0.9 { "change" } else { "change-likely" };
             let fault = self.words().fault(&code(finding.fault));
-            let next = self.manner.unit.retold(&finding.on_the_next);
+            let next = self.of_fault(OfFault::OnNext, finding);
             let said = self.say(key, &[("fault", fault.into()), ("next", next.into())]);
             match self.on_this_one(finding) {
                 Some(now) => said.and(now),
@@ -562,7 +601,7 @@ impl<'a> Reed<'a> {
         match self.is_left(finding) {
             true if self.is_given_up() => None,
             true => {
-                let now = self.manner.unit.retold(&finding.on_this_reed);
+                let now = self.of_fault(OfFault::Now, finding);
                 Some(self.say("on-this-one", &[("now", now.into())]))
             }
             false if is_found_mended(finding.fault, &seen) => Some(self.say("mended", &[])),

@@ -1,5 +1,6 @@
 //! The way of one reed: pitch, octaves and length from cut to cut.
 
+use jiff::tz::TimeZone;
 use plotters::element::{PathElement, Rectangle, Text};
 use plotters::prelude::DrawingBackend;
 use plotters::style::text_anchor::HPos;
@@ -14,19 +15,31 @@ use super::style::{self, Mark};
 use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
+use crate::report::dates;
 use crate::report::format::{LengthUnit, counted, number, signed};
 use crate::report::timeline::{PitchCourse, done, stage_kind};
 use crate::units::Millimetres;
 
 /// Heights of heading, pitch, octaves and length in pixels.
-const HEIGHTS: [u32; 4] = [96, 380, 260, 250];
+const HEIGHTS: [u32; 4] = [112, 380, 260, 250];
 /// Least width, and the width each stage asks for beyond it.
 const WIDTH: (u32, u32) = (900, 110);
 /// Stages drawn at most, the last ones: beyond them the names would run into each other.
 const MOST_STAGES: usize = 24;
 
+/// Whose way is drawn.
+#[derive(Debug, Clone, Copy)]
+pub struct WayOf<'a> {
+    /// What the reed is called.
+    pub label: &'a str,
+    /// When it came (UTC, ISO 8601).
+    pub came: &'a str,
+    /// The calendar in which its days are shown.
+    pub zone: &'a TimeZone,
+}
+
 struct HistoryPicture<'a> {
-    label: &'a str,
+    of: WayOf<'a>,
     left_out: usize,
     stages: &'a [Stage],
     pitch: PitchCourse,
@@ -38,7 +51,7 @@ struct HistoryPicture<'a> {
 
 /// Draws how pitch, octaves and length of one reed went from cut to cut.
 ///
-/// * `label`: what the reed is called.
+/// * `of`: the reed, and in which zone its days are told.
 /// * `stages`: as the log gives them, the reed as it came first; the last 24 are drawn.
 /// * `target`: the note that the profile holds crows to, and how many cents off still count as in tune.
 /// * `doubted`: the stages whose length another contradicts; it has a question mark.
@@ -49,7 +62,7 @@ struct HistoryPicture<'a> {
 ///
 /// Errors: none that depend on the reed; see [`PlotError`].
 pub fn history_picture(
-    label: &str,
+    of: WayOf<'_>,
     stages: &[Stage],
     target: Option<(Note, f64)>,
     doubted: &[u32],
@@ -59,7 +72,7 @@ pub fn history_picture(
     let pitch = PitchCourse::of(stages, target.map(|(note, _)| note));
     let left_out = stages.len().saturating_sub(MOST_STAGES);
     let picture = HistoryPicture {
-        label,
+        of,
         left_out,
         stages: &stages[left_out..],
         pitch: PitchCourse { cents: pitch.cents[left_out..].to_vec(), ..pitch },
@@ -71,6 +84,18 @@ pub fn history_picture(
 }
 
 impl HistoryPicture<'_> {
+    /// The day on which a stage began; empty where that is not known.
+    fn day(&self, stage: &Stage) -> String {
+        let at = stage.step.as_ref().map_or(self.of.came, |step| step.at.as_str());
+        dates::day(at, self.of.zone)
+    }
+
+    /// From when to when, with the zone.
+    fn days(&self) -> Option<String> {
+        let steps = self.stages.iter().map(|stage| stage.step.as_ref());
+        dates::span(steps.map(|step| step.map_or(self.of.came, |step| &step.at)), self.of.zone)
+    }
+
     fn line(&self) -> String {
         let cuts = self.stages.last().map_or(0, |stage| stage.number as usize);
         let mut line = counted(cuts, "step");
@@ -116,6 +141,17 @@ impl HistoryPicture<'_> {
         draw_course(&chart, cents, style::octave_mark(0), |_, value| signed(value, 0))?;
         if cents.iter().all(Option::is_none) {
             note(&chart, &x, &y, "no pitch was heard")?;
+        }
+        // Each day once, over the first stage that it saw.
+        let mut said = String::new();
+        for (index, stage) in self.stages.iter().enumerate() {
+            let day = self.day(stage);
+            if day != said {
+                let at = (index as f64, high - 0.02 * (high - low));
+                let look = style::anchored(style::text(style::SMALL, style::INK), HPos::Center);
+                chart.plotting_area().draw(&Text::new(day.clone(), at, look))?;
+                said = day;
+            }
         }
         let name = match self.tolerance_cents {
             Some(cents) => format!("target, in tune within {} cents", number(cents, 0)),
@@ -182,11 +218,12 @@ impl Drawing for HistoryPicture<'_> {
     }
 
     fn title(&self) -> String {
-        format!("The way of {}", self.label)
+        format!("The way of {}", self.of.label)
     }
 
     fn description(&self) -> String {
-        format!("{}. Three charts over the cuts: pitch, octaves, length.", self.line())
+        let days = self.days().map(|days| format!(", {days}")).unwrap_or_default();
+        format!("{}{days}. Three charts over the cuts: pitch, octaves, length.", self.line())
     }
 
     fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
@@ -194,7 +231,8 @@ impl Drawing for HistoryPicture<'_> {
         let (top, rest) = area.split_vertically(head);
         let (upper, rest) = rest.split_vertically(first);
         let (middle, lower) = rest.split_vertically(second);
-        heading::draw(&top, self.label, &[self.line()])?;
+        let lines: Vec<String> = std::iter::once(self.line()).chain(self.days()).collect();
+        heading::draw(&top, self.of.label, &lines)?;
         self.draw_pitch(&upper)?;
         self.draw_octaves(&middle)?;
         self.draw_length(&lower)
@@ -258,7 +296,7 @@ mod tests {
         let stage = |number: u32| Stage {
             number,
             step: (number > 0).then(|| LoggedStep {
-                at: String::new(),
+                at: format!("2026-03-{:02}T22:30:00.000Z", 17 + number % 7 / 2),
                 number: Some(number),
                 step: match number % 2 {
                     1 => Step::new(Cut::Clip, Some(0.2)),
@@ -279,10 +317,14 @@ mod tests {
         (0..count).map(stage).collect()
     }
 
+    fn prague() -> TimeZone {
+        TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").unwrap()
+    }
+
     fn svg(stages: &[Stage], target: Option<Note>) -> String {
         let target = target.map(|note| (note, 15.0));
         let bytes = history_picture(
-            "Anouk & 7",
+            WayOf { label: "Anouk & 7", came: "2026-03-17T09:00:00.000Z", zone: &prague() },
             stages,
             target,
             &[2],
@@ -313,6 +355,11 @@ mod tests {
             svg.contains("5 steps · pitch −60 → −32 cents from C5 · 71 mm → 70.5 mm (doubtful)")
         );
         assert!(svg.contains("The way of Anouk &amp; 7"));
+        // Half past ten in the evening, UTC, of a day is half past eleven of it in Prague.
+        for day in [">2026-03-17<", ">2026-03-18<", ">2026-03-17 to 2026-03-19 (UTC+01:00)<"] {
+            assert!(svg.contains(day), "{day}");
+        }
+        assert_eq!(svg.matches(">2026-03-18<").count(), 1);
     }
 
     #[test]
@@ -323,7 +370,7 @@ mod tests {
         assert!(svg(&blank, None).contains("no length was measured"));
         assert!(svg(&stages(500), None).contains("the first 476 stages not shown"));
         let png = history_picture(
-            "a",
+            WayOf { label: "a", came: "", zone: &prague() },
             &stages(30),
             None,
             &[],

@@ -25,7 +25,7 @@ mod take;
 
 pub use canvas::{PictureFormat, PlotError};
 pub use comparison::comparison_picture;
-pub use history::history_picture;
+pub use history::{WayOf, history_picture};
 pub use scatter::{condition_picture, cuts_picture};
 pub use side::PictureSide;
 pub use spectrum::crow_shown;

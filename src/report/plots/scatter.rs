@@ -1,6 +1,7 @@
 //! Points against an amount or a condition, with the line fitted through them and the band in which
 //! one more is to be expected.
 
+use jiff::tz::TimeZone;
 use plotters::prelude::DrawingBackend;
 use plotters::style::Color;
 
@@ -11,11 +12,12 @@ use super::legend::{self, Entry, Form};
 use super::style::{self, Mark};
 use crate::log::questions::{CutAnswer, Influence, MadeCut, PerMm};
 use crate::reed::Cut;
+use crate::report::dates;
 use crate::report::format::{counted, number, signed};
 use crate::words::log as words;
 
-const SIZE: (u32, u32) = (900, 600);
-const HEAD: u32 = 84;
+const SIZE: (u32, u32) = (900, 626);
+const HEAD: u32 = 110;
 /// Steps in which a band is drawn.
 const STEPS: usize = 60;
 
@@ -25,6 +27,8 @@ type Fitted = Box<dyn Fn(f64) -> (f64, f64)>;
 struct Scatter {
     title: String,
     line: String,
+    /// From when to when.
+    days: Option<String>,
     x: (String, f64, f64),
     y: String,
     points: Vec<(f64, f64)>,
@@ -39,6 +43,7 @@ struct Scatter {
 pub fn cuts_picture(
     answer: &CutAnswer,
     cut: Cut,
+    zone: &TimeZone,
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
     let made: Vec<MadeCut> = answer
@@ -63,6 +68,7 @@ pub fn cuts_picture(
     let picture = Scatter {
         title: format!("What {} did to the pitch", cut.words()),
         line: counted(points.len(), "cut") + &fit.unwrap_or_default(),
+        days: dates::span(made.iter().map(|made| made.at.as_str()), zone),
         x: ("amount (mm)".into(), -0.02, most),
         y: "change of pitch (cents)".into(),
         points,
@@ -76,7 +82,11 @@ pub fn cuts_picture(
 /// Pitch against a condition, each take from the mean of its reed between the same two cuts.
 ///
 /// Errors: as [`cuts_picture`].
-pub fn condition_picture(found: &Influence, format: PictureFormat) -> Result<Vec<u8>, PlotError> {
+pub fn condition_picture(
+    found: &Influence,
+    zone: &TimeZone,
+    format: PictureFormat,
+) -> Result<Vec<u8>, PlotError> {
     let points: Vec<(f64, f64)> = found.points.iter().map(|p| (p.value, p.cents)).collect();
     let low = points.iter().map(|(x, _)| *x).fold(f64::INFINITY, f64::min);
     let high = points.iter().map(|(x, _)| *x).fold(f64::NEG_INFINITY, f64::max);
@@ -89,6 +99,7 @@ pub fn condition_picture(found: &Influence, format: PictureFormat) -> Result<Vec
     let picture = Scatter {
         title: format!("Pitch with {}", words::condition(found.condition)),
         line: counted(points.len(), "take") + &fit.unwrap_or_default(),
+        days: dates::span(found.points.iter().map(|point| point.at.as_str()), zone),
         x: (words::condition(found.condition).into(), low - room, high + room),
         y: "pitch from the reed's own mean (cents)".into(),
         points,
@@ -110,12 +121,14 @@ impl Drawing for Scatter {
     }
 
     fn description(&self) -> String {
-        format!("{}: {}.", self.title, self.line)
+        let days = self.days.as_ref().map(|days| format!(", {days}")).unwrap_or_default();
+        format!("{}: {}{days}.", self.title, self.line)
     }
 
     fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
         let (top, below) = area.split_vertically(HEAD);
-        heading::draw(&top, &self.title, std::slice::from_ref(&self.line))?;
+        let lines: Vec<String> = std::iter::once(&self.line).chain(&self.days).cloned().collect();
+        heading::draw(&top, &self.title, &lines)?;
         let (name, from, to) = &self.x;
         let at = |n: usize| from + (to - from) * n as f64 / STEPS as f64;
         let band: Vec<(f64, f64, f64)> = self
@@ -167,7 +180,7 @@ mod tests {
         MadeCut {
             reed: "A".into(),
             step: 1,
-            at: String::new(),
+            at: "2026-03-17T09:00:00Z".into(),
             cut: Cut::Clip,
             amount_mm: Some(mm),
             before_cents: None,
@@ -182,15 +195,23 @@ mod tests {
 
     fn svg(cuts: Vec<MadeCut>) -> String {
         let answer = CutAnswer { reeds: 1, by: None, summaries: Vec::new(), cuts };
-        String::from_utf8(cuts_picture(&answer, Cut::Clip, PictureFormat::Svg).unwrap()).unwrap()
+        String::from_utf8(
+            cuts_picture(&answer, Cut::Clip, &TimeZone::UTC, PictureFormat::Svg).unwrap(),
+        )
+        .unwrap()
     }
 
     #[test]
     fn clips_are_drawn_with_their_line_and_without_one_where_there_are_few() {
         // Through the origin: (0.1·10 + 0.2·22 + 0.3·28) / (0.1² + 0.2² + 0.3²) = 98.6 cents per mm.
         let three = svg(vec![clip(0.1, 10.0), clip(0.2, 22.0), clip(0.3, 28.0)]);
-        for text in ["What clip did", "3 cuts, +99 ±", "change of pitch (cents)", "19 of 20 more"]
-        {
+        for text in [
+            "What clip did",
+            "3 cuts, +99 ±",
+            "2026-03-17 (UTC+00:00)",
+            "change of pitch (cents)",
+            "19 of 20 more",
+        ] {
             assert!(three.contains(text), "{text}: {three}");
         }
         assert!(!svg(vec![clip(0.1, 10.0)]).contains("fitted"));
@@ -211,7 +232,7 @@ mod tests {
             octaves_high: None,
             points: vec![point(15.0, -5.0), point(20.0, 5.0)],
         };
-        let svg = condition_picture(&found, PictureFormat::Svg).unwrap();
+        let svg = condition_picture(&found, &TimeZone::UTC, PictureFormat::Svg).unwrap();
         let svg = String::from_utf8(svg).unwrap();
         assert!(svg.contains("2 takes, +2.0 ±0.4 cents a degree"), "{svg}");
     }

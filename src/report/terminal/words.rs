@@ -15,12 +15,17 @@ pub use crate::words::voices::{kind, kind_word};
 /// That octaves take turns, and how often; `None` where they sound together, by the profile's own
 /// limit.
 pub fn turns(figures: &Figures, profile: &Profile) -> Option<String> {
+    let most = turns_a_second(figures, profile)?;
+    Some(format!("the octaves take turns, {} times a second", number(most, 1)))
+}
+
+/// How often a second the octaves take turns; `None` where they do not.
+pub fn turns_a_second(figures: &Figures, profile: &Profile) -> Option<f64> {
     // Of the two lowest that are clearly there; what flickers at the limit says nothing.
     let held = |rung: &&Rung| rung.sustained && rung.level_db >= profile.advice.growl_db.min(-30.0);
     let lowest_two = figures.rungs.iter().filter(held).take(2);
     let most = lowest_two.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
-    let turns = most > profile.advice.switches_per_s;
-    turns.then(|| format!("the octaves take turns, {} times a second", number(most, 1)))
+    Some(most).filter(|most| *most > profile.advice.switches_per_s)
 }
 
 /// The kind of a take and what it rests on, and whether its octaves take turns.

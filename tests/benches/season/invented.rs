@@ -45,13 +45,7 @@ impl Chance {
 pub fn season(reeds: usize, takes: usize, seed: u64) -> Exported {
     let mut chance = Chance(seed);
     let reeds = (0..reeds).map(|number| Work::of(number, reeds, takes, &mut chance).reed).collect();
-    Exported {
-        format: "reedcrow log".into(),
-        form: 3,
-        program: PROGRAM.into(),
-        reeds,
-        passed_over: Vec::new(),
-    }
+    Exported::of(reeds)
 }
 
 /// One reed in work: where it stands, and what was written down of it.

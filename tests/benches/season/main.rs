@@ -27,11 +27,11 @@ fn main() {
     let (reeds, takes) = (number(1, 60), number(2, 2));
     std::fs::create_dir_all(&folder).unwrap();
     let made = invented::season(reeds, takes, 7);
-    let text = serde_json::to_string(&made).unwrap();
     let export = folder.join("export");
     let _ = std::fs::remove_dir_all(&export);
     std::fs::create_dir(&export).unwrap();
-    std::fs::write(export.join("log.json"), text).unwrap();
+    let lines = std::fs::File::create(export.join("log.jsonl")).unwrap();
+    made.write(std::io::BufWriter::new(lines)).unwrap();
     for ending in ["db", "db-wal", "db-shm"] {
         let _ = std::fs::remove_file(folder.join("season").with_extension(ending));
     }

@@ -8,7 +8,7 @@ use crate::cli::output;
 use crate::log::read_export;
 use crate::report::{format, log_csv};
 
-/// `reed export`.
+/// `log export`.
 #[derive(Debug, clap::Args)]
 pub struct Export {
     /// A folder that is not there yet
@@ -39,7 +39,7 @@ impl Export {
     }
 }
 
-/// `reed import`.
+/// `log import`.
 #[derive(Debug, clap::Args)]
 pub struct Import {
     /// A folder that export wrote
@@ -52,7 +52,7 @@ impl Import {
         // Before a log is made for it.
         anyhow::ensure!(
             self.folder.is_dir(),
-            "{}: no such folder; name one with the log.json that 'reedcrow reed export' wrote",
+            "{}: no such folder; name one with the log.jsonl that 'reedcrow log export' wrote",
             self.folder.display()
         );
         read_export(&self.folder)?;

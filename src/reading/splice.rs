@@ -1,0 +1,348 @@
+//! Where a recording was cut and joined, or lost or doubled some of its samples, within a crow.
+//!
+//! A tone repeats itself from period to period. Where samples are missing, all its partials jump in
+//! phase at once, by as much time: for exactly one period the sound differs from what it was a period
+//! before, and from then on repeats again, at another place of its period. A knock or a cough differs
+//! too, and afterwards the tone stands where it would have stood; a reed that changes its mind goes over
+//! to another sound, which is not the one before. Neither is a splice.
+
+use std::ops::Range;
+
+use super::find::sound::Sound;
+use crate::dsp::statistics::median;
+
+/// Partials over this say little here and are the first to differ from period to period, in hertz.
+const TOP_HZ: f64 = 3000.0;
+/// Periods to either side in which the tone must repeat.
+const ROUND: usize = 8;
+/// Least share of the power that differs in the period after a splice …
+const LEAST: f64 = 0.004;
+/// … and how many times more it is than in any period around.
+const TIMES: f64 = 6.0;
+/// What repeats no better than this is no tone to judge by, as a share of the power that differs.
+const MOST: f64 = 0.15;
+/// Both sides are the same tone, moved: what is left when one is laid over the other at the best place is
+/// at most this share of what is left at the place where it would have been.
+const MOVED: f64 = 0.35;
+/// The octave below may come in again on its other foot, half a period on; that is the reed's doing. In
+/// shares of a period.
+const HALF: f64 = 0.04;
+/// Smaller moves are no jump, in samples of the thinned sound.
+const LEAST_MOVE: f64 = 0.7;
+
+/// The sound without what lies beyond its splices: the longest stretch between two of them, with the
+/// bounds of the whole; and whether there were any.
+pub fn without_splices(sound: Sound, sample_rate_hz: f64) -> (Sound, bool) {
+    let found = splices(&sound, sample_rate_hz);
+    if found.is_empty() {
+        return (sound, false);
+    }
+    let at = |seconds: f64| ((seconds - sound.offset_s) * sample_rate_hz).max(0.0) as usize;
+    let (start, end) = (at(sound.start_s), at(sound.end_s).min(sound.samples.len()));
+    let bounds: Vec<usize> =
+        std::iter::once(start).chain(found.iter().copied()).chain([end]).collect();
+    let stretches = bounds.windows(2).map(|pair| pair[0]..pair[1]);
+    let Some(longest) = stretches.max_by_key(ExactSizeIterator::len) else { return (sound, false) };
+    // Places are told to a period; a crow's longest is under 10 ms.
+    let room = (0.01 * sample_rate_hz) as usize;
+    let from = if longest.start == start { 0 } else { longest.start + room };
+    let to = if longest.end == end { sound.samples.len() } else { longest.end - room };
+    if to <= from {
+        return (sound, true);
+    }
+    (part(sound, from..to, sample_rate_hz), true)
+}
+
+fn part(sound: Sound, kept: Range<usize>, sample_rate_hz: f64) -> Sound {
+    let from_s = sound.offset_s + kept.start as f64 / sample_rate_hz;
+    let to_s = sound.offset_s + kept.end as f64 / sample_rate_hz;
+    let periods = sound.periods.iter().filter(|(at, _)| (from_s..=to_s).contains(at));
+    Sound {
+        periods: periods.copied().collect(),
+        samples: sound.samples.get(kept.clone()).unwrap_or_default().to_vec(),
+        offset_s: from_s,
+        // How it began is not in what is left.
+        by_tone: sound.by_tone || kept.start > 0,
+        ..sound
+    }
+}
+
+/// Places of splices in the samples of a sound, to about a period.
+fn splices(sound: &Sound, sample_rate_hz: f64) -> Vec<usize> {
+    // Nothing over the partials looked at needs more samples than these.
+    let thinned = ((sample_rate_hz / (4.0 * TOP_HZ)).floor() as usize).max(1);
+    let smooth = smoothed(&sound.samples, sample_rate_hz, thinned);
+    let hz = median(sound.periods.iter().map(|(_, period)| period.hz));
+    let period = hz.and_then(|hz| period(&smooth, sample_rate_hz / thinned as f64 / hz));
+    let Some(period) = period else { return Vec::new() };
+    let found = moves(&smooth, period);
+    found.into_iter().map(|place| place * thinned).collect()
+}
+
+/// Where the sound jumps from one place of its period to another.
+fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
+    let differs = differing(smooth, period);
+    let long = period.round() as usize;
+    let step = (long / 8).max(1);
+    // The share of power that differs within the period that begins at each step.
+    let shares: Vec<f64> = (0..smooth.len().saturating_sub(2 * long) / step)
+        .map(|n| {
+            let window = n * step + long..n * step + 2 * long;
+            let power: f64 = smooth[window.clone()].iter().map(|x| x * x).sum();
+            let rest: f64 = differs[window].iter().sum();
+            if power > 0.0 { rest / power } else { f64::INFINITY }
+        })
+        .collect();
+    let mut found: Vec<usize> = Vec::new();
+    let side = ROUND * long / step;
+    // A window that touches the splice at all differs; those a period and a half away do not.
+    let clear = long * 3 / 2 / step;
+    let mut n = side;
+    while n + side < shares.len() {
+        let here = shares[n];
+        let is_peak = shares[n - clear.min(n)..n + clear].iter().all(|other| *other <= here);
+        let around = || {
+            let before = &shares[n - side..n - clear];
+            let after = &shares[n + clear..n + side];
+            before.iter().chain(after).copied().fold(0.0, f64::max)
+        };
+        if here >= LEAST && is_peak {
+            let around = around();
+            let place = n * step + long;
+            if around <= MOST && here >= TIMES * around && is_moved(smooth, place, period) {
+                found.push(place);
+                n += side;
+                continue;
+            }
+        }
+        n += 1;
+    }
+    found
+}
+
+/// The period of the tone in samples: about `told`, or twice that where the sound repeats only then.
+fn period(smooth: &[f64], told: f64) -> Option<f64> {
+    let rest = |period: f64| -> f64 { differing(smooth, period).iter().sum() };
+    [1.0, 2.0]
+        .into_iter()
+        .map(|times| fine(smooth, told * times))
+        .map(|period| (period, rest(period)))
+        // The longer one must be clearly better: a single tone repeats after two periods as well.
+        .reduce(|one, two| if two.1 < 0.5 * one.1 { two } else { one })
+        .map(|(period, _)| period)
+        .filter(|period| *period >= 8.0)
+}
+
+/// The period near `about` after which the sound differs least, to a tenth of a sample.
+fn fine(samples: &[f64], about: f64) -> f64 {
+    let middle = samples.len() / 4..samples.len() * 3 / 4;
+    let rest = |period: f64| -> f64 {
+        let whole = period.floor() as usize;
+        let part = period - whole as f64;
+        let mut at = middle.start.max(whole + 2);
+        let mut rest = 0.0;
+        while at < middle.end {
+            rest += (samples[at] - between(samples, at - whole, part)).powi(2);
+            at += 3;
+        }
+        rest
+    };
+    let tried = (-20..=20).map(|n| about * (1.0 + f64::from(n) * 1e-3));
+    let best = tried.map(|period| (period, rest(period)));
+    best.reduce(|one, two| if two.1 < one.1 { two } else { one }).map_or(about, |best| best.0)
+}
+
+/// Squares of what each sample differs by from the sound one period before.
+fn differing(samples: &[f64], period: f64) -> Vec<f64> {
+    let whole = period.floor() as usize;
+    let part = period - whole as f64;
+    let first = whole + 2;
+    let square = |at: usize| match at < first {
+        true => 0.0,
+        false => (samples[at] - between(samples, at - whole, part)).powi(2),
+    };
+    (0..samples.len()).map(square).collect()
+}
+
+/// The sound `part` of a sample before `at`, along a cubic through the four samples about it.
+fn between(samples: &[f64], at: usize, part: f64) -> f64 {
+    let sample = |at: usize| samples.get(at).copied().unwrap_or(0.0);
+    let (after, here, before, first) =
+        (sample(at + 1), sample(at), sample(at.wrapping_sub(1)), sample(at.wrapping_sub(2)));
+    let slope_here = 0.5 * (before - after);
+    let slope_before = 0.5 * (first - here);
+    let rise = before - here;
+    here + part
+        * (slope_here
+            + part
+                * (3.0 * rise - 2.0 * slope_here - slope_before
+                    + part * (slope_here + slope_before - 2.0 * rise)))
+}
+
+/// Without what lies over [`TOP_HZ`], by a Hann window; each so many samples one is kept.
+fn smoothed(samples: &[f32], sample_rate_hz: f64, thinned: usize) -> Vec<f64> {
+    let half = ((sample_rate_hz / TOP_HZ / 2.0).round() as usize).max(1);
+    let weights: Vec<f64> = (0..=2 * half)
+        .map(|n| {
+            let turn = std::f64::consts::TAU * (n + 1) as f64 / (2 * half + 2) as f64;
+            1.0 - turn.cos()
+        })
+        .collect();
+    let whole: f64 = weights.iter().sum();
+    (0..samples.len())
+        .step_by(thinned)
+        .map(|at| {
+            let from = at.saturating_sub(half);
+            let about = samples.get(from..(at + half + 1).min(samples.len())).unwrap_or_default();
+            // At the ends a part of the window hangs over.
+            let inside = weights.iter().skip(half - (at - from));
+            let sum: f64 = inside.zip(about).map(|(w, x)| w * f64::from(*x)).sum();
+            sum / whole
+        })
+        .collect()
+}
+
+/// Whether the sound after `place` is the one before it, at another place of its period.
+fn is_moved(samples: &[f64], place: usize, period: f64) -> bool {
+    let long = period.round() as usize;
+    // From half a period after the join on, so that wherever exactly it lies it is in neither.
+    let (before, after) = (place.checked_sub(3 * long), place + 2 * long);
+    let (Some(before), Some(after)) = (
+        before.and_then(|from| samples.get(from..from + 2 * long)),
+        samples.get(after..after + 3 * long),
+    ) else {
+        return false;
+    };
+    let rest = |lag: usize| -> f64 {
+        before.iter().zip(&after[lag..]).map(|(a, b)| (a - b).powi(2)).sum::<f64>()
+    };
+    let Some((best, least)) = (0..long)
+        .map(|lag| (lag, rest(lag)))
+        .reduce(|one, two| if two.1 < one.1 { two } else { one })
+    else {
+        return false;
+    };
+    // Where it would stand without a splice: some whole periods on.
+    let due = (5.0 * period).round() - 5.0 * long as f64;
+    let due = due.rem_euclid(period);
+    let apart = (best as f64 - due).rem_euclid(period);
+    let apart = apart.min(period - apart);
+    let power: f64 = before.iter().map(|x| x * x).sum();
+    let half = (apart / period - 0.5).abs() < HALF;
+    let unmoved = rest((due.round() as usize).min(long - 1));
+    apart > LEAST_MOVE && !half && least <= MOVED * unmoved && least <= MOST * power
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dsp::periodicity::Period;
+
+    const RATE: f64 = 48_000.0;
+
+    /// Partials of `hz`, the odd ones weaker, with breath and a drift, all phases from one course.
+    fn crow(hz: f64, noise: f64, cents_per_s: f64) -> Vec<f32> {
+        let mut seed = 7_u64;
+        let mut phase = 0.0;
+        (0..48_000)
+            .map(|n| {
+                let s = f64::from(n) / RATE;
+                phase += hz * (cents_per_s * s / 1200.0).exp2() / RATE;
+                let tone: f64 = (1..=12)
+                    .map(|m| {
+                        let level = if m % 2 == 1 { 0.2 } else { 1.0 } / f64::from(m);
+                        level * (std::f64::consts::TAU * phase * f64::from(m) + f64::from(m)).sin()
+                    })
+                    .sum();
+                // Knuth's MMIX constants, from memory.
+                seed = seed
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
+                let even = (seed >> 11) as f64 / (1_u64 << 53) as f64 - 0.5;
+                (0.2 * tone + noise * even) as f32
+            })
+            .collect()
+    }
+
+    fn sound(samples: Vec<f32>, hz: f64) -> Sound {
+        let end_s = samples.len() as f64 / RATE;
+        let frames = (end_s * 100.0) as usize;
+        Sound {
+            start_s: 0.0,
+            end_s,
+            offset_s: 0.0,
+            samples,
+            before: Vec::new(),
+            periods: (0..frames)
+                .map(|n| (n as f64 / 100.0, Period { hz, correlation: 0.95 }))
+                .collect(),
+            floor: None,
+            tonal: true,
+            crest: 1.0,
+            high_share: 0.5,
+            cut: false,
+            by_tone: false,
+        }
+    }
+
+    /// Wherever and however much: missing samples, doubled ones, of clean and of airy crows, also where
+    /// the frames tell the upper octave's period.
+    #[test]
+    fn missing_and_doubled_samples_are_found_where_they_are() {
+        for (hz, told) in [(512.0, 1024.0), (512.0, 512.0), (466.2, 932.4), (233.1, 466.2)] {
+            for (at, by) in
+                [(20_000, -37), (20_011, -20), (15_000, 500), (30_123, 26), (24_000, -4321)]
+            {
+                let mut samples = crow(hz, 0.02, 0.0);
+                if by < 0 {
+                    samples.drain(at..at + (-by as usize));
+                } else {
+                    let doubled = samples[at - by as usize..at].to_vec();
+                    samples.splice(at..at, doubled);
+                }
+                let moved = (f64::from(by).abs() / RATE * hz).fract();
+                let apart = moved.min(1.0 - moved);
+                if (0.44..=0.56).contains(&apart) || apart < 0.03 {
+                    continue;
+                }
+                let found = splices(&sound(samples, told), RATE);
+                assert_eq!(found.len(), 1, "{hz} Hz, {by} at {at}: {found:?}");
+                let off = found[0].abs_diff(at) as f64;
+                assert!(off < 1.2 * RATE / hz, "{hz} Hz, {by} at {at}: {found:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_whole_is_left_whole() {
+        for (hz, noise, drift) in
+            [(512.0, 0.0, 0.0), (512.0, 0.2, 0.0), (466.0, 0.02, 60.0), (330.0, 0.05, -120.0)]
+        {
+            let samples = crow(hz, noise, drift);
+            assert_eq!(splices(&sound(samples.clone(), 2.0 * hz), RATE), [0_usize; 0]);
+            // A knock moves nothing.
+            let mut knocked = samples.clone();
+            for (n, sample) in knocked[20_000..20_080].iter_mut().enumerate() {
+                *sample += 0.5 * (n as f32 * 0.7).sin();
+            }
+            assert_eq!(splices(&sound(knocked, hz), RATE), [0_usize; 0]);
+            // Nor does the octave below that comes in on its other foot.
+            let half = (RATE / hz / 2.0).round() as usize;
+            let mut slipped = samples;
+            slipped.drain(20_000..20_000 + half);
+            assert_eq!(splices(&sound(slipped, 2.0 * hz), RATE), [0_usize; 0], "{hz}");
+        }
+    }
+
+    #[test]
+    fn the_longest_stretch_is_kept_and_bounds_stay() {
+        let mut samples = crow(512.0, 0.01, 0.0);
+        samples.drain(12_000..12_040);
+        let (kept, found) = without_splices(sound(samples, 512.0), RATE);
+        assert!(found && kept.by_tone && kept.start_s == 0.0);
+        assert!((kept.offset_s - 0.26).abs() < 0.005, "{}", kept.offset_s);
+        assert!(kept.periods.iter().all(|(at, _)| *at >= kept.offset_s));
+        let (whole, found) = without_splices(sound(crow(512.0, 0.01, 0.0), 512.0), RATE);
+        assert!(!found && !whole.by_tone);
+    }
+}
