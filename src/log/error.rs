@@ -71,7 +71,10 @@ pub enum LogError {
     #[error("the log is in use by another program; wait a moment and do it again")]
     Busy,
     /// The database file is damaged.
-    #[error("the log is damaged; keep a copy of it, then restore a backup or an export ({0})")]
+    #[error(
+        "the log is damaged; 'reedcrow log check --mend' builds it anew from what can be read, and keeps the \
+         damaged file ({0})"
+    )]
     Damaged(String),
     /// A row holds what this program cannot have written.
     #[error(

@@ -122,46 +122,51 @@ fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
 
 /// The period of the tone in samples: about `told`, or twice that where the sound repeats only then.
 fn period(smooth: &[f64], told: f64) -> Option<f64> {
-    let rest = |period: f64| -> f64 { differing(smooth, period).iter().sum() };
+    let middle = smooth.len() / 4..smooth.len() * 3 / 4;
     [1.0, 2.0]
         .into_iter()
-        .map(|times| fine(smooth, told * times))
-        .map(|period| (period, rest(period)))
+        .map(|times| fine(smooth, middle.clone(), told * times))
         // The longer one must be clearly better: a single tone repeats after two periods as well.
         .reduce(|one, two| if two.1 < 0.5 * one.1 { two } else { one })
         .map(|(period, _)| period)
-        .filter(|period| *period >= 8.0)
+        .filter(|period| *period >= 4.0)
 }
 
-/// The period near `about` after which the sound differs least, to a tenth of a sample.
-fn fine(samples: &[f64], about: f64) -> f64 {
-    let middle = samples.len() / 4..samples.len() * 3 / 4;
+/// The period near `about` after which the sound within `range` differs least, and by how much.
+fn fine(samples: &[f64], range: Range<usize>, about: f64) -> (f64, f64) {
     let rest = |period: f64| -> f64 {
         let whole = period.floor() as usize;
         let part = period - whole as f64;
-        let mut at = middle.start.max(whole + 2);
-        let mut rest = 0.0;
-        while at < middle.end {
-            rest += (samples[at] - between(samples, at - whole, part)).powi(2);
-            at += 3;
-        }
-        rest
+        let from = range.start.max(whole + 2);
+        (from..range.end.min(samples.len()))
+            .step_by(5)
+            .map(|at| (samples[at] - between(samples, at - whole, part)).powi(2))
+            .sum()
     };
-    let tried = (-20..=20).map(|n| about * (1.0 + f64::from(n) * 1e-3));
-    let best = tried.map(|period| (period, rest(period)));
-    best.reduce(|one, two| if two.1 < one.1 { two } else { one }).map_or(about, |best| best.0)
+    let best = |about: f64, step: f64, steps: i32| {
+        let tried = (-steps..=steps).map(|n| about * (1.0 + f64::from(n) * step));
+        let tried = tried.map(|period| (period, rest(period)));
+        tried.reduce(|one, two| if two.1 < one.1 { two } else { one }).unwrap_or((about, 0.0))
+    };
+    let coarse = best(about, 5e-3, 8);
+    best(coarse.0, 1e-3, 4)
 }
 
-/// Squares of what each sample differs by from the sound one period before.
+/// Squares of what each sample differs by from the sound one period before, the pitch followed.
 fn differing(samples: &[f64], period: f64) -> Vec<f64> {
-    let whole = period.floor() as usize;
-    let part = period - whole as f64;
-    let first = whole + 2;
-    let square = |at: usize| match at < first {
-        true => 0.0,
-        false => (samples[at] - between(samples, at - whole, part)).powi(2),
-    };
-    (0..samples.len()).map(square).collect()
+    let block = (24.0 * period) as usize;
+    let mut squares = Vec::with_capacity(samples.len());
+    while squares.len() < samples.len() {
+        let range = squares.len()..(squares.len() + block.max(1)).min(samples.len());
+        let (local, _) = fine(samples, range.clone(), period);
+        let whole = local.floor() as usize;
+        let part = local - whole as f64;
+        squares.extend(range.map(|at| match at < whole + 2 {
+            true => 0.0,
+            false => (samples[at] - between(samples, at - whole, part)).powi(2),
+        }));
+    }
+    squares
 }
 
 /// The sound `part` of a sample before `at`, along a cubic through the four samples about it.
@@ -204,6 +209,8 @@ fn smoothed(samples: &[f32], sample_rate_hz: f64, thinned: usize) -> Vec<f64> {
 
 /// Whether the sound after `place` is the one before it, at another place of its period.
 fn is_moved(samples: &[f64], place: usize, period: f64) -> bool {
+    let round = place.saturating_sub((6.0 * period) as usize)..place;
+    let (period, _) = fine(samples, round, period);
     let long = period.round() as usize;
     // From half a period after the join on, so that wherever exactly it lies it is in neither.
     let (before, after) = (place.checked_sub(3 * long), place + 2 * long);
@@ -282,6 +289,7 @@ mod tests {
             high_share: 0.5,
             cut: false,
             by_tone: false,
+            followed: false,
         }
     }
 
@@ -302,7 +310,7 @@ mod tests {
                 }
                 let moved = (f64::from(by).abs() / RATE * hz).fract();
                 let apart = moved.min(1.0 - moved);
-                if (0.44..=0.56).contains(&apart) || apart < 0.03 {
+                if (0.44..=0.56).contains(&apart) || apart < 0.05 {
                     continue;
                 }
                 let found = splices(&sound(samples, told), RATE);

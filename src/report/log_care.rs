@@ -24,10 +24,15 @@ pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
     text
 }
 
+/// Of what was mended so much is told one by one; JSON has all.
+const MOST_TOLD: usize = 40;
+
 /// What mending the log did.
 pub fn mended(mended: &Mended, style: &Style) -> String {
     let aside = mended.damaged.as_deref().map(words::put_aside);
-    let done = mended.mended.iter().map(words::mend);
+    let done = mended.mended.iter().take(MOST_TOLD).map(words::mend);
+    let more = mended.mended.len().checked_sub(MOST_TOLD + 1).map(|more| words::more(more + 1));
+    let done = done.chain(more);
     let lost = mended.lost.iter().map(words::mend);
     let mut lines: Vec<String> = aside.into_iter().chain(done).chain(lost).collect();
     if lines.is_empty() {

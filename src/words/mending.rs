@@ -16,6 +16,11 @@ pub fn put_aside(damaged: &Path) -> String {
     )
 }
 
+/// More was mended than is told.
+pub fn more(count: usize) -> String {
+    format!("mended: {count} more; --json tells all")
+}
+
 /// One thing that was put right, or lost.
 pub fn mend(mend: &Mend) -> String {
     match mend {

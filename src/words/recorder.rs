@@ -22,5 +22,6 @@ pub fn low_passed(edge_hz: f64) -> String {
         edge_hz / 1000.0
     )
 }
+
 /// Samples are missing or doubled.
 pub const SPLICED: &str = "within a crow all its tones jump at once: the recording was cut and joined there, or lost some of its samples; what is told of that crow is of its longest unbroken part";

@@ -7,6 +7,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use reedcrow::take::decode::{Program, decode_in_child};
 use reedcrow::take::wav::{SampleFormat, write};
 use reedcrow::take::{self, Channel};
 use reedcrow_synth::{Colour, CrowSound, Scene, Sound, Source};
@@ -91,9 +92,16 @@ fn decoding(criterion: &mut Criterion) {
             eprintln!("SKIPPED: {name} needs ffmpeg with its encoder ({encoder:?})");
             continue;
         }
-        group.bench_function(name, |b| {
-            b.iter(|| take::read(&path, Channel::Number(1)).expect("a take just written"));
-        });
+        let read = || take::read(&path, Channel::Number(1)).expect("a take just written");
+        group.bench_function(name, |b| b.iter(read));
+        // As the program does it; what that costs more is to be held against the reading of the folder.
+        let program = Program {
+            path: env!("CARGO_BIN_EXE_reedcrow").into(),
+            arguments: vec!["decode".into()],
+        };
+        decode_in_child(Some(program));
+        group.bench_function(format!("{name} in a child"), |b| b.iter(read));
+        decode_in_child(None);
     }
     group.finish();
 }

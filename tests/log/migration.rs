@@ -3,14 +3,14 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use reedcrow::log::{Ending, Log, LogError, Wetness};
+use reedcrow::log::{Ending, HeardAs, Log, LogError, Wetness};
 use reedcrow::reed::Cut;
 use rusqlite::Connection;
 
 use super::{Workshop, contents};
 
-/// The earlier forms, of which fixtures/log holds a log each.
-const FORMS: [i64; 2] = [1, 2];
+/// The forms of which fixtures/log holds a log each, the present one among them.
+const FORMS: [i64; 3] = [1, 2, PRESENT];
 
 /// The form that this program writes.
 const PRESENT: i64 = 3;
@@ -37,7 +37,7 @@ fn form_of(path: &Path) -> i64 {
 }
 
 #[test]
-fn every_earlier_form_keeps_all_that_was_entered() {
+fn every_form_keeps_all_that_was_entered() {
     for form in FORMS {
         let workshop = Workshop::new();
         let path = copied(&workshop, form);
@@ -73,7 +73,7 @@ fn every_earlier_form_keeps_all_that_was_entered() {
 
 #[test]
 fn the_log_as_it_was_is_kept_before_it_is_brought_to_the_present_form() {
-    for form in FORMS {
+    for form in FORMS.into_iter().filter(|form| *form < PRESENT) {
         let workshop = Workshop::new();
         let path = copied(&workshop, form);
         let log = Log::open_existing(&path).unwrap();
@@ -84,6 +84,24 @@ fn the_log_as_it_was_is_kept_before_it_is_brought_to_the_present_form() {
         assert_eq!(form_of(&path), PRESENT);
         assert_eq!(Log::open_existing(&path).unwrap().upgraded(), None);
     }
+}
+
+/// What the present form adds, as the program wrote it when the form was new.
+#[test]
+fn the_present_form_is_read_as_it_was_first_written() {
+    let workshop = Workshop::new();
+    let path = copied(&workshop, PRESENT);
+    let log = Log::open_existing(&path).unwrap();
+    assert_eq!(log.upgraded(), None);
+    let ilse = log.history("Ilse 1").unwrap();
+    assert_eq!(ilse.reed.card.due_on.as_deref(), Some("2024-05-01"));
+    assert_eq!(ilse.steps[0].step.amount_mm, Some(0.2));
+    assert_eq!(log.corrections("Ilse 1").unwrap().len(), 1);
+    let heard = log.all_heard().unwrap();
+    assert_eq!(heard[0].said.heard, HeardAs::Octaves);
+    let sender: Option<serde_json::Value> = log.setting("sender").unwrap();
+    assert_eq!(sender.unwrap()["name"], "Linden Lane Reeds");
+    assert_eq!(log.outlined(|_| true).unwrap().whole.len(), 3);
 }
 
 #[test]

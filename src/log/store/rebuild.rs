@@ -44,11 +44,12 @@ pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> 
     writing.execute_batch(&UPGRADES.concat())?;
     writing.pragma_update(None, "application_id", APPLICATION_ID)?;
     writing.pragma_update(None, "user_version", VERSION)?;
-    let mut from_copies = Vec::new();
+    let (mut from_copies, mut read) = (Vec::new(), 0);
     let mut salvaged: BTreeMap<String, (Vec<String>, Rows)> = BTreeMap::new();
     for name in Table::ALL.iter().map(|table| table.name).chain(CHANGES) {
         let columns = columns(&writing, name)?;
         let mut rows = readable(&damaged, name, &columns);
+        read += rows.len();
         for (copy_path, copy) in &copies {
             for (id, row) in readable(copy, name, &columns) {
                 if let Entry::Vacant(place) = rows.entry(id) {
@@ -58,6 +59,13 @@ pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> 
             }
         }
         salvaged.insert(name.to_owned(), (columns, rows));
+    }
+    if read == 0 && copies.is_empty() {
+        return Err(LogError::Invalid(format!(
+            "{}: nothing of it can be read, and no weekly copy is beside it; it was left as it is: \
+             restore a backup, or import an export into a new log",
+            path.display()
+        )));
     }
     for (name, (columns, rows)) in &salvaged {
         let lost = missing(rows) + refused(&writing, name, columns, rows)?;
@@ -174,12 +182,28 @@ fn from_changes(new: &Connection, mended: &mut Mended) -> Result<(), LogError> {
     Ok(())
 }
 
-/// Counts the rows that are nowhere.
+/// Counts the rows that are nowhere, and changes of which only a part is left.
 fn lost_rows(
     new: &Connection,
     salvaged: &BTreeMap<String, (Vec<String>, Rows)>,
     mended: &mut Mended,
 ) -> Result<(), LogError> {
+    // Keys at the end of a table that are gone leave no gap; what names them, or should be named, tells.
+    for (table, sql) in [
+        (
+            "change",
+            "SELECT count(DISTINCT change_id) FROM change_row WHERE change_id NOT IN (SELECT id FROM change)",
+        ),
+        (
+            "change_row",
+            "SELECT count(*) FROM change WHERE reed_id IS NOT NULL AND id NOT IN (SELECT change_id FROM change_row)",
+        ),
+    ] {
+        let lost: i64 = new.query_row(sql, [], |row| row.get(0))?;
+        if let Ok(rows @ 1..) = usize::try_from(lost) {
+            mended.lost.push(Mend::RowsLost { table: table.into(), rows });
+        }
+    }
     for name in salvaged.keys().filter(|name| !CHANGES.contains(&name.as_str())) {
         let sql = format!("SELECT coalesce(max(id), 0) - count(*) FROM {name}");
         let lost: i64 = new.query_row(&sql, [], |row| row.get(0))?;

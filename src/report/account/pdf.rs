@@ -228,7 +228,7 @@ impl<'a> Flow<'a> {
             self.paragraph(MARGIN, owner, HEADING, false, Ink::Dark, self.width());
         }
         if let Some(table) = &letter.table {
-            self.heading(&table.title, HEADING);
+            self.heading(&table.title, HEADING, 3.0 * SMALL * LEADING);
             self.table(table);
         }
         let several = letter.parts.len() > 1;
@@ -238,9 +238,14 @@ impl<'a> Flow<'a> {
         self.section(&letter.care, HEADING);
     }
 
-    fn heading(&mut self, title: &str, size: f64) {
-        // Never alone at the foot of a page.
-        self.need(size * LEADING + 10.0 + 2.0 * BODY * LEADING);
+    /// * `next`: how high that is which stands under it and is not broken over pages: a heading is
+    ///   never alone at the foot of one.
+    fn heading(&mut self, title: &str, size: f64, next: f64) {
+        let lines = self.broken(title, size, true, self.width()).len() as f64;
+        let high = lines * size * LEADING + 10.0 + next.max(2.0 * BODY * LEADING);
+        if high < self.bottom() - MARGIN {
+            self.need(high);
+        }
         self.y += 8.0;
         self.paragraph(MARGIN, title, size, true, Ink::Dark, self.width());
         self.y += 1.5;
@@ -248,8 +253,12 @@ impl<'a> Flow<'a> {
 
     fn part(&mut self, part: &Part, several: bool) {
         if let Some(title) = &part.title {
+            let below = part.drawing.as_ref().map(|(drawing, _)| drawing.height + SMALL * LEADING);
+            let first = part.sections.first().and_then(|section| section.items.first());
+            let first = || first.map_or(0.0, |item| self.kept(item) + BELOW * LEADING);
+            let below = below.map_or_else(first, |below| below + 6.0);
             self.y += 4.0;
-            self.heading(title, HEADING + 1.4);
+            self.heading(title, HEADING + 1.4, below);
         }
         if let Some((drawing, caption)) = &part.drawing {
             self.y += 6.0;
@@ -267,20 +276,31 @@ impl<'a> Flow<'a> {
         if section.items.is_empty() {
             return;
         }
-        self.heading(&section.title, size);
+        let first = section.items.first().map_or(0.0, |item| self.kept(item));
+        self.heading(&section.title, size, first);
         section.items.iter().for_each(|item| self.item(item));
+    }
+
+    /// The lines of a sentence, as broken beside its picture.
+    fn lines(&self, item: &Item) -> Vec<String> {
+        let beside = item.picture.as_ref().map_or(0.0, |picture| picture.width + GAP);
+        self.broken(&unbroken(&item.sentence), BODY, false, self.width() - INDENT - beside)
+    }
+
+    /// How high the part of a sentence is that is kept together: one longer than a page runs on to the
+    /// next.
+    fn kept(&self, item: &Item) -> f64 {
+        let high = self.lines(item).len() as f64 * BODY * LEADING;
+        let kept = high.max(item.picture.as_ref().map_or(0.0, |picture| picture.height));
+        if kept < self.bottom() - MARGIN { kept } else { BODY * LEADING }
     }
 
     fn item(&mut self, item: &Item) {
         let picture = item.picture.as_ref();
-        let beside = picture.map_or(0.0, |picture| picture.width + GAP);
-        let width = self.width() - INDENT - beside;
-        let lines = self.broken(&unbroken(&item.sentence), BODY, false, width);
+        let lines = self.lines(item);
         let high = lines.len() as f64 * BODY * LEADING;
         let tall = picture.map_or(0.0, |picture| picture.height);
-        // A sentence longer than a page runs on to the next.
-        let kept = high.max(tall);
-        self.need(if kept < self.bottom() - MARGIN { kept } else { BODY * LEADING });
+        self.need(self.kept(item));
         let top = self.y;
         self.line(MARGIN, "•", BODY, false, Ink::Dark);
         if let Some(picture) = picture {
