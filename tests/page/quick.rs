@@ -1,5 +1,6 @@
 //! How long after a crow what it says stands on the page.
 
+use std::io::Write;
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
@@ -42,7 +43,9 @@ fn a_crow_stands_on_the_page_at_first_look_and_then_for_sure() {
             sent.name == "crow" && says(&sent.html, count, ", at first look") && sent.at > began
         });
         assert!(seen.html.contains("flat"), "{}", seen.html);
-        println!("crow {count}: on the page {} ms after its end", since(*end_s, seen.at));
+        let after_ms = since(*end_s, seen.at);
+        writeln!(std::io::stderr(), "crow {count}: on the page {after_ms} ms after its end")
+            .unwrap();
     }
     let sure = stream.wait_for(|sent| sent.name == "crow" && says(&sent.html, 3, ", take"));
     assert!(sure.html.contains("Clip the end") || sure.html.contains("Measure"), "{}", sure.html);

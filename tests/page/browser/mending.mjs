@@ -75,6 +75,12 @@ async function focus(id) {
 }
 const keyOf = (line) => page.locator(`button[value="${line}"]`).first().getAttribute("data-key");
 
+// The first start.
+await until("begin", /Check it/);
+await page.waitForFunction(() => document.querySelector(".now").dataset.mood === "waits");
+await page.waitForTimeout(2500);
+await page.screenshot({ path: path.join(pictures, "begin.png") });
+
 // A new reed, its measurements, a look.
 await focus("first-reed");
 await page.keyboard.type("mirek-12");
@@ -104,14 +110,14 @@ await page.evaluate(() => scrollTo(0, 0));
 await page.screenshot({ path: path.join(pictures, "sounding.png") });
 await key("1");
 await until("crow", /by 3 crows/);
-await page.waitForTimeout(400);
-await page.evaluate(() => scrollTo(0, 0));
-await page.screenshot({ path: path.join(pictures, "crowed.png") });
 await playing;
 await until("crow", /flat.*take 1.*octaves/i);
 
 await until("said", /Take 1 is on the card/);
 assert.equal(await text("begin"), "", "what leads in goes once there is a take");
+await page.waitForTimeout(400);
+await page.evaluate(() => scrollTo(0, 0));
+await page.screenshot({ path: path.join(pictures, "crowed.png") });
 
 // A cut, and what it did.
 await key("1");
@@ -120,6 +126,10 @@ await until("undo", /clip 0\.3 mm/);
 await play(after);
 await until("crow", /take 2/);
 await until("change", /rose by/);
+await until("crow", /take 2/);
+await page.waitForTimeout(400);
+await page.evaluate(() => scrollTo(0, 0));
+await page.screenshot({ path: path.join(pictures, "changed.png") });
 
 // Undo says what it undoes, and does it; a slip of the hand is taken back in the same way.
 await until("undo", /take 2/);

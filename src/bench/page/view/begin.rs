@@ -13,7 +13,8 @@ pub fn begin(state: &State, token: &str) -> Markup {
         return checking(check, token);
     }
     let has_sound = matches!(state.source, SourceTold::Microphone(_));
-    if !state.is_first && state.reed.is_some() {
+    // Once something was crowed, what it says is wanted in sight.
+    if state.reed.is_some() && (!state.is_first || state.heard.is_some()) {
         return match &state.source {
             SourceTold::Microphone(_) => html! {},
             source => html! {
