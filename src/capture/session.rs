@@ -204,10 +204,10 @@ impl<R: CrowReader> Session<R> {
 
     /// What a live display shows.
     pub fn listening(&self) -> Listening {
-        let silent = self.silent_s() >= SILENT_S;
+        let (silent, muted) = (self.silent_s() >= SILENT_S, self.was_silent());
         match &self.state {
             State::Waiting(scout) => {
-                Listening { now: scout.reader.now(), silent, ..Listening::default() }
+                Listening { now: scout.reader.now(), silent, muted, ..Listening::default() }
             }
             State::Taking(taking) => {
                 let end_s = taking.last_crow_end_s.filter(|_| !taking.sounds());
@@ -217,6 +217,7 @@ impl<R: CrowReader> Session<R> {
                     take: Some(taking.number),
                     crows: taking.crows,
                     silent,
+                    muted,
                     closes_in_s: silence_s.map(|past| (self.settings.pause_s - past).max(0.0)),
                 }
             }

@@ -45,6 +45,8 @@ pub fn complaint(complaint: &str) -> String {
 
 /// What is done with a button of the page, not in its line.
 pub const ON_THE_PAGE: &str = "That has a button on this page.";
+/// A microphone that gave sound before gives none.
+pub const SILENT_NOW: &str = "no sound from the microphone now";
 /// What ± means, everywhere.
 pub const PLUS_MINUS: &str = "± says how far a figure may be off, nineteen times in twenty.";
 

@@ -60,6 +60,8 @@ pub struct Listening {
     pub crows: usize,
     /// Whether nothing at all has come from the input for two seconds, not even room noise.
     pub silent: bool,
+    /// Whether the input never gave any sound, for long enough to tell that it is muted.
+    pub muted: bool,
     /// Seconds of silence left until the take ends; `None` between takes and while it sounds.
     pub closes_in_s: Option<f64>,
 }

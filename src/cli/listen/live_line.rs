@@ -254,7 +254,7 @@ fn pitch(hz: Hertz, target: Option<Note>, a4: A4) -> String {
 fn short_state(listening: &Listening) -> String {
     let crows = counted(listening.crows, "crow");
     match (listening.take, listening.closes_in_s) {
-        _ if listening.silent => "silent: muted?".to_owned(),
+        _ if listening.muted => "silent: muted?".to_owned(),
         (None, _) if listening.now.armed => "ready: crow".to_owned(),
         (None, _) => "measuring room".to_owned(),
         (Some(_), None) => format!("{crows}, sounds"),
@@ -264,7 +264,7 @@ fn short_state(listening: &Listening) -> String {
 
 fn state(listening: &Listening, is_wide: bool) -> String {
     let crows = counted(listening.crows, "crow");
-    if listening.silent {
+    if listening.muted {
         return if is_wide { "the input is silent: muted?" } else { "silent: muted?" }.to_owned();
     }
     let Some(take) = listening.take else {
@@ -291,7 +291,7 @@ mod tests {
             line(&silent, target, a4, 80),
             "░░░░░░   silent                                 measuring the room"
         );
-        let muted = Listening { silent: true, ..silent };
+        let muted = Listening { silent: true, muted: true, ..silent };
         assert!(line(&muted, target, a4, 80).ends_with("the input is silent: muted?"));
         // 511.89 Hz is C5 (523.25 Hz) 38 cents flat.
         let now = Now {

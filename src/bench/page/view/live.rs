@@ -24,7 +24,10 @@ pub fn live(state: &State, live: &Live) -> Markup {
         }
         (_, Some((note, cents))) => ("sounds", note.to_string(), words::off(cents)),
         _ => {
-            let wait = words::waiting(listening.now.armed, listening.silent, listening.crows);
+            // Some microphones send nothing at all between sounds: a crow is caught all the same.
+            let is_gated = listening.silent && !listening.muted;
+            let is_armed = listening.now.armed || is_gated;
+            let wait = words::waiting(is_armed, listening.muted, listening.crows);
             ("waits", String::new(), wait.to_owned())
         }
     };
@@ -43,6 +46,7 @@ pub fn live(state: &State, live: &Live) -> Markup {
                 @if let Some(dbfs) = listening.now.level_dbfs.filter(|_| mood == "sounds") {
                     span { (words::level_with_number(dbfs)) }
                 }
+                @if listening.silent && !listening.muted { span { (words::SILENT_NOW) } }
                 @if let Some(left_s) = listening.closes_in_s {
                     span { (words::summed_up_in(left_s)) }
                 }
