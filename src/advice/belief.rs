@@ -20,9 +20,6 @@ const FEWEST: f64 = 200.0;
 /// have forgotten can so be remembered.
 const REMEMBERED: f64 = 0.12;
 
-/// A leak that is seen is there, but for one slip in so many looks (our choice).
-const SURE_OF_EYES: f64 = 0.97;
-
 /// Levels of every cause.
 pub type Levels = [u8; CAUSES];
 
@@ -31,6 +28,8 @@ pub type Levels = [u8; CAUSES];
 pub struct Heard {
     /// For each crow the chance of each sound, in the order of [`Sound`].
     pub crows: Vec<[f64; SOUNDS]>,
+    /// How many of those are puffs beside crows.
+    pub puffs: usize,
     /// The chance that each sign is there: the low octave held back, hard to blow, rough; `None` where
     /// nothing tells.
     pub signs: [Option<f64>; 3],
@@ -61,6 +60,8 @@ pub struct Belief<'a> {
     moved: (f64, f64),
     /// Times it was worked on: numbers the draws.
     works: u64,
+    /// What was done.
+    done: Vec<Cut>,
 }
 
 /// Evenly spread in 0 … 1, the same for the same numbers on every machine and in every version: what
@@ -181,6 +182,7 @@ impl<'a> Belief<'a> {
             last: None,
             moved: (0.0, 0.0),
             works: 0,
+            done: Vec::new(),
         }
     }
 
@@ -238,11 +240,13 @@ impl<'a> Belief<'a> {
     ///
     /// The samples may have forgotten it, a leak that was sealed above all; what is before the eyes
     /// must not wait until an inference has caught up.
-    pub fn shows(&mut self, cause: Cause) {
+    ///
+    /// * `sure`: how sure that is, 0 … 1.
+    pub fn shows(&mut self, cause: Cause, sure: f64) {
         self.works += 1;
         for (index, levels) in self.levels.iter_mut().enumerate() {
             let level = &mut levels[cause as usize];
-            if *level == 0 && uniform(index as u64, 98, self.works) < SURE_OF_EYES {
+            if *level == 0 && uniform(index as u64, 98, self.works) < sure {
                 *level = 1;
                 // It was there when the reed was last heard, too.
                 if let Some((_, was)) = &mut self.last {
@@ -252,13 +256,16 @@ impl<'a> Belief<'a> {
         }
     }
 
-    /// Weighs them by the chance that the ruler gives to a cause.
-    pub fn measures(&mut self, cause: Cause, sure: f64) {
+    /// Weighs them by the chance that the ruler gives to a cause; what it finds is a fact.
+    pub fn measured(&mut self, cause: Cause, sure: f64) {
         for (levels, log) in self.levels.iter().zip(&mut self.log_weights) {
             let there = levels[cause as usize] > 0;
             *log += (if there { sure } else { 1.0 - sure }).max(0.02).ln();
         }
         self.draw_anew();
+        if sure > 0.5 {
+            self.shows(cause, sure);
+        }
     }
 
     /// Changes them by what was done.
@@ -267,6 +274,8 @@ impl<'a> Belief<'a> {
     /// * `rate`: cents for a millimetre, or for the work as a whole.
     pub fn worked(&mut self, cut: Cut, amount_mm: Option<f64>, rate: Rate) {
         self.works += 1;
+        let times = self.done.iter().filter(|done| **done == cut).count();
+        self.done.push(cut);
         let Some(work) = self.practice.work(cut) else { return };
         let works = self.works;
         for (index, levels) in self.levels.iter_mut().enumerate() {
@@ -285,9 +294,15 @@ impl<'a> Belief<'a> {
                     }
                 }
             }
+            for (cause, per_mm) in &work.thickens {
+                let level = &mut levels[*cause as usize];
+                let most = self.practice.of(*cause).levels.len() as u8 - 1;
+                if chance(*cause as u64 + 200) < per_mm * amount_mm.unwrap_or(0.0) {
+                    *level = (*level + 1).min(most);
+                }
+            }
             if let Some(overdone) = work.overdoes {
-                let likely = if took { overdone.some } else { overdone.none };
-                if chance(99) < likely {
+                if chance(99) < overdone.chance(took, times) {
                     let level = &mut levels[overdone.cause as usize];
                     let most = self.practice.of(overdone.cause).levels.len() as u8 - 1;
                     *level = (*level + 1).min(most);

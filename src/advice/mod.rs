@@ -13,7 +13,8 @@ mod story;
 
 pub use explain::{Explained, If, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
-pub use story::{Stage, Story};
+pub use practice::Sound;
+pub use story::{Said, Stage, Story};
 
 pub use crate::reed::{Move, Place};
 
@@ -139,9 +140,9 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         says,
     };
     let mut all = Vec::new();
-    let octaves = case.heard.crows.iter().map(|crow| crow[0]).sum::<f64>().round();
+    let octaves = case.now.in_octaves.round();
     if !case.heard.crows.is_empty() {
-        let count = case.heard.crows.len();
+        let count = case.heard.crows.len() - case.heard.puffs;
         let signs = case.heard.signs.map(|sign| sign.is_some_and(|chance| chance >= 0.5));
         let says = words::heard(octaves as usize, count, signs);
         all.push(reason("kind", None, says));

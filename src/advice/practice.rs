@@ -189,6 +189,9 @@ pub struct OfLook {
 pub struct OfWork {
     /// The chance that it takes a level off each cause.
     pub mends: BTreeMap<Cause, f64>,
+    /// The chance for each millimetre that it leaves a level more of a cause.
+    #[serde(default)]
+    pub thickens: BTreeMap<Cause, f64>,
     /// What it may overdo.
     pub overdoes: Option<Overdone>,
     /// What it does to the pitch, in cents.
@@ -199,6 +202,11 @@ pub struct OfWork {
     pub from: String,
 }
 
+/// Our choice, no source.
+fn first_time() -> f64 {
+    0.4
+}
+
 /// What work may overdo.
 #[derive(Debug, Clone, Copy, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -207,8 +215,23 @@ pub struct Overdone {
     pub cause: Cause,
     /// The chance where there was something to take.
     pub some: f64,
-    /// The chance where there was nothing.
+    /// The chance where there was nothing, the second time.
     pub none: f64,
+    /// The share of that the first time.
+    #[serde(default = "first_time")]
+    pub first: f64,
+}
+
+impl Overdone {
+    /// The chance that a light round overdoes it.
+    ///
+    /// * `took`: whether there was something to take.
+    /// * `times`: how often this was done before: a first light round seldom takes what is needed,
+    ///   the third where nothing is to be taken often does.
+    pub fn chance(&self, took: bool, times: usize) -> f64 {
+        let more = self.first + (1.0 - self.first) * times as f64;
+        if took { self.some } else { (self.none * more).min(0.9) }
+    }
 }
 
 /// What a clip does.

@@ -16,11 +16,24 @@ use crate::reed::{
 };
 use crate::units::Hertz;
 
+/// What a maker hears of one crow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Said {
+    /// Which take of the stage, from 0.
+    pub take: usize,
+    /// Which crow of the take, from 1.
+    pub crow: u32,
+    /// What.
+    pub sound: Sound,
+}
+
 /// The reed between two cuts.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Stage {
     /// All takes of it.
     pub takes: Vec<Reading>,
+    /// What the maker said they hear of its crows, in order; the last word on a crow holds.
+    pub said: Vec<Said>,
     /// What was seen on it, in order.
     pub looks: Vec<Inspection>,
     /// What was told of it, in order.
@@ -85,13 +98,23 @@ pub(super) fn case<'a>(
     effects: &Effects,
 ) -> Case<'a> {
     let mut belief = Belief::before(practice);
+    let findings = findings(&story.measured, &Inspection::default(), profile);
+    // How it is built does not change until it is tied again: known from the start, however late the
+    // ruler came. What work changes is known of the reed as it is now.
+    let is_tied_again =
+        story.stages.iter().any(|stage| matches!(stage.work, Some((Cut::Retie, _))));
+    let is_built = |cause: Cause| !is_tied_again && matches!(cause, Cause::Winding | Cause::High);
+    let ruled = ruled(&findings, &story.measured);
+    for (cause, sure) in ruled.iter().filter(|one| is_built(one.0)) {
+        belief.measured(*cause, *sure);
+    }
     let (mut pitch, mut done, mut told) = (None::<Pitch>, Vec::new(), Vec::new());
     let mut looked: Vec<Wanted> = Vec::new();
     let (mut heard, mut seen_now, mut leak_seen) = (Heard::default(), Vec::new(), None);
     let clip = known_rate(practice, effects, &story.whose, Cut::Clip);
     let mut before: Option<(f64, Option<f64>)> = None;
     for stage in &story.stages {
-        heard = heard_of(&stage.takes, profile);
+        heard = heard_of(&stage.takes, &stage.said, profile);
         seen_now.clear();
         leak_seen = None;
         if !heard.crows.is_empty() {
@@ -118,7 +141,7 @@ pub(super) fn case<'a>(
                 belief.sees(at, saw, looked.contains(&at));
                 if at == Wanted::Leak {
                     leak_seen = saw;
-                    saw.into_iter().for_each(|leak| belief.shows(leak));
+                    saw.into_iter().for_each(|leak| belief.shows(leak, SURE_OF_EYES));
                 }
                 looked.push(at);
                 seen_now.push(at);
@@ -137,9 +160,8 @@ pub(super) fn case<'a>(
             done.push(Done { cut, helped: None });
         }
     }
-    let findings = findings(&story.measured, &Inspection::default(), profile);
-    for (cause, sure) in ruled(&findings, &story.measured) {
-        belief.measures(cause, sure);
+    for (cause, sure) in ruled.into_iter().filter(|one| !is_built(one.0)) {
+        belief.measured(cause, sure);
     }
     let last = story.stages.last();
     let takes = last.map(|stage| stage.takes.as_slice()).unwrap_or_default();
@@ -147,12 +169,18 @@ pub(super) fn case<'a>(
     let lines = &profile.advice;
     let is_free = profile.target.is_none() || pitch.is_some_and(|pitch| disputed(pitch, profile));
     let glides = glides(takes, lines.glide_cents_per_s);
+    let named = last.map_or(0, |stage| stage.said.len());
     let blended =
         takes.iter().flat_map(|take| &take.crows).filter(|crow| crow.kind == Kind::Blended).count();
+    let blended = blended.saturating_sub(named);
     let far = pitch.is_some_and(|pitch| pitch.cents.abs() >= FAR_CENTS);
     let now = Now {
         pitch: pitch.filter(|_| profile.target.is_some()),
         crows: heard.crows.len(),
+        puffs: heard.puffs,
+        in_octaves: in_octaves(&heard),
+        signs: heard.signs.iter().any(|sign| sign.is_some_and(|chance| chance >= 0.5)),
+        blocked: heard.signs[1..].iter().any(|sign| sign.is_some_and(|chance| chance >= 0.5)),
         crows_wanted: lines.crows_wanted as usize,
         length: story
             .measured
@@ -190,6 +218,15 @@ pub(super) fn case<'a>(
     Case { belief, now, heard, findings }
 }
 
+/// Of the crows that sound, those in octaves.
+fn in_octaves(heard: &Heard) -> f64 {
+    let all: f64 = heard.crows.iter().map(|crow| crow[Sound::Octaves as usize]).sum();
+    all - heard.puffs as f64 * maybe_air()[Sound::Octaves as usize]
+}
+
+/// A leak that is seen now is there so surely, whatever was inferred before (our choice).
+const SURE_OF_EYES: f64 = 0.8;
+
 /// From this far off the target, either way, it does not sound like a crow of this kind of reed, in
 /// cents (our choice): makers argue over a tone or so.
 const FAR_CENTS: f64 = 300.0;
@@ -200,20 +237,33 @@ const KNOWN_CLIP: f64 = 0.25;
 /// A single crow's kind may be another's slip; so sure is each (our choice).
 const SURE_OF_KIND: f64 = 0.96;
 
-fn heard_of(takes: &[Reading], profile: &Profile) -> Heard {
+/// So surely a puff beside crows is a crow that did not come (our choice).
+const PUFF: f64 = 0.65;
+
+fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> Heard {
     let mut heard = Heard::default();
     let mut figures: Vec<(&Reading, &Crow)> = Vec::new();
-    for take in takes {
+    for (number, take) in takes.iter().enumerate() {
         let sounding: Vec<&Crow> =
             take.crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
-        for crow in &sounding {
-            heard.crows.push(sound_of(take, crow, profile));
+        for (index, crow) in take.crows.iter().enumerate() {
+            if crow.kind == Kind::Breath {
+                continue;
+            }
+            let is_it = |one: &&Said| one.take == number && one.crow as usize == index + 1;
+            // The maker's ear on the reed itself outweighs what the sound tells.
+            let own = said.iter().rev().find(is_it).map(|one| surely(one.sound));
+            heard.crows.push(own.unwrap_or_else(|| sound_of(take, crow, profile)));
             figures.push((take, crow));
         }
+        // Puffs alone are what came of blowing; beside crows they may be a breath drawn.
+        let puffs = (take.crows.len() - sounding.len()).min(3);
         if sounding.is_empty() {
-            // Puffs beside crows are no crows; alone they are what came of blowing.
-            let puffs = take.crows.len().min(3);
             heard.crows.extend(std::iter::repeat_n(surely(Sound::Air), puffs));
+        } else {
+            let puffs = puffs.min(sounding.len().max(2));
+            heard.puffs += puffs;
+            heard.crows.extend(std::iter::repeat_n(maybe_air(), puffs));
         }
     }
     let lines = &profile.advice;
@@ -261,6 +311,13 @@ fn surely(sound: Sound) -> [f64; SOUNDS] {
     let rest = (1.0 - SURE_OF_KIND) / (SOUNDS as f64 - 1.0);
     let mut each = [rest; SOUNDS];
     each[sound as usize] = SURE_OF_KIND;
+    each
+}
+
+/// A puff beside crows.
+fn maybe_air() -> [f64; SOUNDS] {
+    let mut each = [(1.0 - PUFF) / (SOUNDS as f64 - 1.0); SOUNDS];
+    each[Sound::Air as usize] = PUFF;
     each
 }
 

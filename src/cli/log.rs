@@ -83,6 +83,8 @@ enum Command {
     /// What each kind of cut did to pitch and octaves, with the cuts behind it
     #[command(alias = "cuts")]
     Effects(questions::Effects),
+    /// Whether to trust the adviser: what it foretold of the moves you made, and what came
+    Trust(questions::Trust),
     /// Whether crows change as reeds rest, are played, are soaked, and with the air
     Conditions(questions::Conditions),
 }
@@ -175,6 +177,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Waiting(command) => command.run(&open()?),
         Command::Groups(command) => command.run(&open()?),
         Command::Effects(command) => command.run(&open()?),
+        Command::Trust(command) => command.run(&open()?),
         Command::Conditions(command) => command.run(&open()?),
     }
 }

@@ -14,12 +14,12 @@
 //! wider, those count.
 //!
 //! Pitch moves with blowing strength. Where the crows differ in level by a decibel or more, pitch is
-//! compared at one level: analysis of covariance, one slope in cents per dB pooled within the
-//! sides, both sides' means moved to the mean level of all crows. The interval holds the slope's
-//! own uncertainty, and a decibel by which gain and distance may have moved between the sides. The
-//! slope is carried no further than the crows it is taken from: where the sides' mean levels differ
-//! by more than half the wider side's range, the microphone may as well have been moved, pitch is
-//! compared as crowed, and a note says so.
+//! compared at one level: analysis of covariance, one slope in cents per dB, known a little before any
+//! crow and better by the crows within the sides; both sides' means are moved to the mean level of all
+//! crows. The interval holds the slope's doubt, and a decibel by which gain and distance may have moved
+//! between the sides. Where the sides' mean levels differ by more than half the wider side's range, the
+//! microphone may as well have been moved: the interval then holds both what is found at one level and
+//! what is found as crowed, `difference` is its middle, and a note says so.
 
 mod effects;
 mod estimate;
@@ -173,7 +173,8 @@ fn moved(
         // Near f, one hertz is 1200 / (ln 2 · f) cents.
         let in_hertz = figure.path.ends_with("hz");
         let cents = if in_hertz { 1200.0 / (std::f64::consts::LN_2 * before) } else { 1.0 };
-        notes.of_level(level::adjusted(&figure.before, &figure.after), cents)
+        let prior = level::Slope::OF_PITCH.per(cents);
+        notes.of_level(level::adjusted(&figure.before, &figure.after, prior), cents)
     } else {
         None
     };

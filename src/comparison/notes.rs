@@ -44,8 +44,6 @@ pub enum NoteCode {
     MicrophoneUnknown,
     /// Pitch is compared at one level.
     LevelAdjusted,
-    /// Levels differ and pitch could not be brought to one level.
-    LevelUnadjusted,
     /// The sides differ in level by more than their crows do.
     LevelsApart,
     /// How many of the verdicts chance alone would give.
@@ -223,24 +221,16 @@ impl Notes {
     pub fn of_level(&mut self, levelled: Levelled, cents_per_unit: f64) -> Option<Difference> {
         match levelled {
             Levelled::NotNeeded => None,
-            Levelled::NotPossible => {
-                self.add(
-                    NoteCode::LevelUnadjusted,
-                    "the crows differ in level, and too few of them tell how pitch moves with it: \
-                     pitch is compared as it is; crow loud and soft on both sides",
-                );
-                None
-            }
-            Levelled::Apart(step_db) => {
+            Levelled::Apart { found, step_db } => {
                 self.add(
                     NoteCode::LevelsApart,
                     format!(
                         "the sides differ in level by {step_db:.1} dB, more than the crows within \
-                         them reach: blowing strength and the microphone's distance cannot be told \
-                         apart, and pitch is compared as crowed; crow both sides alike"
+                         them reach: blown harder, or the microphone nearer, cannot be told apart, \
+                         and the ± of pitch holds both; crow both sides alike"
                     ),
                 );
-                None
+                Some(found)
             }
             Levelled::At { found, slope_per_db } => {
                 let slope = format!("{:+.1}", slope_per_db * cents_per_unit).replace('-', "−");

@@ -4,7 +4,7 @@
 //! The effect of a millimetre (or of one round of scraping) is a Gaussian hierarchy with known
 //! variances: all reeds → maker → cane → reed → cut. So what is known of the next cut has a closed
 //! form, passed up and down the tree (checked against a dense Gaussian regression of scipy's,
-//! `fixtures/made/rates.py`).
+//! `fixtures/made/rates.py` makes the values).
 
 use std::collections::BTreeMap;
 
@@ -185,6 +185,49 @@ mod tests {
         let other = rate(&SPREAD, &[cut("Z", "Y", "9", 0.3, 15.0)], &whose);
         assert!(own.mean < other.mean && other.mean < prior.mean);
         assert!(own.sd < other.sd && other.sd < prior.sd);
+    }
+
+    /// Made by fixtures/made/rates.py: a dense Gaussian regression with scipy 1.17, nine digits.
+    #[test]
+    fn the_tree_matches_a_dense_gaussian_regression() {
+        let made: serde_json::Value =
+            serde_json::from_str(include_str!("../../fixtures/made/rates.json")).unwrap();
+        let number = |value: &serde_json::Value, name: &str| value[name].as_f64().unwrap();
+        let text = |value: &serde_json::Value, name: &str| value[name].as_str().unwrap().to_owned();
+        let spread = Spread {
+            mean: number(&made["spread"], "mean"),
+            sd: number(&made["spread"], "sd"),
+            maker: number(&made["spread"], "maker"),
+            cane: number(&made["spread"], "cane"),
+            reed: number(&made["spread"], "reed"),
+            amount: number(&made["spread"], "amount"),
+            cents: number(&made["spread"], "cents"),
+        };
+        for case in made["cases"].as_array().unwrap() {
+            let past: Vec<PastCut> = case["past"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|of| PastCut {
+                    maker: text(of, "maker"),
+                    cane: text(of, "cane"),
+                    reed: text(of, "reed"),
+                    amount: number(of, "amount"),
+                    cents: number(of, "cents"),
+                    cents_sd: number(of, "cents_sd"),
+                })
+                .collect();
+            let of = &case["whose"];
+            let whose =
+                Whose { maker: text(of, "maker"), cane: text(of, "cane"), reed: text(of, "reed") };
+            let known = rate(&spread, &past, &whose);
+            assert_eq!(known.cuts, past.len());
+            for (found, expected) in
+                [(known.mean, number(case, "mean")), (known.sd, number(case, "sd"))]
+            {
+                assert!((found - expected).abs() < 1e-6 * expected, "{found} {expected} {whose:?}");
+            }
+        }
     }
 
     #[test]

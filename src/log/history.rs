@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::LogError;
 use super::card::{Card, Wetness};
 use super::conditions::Conditions;
+use super::heard::LoggedHeard;
 use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
 use crate::reading::Reading;
@@ -108,6 +109,9 @@ pub struct ReadTake {
     pub take: LoggedTake,
     /// Its latest reading.
     pub reading: Option<LoggedReading>,
+    /// What the maker said they hear of its crows, in order of time.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heard: Vec<LoggedHeard>,
 }
 
 /// Everything the log holds of one reed, each list in order of time.

@@ -1,8 +1,9 @@
 //! A reed's story as the log tells it, for the adviser.
 
 use super::effects::whose;
+use super::heard::{HeardAs, LoggedHeard};
 use super::history::History;
-use crate::advice::{Advice, Stage, Story, advise_on};
+use crate::advice::{Advice, Said, Sound, Stage, Story, advise_on};
 use crate::comparison::Effects;
 use crate::profile::Profile;
 use crate::reading::Reading;
@@ -77,12 +78,32 @@ fn stage(history: &History, number: u32) -> Stage {
     let work = history
         .cut(number + 1)
         .and_then(|logged| logged.step.cut.map(|cut| (cut, logged.step.amount_mm)));
+    let said = history
+        .takes
+        .iter()
+        .filter(|take| take.take.after_step == number && take.reading.is_some())
+        .enumerate()
+        .flat_map(|(take, read)| read.heard.iter().map(move |word| said(take, word)))
+        .collect();
     Stage {
+        said,
         takes: history.readings_at(number).into_iter().cloned().collect(),
         looks: looks.map(|logged| logged.inspection).collect(),
         told: told.collect(),
         work,
     }
+}
+
+fn said(take: usize, word: &LoggedHeard) -> Said {
+    let sound = match word.heard {
+        HeardAs::Octaves => Sound::Octaves,
+        HeardAs::Low => Sound::Low,
+        HeardAs::High => Sound::Peep,
+        HeardAs::Split => Sound::Split,
+        HeardAs::Wild => Sound::Wild,
+        HeardAs::Air => Sound::Air,
+    };
+    Said { take, crow: word.crow, sound }
 }
 
 /// How well a length that was not measured since the last clips is known, in millimetres; `None` where

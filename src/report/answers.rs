@@ -12,7 +12,7 @@ use super::terminal::Style;
 use super::timeline::kind_word;
 use crate::log::questions::{
     ConditionAnswer, CutAnswer, CutSummary, Group, GroupAnswer, MadeCut, Middle, OnBench, Share,
-    Told,
+    Told, TrustAnswer,
 };
 use crate::log::{Card, Facts};
 use crate::pitch::Note;
@@ -293,4 +293,52 @@ pub fn when(at: &str, zone: &TimeZone) -> String {
 /// Errors: none but those of the CSV writer on memory, which has none.
 pub fn csv(rows: &[impl Serialize]) -> Result<String, csv::Error> {
     log_csv::of_rows(rows)
+}
+
+/// What was foretold and what came: by kind of move, and by how sure it was said to be.
+///
+/// * `single`: each move, not their sums.
+pub fn trust(answer: &TrustAnswer, single: bool, show: Show<'_>) -> String {
+    let Some(brier) = answer.brier else { return show.told(words::NOTHING_FORETOLD) };
+    let percent = |share: f64| format!("{:.0} %", 100.0 * share);
+    let of = |share: &Share| format!("{} of {}", share.count, share.of);
+    if single {
+        let rows = answer.all.iter().map(|one| {
+            let foretold = one.foretold_cents.map_or(String::new(), |(low, high)| {
+                format!("{} to {}", signed(low, 0), signed(high, 0))
+            });
+            vec![
+                one.reed.clone(),
+                one.number.to_string(),
+                one.cut.words().to_owned(),
+                percent(one.said),
+                words::came(one.came).to_owned(),
+                foretold,
+                one.came_cents.map_or(String::new(), |cents| signed(cents, 0)),
+            ]
+        });
+        let head = ["reed", "cut", "what", "said", "came", "foretold, cents", "came, cents"];
+        return within(&head, rows.collect(), show.table);
+    }
+    let moves = answer.moves.iter().map(|one| {
+        let held = one.pitch_held.as_ref().map_or(String::new(), of);
+        let off = one.pitch_off_cents.map_or(String::new(), |off| number(off.median, 0));
+        vec![one.cut.words().to_owned(), percent(one.said), of(&one.came), held, off]
+    });
+    let head = ["move", "said to help", "helped", "pitch as foretold", "off by, cents"];
+    let mut text = within(&head, moves.collect(), show.table);
+    let sure = answer.sure.iter().map(|one| {
+        let said = format!("{} to {}", percent(one.from), percent(one.to));
+        vec![
+            said,
+            percent(one.said),
+            of(&one.came),
+            format!("{} to {}", percent(one.came.low), percent(one.came.high)),
+        ]
+    });
+    text += "\n";
+    let head = ["said", "on average", "helped", "19 times in 20 between"];
+    text += &within(&head, sure.collect(), show.table);
+    text += "\n";
+    text + &show.told(&words::trusted(answer.all.len(), brier))
 }

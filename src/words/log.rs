@@ -1,6 +1,7 @@
 //! Words of the log's questions and answers.
 
 use crate::log::questions::{Condition, Field, Told, Waiting};
+use crate::report::format::counted;
 use crate::words::advice;
 
 /// What a reed waits for, in a few words.
@@ -149,4 +150,25 @@ pub fn licence(name: &str) -> String {
         _ => "",
     };
     format!("The crows in this folder are given under {}.\n{text}\n", name.trim())
+}
+
+/// Said where no advised move was made and crowed after.
+pub const NOTHING_FORETOLD: &str = "No move that was advised has been made and crowed after yet: there \
+                                    is nothing to hold the adviser to.";
+
+/// Whether a move did what it is for.
+pub fn came(came: bool) -> &'static str {
+    if came { "helped" } else { "did not" }
+}
+
+/// How far to trust it.
+///
+/// * `brier`: mean square of what was said less what came.
+pub fn trusted(count: usize, brier: f64) -> String {
+    let few = if count < 20 { " Fewer than 20 moves say little." } else { "" };
+    format!(
+        "{} made as advised and crowed after. The mean square of chance said less what came (Brier \
+         score) is {brier:.2}: 0 is perfect, 0.25 a coin's.{few}",
+        counted(count, "move")
+    )
 }

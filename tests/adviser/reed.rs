@@ -1,10 +1,12 @@
 //! A made-up reed: what is hidden in it, how it crows, what cuts do to it.
 
+use std::collections::BTreeMap;
+
 use reedcrow::reed::Cut;
 use serde::Deserialize;
 
 /// What holds for all reeds of a bench (`world.toml`).
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone)]
 pub struct World {
     pub cents_per_mm: f64,
     pub cents_per_mm_sd: f64,
@@ -13,11 +15,64 @@ pub struct World {
     pub ruler_mm: f64,
     pub crow_cents: f64,
     pub stroke: f64,
+    pub floor: f64,
+    pub lowers: f64,
+    pub bears: f64,
+}
+
+/// A value and where it comes from.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Value {
+    value: f64,
+    from: String,
 }
 
 impl World {
     pub fn usual() -> Self {
-        toml::from_str(include_str!("world.toml")).expect("world.toml is read")
+        let all: BTreeMap<String, Value> =
+            toml::from_str(include_str!("world.toml")).expect("world.toml is read");
+        let of = |name: &str| {
+            let one = &all[name];
+            assert!(!one.from.is_empty(), "{name}: no source");
+            one.value
+        };
+        Self {
+            cents_per_mm: of("cents_per_mm"),
+            cents_per_mm_sd: of("cents_per_mm_sd"),
+            hand: of("hand"),
+            look_wrong: of("look_wrong"),
+            ruler_mm: of("ruler_mm"),
+            crow_cents: of("crow_cents"),
+            stroke: of("stroke"),
+            floor: of("floor"),
+            lowers: of("lowers"),
+            bears: of("bears"),
+        }
+    }
+
+    /// Worlds far outside what the adviser's tables assume, each by its name.
+    pub fn others() -> Vec<(&'static str, Self)> {
+        let with = |change: &dyn Fn(&mut Self)| {
+            let mut world = Self::usual();
+            change(&mut world);
+            world
+        };
+        vec![
+            ("cents per mm halved", with(&|w| w.cents_per_mm *= 0.5)),
+            ("cents per mm doubled", with(&|w| w.cents_per_mm *= 2.0)),
+            ("hands twice as uneven", with(&|w| w.hand = 2.0)),
+            ("a third of looks wrong", with(&|w| w.look_wrong = 0.33)),
+            ("ruler three times worse", with(&|w| w.ruler_mm *= 3.0)),
+            ("crows scatter twice as far", with(&|w| w.crow_cents *= 2.0)),
+            ("strokes take half", with(&|w| w.stroke = 0.5)),
+            ("strokes take twice", with(&|w| w.stroke = 2.0)),
+            ("crows tell sooner", with(&|w| w.floor = 0.7)),
+            ("crows tell later", with(&|w| w.floor = 1.4)),
+            ("scraping lowers half as far", with(&|w| w.lowers = 0.5)),
+            ("scraping lowers twice as far", with(&|w| w.lowers = 2.0)),
+            ("cane bears less", with(&|w| w.bears = 0.7)),
+        ]
     }
 }
 
@@ -56,9 +111,23 @@ pub enum Complaint {
     TooShort,
     Spent,
     Good,
+    FlatAndSplit,
+    SharpAndPeep,
+    LateAndLeaks,
+    FlatAndWild,
+    SharpAndLate,
 }
 
 impl Complaint {
+    /// Two complaints at once: played only once all was settled, not while tables were made.
+    pub const KEPT_ASIDE: [Self; 5] = [
+        Self::FlatAndSplit,
+        Self::SharpAndPeep,
+        Self::LateAndLeaks,
+        Self::FlatAndWild,
+        Self::SharpAndLate,
+    ];
+
     pub const ALL: [Self; 13] = [
         Self::Flat,
         Self::Sharp,
@@ -109,6 +178,8 @@ pub struct Hidden {
     pub dead: bool,
     pub length_mm: f64,
     pub cents_per_mm: f64,
+    floor: f64,
+    bears: f64,
 }
 
 fn over(value: f64, limit: f64) -> f64 {
@@ -131,6 +202,8 @@ impl Hidden {
             dead: false,
             length_mm: (69.8 + 0.7 * draws.normal()).max(68.5),
             cents_per_mm: (world.cents_per_mm + world.cents_per_mm_sd * draws.normal()).max(20.0),
+            floor: world.floor,
+            bears: world.bears,
         };
         let u = draws.uniform();
         match complaint {
@@ -178,27 +251,61 @@ impl Hidden {
                 reed.cents = -40.0 - 30.0 * draws.uniform();
             }
             Complaint::Good => {}
+            Complaint::FlatAndSplit => {
+                reed.cents = -25.0 - 40.0 * u;
+                reed.corners = 1.0 + 0.8 * draws.uniform();
+                reed.length_mm += 0.8;
+            }
+            Complaint::SharpAndPeep => {
+                reed.cents = 25.0 + 25.0 * u;
+                reed.sides = 0.9 + 0.9 * draws.uniform();
+                reed.heart = 0.5 + 0.7 * draws.uniform();
+            }
+            Complaint::LateAndLeaks => {
+                reed.leak_low = true;
+                reed.sides = 0.6 + 0.8 * u;
+            }
+            Complaint::FlatAndWild => {
+                reed.cents = -25.0 - 35.0 * u;
+                reed.step = 1.0 + 0.8 * draws.uniform();
+                reed.length_mm += 0.8;
+            }
+            Complaint::SharpAndLate => {
+                reed.cents = 20.0 + 25.0 * u;
+                reed.sides = 0.6 + 0.7 * draws.uniform();
+                reed.back = 0.4 + 0.6 * draws.uniform();
+            }
         }
         reed
     }
 
     /// What each part does to the order of the octaves: sides, corners, step, heart, back.
-    fn disorder(&self) -> [f64; 5] {
+    pub fn disorder(&self) -> [f64; 5] {
+        let floor = self.floor;
         [
-            0.8 * over(self.sides, 0.4),
-            0.65 * over(self.corners, 0.4),
-            0.9 * over(self.step, 0.35),
-            0.6 * over(self.heart, 0.6),
-            0.5 * over(self.back, 0.7),
+            0.8 * over(self.sides, 0.4 * floor),
+            0.65 * over(self.corners, 0.4 * floor),
+            0.9 * over(self.step, 0.35 * floor),
+            0.6 * over(self.heart, 0.6 * floor),
+            0.5 * over(self.back, 0.7 * floor),
         ]
     }
 
-    fn thinness(&self) -> f64 {
-        over(-self.sides, 0.5) + 0.7 * over(-self.corners, 0.7)
+    pub fn thinness(&self) -> f64 {
+        over(-self.sides, 0.5 * self.bears) + 0.7 * over(-self.corners, 0.7 * self.bears)
+    }
+
+    /// What is wrong with it, in one figure: 0 for a reed in order and in tune.
+    pub fn wrong(&self) -> f64 {
+        let blocked = [self.leak_low, self.leak_heart, self.choked, self.is_past_help()];
+        self.disorder().iter().sum::<f64>()
+            + self.thinness()
+            + over(self.cents.abs(), 15.0) / 60.0
+            + blocked.into_iter().filter(|is| *is).count() as f64
     }
 
     pub fn is_past_help(&self) -> bool {
-        self.dead || self.bark_gone || self.heart < -1.4 || self.length_mm < 66.9
+        self.dead || self.bark_gone || self.heart < -1.4 * self.bears || self.length_mm < 66.9
     }
 
     pub fn is_good(&self) -> bool {
@@ -213,7 +320,7 @@ impl Hidden {
     pub fn crow(&self, draws: &mut Draws, world: &World) -> (Sound, f64) {
         let cents = self.cents + world.crow_cents * draws.normal();
         let u = draws.uniform();
-        let sound = if self.dead || self.bark_gone || self.heart < -1.4 {
+        let sound = if self.dead || self.bark_gone || self.heart < -1.4 * self.bears {
             if u < 0.5 { Sound::Low } else { Sound::Wild }
         } else if (self.leak_low || self.leak_heart || self.choked) && u < 0.7 {
             if u < 0.4 { Sound::Air } else { Sound::Wild }
@@ -254,30 +361,30 @@ impl Hidden {
                 let taken = size(0.6);
                 self.sides -= taken;
                 self.corners -= 0.25 * taken;
-                self.cents -= 13.0 * taken;
+                self.cents -= 13.0 * world.lowers * taken;
             }
             Cut::TipCorners => {
                 let taken = size(0.6);
                 self.corners -= taken;
                 self.sides -= 0.2 * taken;
-                self.cents -= 9.0 * taken;
+                self.cents -= 9.0 * world.lowers * taken;
             }
             Cut::TipStep => {
                 let taken = size(0.6);
                 self.step = (self.step - taken).max(0.0);
                 self.sides -= 0.1 * taken;
-                self.cents -= 8.0 * taken;
+                self.cents -= 8.0 * world.lowers * taken;
             }
             Cut::HeartSides | Cut::HeartSurface => {
                 let taken = size(0.5);
                 self.heart -= taken;
-                self.cents -= 18.0 * taken;
+                self.cents -= 18.0 * world.lowers * taken;
             }
             Cut::BackWindows | Cut::BackRails => {
                 let taken = size(0.5);
                 self.back -= taken;
-                self.cents -= 15.0 * taken;
-                self.bark_gone |= self.back < -1.2;
+                self.cents -= 15.0 * world.lowers * taken;
+                self.bark_gone |= self.back < -1.2 * self.bears;
             }
             Cut::SealLow | Cut::Seal => self.leak_low &= draws.uniform() > 0.8,
             Cut::SealHeart => self.leak_heart &= draws.uniform() > 0.15,
@@ -288,6 +395,6 @@ impl Hidden {
             // Pressed, it springs back by the next day.
             Cut::Opening | Cut::OpeningWider | Cut::OpeningNarrower => {}
         }
-        self.dead |= self.sides < -2.2;
+        self.dead |= self.sides < -2.2 * self.bears;
     }
 }

@@ -17,6 +17,7 @@ mod operations;
 mod read_only;
 mod season;
 mod share;
+mod trust;
 mod two_logs;
 mod two_writers;
 mod undo;

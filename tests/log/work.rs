@@ -9,7 +9,7 @@ const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data");
 
 impl Workshop {
     /// What the program prints; it must succeed.
-    fn says(&self, arguments: &[&str]) -> String {
+    pub(super) fn says(&self, arguments: &[&str]) -> String {
         let output = self.reedcrow(arguments).output().unwrap();
         let complaint = String::from_utf8_lossy(&output.stderr);
         assert!(output.status.success(), "{arguments:?}: {complaint}");
@@ -17,7 +17,7 @@ impl Workshop {
     }
 
     /// Adds a demo take.
-    fn takes(&self, label: &str, name: &str) -> String {
+    pub(super) fn takes(&self, label: &str, name: &str) -> String {
         self.says(&["reed", "take", label, &format!("{DEMO}/{name}.wav")])
     }
 

@@ -13,9 +13,9 @@ use crate::cli::reed::{Form, Which, facts};
 use crate::cli::{expectations, output};
 use crate::log::questions::{
     Condition, Field, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
-    waiting as ask_waiting,
+    trust as ask_trust, waiting as ask_waiting,
 };
-use crate::log::{Facts, Known, Log, State, effects};
+use crate::log::{Facts, History, Known, Log, State, effects};
 use crate::reed::Cut;
 use crate::report::answers;
 use crate::report::format::LengthUnit;
@@ -110,6 +110,37 @@ impl Effects {
         picture.map_or(Ok(()), |to| {
             to.save(|format| cuts_picture(&answer, cut, &TimeZone::system(), format))
         })?;
+        Ok(all_read)
+    }
+}
+
+/// `log trust`.
+#[derive(Debug, clap::Args)]
+pub struct Trust {
+    /// A row for each move: what was said, what came
+    #[arg(long)]
+    single: bool,
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    form: Form,
+}
+
+impl Trust {
+    /// Runs it.
+    pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let query = self.which.query();
+        let (mut histories, all_read) = output::whole(log.histories()?);
+        histories.retain(|history| query.matches(&history.reed));
+        let profile = |history: &History| {
+            expectations::of_card(&history.reed.card).ok().map(|(profile, _)| profile)
+        };
+        let answer = ask_trust(&histories, profile);
+        let text = || shown(|show| answers::trust(&answer, self.single, show));
+        match self.single {
+            true => self.form.print(&answer.all, text)?,
+            false => self.form.print(&answer.moves, text)?,
+        }
         Ok(all_read)
     }
 }

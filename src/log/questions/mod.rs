@@ -4,11 +4,13 @@
 mod cuts;
 mod estimate;
 mod groups;
+mod trust;
 mod waiting;
 mod weather;
 
 pub use cuts::{CutAnswer, CutSummary, MadeCut, PerMm, cuts};
 pub use estimate::{Middle, Share, Told};
 pub use groups::{Field, Group, GroupAnswer, groups};
+pub use trust::{AsSure, Foretold, TrustAnswer, TrustInMove, trust};
 pub use waiting::{OnBench, Waiting, waiting};
 pub use weather::{Condition, ConditionAnswer, Heard, Influence, Point, conditions};

@@ -219,7 +219,7 @@ fn take(row: &Row<'_>) -> Result<ReadTake, Broken> {
         reading,
         advice: None,
     });
-    Ok(ReadTake { take, reading })
+    Ok(ReadTake { take, reading, heard: Vec::new() })
 }
 
 /// Kind, frequency, its interval, cents off the target, register, alignment, level: the order of the

@@ -4,7 +4,9 @@ use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
 use super::change::now;
-use super::rows::{INSPECTION, Kept, MEASUREMENT, READING, REED, STEP, TAKE, from_row, to_row};
+use super::rows::{
+    HEARD, INSPECTION, Kept, MEASUREMENT, READING, REED, STEP, TAKE, from_row, to_row,
+};
 use crate::log::LogError;
 use crate::log::card::{Card, Ending};
 use crate::log::conditions::Conditions;
@@ -229,7 +231,10 @@ fn read_history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
                 // too: the audio is there, and 'log reread' reads it again.
                 .ok()
                 .and_then(|found| from_row(&READING, found.first()?).ok());
-            Ok(ReadTake { take: from_row(&TAKE, take)?, reading: latest })
+            // A word that cannot be read is none; the take stands without it.
+            let said = HEARD.select(view, "take_id = ?1 AND gone = 0", [take.id])?;
+            let heard = said.iter().filter_map(|kept| from_row(&HEARD, kept).ok()).collect();
+            Ok(ReadTake { take: from_row(&TAKE, take)?, reading: latest, heard })
         })
         .collect::<Result<_, LogError>>()?;
     Ok(History {

@@ -1,0 +1,106 @@
+//! The clip: how long it may be, and what may come of it.
+
+use super::Now;
+use super::worth::{Outcome, Reckoning, normal};
+use crate::advice::belief::{Belief, Levels};
+use crate::advice::practice::{Cause, Practice};
+use crate::reed::Cut;
+
+/// A clip is cut in steps of this, in millimetres.
+const CLIP_STEP_MM: f64 = 0.05;
+
+/// What may come of a clip.
+pub fn clipped(
+    reckoning: &Reckoning,
+    levels: &Levels,
+    (pitch, sd): (f64, f64),
+    amount_mm: f64,
+) -> Outcome {
+    let now = reckoning.now;
+    let rate = now.clip;
+    let moved = rate.mean * amount_mm;
+    let after_sd = spread_after(now, reckoning.practice, sd, amount_mm);
+    let work = reckoning.practice.work(Cut::Clip);
+    let mut after = *levels;
+    let mut mends = 0.0;
+    for (cause, chance) in work.iter().flat_map(|work| &work.mends) {
+        if levels[*cause as usize] > 0 {
+            after[*cause as usize] -= 1;
+            mends = chance * (amount_mm / 0.1).min(1.0);
+        }
+    }
+    let mut value = 0.0;
+    // Three points of a Gaussian, with their weights (Gauss & Hermite).
+    for (at, weight) in [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)] {
+        let cents = pitch + moved + at * after_sd;
+        let mended = if mends > 0.0 { reckoning.best(&after, cents) } else { 0.0 };
+        value += weight * (mends * mended + (1.0 - mends) * reckoning.best(levels, cents));
+    }
+    let flat = pitch < -now.tolerance;
+    let limit = now.tolerance;
+    let sharp = 1.0 - normal((limit - pitch - moved) / after_sd.max(0.5));
+    let nearer =
+        normal((-2.0 * pitch - moved) / after_sd.max(0.5)) - normal(-moved / after_sd.max(0.5));
+    let helps = if flat { nearer.max(0.0) } else { mends };
+    // A lost crow that comes back sharp can be lowered again.
+    let harms = if flat { sharp.max(0.0) } else { 0.05 };
+    Outcome { worth: value - reckoning.cut_costs(), helps, harms }
+}
+
+/// Standard deviation of the pitch after a clip.
+pub fn spread_after(now: &Now, practice: &Practice, sd: f64, amount_mm: f64) -> f64 {
+    let of = &practice.clip;
+    let rate = now.clip.sd * amount_mm;
+    (sd.powi(2) + rate.powi(2) + (of.cut_sd_mm * now.clip.mean).powi(2) + of.cents_sd.powi(2))
+        .sqrt()
+}
+
+/// The clips that can be made: for a flat crow the largest that hardly can end sharp; for a tip too
+/// thin, or a chipped corner, the smallest.
+pub fn clips(now: &Now, belief: &Belief, sd: f64) -> Vec<(f64, Option<Cause>)> {
+    let room = match (now.length, now.shortest_mm) {
+        (Some((mm, sd)), Some(shortest)) => mm - shortest - 0.5 * sd,
+        _ => f64::INFINITY,
+    };
+    let steps =
+        |mm: f64| ((mm / CLIP_STEP_MM + 1e-6).floor() * CLIP_STEP_MM * 1000.0).round() / 1000.0;
+    let smallest = now.smallest_clip_mm;
+    let mut all = Vec::new();
+    let cents = now.pitch.map(|pitch| pitch.cents);
+    if let Some(cents) = cents.filter(|cents| *cents < -now.tolerance && !now.pitch_is_free) {
+        let practice = Practice::built_in();
+        let quantile = quantile(practice.clip.sharp_at_most);
+        let most = now.longest_clip_mm.min(room);
+        let fits = |mm: f64| {
+            let sd = spread_after(now, practice, sd, mm);
+            cents + now.clip.mean * mm + quantile * sd <= now.tolerance
+                && cents + now.clip.mean * mm <= 0.0
+        };
+        let mut mm = 0.0;
+        while mm + CLIP_STEP_MM <= most + 1e-9 && fits(mm + CLIP_STEP_MM) {
+            mm += CLIP_STEP_MM;
+        }
+        if steps(mm) >= smallest - 1e-9 {
+            all.push((steps(mm), None));
+        }
+    }
+    let sharp = cents.is_some_and(|cents| cents > now.tolerance);
+    for cause in [Cause::TipThin, Cause::Chipped] {
+        let needed = if sharp { 0.5 } else { 0.35 };
+        if belief.chance(cause) > needed && smallest <= room {
+            all.push((smallest, Some(cause)));
+        }
+    }
+    all
+}
+
+/// How many standard deviations lie under all but a share of `upper`.
+fn quantile(upper: f64) -> f64 {
+    // By halving: it is asked for once a decision.
+    let (mut low, mut high) = (0.0, 8.0);
+    for _ in 0..50 {
+        let middle = f64::midpoint(low, high);
+        if 1.0 - normal(middle) > upper { low = middle } else { high = middle }
+    }
+    low
+}

@@ -1,0 +1,103 @@
+//! What may be told at all, whatever it is worth.
+
+use super::asking::{NEAR_SHORTEST_MM, was_asked};
+use super::{Choice, Done, MENDS, Now};
+use crate::advice::belief::{Belief, Levels, present};
+use crate::advice::practice::Cause;
+use crate::advice::{Wanted, Where};
+use crate::reed::{Cut, Move};
+
+/// From this chance on a leak or a choke comes before the knife (our choice).
+pub const BEFORE_THE_KNIFE: f64 = 0.5;
+
+/// Times in a row that one place is scraped.
+const IN_A_ROW: usize = 3;
+
+/// Under this chance of helping nothing is cut: of a reed that is surely not in order, and how much
+/// more of one that surely is (our choice).
+const LEAST_HELP: (f64, f64) = (0.1, 0.35);
+
+/// No reed is given up that is less surely past help (our choice).
+const LEAST_LOST: f64 = 0.5;
+
+/// Whether a move may be made now, whatever it is worth.
+pub fn is_allowed(choice: &Choice, belief: &Belief, now: &Now) -> bool {
+    // The knife needs a cause: what hardly can help is not cut, and what is likelier to harm.
+    let least = LEAST_HELP.0 + LEAST_HELP.1 * belief.chance_of(is_good);
+    let is_sure = choice.helps >= least && choice.helps >= choice.harms;
+    // What crows in octaves, without a sign and in tune, is left alone, whatever was feared before.
+    if sounds_good(now) && choice.next != Move::Leave && !(choice.next == Move::Recrow) {
+        return false;
+    }
+    let is_gate_open = match choice.next {
+        Move::Stop => choice.helps >= LEAST_LOST && !is_length_doubted(now),
+        next => is_sure || !next.is_cut(),
+    };
+    is_gate_open && is_possible(choice, belief, now)
+}
+
+/// Whether a move may be made at all, were it only sure enough.
+pub fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
+    let is_last = |told: &(Move, Where)| told.0 == choice.next && told.1 == choice.at;
+    // The same thing is not told three times running, whether or not it was done.
+    let twice = now.told.len() >= 2 && now.told.iter().rev().take(2).all(is_last);
+    if twice && !choice.next.ends() {
+        return false;
+    }
+    let cut = Cut::at(choice.next, choice.at.place());
+    let takes_cane = cut.is_some_and(Cut::takes_cane);
+    // A leak before the eyes is a fact, whatever the samples make of it.
+    if takes_cane && (!now.heard || now.leak_seen.is_some()) {
+        return false;
+    }
+    let waits = [Cause::LeakLow, Cause::Winding].into_iter().any(|cause| {
+        let is_it = choice.cause == Some(cause);
+        !is_it && belief.chance(cause) > BEFORE_THE_KNIFE && tries(now, cause) < 2
+    });
+    if cut.is_some() && waits {
+        return false;
+    }
+    let Some(cut) = cut else { return true };
+    let last: Vec<&Done> = now.done.iter().rev().take_while(|done| done.cut == cut).collect();
+    let in_vain = last.first().is_some_and(|done| done.helped == Some(false));
+    if cut == Cut::Clip {
+        // A clip is as long as is needed: another one is never unchanged.
+        return !(in_vain && choice.cause.is_some() && last.len() >= 2);
+    }
+    let all = now.done.iter().filter(|done| done.cut == cut).count();
+    if cut.takes_cane() {
+        !in_vain && last.len() < IN_A_ROW && all < 6
+    } else {
+        // A retie is tried once, a seal and the opening twice.
+        all < if cut == Cut::Retie { 1 } else { 2 }
+    }
+}
+
+/// Whether the reed as it is now crows as it should, in enough crows.
+pub fn sounds_good(now: &Now) -> bool {
+    let crows = now.crows.saturating_sub(now.puffs);
+    let in_tune = now
+        .pitch
+        .map_or(now.pitch_is_free, |pitch| now.pitch_is_free || pitch.cents.abs() <= now.tolerance);
+    let in_order = now.in_octaves > 0.85 * crows as f64 && !now.signs;
+    now.heard && crows >= now.crows_wanted && in_order && in_tune && now.leak_seen.is_none()
+}
+
+/// Whether a length near the shortest was typed once and never checked: a reed is not given up on a
+/// slip of the ruler.
+fn is_length_doubted(now: &Now) -> bool {
+    let near = matches!((now.length, now.shortest_mm),
+        (Some((mm, _)), Some(shortest)) if mm - shortest < NEAR_SHORTEST_MM);
+    near && !was_asked(now, Move::Measure, Wanted::Length)
+}
+
+/// How often work that takes no cane was done for a cause.
+pub fn tries(now: &Now, cause: Cause) -> i32 {
+    let of_it = |done: &&Done| MENDS.contains(&(done.cut, cause));
+    now.done.iter().filter(of_it).count() as i32
+}
+
+/// The chance of a state that is in order and in tune, or would be left as it is.
+pub fn is_good(levels: &Levels) -> bool {
+    present(levels).next().is_none()
+}
