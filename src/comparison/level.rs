@@ -24,8 +24,8 @@ pub(super) struct Slope {
 
 impl Slope {
     /// Of pitch, in cents per decibel: blown harder some reeds rise and some fall, seldom by more than
-    /// four cents a decibel (our choice, no source).
-    pub const OF_PITCH: Self = Self { mean: 0.0, sd: 2.0 };
+    /// six cents a decibel (our choice, no source).
+    pub const OF_PITCH: Self = Self { mean: 0.0, sd: 3.0 };
 
     /// The same for a figure of which one unit is so many cents.
     pub fn per(self, cents_per_unit: f64) -> Self {

@@ -172,7 +172,8 @@ fn moved(
     let adjusted = if figure.is_pitch && sides.levels_compare() {
         // Near f, one hertz is 1200 / (ln 2 · f) cents.
         let in_hertz = figure.path.ends_with("hz");
-        let cents = if in_hertz { 1200.0 / (std::f64::consts::LN_2 * before) } else { 1.0 };
+        let middle_hz = f64::midpoint(before, after);
+        let cents = if in_hertz { 1200.0 / (std::f64::consts::LN_2 * middle_hz) } else { 1.0 };
         let prior = level::Slope::OF_PITCH.per(cents);
         notes.of_level(level::adjusted(&figure.before, &figure.after, prior), cents)
     } else {

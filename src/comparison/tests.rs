@@ -318,7 +318,7 @@ fn held_at_a_step(is_blown: bool, slope: f64, change: f64) -> (f64, f64) {
 }
 
 /// The definition: an interval holds the truth 19 times in 20; of 400 pairs one less in a hundred is
-/// twice the standard error of such a share. Slopes out to two standard deviations of the prior.
+/// twice the standard error of such a share. Slopes out to one and a third standard deviations of the prior.
 #[test]
 fn a_side_that_is_louder_widens_the_interval_and_never_makes_it_wrong() {
     for is_blown in [true, false] {
