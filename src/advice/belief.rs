@@ -301,12 +301,12 @@ impl<'a> Belief<'a> {
                     *level = (*level + 1).min(most);
                 }
             }
-            if let Some(overdone) = work.overdoes {
-                if chance(99) < overdone.chance(took, times) {
-                    let level = &mut levels[overdone.cause as usize];
-                    let most = self.practice.of(overdone.cause).levels.len() as u8 - 1;
-                    *level = (*level + 1).min(most);
-                }
+            if let Some(overdone) = work.overdoes
+                && chance(99) < overdone.chance(took, times)
+            {
+                let level = &mut levels[overdone.cause as usize];
+                let most = self.practice.of(overdone.cause).levels.len() as u8 - 1;
+                *level = (*level + 1).min(most);
             }
         }
         match cut {

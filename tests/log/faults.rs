@@ -346,12 +346,11 @@ impl Synced {
         // A file that was renamed or removed while it is open is told by a name it no longer has.
         let name = name.trim_end_matches(" (deleted)").to_owned();
         match done.what {
+            b'o' if self.names.contains_key(&name) => {}
             b'o' => {
-                if !self.names.contains_key(&name) {
-                    self.names.insert(name, self.files.len());
-                    self.files.push(Vec::new());
-                    self.kept_files.push(Vec::new());
-                }
+                self.names.insert(name, self.files.len());
+                self.files.push(Vec::new());
+                self.kept_files.push(Vec::new());
             }
             b'd' => self.folders.push(name),
             b'w' => {

@@ -26,7 +26,7 @@ pub fn is_allowed(choice: &Choice, belief: &Belief, now: &Now) -> bool {
     let least = LEAST_HELP.0 + LEAST_HELP.1 * belief.chance_of(is_good);
     let is_sure = choice.helps >= least && choice.helps >= choice.harms;
     // What crows in octaves, without a sign and in tune, is left alone, whatever was feared before.
-    if sounds_good(now) && choice.next != Move::Leave && !(choice.next == Move::Recrow) {
+    if sounds_good(now) && choice.next != Move::Leave && choice.next != Move::Recrow {
         return false;
     }
     let is_gate_open = match choice.next {
