@@ -83,6 +83,8 @@ pub struct Point {
     pub at: String,
     /// The condition's value.
     pub value: f64,
+    /// That value less its mean over the takes of the same reed between the same two cuts.
+    pub from_mean: f64,
     /// Its pitch less the mean of its reed between the same two cuts, in cents.
     pub cents: f64,
 }
@@ -159,7 +161,7 @@ fn influence(reeds: &[Facts], condition: Condition) -> Influence {
                 xy += x * y;
                 yy += y * y;
                 let (reed, at) = (facts.card.label.clone(), take.at.clone());
-                points.push(Point { reed, at, value, cents: y });
+                points.push(Point { reed, at, value, from_mean: x, cents: y });
             }
         }
     }

@@ -79,7 +79,8 @@ pub fn cuts_picture(
     render(&picture, format)
 }
 
-/// Pitch against a condition, each take from the mean of its reed between the same two cuts.
+/// Pitch against a condition, both from their means over the takes of the same reed between the same two
+/// cuts: what reeds differ by, and what the season brings, is no part of it.
 ///
 /// Errors: as [`cuts_picture`].
 pub fn condition_picture(
@@ -87,11 +88,10 @@ pub fn condition_picture(
     zone: &TimeZone,
     format: PictureFormat,
 ) -> Result<Vec<u8>, PlotError> {
-    let points: Vec<(f64, f64)> = found.points.iter().map(|p| (p.value, p.cents)).collect();
+    let points: Vec<(f64, f64)> = found.points.iter().map(|p| (p.from_mean, p.cents)).collect();
     let low = points.iter().map(|(x, _)| *x).fold(f64::INFINITY, f64::min);
     let high = points.iter().map(|(x, _)| *x).fold(f64::NEG_INFINITY, f64::max);
     let room = 0.05 * (high - low).max(1.0);
-    let middle = points.iter().map(|(x, _)| *x).sum::<f64>() / points.len().max(1) as f64;
     let slope = found.cents_per_unit.zip(found.ci95);
     let fit = slope.map(|(slope, half)| {
         format!(", {} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
@@ -100,11 +100,11 @@ pub fn condition_picture(
         title: format!("Pitch with {}", words::condition(found.condition)),
         line: counted(points.len(), "take") + &fit.unwrap_or_default(),
         days: dates::span(found.points.iter().map(|point| point.at.as_str()), zone),
-        x: (words::condition(found.condition).into(), low - room, high + room),
+        x: (words::from_own_mean(found.condition), low - room, high + room),
         y: "pitch from the reed's own mean (cents)".into(),
         points,
         fitted: slope.map(|(slope, half)| -> Box<dyn Fn(f64) -> (f64, f64)> {
-            Box::new(move |x| (slope * (x - middle), half * (x - middle).abs()))
+            Box::new(move |x| (slope * x, half * x.abs()))
         }),
         band: "where the line may lie",
     };
@@ -220,7 +220,10 @@ mod tests {
 
     #[test]
     fn a_condition_is_drawn_against_pitch() {
-        let point = |value, cents| Point { reed: "A".into(), at: String::new(), value, cents };
+        let point = |value: f64, cents| {
+            let (reed, at) = ("A".into(), String::new());
+            Point { reed, at, value, from_mean: value - 17.5, cents }
+        };
         let found = Influence {
             condition: Condition::Temperature,
             takes: 2,
@@ -235,5 +238,10 @@ mod tests {
         let svg = condition_picture(&found, &TimeZone::UTC, PictureFormat::Svg).unwrap();
         let svg = String::from_utf8(svg).unwrap();
         assert!(svg.contains("2 takes, +2.0 ±0.4 cents a degree"), "{svg}");
+        assert!(
+            svg.contains("temperature, from the reed&#39;s own mean")
+                || svg.contains("temperature, from the reed's own mean"),
+            "{svg}"
+        );
     }
 }
