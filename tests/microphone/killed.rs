@@ -46,7 +46,7 @@ fn killed_while_it_records_and_logs_it_keeps_every_acknowledged_step_and_take() 
         let moment = Duration::from_secs_f64(random.random_range(0.0..2.5));
         std::thread::scope(|scope| {
             scope.spawn(|| bench.play(Path::new(CROWS)));
-            typed.write_all(b"t left more\n").unwrap();
+            typed.write_all(b"t: left more\n").unwrap();
             heard.wait_for(wanted);
             std::thread::sleep(moment);
             listening.kill();
@@ -79,7 +79,7 @@ impl Heard {
         let reading = std::thread::spawn(move || {
             let mut said = String::new();
             for line in BufReader::new(stdout).lines().map_while(Result::ok) {
-                if line.starts_with("step ") || line.starts_with("A: take ") {
+                if line.starts_with("Written down: cut ") || line.starts_with("A: take ") {
                     let _ = sender.send(());
                 }
                 said += &(line + "\n");
@@ -110,7 +110,7 @@ impl Acknowledged {
     fn hear(&mut self, said: &str) {
         let number = |rest: &str| rest.split(',').next().and_then(|number| number.parse().ok());
         for line in said.lines() {
-            if let Some(step) = line.strip_prefix("step ").and_then(number) {
+            if let Some(step) = line.strip_prefix("Written down: cut ").and_then(number) {
                 assert!(self.steps.insert(step), "step {step} twice");
             }
             // What is played again may be the same to the last bit; it is one take, and said so.

@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 
 use super::live_line::LiveLine;
 use super::{Args, output};
-use crate::advice::Advice;
+use crate::advice::{Advice, advise};
 use crate::bench::screen::standing;
 use crate::bench::{Desk, Heard, Keeper, Then, may_be_the_reed};
 use crate::capture::{CaptureError, Event, FinishedTake};
 use crate::cli::cautions::Cautions;
+use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Crow, Other, Reading};
@@ -215,9 +216,12 @@ impl TakeDesk {
     }
 
     /// The next move: by what was said of the reed now, else by its card, on which all crows since
-    /// the last cut count.
+    /// the last cut count. Without a card a crow is read as a recording alone is.
     fn advice(&self, reading: &Reading) -> Advice {
-        let mut known = self.reed.as_ref().and_then(|reed| reed.known().ok()).unwrap_or_default();
+        let Some(mut known) = self.reed.as_ref().and_then(|reed| reed.known().ok()) else {
+            let (measured, seen) = (&self.measurements, &self.inspection);
+            return advise(reading, measured, seen, &self.profile, &Effects::default());
+        };
         if self.measurements != Measurements::default() {
             known.story.measured = self.measurements;
         }
