@@ -3,6 +3,7 @@
 use super::effects::whose;
 use super::heard::{HeardAs, LoggedHeard};
 use super::history::History;
+use super::store::PROGRAM;
 use crate::advice::{Advice, Said, Sound, Stage, Story, advise_on};
 use crate::comparison::Effects;
 use crate::profile::Profile;
@@ -67,6 +68,22 @@ impl Known {
         let last = self.story.stages.last()?;
         (!last.takes.is_empty()).then(|| advise_on(&self.story, profile, &self.effects))
     }
+}
+
+/// What was advised with the newest take, while that still stands: nothing was cut, measured, seen or
+/// heard since, by `profile`, by this program. `None` where the reed is to be advised on anew.
+pub fn advised_last<'a>(history: &'a History, profile: &Profile) -> Option<&'a Advice> {
+    let last = history.takes.last()?;
+    let is_before = |at: &str| at <= last.take.at.as_str();
+    let heard = || history.takes.iter().flat_map(|take| &take.heard).map(|heard| &heard.at);
+    let still_stands = last.take.after_step == history.stage()
+        && history.steps.iter().all(|logged| is_before(&logged.at))
+        && history.measurements.iter().all(|logged| is_before(&logged.at))
+        && history.inspections.iter().all(|logged| is_before(&logged.at))
+        && heard().all(|at| is_before(at));
+    let logged = last.reading.as_ref().filter(|_| still_stands)?;
+    let is_ours = logged.program == PROGRAM && logged.reading.profile == profile.name;
+    logged.advice.as_ref().filter(|_| is_ours)
 }
 
 fn stage(history: &History, number: u32) -> Stage {

@@ -35,7 +35,7 @@ pub use history::{
     History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
     LoggedTake, ReadTake,
 };
-pub use known::Known;
+pub use known::{Known, advised_last};
 pub use observed::Observed;
 pub use pair::{Pair, first_and_last, latest_pair, pair};
 pub use place::{LOG_VARIABLE, place};

@@ -4,7 +4,8 @@
 mod invented;
 
 use reedcrow::log::questions::{Condition, Field, Told, conditions, cuts, groups};
-use reedcrow::log::{Facts, Log, Query};
+use reedcrow::log::{Facts, Log, Query, advised_last};
+use reedcrow::profile::Profile;
 use reedcrow::reed::Cut;
 
 use super::Workshop;
@@ -88,4 +89,32 @@ fn every_question_has_its_command_in_every_form() {
     assert_eq!(String::from_utf8(none.stdout).unwrap(), "no reeds\n");
     let query = Query { owner: vec!["ilse".into()], ..Query::default() };
     assert!(!workshop.log().outlined(|reed| query.matches(reed)).unwrap().whole.is_empty());
+}
+
+/// What was told with a take stands until something else is said of the reed.
+#[test]
+fn a_reed_waits_for_what_was_told_last_or_for_what_follows_from_what_was_seen_since() {
+    let flat = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/mirek-12-before.wav");
+    let workshop = Workshop::with_a_reed();
+    let done = |arguments: &[&str]| {
+        let output = workshop.reedcrow(arguments).output().unwrap();
+        assert!(output.status.success(), "{arguments:?}: {output:?}");
+        String::from_utf8(output.stdout).unwrap()
+    };
+    done(&["reed", "measure", "A", "--length-mm", "70.5"]);
+    done(&["reed", "take", "A", flat]);
+    let history = workshop.log().history("A").unwrap();
+    let profile = Profile::default();
+    let told = advised_last(&history, &profile).unwrap();
+    assert_eq!(Some(told), history.takes[0].reading.as_ref().unwrap().advice.as_ref());
+    let other = Profile { name: "another".into(), ..Profile::default() };
+    assert_eq!(advised_last(&history, &other), None);
+
+    done(&["reed", "inspect", "A", "leak", "low"]);
+    assert_eq!(advised_last(&workshop.log().history("A").unwrap(), &profile), None);
+    assert!(done(&["log", "waiting"]).contains("seal: low on the sides"));
+    done(&["reed", "undo", "A"]);
+    assert_eq!(advised_last(&workshop.log().history("A").unwrap(), &profile), Some(told));
+    done(&["reed", "step", "A", "clip", "0.2"]);
+    assert_eq!(advised_last(&workshop.log().history("A").unwrap(), &profile), None);
 }

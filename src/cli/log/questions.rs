@@ -15,7 +15,7 @@ use crate::log::questions::{
     Condition, Field, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
     trust as ask_trust, waiting as ask_waiting,
 };
-use crate::log::{Facts, History, Known, Log, State, effects};
+use crate::log::{Facts, History, Known, Log, State, advised_last, effects};
 use crate::reed::Cut;
 use crate::report::answers;
 use crate::report::format::LengthUnit;
@@ -42,7 +42,8 @@ impl Waiting {
         let next = |facts: &Facts| {
             let history = log.history(&facts.card.label).ok()?;
             let (profile, _) = expectations::of_card(&history.reed.card).ok()?;
-            Known::of(&history, &effects).advise(&profile)
+            let told = advised_last(&history, &profile).cloned();
+            told.or_else(|| Known::of(&history, &effects).advise(&profile))
         };
         let found = ask_waiting(&open, next, &ZonedDateTime::now());
         let unit = self.unit.unit();
