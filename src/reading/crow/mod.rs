@@ -23,7 +23,7 @@ use crate::reading::reader::{CrowTracks, Partial, TrackPoint};
 use crate::reading::track::base::{Base, Bases};
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::{Family, NoiseProfile};
-use crate::reading::track::ladder::{Ladder, find_ladder};
+use crate::reading::track::ladder::{Ladder, Lowest, find_ladder};
 use crate::reading::track::orders::Orders;
 use crate::reading::track::rungs::{RungCourse, courses, multiples_of_rung};
 use crate::reading::track::steady::{Extent, extent};
@@ -48,6 +48,10 @@ const MOST_NOISE_UNFOLLOWED_DB: f64 = 0.0;
 const MAINS_CENTS: f64 = 3.0;
 /// … where its noise is so far under it that it is not what wavers.
 const CLEAR_DB: f64 = -10.0;
+/// A vibration that halves does so through this share of the crow …
+const LEAST_HALVED: f64 = 0.75;
+/// … unless it is under this, relative to all partials.
+const FLICKERS_DB: f64 = -27.0;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -114,12 +118,29 @@ enum Tone {
 }
 
 fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
-    let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
-    let rate = context.sample_rate_hz;
-    let (samples, lines) = (&sound.samples, context.room_lines);
-    find_ladder(samples, rate, sound.offset_s, coarse, top_hz, lines, own_from_hz(context))
-        .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
-        .unwrap_or(Tone::Missing)
+    let read = |may_halve: bool| {
+        let lowest = Lowest { own_from_hz: own_from_hz(context), may_halve };
+        let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
+        let (samples, rate) = (&sound.samples, context.sample_rate_hz);
+        find_ladder(samples, rate, sound.offset_s, coarse, top_hz, context.room_lines, lowest)
+            .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))
+            .unwrap_or(Tone::Missing)
+    };
+    let first = read(true);
+    match &first {
+        Tone::OfCrow(crow) if halves_in_doubt(&crow.0.figures, own_from_hz(context)) => read(false),
+        _ => first,
+    }
+}
+
+/// Whether the lowest tone lies where only a halved vibration would, and is none: off the octave, or
+/// gone for much of the crow, as another's notes are.
+fn halves_in_doubt(figures: &Figures, own_from_hz: f64) -> bool {
+    let is_low = figures.fundamental.hz.is_some_and(|hz| hz < own_from_hz);
+    // What is so weak comes and goes with the noise.
+    let lasts = |rung: &Rung| rung.present >= LEAST_HALVED || rung.level_db < FLICKERS_DB;
+    let lasts = figures.rungs.first().is_some_and(lasts);
+    is_low && !(lasts && figures.alignment.locked == Some(true))
 }
 
 /// Half an octave under the lowest tone expected; 0 without a target.

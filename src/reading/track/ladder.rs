@@ -57,6 +57,8 @@ const PARTS_OF_STRONGEST: [usize; 3] = [5, 3, 2];
 const NOTHING_ASIDE: f64 = 0.9;
 /// Of so many of the lowest partials of a part that is no octave, all but one stand over the noise.
 const LOWEST_PARTIALS: usize = 4;
+/// A partial is missing between others under this share of the strongest (−14 dB).
+const MISSING_SHARE: f64 = 0.04;
 /// The reach is searched in stretches of this width (a ratio).
 const STRETCH: f64 = 0.03;
 /// Numbers of partials the evidence is summed over.
@@ -74,6 +76,16 @@ pub struct Ladder {
     pub core: Range<usize>,
 }
 
+/// What is expected of tones lower than a reed's usual ones.
+#[derive(Debug, Clone, Copy)]
+pub struct Lowest {
+    /// Under it no tone of the reed is expected but one that its own vibration halves to: exactly
+    /// locked, its strongest partial among others. What else stands there is somebody else's.
+    pub own_from_hz: f64,
+    /// Whether it may halve.
+    pub may_halve: bool,
+}
+
 /// Frames of `orders` between two moments; at least a few, if there are any.
 pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
     let start = orders.time_s.partition_point(|t| *t < from_s);
@@ -84,8 +96,7 @@ pub fn frames_between(orders: &Orders, from_s: f64, to_s: f64) -> Range<usize> {
 /// Finds the ladder of `samples` about the coarse track, `None` when there is too little sound.
 ///
 /// * `room_lines`: what stands in them is the room's.
-/// * `own_from_hz`: under it no tone of the reed is expected but one that its own vibration halves to:
-///   exactly locked, and with all its partials. What else stands there is somebody else's.
+/// * `lowest`: what is expected of low tones.
 pub fn find_ladder(
     samples: &[f32],
     sample_rate_hz: f64,
@@ -93,7 +104,7 @@ pub fn find_ladder(
     coarse: &CoarseTrack,
     top_hz: f64,
     room_lines: &[RoomLine],
-    own_from_hz: f64,
+    lowest: Lowest,
 ) -> Option<Ladder> {
     let (first_s, last_s) = (coarse.knots.first()?.0, coarse.knots.last()?.0);
     let trim = 0.05_f64.min((last_s - first_s) / 5.0);
@@ -105,11 +116,11 @@ pub fn find_ladder(
     };
     // The strongest partial may lie over every fundamental; where no tone of its own is found under
     // it, the sound is looked at again without going there.
-    let found = standing_on(along(coarse.clone())?, (own_from_hz, f64::INFINITY), along)?;
+    let found = standing_on(along(coarse.clone())?, (lowest, f64::INFINITY), along)?;
     if found.orders.reference_hz <= HIGHEST_HZ {
         return Some(found);
     }
-    standing_on(along(coarse.clone())?, (own_from_hz, HIGHEST_HZ), along)
+    standing_on(along(coarse.clone())?, (lowest, HIGHEST_HZ), along)
 }
 
 /// The ladder that a first one leads to: up, but no higher than `highest_hz`, to what its multiples
@@ -118,7 +129,7 @@ pub fn find_ladder(
 /// * `along`: the ladder along another reference.
 fn standing_on(
     mut ladder: Ladder,
-    (own_from_hz, highest_hz): (f64, f64),
+    (lowest, highest_hz): (Lowest, f64),
     along: impl Fn(CoarseTrack) -> Option<Ladder>,
 ) -> Option<Ladder> {
     let in_reach = |ladder: &Ladder, factor: f64| factor * ladder.orders.reference_hz <= highest_hz;
@@ -131,7 +142,7 @@ fn standing_on(
     if let Some(factor) = factor.filter(|factor| in_reach(&ladder, *factor)) {
         ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
     }
-    while let Some((part, deviation)) = lower_tone(&ladder, parts, own_from_hz) {
+    while let Some((part, deviation)) = lower_tone(&ladder, parts, lowest) {
         let reference = ladder.reference.map(|_, hz| hz / part as f64);
         ladder = match ladder.orders.counted_in_parts(part) {
             Some(orders) => Ladder { orders, reference, core: ladder.core },
@@ -197,7 +208,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).
-fn lower_tone(ladder: &Ladder, parts: &[usize], own_from_hz: f64) -> Option<(usize, f64)> {
+fn lower_tone(ladder: &Ladder, parts: &[usize], lowest: Lowest) -> Option<(usize, f64)> {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit as f64;
     let noise = NoiseProfile::new(orders, bins, ladder.core.clone());
@@ -209,13 +220,18 @@ fn lower_tone(ladder: &Ladder, parts: &[usize], own_from_hz: f64) -> Option<(usi
     };
     let track = base.phase_track(ladder.core.clone())?;
     let power = base.power(ladder.core.clone());
-    parts.iter().copied().filter(|part| orders.reference_hz / *part as f64 >= LOWEST_HZ).find_map(
-        |part| {
-            let may_stand_off = orders.reference_hz / part as f64 >= own_from_hz;
+    parts
+        .iter()
+        .copied()
+        .filter(|part| {
+            let hz = orders.reference_hz / *part as f64;
+            hz >= LOWEST_HZ && (lowest.may_halve || hz >= lowest.own_from_hz)
+        })
+        .find_map(|part| {
+            let may_stand_off = orders.reference_hz / part as f64 >= lowest.own_from_hz;
             let line = lower_line(ladder, part, may_stand_off, &track.cycles, power)?;
             Some((part, line.deviation))
-        },
-    )
+        })
 }
 
 /// The line at the multiples of the base's `part`th part that the base lacks, where there is one.
@@ -240,14 +256,17 @@ fn lower_line(
         multiples: (1..=most).filter(|m| m % part != 0).collect(),
         noise: &noise,
     };
-    // A high partial of another tone may lie at a third of this one, or a note a third above at a
-    // fourth: a tone that is there has its lowest partials.
+    // Where two tones stand off, a high partial of one may lie at a third of the other: a tone that
+    // is there has its lowest partials.
     let stands = |m: &usize| new.partial_power(*m, core.clone()) > STANDS_OVER * 0.5 * noise.at(*m);
     let lowest = new.multiples.iter().take(LOWEST_PARTIALS);
-    let may_stand_off = part == 2 && may_stand_off;
-    if !may_stand_off && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
+    if part > 2 && lowest.filter(|m| stands(m)).count() + 1 < LOWEST_PARTIALS {
         return None;
     }
+    if !may_stand_off && is_of_a_consonant_note(&new, &core) {
+        return None;
+    }
+    let may_stand_off = part == 2 && may_stand_off;
     let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
     // A third that is not exact is another tone's partial.
     let reach = if may_stand_off { REACH } else { EXACT };
@@ -256,6 +275,24 @@ fn lower_line(
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
     (strength >= LEAST_LOW_SHARE * power).then_some(line)
+}
+
+/// Whether a lower tone's strongest partial stands alone: a note a third or a fifth above has its
+/// partials at every fifth or third of the octave below, and nothing at those in between. A reed that
+/// halves its vibration has them all.
+fn is_of_a_consonant_note(family: &Family<'_>, frames: &Range<usize>) -> bool {
+    let power = |m: usize| family.partial_power(m, frames.clone());
+    let noise = |m: usize| 0.5 * family.noise.at(m);
+    let told = family.multiples.iter().copied().take(2 * MOST_PARTIALS);
+    let Some(strongest) = told.max_by(|a, b| power(*a).total_cmp(&power(*b))) else {
+        return false;
+    };
+    // Missing is what would be seen at a share of the strongest.
+    let is_missing = |m: usize| {
+        let least = MISSING_SHARE * power(strongest);
+        noise(m) < least && power(m) < least
+    };
+    strongest >= 3 && is_missing(strongest - 2) && is_missing(strongest + 2)
 }
 
 /// Power of those of the lowest `most` partials that stand 6 dB over their noise: a tone that wavers
