@@ -140,7 +140,7 @@ fn halves_in_doubt(figures: &Figures, own_from_hz: f64) -> bool {
     // What is so weak comes and goes with the noise.
     let lasts = |rung: &Rung| rung.present >= LEAST_HALVED || rung.level_db < FLICKERS_DB;
     let lasts = figures.rungs.first().is_some_and(lasts);
-    is_low && !(lasts && figures.alignment.locked == Some(true))
+    is_low && !(lasts && figures.alignment.locked != Some(false))
 }
 
 /// Half an octave under the lowest tone expected; 0 without a target.

@@ -276,6 +276,9 @@ fn is_chosen(chain: &Chain, which: &[String]) -> bool {
     named || (!chain.unseen && which.is_empty())
 }
 
+/// Of the crows found, this percentage is read in the right octave.
+const OCTAVE_RIGHT: f64 = 95.0;
+
 /// How crows fare in each chain.
 fn chains(count: usize, which: &[String]) -> Table {
     let columns = [
@@ -322,6 +325,9 @@ fn chains(count: usize, which: &[String]) -> Table {
         ]);
         if has_ffmpeg() {
             table.at_least(chain.name, percent(found, made), chain.goal, made);
+            // Somebody else's note under a crow is no octave of it.
+            let right = percent(sum(|o| o.right), found);
+            table.at_least(&format!("{}: octave right", chain.name), right, OCTAVE_RIGHT, found);
         }
     }
     table
