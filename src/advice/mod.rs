@@ -153,7 +153,9 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         let says = words::pitch(pitch.cents, profile);
         all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
     }
-    let cause = best.cause.or_else(|| likeliest(&case.belief));
+    // Of a reed that was not heard only what a move itself is for is a reason.
+    let likely = || likeliest(&case.belief).filter(|_| case.now.heard);
+    let cause = best.cause.or_else(likely);
     let of_ruler = case.findings.iter().find(|found| match best.next {
         Move::Stop | Move::Clip => found.fault == Fault::TooShort,
         Move::Retie => found.fault == Fault::WoundPastStaple,

@@ -227,6 +227,18 @@ proptest! {
 
 /// A folder of recordings is read with nobody there to answer.
 #[test]
+fn no_cause_is_guessed_where_nothing_was_heard() {
+    let (measured, seen) = (Measurements::default(), Inspection::default());
+    let guesses = |crows: &[Made]| {
+        let heard = reading(crows);
+        let advice = advise(&heard, &measured, &seen, &Profile::default(), &Effects::default());
+        advice.because.iter().any(|reason| reason.figure == "belief")
+    };
+    assert!(!guesses(&[]));
+    assert!(guesses(&[made(Kind::Split, -40.0); 3]));
+}
+
+#[test]
 fn of_a_recording_alone_nothing_is_asked_that_only_the_reed_could_tell() {
     for (kind, cents) in [(Kind::Octaves, 2.0), (Kind::Octaves, -41.0), (Kind::Single, -10.0)] {
         let crows = reading(&[made(kind, cents); 3]);
