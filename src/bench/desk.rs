@@ -74,7 +74,7 @@ impl Desk {
     pub fn open(log: Log, label: &str, usual: (Profile, A4), paper: Paper) -> anyhow::Result<Self> {
         let label = open_label(&log, label)?;
         let (profile, a4) = held_to(&log, &log.reed(&label)?.card, &usual)?;
-        let effects = effects(&log.outlined(|_| true)?.whole);
+        let effects = effects(&log.facts(|_| true)?.whole);
         Ok(Self { log, label, usual, profile, a4, effects, paper, aside: None })
     }
 

@@ -43,7 +43,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let log = args.log.open_existing()?;
         let history = log.history(&args.what)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
-        let (others, _) = output::whole(log.histories()?);
+        let (others, _) = output::whole(log.facts(|_| true)?);
         let known = Known::of(&history, &effects(&others));
         explain(&known.story, &profile, &known.effects)
     };

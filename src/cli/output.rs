@@ -10,7 +10,7 @@ use jiff::tz::TimeZone;
 
 use crate::batch::shown;
 use crate::files::write_whole;
-use crate::log::{Histories, History};
+use crate::log::Reeds;
 use crate::report::answers::Show;
 use crate::report::format::LengthUnit;
 use crate::report::terminal::Style;
@@ -103,13 +103,13 @@ fn tell_under(label: &str, text: &str) {
 }
 
 /// The reeds that can be read; each other one is told, and makes an exit code of failure.
-pub fn whole(histories: Histories) -> (Vec<History>, ExitCode) {
-    histories.passed_over.iter().for_each(|reed| complain(&reed.why));
-    let all_read = match histories.passed_over.is_empty() {
+pub fn whole<T>(reeds: Reeds<T>) -> (Vec<T>, ExitCode) {
+    reeds.passed_over.iter().for_each(|reed| complain(&reed.why));
+    let all_read = match reeds.passed_over.is_empty() {
         true => ExitCode::SUCCESS,
         false => ExitCode::FAILURE,
     };
-    (histories.whole, all_read)
+    (reeds.whole, all_read)
 }
 
 /// Where a file that is to be `path` is written: a link is written through.

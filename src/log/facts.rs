@@ -16,6 +16,8 @@ use crate::reed::Cut;
 /// One reed as questions see it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Facts {
+    /// Names the reed for good, also in another log.
+    pub uid: String,
     /// Its card.
     #[serde(flatten)]
     pub card: Card,
@@ -42,6 +44,19 @@ pub struct Phase {
     /// What the cut that led here changed; `None` where the reed was not crowed right before it and
     /// blown right after.
     pub changed: Option<Changed>,
+    /// The work that was advised here last, if any was.
+    pub advised: Option<Advised>,
+}
+
+/// Work that was advised.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Advised {
+    /// What.
+    pub cut: Cut,
+    /// The chance that it helps, 0 … 1.
+    pub helps: f64,
+    /// Where the pitch was to be after it, in cents from the target: its 95 % interval.
+    pub target_cents: Option<(f64, f64)>,
 }
 
 /// What one cut changed.
@@ -71,6 +86,7 @@ impl Facts {
             way.push(Phase {
                 at: stage.step.as_ref().map_or(&history.reed.at, |step| &step.at).clone(),
                 heard: takes.map(heard).collect(),
+                advised: advised(history, stage.number),
                 changed,
                 stage,
             });
@@ -82,6 +98,7 @@ impl Facts {
             .chain(history.measurements.iter().map(|measured| &measured.at))
             .chain(history.inspections.iter().map(|seen| &seen.at));
         Self {
+            uid: reed.uid.clone(),
             card: reed.card.clone(),
             at: reed.at.clone(),
             ended_at: reed.ended_at.clone(),
@@ -164,6 +181,18 @@ fn heard(take: &ReadTake) -> Heard {
         in_octaves: (count > 0).then_some(2 * octaves > count),
         conditions: take.take.conditions.clone(),
     }
+}
+
+/// What the last advice at a stage says, where it is work.
+fn advised(history: &History, stage: u32) -> Option<Advised> {
+    let takes = history.takes.iter().rev().filter(|take| take.take.after_step == stage);
+    let advice = takes.filter_map(|take| take.reading.as_ref()?.advice.as_ref()).next()?;
+    let foretold = advice.expected.iter().find(|one| one.figure == "fundamental.target_cents");
+    Some(Advised {
+        cut: Cut::at(advice.next, advice.r#where.place())?,
+        helps: advice.chance.helps,
+        target_cents: foretold.map(|one| (one.low, one.high)),
+    })
 }
 
 /// What the cut between two stages changed.

@@ -29,7 +29,7 @@ pub use contradictions::{Contradicted, Contradiction};
 pub use difference::{FigureChange, changed_figures};
 pub use effects::effects;
 pub use error::LogError;
-pub use facts::{Changed, Facts, Misstep, Phase};
+pub use facts::{Advised, Changed, Facts, Misstep, Phase};
 pub use heard::HeardAs;
 pub use history::{
     History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
@@ -43,8 +43,8 @@ pub use query::{Query, State};
 pub use step::Step;
 pub use store::{
     Added, Became, CheckUp, Correction, ExportHead, Exported, ExportedAudit, ExportedChange,
-    ExportedReed, ExportedRow, ExportedSetting, Fault, HeardCrow, Histories, Imported, Log, Mend,
-    Mended, Named, NewTake, Outcome, PROGRAM, PassedOver, Reread, Shared, SharedAs, SharedCrow,
+    ExportedReed, ExportedRow, ExportedSetting, Fault, HeardCrow, Imported, Log, Mend, Mended,
+    Named, NewTake, Outcome, PROGRAM, PassedOver, Reeds, Reread, Shared, SharedAs, SharedCrow,
     Undone, Upgrade, WeeklyCopy, Which, export_schema, read_export,
 };
 pub use timeline::{Stage, timeline};

@@ -23,6 +23,9 @@ pub struct Stage {
     pub takes_of_air: usize,
     /// Crows in them that sound.
     pub crows: usize,
+    /// Share of what was blown that is in octaves, 0 … 1, puffs of air counting as crows that did not
+    /// come; `None` where nothing was.
+    pub in_octaves: Option<f64>,
     /// The commonest kind among them, the less organised one on a tie.
     pub kind: Option<Kind>,
     /// Median frequency of their lowest sustained rung, in hertz; here and below of the crows in the
@@ -71,12 +74,19 @@ fn of_readings(
             })
             .count(),
         crows: summary.crow_count,
+        in_octaves: in_octaves(readings),
         kind: summary.kind,
         hz: figures.fundamental.hz,
         target_cents: figures.fundamental.target_cents,
         register: figures.fundamental.register,
         alignment_cents: figures.alignment.cents,
     }
+}
+
+fn in_octaves(readings: &[&Reading]) -> Option<f64> {
+    let blown = || readings.iter().flat_map(|reading| &reading.crows);
+    let octaves = blown().filter(|crow| crow.kind == Kind::Octaves).count();
+    (blown().count() > 0).then(|| octaves as f64 / blown().count() as f64)
 }
 
 #[cfg(test)]

@@ -93,6 +93,7 @@ mod tests {
             takes_without_crow: 0,
             takes_of_air: 0,
             crows: 3,
+            in_octaves: None,
             kind: None,
             hz,
             target_cents,

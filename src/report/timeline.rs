@@ -213,6 +213,7 @@ mod tests {
             takes_without_crow: 0,
             takes_of_air: 0,
             crows: 3,
+            in_octaves: None,
             kind,
             hz: target_cents.map(|cents| 523.25 * (cents / 1200.0).exp2()),
             target_cents,

@@ -4,20 +4,26 @@
 mod invented;
 
 use reedcrow::log::questions::{Condition, Field, Told, conditions, cuts, groups};
-use reedcrow::log::{Facts, Log, Query, advised_last};
+use reedcrow::log::{Ending, Facts, Log, Query, Step, advised_last};
 use reedcrow::profile::Profile;
 use reedcrow::reed::Cut;
 
 use super::Workshop;
 
-fn made(workshop: &Workshop) -> (Log, Vec<Facts>) {
+/// A log with a season of so many reeds imported into it.
+fn imported(workshop: &Workshop, reeds: usize, takes: usize) -> Log {
     let export = workshop.path("export");
     std::fs::create_dir(&export).unwrap();
-    let season = invented::season(60, 3, 7);
+    let season = invented::season(reeds, takes, 7);
     season.write(std::fs::File::create(export.join("log.jsonl")).unwrap()).unwrap();
     let mut log = workshop.log();
     log.import(&export).unwrap();
-    let facts = log.outlined(|_| true).unwrap().whole.iter().map(Facts::of).collect();
+    log
+}
+
+fn made(workshop: &Workshop) -> (Log, Vec<Facts>) {
+    let log = imported(workshop, 60, 3);
+    let facts = log.facts(|_| true).unwrap().whole;
     (log, facts)
 }
 
@@ -54,6 +60,47 @@ fn a_season_tells_what_was_put_into_it() {
     }
 }
 
+/// What is kept of each reed's way holds only until anything of the reed is written, by whomever.
+#[test]
+fn what_is_kept_of_a_reed_is_what_its_history_tells_whatever_is_written_of_it() {
+    let workshop = Workshop::new();
+    let mut log = imported(&workshop, 70, 1);
+    let agree = |log: &Log, when: &str| {
+        let kept = log.facts(|_| true).unwrap();
+        assert!(kept.passed_over.is_empty() && !kept.whole.is_empty());
+        for facts in kept.whole {
+            let whole = Facts::of(&log.history(&facts.card.label).unwrap());
+            assert_eq!(facts, whole, "{when}");
+        }
+    };
+    let database = rusqlite::Connection::open(log.path()).unwrap();
+    let kept =
+        || -> i64 { database.query_row("SELECT count(*) FROM way", [], |row| row.get(0)).unwrap() };
+    agree(&log, "imported");
+    assert_eq!(kept(), 70);
+    agree(&log, "kept");
+    let label = "reed 0070";
+    log.step(label, &Step::new(Cut::Clip, Some(0.2))).unwrap();
+    assert_eq!(kept(), 69);
+    agree(&log, "a clip");
+    log.undo(label).unwrap();
+    agree(&log, "undone");
+    log.redo(label).unwrap();
+    log.close(label, Some(Ending::Done), None).unwrap();
+    agree(&log, "closed");
+    log.edit(label, |card| card.label = "seventy".into()).unwrap();
+    agree(&log, "another label");
+    database
+        .execute_batch(
+            "UPDATE take SET conditions = NULL WHERE reed_id = 3;
+             UPDATE reading SET gone = 1 WHERE take_id = (SELECT max(id) FROM take WHERE reed_id = 4);
+             UPDATE reading SET gone = 1 WHERE reed_id = 5;",
+        )
+        .unwrap();
+    assert_eq!(kept(), 66);
+    agree(&log, "by another program");
+}
+
 #[test]
 fn every_question_has_its_command_in_every_form() {
     let workshop = Workshop::new();
@@ -62,6 +109,7 @@ fn every_question_has_its_command_in_every_form() {
     let weather = workshop.path("weather.png");
     for (arguments, part) in [
         (&["log", "waiting"][..], "waits for"),
+        (&["log", "trust"], "No move that was advised"),
         (&["log", "groups", "--by", "cane"], "against the others"),
         (&["log", "groups", "--by", "gouge", "--csv"], "value,reeds,open"),
         (&["log", "effects"], "octaves came"),
@@ -88,7 +136,7 @@ fn every_question_has_its_command_in_every_form() {
     let none = workshop.reedcrow(&["reed", "list", "--owner", "i"]).output().unwrap();
     assert_eq!(String::from_utf8(none.stdout).unwrap(), "no reeds\n");
     let query = Query { owner: vec!["ilse".into()], ..Query::default() };
-    assert!(!workshop.log().outlined(|reed| query.matches(reed)).unwrap().whole.is_empty());
+    assert!(!workshop.log().facts(|reed| query.matches(reed)).unwrap().whole.is_empty());
 }
 
 /// What was told with a take stands until something else is said of the reed.

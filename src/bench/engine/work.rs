@@ -263,8 +263,8 @@ impl Work {
         let heard = self.keeper.catch_up();
         self.take_in(heard);
         if self.effects.is_none() {
-            let histories = self.log.outlined(|_| true).map(|found| found.whole);
-            self.effects = Some(histories.map(|whole| effects(&whole)).unwrap_or_default());
+            let reeds = self.log.facts(|_| true).map(|found| found.whole);
+            self.effects = Some(reeds.map(|reeds| effects(&reeds)).unwrap_or_default());
             self.refresh_said();
         }
         match self.log.seen_version() {

@@ -1,5 +1,7 @@
 //! What a maker asks of the log.
 
+use std::cell::OnceCell;
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -15,7 +17,7 @@ use crate::log::questions::{
     Condition, Field, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
     trust as ask_trust, waiting as ask_waiting,
 };
-use crate::log::{Facts, History, Known, Log, State, advised_last, effects};
+use crate::log::{Card, Facts, Known, Log, State, advised_last, effects as effects_of};
 use crate::reed::Cut;
 use crate::report::answers;
 use crate::report::format::LengthUnit;
@@ -38,12 +40,22 @@ impl Waiting {
         let mut query = self.which.query();
         query.state = Some(State::Open);
         let (open, all_read) = facts(log, &query)?;
-        let effects = effects(&log.outlined(|_| true)?.whole);
+        // What past cuts did is asked only where a move is to be reckoned.
+        let effects = OnceCell::new();
+        let past = || {
+            effects.get_or_init(|| {
+                log.facts(|_| true).map(|reeds| effects_of(&reeds.whole)).unwrap_or_default()
+            })
+        };
         let next = |facts: &Facts| {
-            let history = log.history(&facts.card.label).ok()?;
-            let (profile, _) = expectations::of_card(&history.reed.card).ok()?;
-            let told = advised_last(&history, &profile).cloned();
-            told.or_else(|| Known::of(&history, &effects).advise(&profile))
+            let label = &facts.card.label;
+            let (profile, _) = expectations::of_card(&facts.card).ok()?;
+            let reckon = || {
+                let history = log.history(label).ok()?;
+                let told = advised_last(&history, &profile).cloned();
+                told.or_else(|| Known::of(&history, past()).advise(&profile))
+            };
+            log.next_move(label, &profile, reckon).ok()?
         };
         let found = ask_waiting(&open, next, &ZonedDateTime::now());
         let unit = self.unit.unit();
@@ -130,13 +142,14 @@ pub struct Trust {
 impl Trust {
     /// Runs it.
     pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
-        let query = self.which.query();
-        let (mut histories, all_read) = output::whole(log.histories()?);
-        histories.retain(|history| query.matches(&history.reed));
-        let profile = |history: &History| {
-            expectations::of_card(&history.reed.card).ok().map(|(profile, _)| profile)
+        let (facts, all_read) = facts(log, &self.which.query())?;
+        let mut known = HashMap::new();
+        let tolerance = |card: &Card| {
+            let of =
+                || expectations::of_card(card).map_or(0.0, |(held, _)| held.tolerance.target_cents);
+            *known.entry(card.profile.clone()).or_insert_with(of)
         };
-        let answer = ask_trust(&histories, profile);
+        let answer = ask_trust(&facts, tolerance);
         let text = || shown(|show| answers::trust(&answer, self.single, show));
         match self.single {
             true => self.form.print(&answer.all, text)?,

@@ -98,8 +98,7 @@ impl Which {
 
 /// The reeds that are asked for, and an exit code of failure where one of them cannot be read.
 pub fn facts(log: &Log, query: &Query) -> anyhow::Result<(Vec<Facts>, ExitCode)> {
-    let (histories, all_read) = output::whole(log.outlined(|reed| query.matches(reed))?);
-    Ok((histories.iter().map(Facts::of).collect(), all_read))
+    Ok(output::whole(log.facts(|reed| query.matches(reed))?))
 }
 
 impl List {

@@ -11,7 +11,7 @@ use crate::cli::files::{Files, Kind};
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
-use crate::log::{Card, History, Known, effects, timeline};
+use crate::log::{Card, Facts, History, Known, effects, timeline};
 use crate::profile::Profile;
 use crate::report::plots::{PictureFormat, WayOf, history_picture};
 use crate::report::timeline::glance;
@@ -53,7 +53,7 @@ impl Show {
         } else {
             let style = output::style();
             let sheet = history::sheet(&history, &profile, unit, &style, &TimeZone::system());
-            let (others, others_read) = output::whole(log.outlined(|_| true)?);
+            let (others, others_read) = output::whole(log.facts(|_| true)?);
             all_read = others_read;
             let next = next_move(&history, &others).map(|mut advice| {
                 // Cautions stand where the take is answered; this page is the reed's history.
@@ -91,7 +91,7 @@ pub fn profile(card: &Card) -> Profile {
 
 /// The next move on a reed that is open and was blown since its last cut, by all its crows since, its
 /// card, and what past cuts did. `None` also where its profile can no longer be read.
-fn next_move(history: &History, others: &[History]) -> Option<Advice> {
+fn next_move(history: &History, others: &[Facts]) -> Option<Advice> {
     let card = &history.reed.card;
     if card.ending.is_some() {
         return None;

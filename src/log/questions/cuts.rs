@@ -84,9 +84,9 @@ impl PerMm {
     ///
     /// Source: regression through the origin, e.g. Draper & Smith, Applied Regression Analysis, chapter 1
     /// (from memory).
-    pub fn of(cuts: &[MadeCut]) -> Option<Self> {
+    pub fn of<'a>(cuts: impl IntoIterator<Item = &'a MadeCut>) -> Option<Self> {
         let points: Vec<(f64, f64)> = cuts
-            .iter()
+            .into_iter()
             .filter_map(|made| Some((made.amount_mm.filter(|mm| *mm > 0.0)?, made.change_cents?)))
             .collect();
         if points.len() < 3 {
@@ -127,8 +127,9 @@ pub struct CutAnswer {
     pub cuts: Vec<MadeCut>,
 }
 
-/// One part of the answer: the value of the field as it was first written, and its cuts.
-type Part = (Option<String>, Vec<MadeCut>);
+/// One part of the answer: the value of the field as it was first written, and the places of its cuts
+/// among all.
+type Part = (Option<String>, Vec<usize>);
 
 /// What cuts did on these reeds.
 ///
@@ -138,23 +139,28 @@ pub fn cuts(reeds: &[Facts], only: Option<Cut>, by: Option<Field>) -> CutAnswer 
     let mut all = Vec::new();
     let mut parts: BTreeMap<(Cut, Option<String>), Part> = BTreeMap::new();
     for facts in reeds {
-        let values: Vec<Option<String>> = match by.map(|by| by.values(facts)) {
-            None => vec![None],
-            Some(found) if found.is_empty() => vec![None],
-            Some(found) => found.into_iter().map(Some).collect(),
-        };
+        let found = by.map(|by| by.values(facts)).unwrap_or_default();
+        let mut values: Vec<(Option<String>, Option<String>)> =
+            found.into_iter().map(|value| (Some(folded(&value)), Some(value))).collect();
+        if values.is_empty() {
+            values.push((None, None));
+        }
         for made in made(facts).filter(|made| only.is_none_or(|only| made.cut == only)) {
-            for value in &values {
-                let key = (made.cut, value.as_deref().map(folded));
-                let part = parts.entry(key).or_insert_with(|| (value.clone(), Vec::new()));
-                part.1.push(made.clone());
+            for (key, value) in &values {
+                let part = parts.entry((made.cut, key.clone()));
+                part.or_insert_with(|| (value.clone(), Vec::new())).1.push(all.len());
             }
             all.push(made);
         }
     }
+    let summaries = parts
+        .into_iter()
+        .map(|((cut, _), (value, places))| {
+            let made: Vec<&MadeCut> = places.iter().filter_map(|place| all.get(*place)).collect();
+            summary(cut, value, &made)
+        })
+        .collect();
     all.sort_by(|a, b| a.at.cmp(&b.at));
-    let summaries =
-        parts.into_iter().map(|((cut, _), (value, made))| summary(cut, value, &made)).collect();
     CutAnswer { reeds: reeds.len(), by, summaries, cuts: all }
 }
 
@@ -181,7 +187,7 @@ fn made(facts: &Facts) -> impl Iterator<Item = MadeCut> {
     })
 }
 
-fn summary(cut: Cut, value: Option<String>, made: &[MadeCut]) -> CutSummary {
+fn summary(cut: Cut, value: Option<String>, made: &[&MadeCut]) -> CutSummary {
     let changes: Vec<f64> = made.iter().filter_map(|made| made.change_cents).collect();
     let octaves = |before: bool| {
         let of = made.iter().filter(move |made| made.octaves_before == Some(before));
@@ -197,7 +203,7 @@ fn summary(cut: Cut, value: Option<String>, made: &[MadeCut]) -> CutSummary {
         octaves_came: octaves(false),
         octaves_lost: octaves(true),
         // Only of a clip does everybody say how much.
-        per_mm: PerMm::of(made).filter(|_| cut == Cut::Clip),
+        per_mm: PerMm::of(made.iter().copied()).filter(|_| cut == Cut::Clip),
     }
 }
 
@@ -227,18 +233,19 @@ mod tests {
     /// 4.3027 · 9.820 / √14 = 11.292. By hand.
     #[test]
     fn the_line_goes_through_nothing_for_nothing() {
-        let line = PerMm::of(&[clip(1.0, 90.0), clip(2.0, 210.0), clip(3.0, 300.0)]).unwrap();
+        let line = PerMm::of([&clip(1.0, 90.0), &clip(2.0, 210.0), &clip(3.0, 300.0)]).unwrap();
         assert!((line.cents_per_mm - 100.714).abs() < 1e-3, "{line:?}");
         assert!((line.scatter_cents - 9.820).abs() < 1e-3, "{line:?}");
         assert!((line.ci95_cents_per_mm - 11.292).abs() < 2e-3, "{line:?}");
         let (at, half) = line.at(0.0);
         assert!(at == 0.0 && (half - 4.3027 * 9.820).abs() < 0.01, "{half}");
-        assert_eq!(PerMm::of(&[clip(1.0, 90.0), clip(2.0, 210.0)]), None);
+        assert_eq!(PerMm::of([&clip(1.0, 90.0), &clip(2.0, 210.0)]), None);
     }
 
     #[test]
     fn a_summary_counts_what_was_lost_and_what_rose() {
-        let told = summary(Cut::Clip, None, &[clip(0.2, 20.0), clip(0.4, 60.0), clip(0.1, -3.0)]);
+        let told =
+            summary(Cut::Clip, None, &[&clip(0.2, 20.0), &clip(0.4, 60.0), &clip(0.1, -3.0)]);
         assert_eq!(told.made, 3);
         assert_eq!(told.rose.map(|share| (share.count, share.of)), Some((2, 3)));
         assert_eq!(told.octaves_lost.map(|share| (share.count, share.of)), Some((1, 3)));

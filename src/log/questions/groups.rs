@@ -1,11 +1,11 @@
 //! Which cane, shape, gouge, staple, profile works: reeds grouped by a field of the card.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::estimate::{Middle, Share, Told, compare_means, compare_shares};
+use super::estimate::{Middle, Moments, Share, Told, compare_means, compare_shares};
 use crate::log::card::Ending;
 use crate::log::facts::Facts;
 use crate::log::matching::{folded, values};
@@ -98,31 +98,29 @@ pub struct GroupAnswer {
 /// Groups the reeds by a field. Values that differ in capitals, spaces or the form of their letters
 /// are one.
 pub fn groups(reeds: &[Facts], by: Field) -> GroupAnswer {
-    let mut members: BTreeMap<Option<String>, (Option<String>, BTreeSet<usize>)> = BTreeMap::new();
-    for (index, facts) in reeds.iter().enumerate() {
-        let mut add = |key: Option<String>, shown: Option<String>| {
-            members.entry(key).or_insert_with(|| (shown, BTreeSet::new())).1.insert(index);
-        };
+    let mut members: BTreeMap<Option<String>, (Option<String>, Vec<&Facts>)> = BTreeMap::new();
+    for facts in reeds {
         let found = by.values(facts);
-        if found.is_empty() {
-            add(None, None);
-        }
+        // One value may stand twice on a card.
+        let mut values: BTreeMap<Option<String>, Option<String>> = BTreeMap::new();
         for value in found {
-            add(Some(folded(&value)), Some(value));
+            values.entry(Some(folded(&value))).or_insert(Some(value));
+        }
+        if values.is_empty() {
+            values.insert(None, None);
+        }
+        for (key, shown) in values {
+            members.entry(key).or_insert_with(|| (shown, Vec::new())).1.push(facts);
         }
     }
-    let mut groups: Vec<Group> = members
-        .into_values()
-        .map(|(value, inside)| {
-            let split = |inside_wanted: bool| -> Vec<&Facts> {
-                let each = reeds.iter().enumerate();
-                each.filter(|(index, _)| inside.contains(index) == inside_wanted)
-                    .map(|(_, facts)| facts)
-                    .collect()
-            };
-            group(value, &split(true), &split(false))
-        })
-        .collect();
+    let all = Kept::of(&reeds.iter().collect::<Vec<_>>());
+    let all = All {
+        given_up: all.given_up,
+        cuts: Moments::of(&all.cuts),
+        target_cents: Moments::of(&all.target_cents),
+    };
+    let mut groups: Vec<Group> =
+        members.into_values().map(|(value, inside)| group(value, &inside, &all)).collect();
     // Those whose cards do not say come last, whatever their number.
     groups.sort_by(|a, b| {
         (a.value.is_none(), std::cmp::Reverse(a.reeds), &a.value).cmp(&(
@@ -134,8 +132,13 @@ pub fn groups(reeds: &[Facts], by: Field) -> GroupAnswer {
     GroupAnswer { by, reeds: reeds.len(), groups }
 }
 
-fn group(value: Option<String>, some: &[&Facts], others: &[&Facts]) -> Group {
-    let (here, there) = (Kept::of(some), Kept::of(others));
+/// * `all`: what all reeds tell, those of the group among them.
+fn group(value: Option<String>, some: &[&Facts], all: &All) -> Group {
+    let here = Kept::of(some);
+    let told = |some: &[f64], all: Moments| {
+        let some = Moments::of(some);
+        compare_means(some, all.without(some))
+    };
     Group {
         value,
         reeds: some.len(),
@@ -145,13 +148,20 @@ fn group(value: Option<String>, some: &[&Facts], others: &[&Facts]) -> Group {
         target_cents: Middle::of(&here.target_cents),
         cuts: Middle::of(&here.cuts),
         hours_played: Middle::of(&here.hours),
-        given_up_told: compare_shares(here.given_up, there.given_up),
-        cuts_told: compare_means(&here.cuts, &there.cuts),
-        target_told: compare_means(&here.target_cents, &there.target_cents),
+        given_up_told: compare_shares(here.given_up, Share::of_others(all.given_up, here.given_up)),
+        cuts_told: told(&here.cuts, all.cuts),
+        target_told: told(&here.target_cents, all.target_cents),
     }
 }
 
-/// What the reeds of one side tell.
+/// What is compared of all reeds.
+struct All {
+    given_up: Option<Share>,
+    cuts: Moments,
+    target_cents: Moments,
+}
+
+/// What some reeds tell.
 struct Kept {
     given_up: Option<Share>,
     in_octaves: Option<Share>,
@@ -189,7 +199,14 @@ mod tests {
     fn reed(cane: Option<&str>, ending: Option<Ending>) -> Facts {
         let card = Card { cane: cane.map(Into::into), ending, ..Card::new("A") };
         let at = String::new();
-        Facts { card, at: at.clone(), ended_at: None, last_at: at, way: Vec::new() }
+        Facts {
+            uid: String::new(),
+            card,
+            at: at.clone(),
+            ended_at: None,
+            last_at: at,
+            way: Vec::new(),
+        }
     }
 
     #[test]

@@ -7,11 +7,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::estimate::{Middle, Share};
-use crate::advice::Advice;
-use crate::dsp::statistics::median;
-use crate::log::History;
-use crate::profile::Profile;
-use crate::reading::{Crow, Kind, Reading};
+use crate::log::card::Card;
+use crate::log::facts::{Facts, Phase};
+use crate::log::timeline::Stage;
 use crate::reed::Cut;
 
 /// One move that was advised, made, and crowed after.
@@ -80,10 +78,10 @@ pub struct TrustAnswer {
 ///
 /// A cut counts where the last take before it advised that very cut, and the reed was blown after it.
 ///
-/// * `profile`: of a reed; one whose profile cannot be read counts without a pitch.
-pub fn trust(histories: &[History], profile: impl Fn(&History) -> Option<Profile>) -> TrustAnswer {
+/// * `tolerance_cents`: what counts as in tune on a reed; 0 where its profile cannot be read.
+pub fn trust(reeds: &[Facts], mut tolerance_cents: impl FnMut(&Card) -> f64) -> TrustAnswer {
     let all: Vec<Foretold> =
-        histories.iter().flat_map(|history| of_reed(history, profile(history).as_ref())).collect();
+        reeds.iter().flat_map(|facts| of_reed(facts, tolerance_cents(&facts.card))).collect();
     let mut by_cut: BTreeMap<Cut, Vec<&Foretold>> = BTreeMap::new();
     all.iter().for_each(|one| by_cut.entry(one.cut).or_default().push(one));
     let mut moves: Vec<TrustInMove> =
@@ -127,70 +125,43 @@ fn as_sure(all: &[Foretold], fifth: u8) -> Option<AsSure> {
     Some(AsSure { from, to, said, came })
 }
 
-fn of_reed(history: &History, profile: Option<&Profile>) -> Vec<Foretold> {
-    (1..=history.stage()).filter_map(|number| of_cut(history, number, profile)).collect()
+fn of_reed(facts: &Facts, tolerance_cents: f64) -> Vec<Foretold> {
+    let pairs = facts.way.windows(2).filter_map(|pair| match pair {
+        [before, after] => of_cut(facts, before, after, tolerance_cents),
+        _ => None,
+    });
+    pairs.collect()
 }
 
-fn of_cut(history: &History, number: u32, profile: Option<&Profile>) -> Option<Foretold> {
-    let cut = history.cut(number)?.step.cut?;
-    let advice = last_advice(history, number - 1)?;
-    if Cut::at(advice.next, advice.r#where.place()) != Some(cut) {
+fn of_cut(facts: &Facts, before: &Phase, after: &Phase, tolerance_cents: f64) -> Option<Foretold> {
+    let cut = after.cut()?;
+    let advised = before.advised.filter(|advised| advised.cut == cut)?;
+    if before.stage.takes == 0 || after.stage.takes == 0 {
         return None;
     }
-    let before = State::of(&history.readings_at(number - 1))?;
-    let after = State::of(&history.readings_at(number))?;
-    let limit = profile.map_or(0.0, |profile| profile.tolerance.target_cents);
-    let foretold = advice.expected.iter().find(|one| one.figure == "fundamental.target_cents");
     Some(Foretold {
-        reed: history.reed.card.label.clone(),
-        number,
+        reed: facts.card.label.clone(),
+        number: after.stage.number,
         cut,
-        said: advice.chance.helps,
-        came: after.is_better_than(&before, cut, limit),
-        foretold_cents: foretold.map(|one| (one.low, one.high)),
-        came_cents: after.cents,
+        said: advised.helps,
+        came: is_better(cut, &before.stage, &after.stage, tolerance_cents),
+        foretold_cents: advised.target_cents,
+        came_cents: after.stage.target_cents,
     })
 }
 
-fn last_advice(history: &History, stage: u32) -> Option<&Advice> {
-    let takes = history.takes.iter().rev().filter(|take| take.take.after_step == stage);
-    takes.filter_map(|take| take.reading.as_ref()?.advice.as_ref()).next()
-}
-
-/// What was heard of one state of the reed.
-struct State {
-    /// Share of the crows that are in octaves, puffs alone counting as crows that did not come.
-    octaves: f64,
-    cents: Option<f64>,
-}
-
-impl State {
-    /// `None` where it was not blown.
-    fn of(readings: &[&Reading]) -> Option<Self> {
-        if readings.is_empty() {
-            return None;
+/// Whether a reed is better after a cut than before.
+fn is_better(cut: Cut, before: &Stage, after: &Stage, tolerance_cents: f64) -> bool {
+    let off = |stage: &Stage| stage.target_cents.map(f64::abs);
+    let out = |stage: &Stage| off(stage).map(|off| (off - tolerance_cents).max(0.0));
+    if let (Cut::Clip, Some(was), Some(is)) = (cut, off(before), off(after)) {
+        let is_for_pitch = before.target_cents.is_some_and(|cents| cents < -tolerance_cents);
+        if is_for_pitch {
+            return is < was;
         }
-        let crows: Vec<&Crow> = readings.iter().flat_map(|reading| &reading.crows).collect();
-        let octaves = crows.iter().filter(|crow| crow.kind == Kind::Octaves).count();
-        let tones = crows.iter().filter_map(|crow| crow.figures.fundamental.target_cents);
-        Some(Self {
-            octaves: octaves as f64 / crows.len().max(1) as f64,
-            cents: median(tones.filter(|cents| cents.is_finite())),
-        })
     }
-
-    fn is_better_than(&self, before: &Self, cut: Cut, limit: f64) -> bool {
-        let off = |state: &Self| state.cents.map(f64::abs);
-        let out = |state: &Self| off(state).map(|off| (off - limit).max(0.0));
-        if let (Cut::Clip, Some(was), Some(is)) = (cut, off(before), off(self)) {
-            let is_for_pitch = before.cents.is_some_and(|cents| cents < -limit);
-            if is_for_pitch {
-                return is < was;
-            }
-        }
-        // One crow in three may go either way by chance: as many is no more.
-        self.octaves > before.octaves
-            || (self.octaves == before.octaves
-                && matches!((out(self), out(before)), (Some(is), Some(was)) if is < was))
-    }
+    // One crow in three may go either way by chance: as many is no more.
+    let (had, has) = (before.in_octaves.unwrap_or(0.0), after.in_octaves.unwrap_or(0.0));
+    has > had
+        || (has == had && matches!((out(after), out(before)), (Some(is), Some(was)) if is < was))
 }

@@ -140,13 +140,15 @@ mod tests {
             stage: Stage { number, step, takes, ..Stage::default() },
             at: at.into(),
             changed: None,
+            advised: None,
             heard: vec![heard; takes],
         }
     }
 
     fn reed(label: &str, way: Vec<Phase>) -> Facts {
         let last_at = way.last().map(|phase| phase.at.clone()).unwrap_or_default();
-        Facts { card: Card::new(label), at: last_at.clone(), ended_at: None, last_at, way }
+        let (uid, card, at) = (String::new(), Card::new(label), last_at.clone());
+        Facts { uid, card, at, ended_at: None, last_at, way }
     }
 
     const NOW: &str = "2026-03-10T15:00:00+01:00[Europe/Prague]";

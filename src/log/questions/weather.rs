@@ -223,9 +223,11 @@ mod tests {
             stage: Stage::default(),
             at: at.clone(),
             changed: None,
+            advised: None,
             heard: takes.iter().map(heard).collect(),
         };
         Facts {
+            uid: String::new(),
             card: Card::new("A"),
             at: at.clone(),
             ended_at: None,

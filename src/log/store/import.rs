@@ -15,6 +15,7 @@ use super::reeds::{kept_again, standing};
 use super::rows::{Form, Kept, REED, Table};
 use super::schema::VERSION;
 use super::sense::reed_values;
+use super::ways::WORTH_KEEPING;
 use super::{Log, export, settings};
 use crate::files;
 use crate::log::LogError;
@@ -93,6 +94,10 @@ impl Log {
             writing.change(None, &format!("import {}", imported.added.join(", ")), None)?;
         }
         writing.commit()?;
+        if imported.added.len() >= WORTH_KEEPING as usize {
+            // So that the first question does not wait for it; it is no part of what was asked.
+            let _ = self.facts(|_| true);
+        }
         Ok(imported)
     }
 }

@@ -29,6 +29,7 @@ mod share;
 mod steps;
 mod takes;
 mod undo;
+mod ways;
 
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -50,7 +51,7 @@ pub use export_schema::schema as export_schema;
 pub use heard::{HeardCrow, Named, Which};
 pub use import::{Imported, read_export};
 pub use mend::{Mend, Mended};
-pub use reeds::{Histories, PassedOver};
+pub use reeds::{PassedOver, Reeds};
 pub use reread::{Outcome, Reread};
 pub use share::{Shared, SharedAs, SharedCrow};
 pub use takes::{Added, Became, NewTake};

@@ -147,9 +147,9 @@ impl Log {
     }
 
     /// Everything of every reed. One that holds what cannot be read hides no other.
-    pub fn histories(&self) -> Result<Histories, LogError> {
+    pub fn histories(&self) -> Result<Reeds<History>, LogError> {
         let view = self.connection.unchecked_transaction()?;
-        let mut histories = Histories::default();
+        let mut histories = Reeds::default();
         for (id, label) in REED.keys(&view)? {
             let read = || match REED.get(&view, id)? {
                 Some(kept) if !kept.gone => history(&view, &kept).map(Some),
@@ -164,13 +164,19 @@ impl Log {
     }
 }
 
-/// Every reed.
-#[derive(Debug, Clone, Default)]
-pub struct Histories {
+/// Many reeds.
+#[derive(Debug, Clone)]
+pub struct Reeds<T> {
     /// Those that can be read, in the order in which they were entered.
-    pub whole: Vec<History>,
+    pub whole: Vec<T>,
     /// The others.
     pub passed_over: Vec<PassedOver>,
+}
+
+impl<T> Default for Reeds<T> {
+    fn default() -> Self {
+        Self { whole: Vec::new(), passed_over: Vec::new() }
+    }
 }
 
 /// A reed that cannot be read.
@@ -266,14 +272,17 @@ pub fn find(connection: &Connection, label: &str) -> Result<Kept, LogError> {
 
 /// The key of the reed of that label, whatever its capitals and however its accents are written.
 pub fn standing(connection: &Connection, label: &str) -> Result<Option<i64>, LogError> {
+    // As it was typed, save for capitals: found by index.
+    let mut statement = connection
+        .prepare_cached("SELECT id FROM reed WHERE gone = 0 AND label = ?1 COLLATE NOCASE")?;
+    if let Some(id) = statement.query_row([label], |row| row.get(0)).optional()? {
+        return Ok(Some(id));
+    }
     let mut statement = connection.prepare_cached("SELECT id, label FROM reed WHERE gone = 0")?;
     let mut found = statement.query([])?;
     let (wanted, mut alike) = (composed(label), None);
     while let Some(record) = found.next()? {
         let Ok(known) = record.get_ref(1)?.as_str() else { continue };
-        if known == label {
-            return Ok(Some(record.get(0)?));
-        }
         if composed(known).eq_ignore_ascii_case(&wanted) {
             alike = Some(record.get(0)?);
         }

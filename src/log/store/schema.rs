@@ -7,7 +7,7 @@
 pub const APPLICATION_ID: i64 = 0x7265_6564;
 
 /// What brings a log from version `n` to `n + 1`, for each `n` from 0 on.
-pub const UPGRADES: &[&str] = &[V1, V2, V3];
+pub const UPGRADES: &[&str] = &[V1, V2, V3, V4];
 
 /// The version this program writes.
 pub const VERSION: i64 = UPGRADES.len() as i64;
@@ -185,3 +185,48 @@ CREATE TRIGGER outline_made_again AFTER UPDATE OF reading ON reading BEGIN
     INSERT INTO outline SELECT * FROM outlined WHERE reading_id = NEW.id;
 END;
 ";
+
+/// Both tables of [`V4`] forget a reed whenever anything of it is written, whoever writes it.
+macro_rules! forgotten_with {
+    ($($table:literal $reed_id:literal),*) => {
+        concat!($(
+            forgotten_with!(@ "added", "INSERT", "NEW", $table, $reed_id),
+            forgotten_with!(@ "changed", "UPDATE", "NEW", $table, $reed_id),
+            forgotten_with!(@ "lost", "DELETE", "OLD", $table, $reed_id),
+        )*)
+    };
+    (@ $named:literal, $on:literal, $row:literal, $table:literal, $reed_id:literal) => {
+        concat!(
+            "CREATE TRIGGER way_", $table, "_", $named, " AFTER ", $on, " ON ", $table, " BEGIN\n",
+            "    DELETE FROM way WHERE reed_id = ", $row, ".", $reed_id, ";\n",
+            "    DELETE FROM next_move WHERE reed_id = ", $row, ".", $reed_id, ";\nEND;\n"
+        )
+    };
+}
+
+// What was reckoned of each reed and still holds: its way, on which questions over many reeds rest, and the
+// move that comes next. They are no facts of their own, hence neither audited nor exported; a program
+// that finds none, or one of another reckoning, reckons anew.
+const V4: &str = concat!(
+    "
+CREATE TABLE way (
+    reed_id INTEGER PRIMARY KEY REFERENCES reed (id),
+    reckoned_by TEXT NOT NULL,
+    way TEXT NOT NULL           -- JSON
+);
+CREATE TABLE next_move (
+    reed_id INTEGER PRIMARY KEY REFERENCES reed (id),
+    reckoned_by TEXT NOT NULL,
+    advice TEXT NOT NULL        -- JSON
+);
+",
+    forgotten_with!(
+        "reed" "id",
+        "step" "reed_id",
+        "measurement" "reed_id",
+        "inspection" "reed_id",
+        "take" "reed_id",
+        "reading" "reed_id",
+        "heard" "reed_id"
+    )
+);

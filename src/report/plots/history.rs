@@ -308,6 +308,7 @@ mod tests {
             takes_without_crow: 0,
             takes_of_air: 0,
             crows: 3,
+            in_octaves: None,
             kind: [Some(Kind::Split), Some(Kind::Octaves), None][number as usize % 3],
             hz: Some(510.0),
             target_cents: Some(-60.0 + 7.0 * f64::from(number)).filter(|_| number % 3 != 2),

@@ -12,8 +12,8 @@ mod invented;
 use std::path::PathBuf;
 use std::time::Instant;
 
-use reedcrow::log::questions::{Condition, Field, conditions, cuts, groups};
-use reedcrow::log::{Facts, Log};
+use reedcrow::log::questions::{Condition, Field, conditions, cuts, groups, trust};
+use reedcrow::log::{Facts, Log, effects};
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
@@ -46,8 +46,7 @@ fn main() {
     println!("{:<28} {:>7.0} ms", format!("{cards} cards"), alone.as_secs_f64() * 1e3);
     let told = |what: &str, ask: &dyn Fn(&[Facts]) -> usize| {
         let start = Instant::now();
-        let histories = log.outlined(|_| true).unwrap().whole;
-        let facts: Vec<Facts> = histories.iter().map(Facts::of).collect();
+        let facts = log.facts(|_| true).unwrap().whole;
         let found = ask(&facts);
         let took = start.elapsed();
         let ratio = took.as_secs_f64() / alone.as_secs_f64();
@@ -60,6 +59,9 @@ fn main() {
         facts.iter().map(|f| f.way.iter().map(|p| p.heard.len()).sum::<usize>()).sum()
     });
     told("groups by cane", &|facts| groups(facts, Field::Cane).groups.len());
+    told("groups by owner", &|facts| groups(facts, Field::Owner).groups.len());
     told("what cuts did", &|facts| cuts(facts, None, Some(Field::Maker)).cuts.len());
+    told("what they teach the adviser", &|facts| effects(facts).past.len());
+    told("what was foretold", &|facts| trust(facts, |_| 10.0).all.len());
     told("weather", &|facts| conditions(facts, &Condition::ALL).influences.len());
 }

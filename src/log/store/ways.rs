@@ -1,0 +1,386 @@
+//! What questions over many reeds rest on: each reed's way, reckoned once and kept in few letters until
+//! anything of the reed is written, so that ten thousand reeds answer within a second.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+use super::outline::{Broken, outline, word};
+use super::reeds::{PassedOver, Reeds, history, standing};
+use super::rows::REED;
+use super::{Log, PROGRAM};
+use crate::advice::Advice;
+use crate::log::LogError;
+use crate::log::card::{Card, Wetness};
+use crate::log::conditions::Conditions;
+use crate::log::facts::{Advised, Changed, Facts, Phase};
+use crate::log::history::{Length, LoggedReed, LoggedStep};
+use crate::log::questions::Heard;
+use crate::log::step::Step;
+use crate::log::timeline::Stage;
+use crate::profile::Profile;
+use crate::reading::Kind;
+use crate::reed::Cut;
+
+/// Counts up with every change of what is reckoned here or of how it is kept.
+const RECKONING: u32 = 1;
+
+/// From how many reeds on it is worth writing down what was reckoned: a question is no reason to write to
+/// the log of a few, which takes longer than to reckon them again.
+pub const WORTH_KEEPING: u32 = 64;
+
+fn reckoned_by() -> String {
+    format!("{PROGRAM}/{RECKONING}")
+}
+
+impl Log {
+    /// The reeds that `wanted` picks, in the order in which they were entered, as questions see them.
+    pub fn facts(&self, wanted: impl Fn(&LoggedReed) -> bool) -> Result<Reeds<Facts>, LogError> {
+        let missing: u32 = self.connection.query_row(
+            "SELECT count(*) FROM reed WHERE gone = 0 AND id NOT IN \
+             (SELECT reed_id FROM way WHERE reckoned_by = ?1)",
+            [reckoned_by()],
+            |row| row.get(0),
+        )?;
+        if missing >= WORTH_KEEPING
+            // Nobody may write between what is read and what is kept of it. Where the log cannot be
+            // written, the question is answered all the same.
+            && let Ok(writing) =
+                Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)
+        {
+            let found = facts(&writing, &wanted, true)?;
+            let _ = writing.commit();
+            return Ok(found);
+        }
+        facts(&*self.connection.unchecked_transaction()?, &wanted, false)
+    }
+
+    /// The next move on a reed, as it was reckoned when anything of the reed was last written or asked;
+    /// what cuts on other reeds taught since is not in it.
+    ///
+    /// * `profile`: what the reed is held to.
+    /// * `reckon`: what it is, where nobody reckoned it yet.
+    pub fn next_move(
+        &self,
+        label: &str,
+        profile: &Profile,
+        reckon: impl FnOnce() -> Option<Advice>,
+    ) -> Result<Option<Advice>, LogError> {
+        let mut hasher = DefaultHasher::new();
+        // A profile of the maker's own may be written anew at any time.
+        format!("{profile:?}").hash(&mut hasher);
+        let by = format!("{}/{:x}", reckoned_by(), hasher.finish());
+        let Some(id) = standing(&self.connection, label)? else { return Ok(None) };
+        let kept: Option<String> = self
+            .connection
+            .prepare_cached("SELECT advice FROM next_move WHERE reed_id = ?1 AND reckoned_by = ?2")?
+            .query_row(params![id, by], |row| row.get(0))
+            .optional()?;
+        if let Some(advice) = kept.and_then(|kept| serde_json::from_str(&kept).ok()) {
+            return Ok(Some(advice));
+        }
+        let version = self.seen_version()?;
+        let found = reckon();
+        if let Some(text) = found.as_ref().and_then(|advice| serde_json::to_string(advice).ok())
+            && let Ok(writing) =
+                Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)
+            // Of a reed that another program wrote to meanwhile it is not kept.
+            && self.seen_version()? == version
+        {
+            let sql = "INSERT OR REPLACE INTO next_move VALUES (?1, ?2, ?3)";
+            if writing.execute(sql, params![id, by, text]).is_ok() {
+                let _ = writing.commit();
+            }
+        }
+        Ok(found)
+    }
+}
+
+fn facts(
+    view: &Connection,
+    wanted: &impl Fn(&LoggedReed) -> bool,
+    keep: bool,
+) -> Result<Reeds<Facts>, LogError> {
+    let mut statement = view.prepare(
+        "SELECT reed.id, uid, at, label, owner, maker, profile, a4_hz, cane, gouge_mm, gouge_state, \
+         shape, staple, thread, made_on, complaint, due_on, ending, ending_note, ended_at, \
+         conditions_at, way FROM reed LEFT JOIN way ON way.reed_id = reed.id AND reckoned_by = ?1 \
+         WHERE gone = 0 ORDER BY reed.id",
+    )?;
+    let mut rows = statement.query([reckoned_by()])?;
+    let mut found = Reeds::default();
+    while let Some(row) = rows.next()? {
+        let id: i64 = row.get(0)?;
+        let read = card(row).and_then(|reed| match wanted(&reed) {
+            true => facts_of(view, id, row, reed, keep).map(Some),
+            false => Ok(None),
+        });
+        match read {
+            Ok(facts) => found.whole.extend(facts),
+            Err(Broken) => found.passed_over.extend(why(view, id)?),
+        }
+    }
+    Ok(found)
+}
+
+fn facts_of(
+    view: &Connection,
+    id: i64,
+    row: &Row<'_>,
+    reed: LoggedReed,
+    keep: bool,
+) -> Result<Facts, Broken> {
+    if let Some(kept) = row.get_ref(21)?.as_str_or_null().map_err(|_| Broken)?
+        && let Ok(way) = serde_json::from_str::<Way>(kept)
+    {
+        return Ok(way.of(reed));
+    }
+    let facts = Facts::of(&outline(view, id, reed)?);
+    if keep && let Ok(text) = serde_json::to_string(&Way::from(&facts)) {
+        view.prepare_cached("INSERT OR REPLACE INTO way VALUES (?1, ?2, ?3)")?.execute(params![
+            id,
+            reckoned_by(),
+            text
+        ])?;
+    }
+    Ok(facts)
+}
+
+/// Why a reed cannot be read; `None` where it can after all, and only its outline could not.
+fn why(view: &Connection, id: i64) -> Result<Option<PassedOver>, LogError> {
+    let label = view
+        .query_row("SELECT CAST(label AS TEXT) FROM reed WHERE id = ?1", [id], |row| row.get(0))
+        .unwrap_or_else(|_| "?".to_owned());
+    let read =
+        REED.get(view, id).and_then(|kept| kept.map(|kept| history(view, &kept)).transpose());
+    match read {
+        Ok(_) => Ok(None),
+        Err(error) => Ok(Some(PassedOver::new(label, error)?)),
+    }
+}
+
+/// A card, without how the reed is crowed, which no question asks.
+fn card(row: &Row<'_>) -> Result<LoggedReed, Broken> {
+    fn named<T: DeserializeOwned>(row: &Row<'_>, column: usize) -> Result<Option<T>, Broken> {
+        row.get_ref(column)?.as_str_or_null().map_err(|_| Broken)?.map(word).transpose()
+    }
+    let card = Card {
+        label: row.get(3)?,
+        owner: row.get(4)?,
+        maker: row.get(5)?,
+        profile: row.get(6)?,
+        a4_hz: row.get(7)?,
+        cane: row.get(8)?,
+        gouge_mm: row.get(9)?,
+        gouge_state: named(row, 10)?,
+        shape: row.get(11)?,
+        staple: row.get(12)?,
+        thread: row.get(13)?,
+        made_on: row.get(14)?,
+        complaint: row.get(15)?,
+        due_on: row.get(16)?,
+        ending: named(row, 17)?,
+        ending_note: row.get(18)?,
+    };
+    Ok(LoggedReed {
+        uid: row.get(1)?,
+        at: row.get(2)?,
+        card,
+        ended_at: row.get(19)?,
+        conditions: None,
+        conditions_at: row.get(20)?,
+    })
+}
+
+/// What is kept of [`Facts`] besides the card: arrays without names, since names would be most of it.
+#[derive(Serialize, Deserialize)]
+struct Way(String, Vec<KeptPhase>);
+
+#[derive(Serialize, Deserialize)]
+struct KeptPhase(String, KeptStage, Vec<KeptHeard>, Option<KeptChange>, Option<KeptAdvice>);
+
+/// Step, length, counts of takes and crows, kind, frequency, register, target, alignment, octaves.
+#[derive(Serialize, Deserialize)]
+struct KeptStage(
+    u32,
+    Option<(String, Option<u32>, KeptStep)>,
+    Option<(f64, bool)>,
+    [usize; 4],
+    Option<Kind>,
+    Option<f64>,
+    Option<i32>,
+    Option<f64>,
+    Option<f64>,
+    Option<f64>,
+);
+
+#[derive(Serialize, Deserialize)]
+struct KeptStep(Option<Cut>, Option<f64>, Option<String>);
+
+type KeptChange = (Option<f64>, Option<f64>, bool, bool, bool);
+type KeptAdvice = (Cut, f64, Option<(f64, f64)>);
+
+#[derive(Serialize, Deserialize)]
+struct KeptHeard(String, Option<f64>, Option<bool>, Option<KeptConditions>);
+
+/// Wet or dry; soaking, temperature, humidity, days, hours; who and how.
+#[derive(Serialize, Deserialize)]
+struct KeptConditions(Option<Wetness>, [Option<f64>; 5], Option<String>, Option<String>);
+
+impl From<&Facts> for Way {
+    fn from(facts: &Facts) -> Self {
+        Self(facts.last_at.clone(), facts.way.iter().map(Into::into).collect())
+    }
+}
+
+impl Way {
+    fn of(self, reed: LoggedReed) -> Facts {
+        let Self(last_at, phases) = self;
+        let LoggedReed { uid, at, card, ended_at, .. } = reed;
+        let way = phases.into_iter().map(Into::into).collect();
+        Facts { uid, card, at, ended_at, last_at, way }
+    }
+}
+
+impl From<&Phase> for KeptPhase {
+    fn from(phase: &Phase) -> Self {
+        let Phase { stage, at, heard, changed, advised } = phase.clone();
+        let changed = changed.map(|changed| {
+            let Changed { cents, ci95_cents, level_adjusted, octaves_before, octaves_after } =
+                changed;
+            (cents, ci95_cents, level_adjusted, octaves_before, octaves_after)
+        });
+        let advised =
+            advised.map(|Advised { cut, helps, target_cents }| (cut, helps, target_cents));
+        Self(at, stage.into(), heard.into_iter().map(Into::into).collect(), changed, advised)
+    }
+}
+
+impl From<KeptPhase> for Phase {
+    fn from(KeptPhase(at, stage, heard, changed, advised): KeptPhase) -> Self {
+        Self {
+            stage: stage.into(),
+            at,
+            heard: heard.into_iter().map(Into::into).collect(),
+            changed: changed.map(|(cents, ci95_cents, level_adjusted, before, after)| Changed {
+                cents,
+                ci95_cents,
+                level_adjusted,
+                octaves_before: before,
+                octaves_after: after,
+            }),
+            advised: advised.map(|(cut, helps, target_cents)| Advised { cut, helps, target_cents }),
+        }
+    }
+}
+
+impl From<Stage> for KeptStage {
+    fn from(stage: Stage) -> Self {
+        let Stage {
+            number,
+            step,
+            length,
+            takes,
+            takes_without_crow,
+            takes_of_air,
+            crows,
+            in_octaves,
+            kind,
+            hz,
+            target_cents,
+            register,
+            alignment_cents,
+        } = stage;
+        let step = step.map(|LoggedStep { at, number, step: Step { cut, amount_mm, note } }| {
+            (at, number, KeptStep(cut, amount_mm, note))
+        });
+        let length = length.map(|Length { mm, measured }| (mm, measured));
+        let counts = [takes, takes_without_crow, takes_of_air, crows];
+        Self(
+            number,
+            step,
+            length,
+            counts,
+            kind,
+            hz,
+            register,
+            target_cents,
+            alignment_cents,
+            in_octaves,
+        )
+    }
+}
+
+impl From<KeptStage> for Stage {
+    fn from(kept: KeptStage) -> Self {
+        let KeptStage(number, step, length, counts, kind, hz, register, target, alignment, octaves) =
+            kept;
+        let [takes, takes_without_crow, takes_of_air, crows] = counts;
+        Self {
+            number,
+            step: step.map(|(at, number, KeptStep(cut, amount_mm, note))| LoggedStep {
+                at,
+                number,
+                step: Step { cut, amount_mm, note },
+            }),
+            length: length.map(|(mm, measured)| Length { mm, measured }),
+            takes,
+            takes_without_crow,
+            takes_of_air,
+            crows,
+            in_octaves: octaves,
+            kind,
+            hz,
+            target_cents: target,
+            register,
+            alignment_cents: alignment,
+        }
+    }
+}
+
+impl From<Heard> for KeptHeard {
+    fn from(Heard { at, cents, in_octaves, conditions }: Heard) -> Self {
+        Self(at, cents, in_octaves, conditions.map(Into::into))
+    }
+}
+
+impl From<KeptHeard> for Heard {
+    fn from(KeptHeard(at, cents, in_octaves, conditions): KeptHeard) -> Self {
+        Self { at, cents, in_octaves, conditions: conditions.map(Into::into) }
+    }
+}
+
+impl From<Conditions> for KeptConditions {
+    fn from(said: Conditions) -> Self {
+        let Conditions {
+            state,
+            soaked_min,
+            temperature_c,
+            humidity_percent,
+            days_played,
+            hours_played,
+            player,
+            how,
+        } = said;
+        let figures = [soaked_min, temperature_c, humidity_percent, days_played, hours_played];
+        Self(state, figures, player, how)
+    }
+}
+
+impl From<KeptConditions> for Conditions {
+    fn from(KeptConditions(state, figures, player, how): KeptConditions) -> Self {
+        let [soaked_min, temperature_c, humidity_percent, days_played, hours_played] = figures;
+        Self {
+            state,
+            soaked_min,
+            temperature_c,
+            humidity_percent,
+            days_played,
+            hours_played,
+            player,
+            how,
+        }
+    }
+}
