@@ -103,7 +103,7 @@ fn share(
     let how = SharedAs { licence: &licence, about: log_words::SHARED };
     let shared = log.share(&histories, how, folder)?;
     let (crows, reeds) = (counted(shared.crows, "crow"), counted(shared.reeds, "reed"));
-    output::print(&format!("{}: {crows} of {reeds}\n", folder.display()))?;
+    output::print_done(&format!("{}: {crows} of {reeds}\n", folder.display()))?;
     if shared.failed == 0 {
         return Ok(all_read);
     }
@@ -154,7 +154,7 @@ fn sender(log: &mut Log, name: Option<String>, lines: Vec<String>) -> anyhow::Re
         return Ok(ExitCode::SUCCESS);
     };
     log.set(SENDER, &Sender { name, lines })?;
-    output::print("written down; it stands on every account from now on\n")?;
+    output::print_done("written down; it stands on every account from now on\n")?;
     Ok(ExitCode::SUCCESS)
 }
 

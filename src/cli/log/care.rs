@@ -134,7 +134,7 @@ impl Reread {
             true => outcomes.iter().map(|outcome| json::one_line(outcome) + "\n").collect(),
             false => log_care::reread(&outcomes),
         };
-        output::print(&output::style().letters(text))?;
+        output::print_done(&output::style().letters(text))?;
         let is_failed = |one: &&Outcomes| matches!(one.outcome, Outcome::Failed(_));
         let failed = outcomes.iter().filter(is_failed).count();
         if failed == 0 {

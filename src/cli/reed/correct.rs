@@ -63,7 +63,7 @@ impl Correct {
         }
         let told = log.corrections(&self.label)?.pop();
         let told = told.map(|correction| correction.what).unwrap_or_default();
-        output::print(&format!("{}: {told}\n", self.label))?;
+        output::print_done(&format!("{}: {told}\n", self.label))?;
         Ok(ExitCode::SUCCESS)
     }
 }

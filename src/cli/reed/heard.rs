@@ -31,7 +31,7 @@ impl Heard {
         let named = log.heard(&self.label, which, self.heard)?;
         let style = output::style();
         let told = ear::written(&self.label, named, self.heard);
-        output::print(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
+        output::print_done(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }

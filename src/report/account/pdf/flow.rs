@@ -1,65 +1,10 @@
-//! An account as PDF: text that can be searched and read aloud, shapes, its own font. Broken into
-//! lines and pages here; written by krilla.
+//! Text and drawings broken into lines and pages.
 
-use krilla::color::rgb;
-use krilla::geom::{Path, PathBuilder, Point};
-use krilla::metadata::Metadata;
-use krilla::num::NormalizedF32;
-use krilla::page::PageSettings;
-use krilla::paint::{Fill, Stroke};
-use krilla::surface::Surface;
-use krilla::text::{Font, TextDirection};
-use krilla::{Data, Document};
-use rustybuzz::{Face, UnicodeBuffer};
-
-use super::drawing::{Anchor, Drawing, Ink, Shape};
-use super::letter::{Item, Letter, Part, Section, Table};
+use super::Paper;
+use super::faces::Faces;
+use crate::report::account::drawing::{Drawing, Ink, Shape};
+use crate::report::account::letter::{Item, Letter, Part, Section, Table};
 use crate::words::account::{Piece, Sentence};
-
-/// On what an account is printed.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
-pub enum Paper {
-    /// 210 × 297 mm (ISO 216).
-    #[default]
-    A4,
-    /// 8.5 × 11 inches.
-    Letter,
-}
-
-impl Paper {
-    /// Width and height in points of 1/72 inch.
-    fn points(self) -> (f64, f64) {
-        match self {
-            Self::A4 => (595.28, 841.89),
-            Self::Letter => (612.0, 792.0),
-        }
-    }
-}
-
-/// A finished PDF.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Pdf {
-    /// The file.
-    pub bytes: Vec<u8>,
-    /// Pages in it.
-    pub pages: usize,
-    /// Letters that its font does not have, each once; boxes stand in their places.
-    pub missing: String,
-}
-
-/// Why no PDF could be made.
-#[derive(Debug, thiserror::Error)]
-pub enum PdfError {
-    /// The program's own font cannot be read.
-    #[error("the PDF's font is damaged; install the program again, or write the page with --html")]
-    Font,
-    /// It could not be put together.
-    #[error("the PDF could not be put together ({0}); write the page with --html and print it")]
-    Written(String),
-}
-
-const NORMAL: &[u8] = include_bytes!("font/DejaVuSans.letter.ttf");
-const BOLD: &[u8] = include_bytes!("font/DejaVuSans-Bold.letter.ttf");
 
 /// Space around the text, in points.
 const MARGIN: f64 = 46.0;
@@ -75,69 +20,14 @@ const LEADING: f64 = 1.38;
 const GAP: f64 = 12.0;
 const INDENT: f64 = 11.0;
 
-/// An account on paper.
-///
-/// Errors: a font that cannot be read, or a file that cannot be put together; neither depends on what
-/// the account says.
-pub fn pdf(letter: &Letter, paper: Paper) -> Result<Pdf, PdfError> {
-    let faces = Faces::new()?;
-    let mut flow = Flow::new(paper, &faces);
-    flow.letter(letter);
-    let pages = flow.finished(&letter.foot);
-    let bytes = written(&pages, paper, letter)?;
-    Ok(Pdf { bytes, pages: pages.len(), missing: faces.missing(&pages) })
-}
-
 /// Something at its place on a page; y from the top.
-enum Mark {
+pub(super) enum Mark {
     Text { x: f64, y: f64, size: f64, bold: bool, ink: Ink, text: String },
     Shape { x: f64, y: f64, shape: Shape },
 }
 
-/// The fonts, for measuring.
-struct Faces {
-    normal: Face<'static>,
-    bold: Face<'static>,
-}
-
-impl Faces {
-    fn new() -> Result<Self, PdfError> {
-        let face = |bytes| Face::from_slice(bytes, 0).ok_or(PdfError::Font);
-        Ok(Self { normal: face(NORMAL)?, bold: face(BOLD)? })
-    }
-
-    /// How wide a text is, in points.
-    fn width(&self, text: &str, size: f64, bold: bool) -> f64 {
-        let face = if bold { &self.bold } else { &self.normal };
-        let mut buffer = UnicodeBuffer::new();
-        buffer.push_str(text);
-        buffer.guess_segment_properties();
-        let shaped = rustybuzz::shape(face, &[], buffer);
-        let units: i64 = shaped.glyph_positions().iter().map(|p| i64::from(p.x_advance)).sum();
-        units as f64 * size / f64::from(face.units_per_em().max(1))
-    }
-
-    fn missing(&self, pages: &[Vec<Mark>]) -> String {
-        let mut missing = String::new();
-        for mark in pages.iter().flatten() {
-            let text = match mark {
-                Mark::Text { text, .. } | Mark::Shape { shape: Shape::Text { text, .. }, .. } => {
-                    text
-                }
-                Mark::Shape { .. } => continue,
-            };
-            for letter in text.chars() {
-                if self.normal.glyph_index(letter).is_none() && !missing.contains(letter) {
-                    missing.push(letter);
-                }
-            }
-        }
-        missing
-    }
-}
-
 /// Text that is running down the pages.
-struct Flow<'a> {
+pub(super) struct Flow<'a> {
     faces: &'a Faces,
     size: (f64, f64),
     pages: Vec<Vec<Mark>>,
@@ -145,7 +35,7 @@ struct Flow<'a> {
 }
 
 impl<'a> Flow<'a> {
-    fn new(paper: Paper, faces: &'a Faces) -> Self {
+    pub(super) fn new(paper: Paper, faces: &'a Faces) -> Self {
         Self { faces, size: paper.points(), pages: vec![Vec::new()], y: MARGIN }
     }
 
@@ -211,7 +101,7 @@ impl<'a> Flow<'a> {
         }
     }
 
-    fn letter(&mut self, letter: &Letter) {
+    pub(super) fn letter(&mut self, letter: &Letter) {
         let date = self.faces.width(&letter.date, BODY, false);
         let (x, y) = (MARGIN + self.width() - date, self.y);
         self.line(x, &letter.date, BODY, false, Ink::Dark);
@@ -385,7 +275,7 @@ impl<'a> Flow<'a> {
     }
 
     /// The pages, each with its foot.
-    fn finished(mut self, foot: &str) -> Vec<Vec<Mark>> {
+    pub(super) fn finished(mut self, foot: &str) -> Vec<Vec<Mark>> {
         let pages = self.pages.len();
         for (number, page) in (1..).zip(&mut self.pages) {
             let text =
@@ -405,113 +295,4 @@ fn unbroken(sentence: &Sentence) -> String {
         Piece::Figure(text) => text.replace(' ', "\u{a0}"),
     });
     each.collect()
-}
-
-fn written(pages: &[Vec<Mark>], paper: Paper, letter: &Letter) -> Result<Vec<u8>, PdfError> {
-    let font = |bytes: &'static [u8]| Font::new(Data::from(bytes), 0).ok_or(PdfError::Font);
-    let fonts = (font(NORMAL)?, font(BOLD)?);
-    let (width, height) = paper.points();
-    let mut document = Document::new();
-    for marks in pages {
-        let settings = PageSettings::from_wh(width as f32, height as f32)
-            .ok_or_else(|| PdfError::Written("page size".into()))?;
-        let mut page = document.start_page_with(settings);
-        let mut surface = page.surface();
-        marks.iter().for_each(|mark| draw(&mut surface, mark, &fonts));
-        surface.finish();
-        page.finish();
-    }
-    let mut metadata =
-        Metadata::new().title(letter.title.clone()).language(letter.language.clone());
-    if let Some(sender) = &letter.sender {
-        metadata = metadata.authors(vec![sender.name.clone()]);
-    }
-    document.set_metadata(metadata);
-    document.finish().map_err(|error| PdfError::Written(format!("{error:?}")))
-}
-
-fn fill(ink: Ink) -> Fill {
-    let (r, g, b) = ink.rgb();
-    Fill {
-        paint: rgb::Color::new(r, g, b).into(),
-        opacity: NormalizedF32::ONE,
-        rule: Default::default(),
-    }
-}
-
-fn stroke(ink: Ink, width: f64) -> Stroke {
-    let (r, g, b) = ink.rgb();
-    let paint = rgb::Color::new(r, g, b).into();
-    Stroke { paint, width: width as f32, ..Default::default() }
-}
-
-fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &(Font, Font)) {
-    match mark {
-        Mark::Text { x, y, size, bold, ink, text } => {
-            let font = if *bold { &fonts.1 } else { &fonts.0 };
-            set(surface, (*x, *y), font, *size, *ink, text);
-        }
-        Mark::Shape { x, y, shape } => draw_shape(surface, (*x, *y), shape, fonts),
-    }
-}
-
-fn set(surface: &mut Surface<'_>, at: (f64, f64), font: &Font, size: f64, ink: Ink, text: &str) {
-    surface.set_fill(Some(fill(ink)));
-    surface.set_stroke(None);
-    let at = Point::from_xy(at.0 as f32, at.1 as f32);
-    surface.draw_text(at, font.clone(), size as f32, text, false, TextDirection::Auto);
-}
-
-fn draw_shape(surface: &mut Surface<'_>, (x, y): (f64, f64), shape: &Shape, fonts: &(Font, Font)) {
-    let moved = |(a, b): (f64, f64)| (x + a, y + b);
-    match shape {
-        Shape::Polygon { points, fill: inside, rim } => {
-            let Some(path) = path(points.iter().copied().map(moved), true) else { return };
-            surface.set_fill(Some(fill(*inside)));
-            surface.set_stroke(rim.map(|ink| stroke(ink, 0.6)));
-            surface.draw_path(&path);
-        }
-        Shape::Line { from, to, ink, width } => {
-            let Some(path) = path([*from, *to].into_iter().map(moved), false) else { return };
-            surface.set_fill(None);
-            surface.set_stroke(Some(stroke(*ink, *width)));
-            surface.draw_path(&path);
-        }
-        Shape::Dot { at, radius, fill: inside } => {
-            // A polygon of so many corners is round at any size that is printed.
-            let corners = (0..48).map(|n| {
-                let (sin, cos) = (f64::from(n) * std::f64::consts::TAU / 48.0).sin_cos();
-                moved((at.0 + radius * cos, at.1 + radius * sin))
-            });
-            let Some(path) = path(corners, true) else { return };
-            surface.set_fill(Some(fill(*inside)));
-            surface.set_stroke(Some(stroke(Ink::Dark, 0.8)));
-            surface.draw_path(&path);
-        }
-        Shape::Text { at, anchor, size, ink, text } => {
-            let Ok(faces) = Faces::new() else { return };
-            let width = faces.width(text, *size, false);
-            let (x, y) = moved(*at);
-            let x = match anchor {
-                Anchor::Start => x,
-                Anchor::Middle => x - width / 2.0,
-                Anchor::End => x - width,
-            };
-            set(surface, (x, y), &fonts.0, *size, *ink, text);
-        }
-    }
-}
-
-fn path(points: impl Iterator<Item = (f64, f64)>, close: bool) -> Option<Path> {
-    let mut builder = PathBuilder::new();
-    for (index, (x, y)) in points.enumerate() {
-        match index {
-            0 => builder.move_to(x as f32, y as f32),
-            _ => builder.line_to(x as f32, y as f32),
-        }
-    }
-    if close {
-        builder.close();
-    }
-    builder.finish()
 }
