@@ -2,6 +2,7 @@
 //! and proposes the next cut with its reasons. Modules stand in the order of the job; each may
 //! use those above it.
 
+pub mod system;
 pub mod text;
 pub mod files;
 pub mod units;

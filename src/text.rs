@@ -4,6 +4,9 @@ use std::io;
 
 use unicode_normalization::UnicodeNormalization;
 
+use crate::system::{System, is_held};
+use crate::words::system as words;
+
 /// Whether a letter shows nothing of itself and may change what stands about it: control characters,
 /// the beginnings of a terminal's commands among them, ends of lines, and what turns the direction of
 /// writing (Unicode's bidirectional formatting characters, from memory).
@@ -76,16 +79,19 @@ pub fn is_without_width(letter: char) -> bool {
 
 /// Why the system refuses a file, in plain words that follow on its name.
 pub fn refusal(error: &io::Error) -> String {
+    refusal_on(System::HERE, error)
+}
+
+fn refusal_on(system: System, error: &io::Error) -> String {
     use io::ErrorKind as Kind;
     // The standard library has no stable name for it yet; on Linux it is 40, on a Mac 62.
     let is_loop = cfg!(target_os = "linux") && error.raw_os_error() == Some(40)
         || cfg!(target_os = "macos") && error.raw_os_error() == Some(62);
-    let words = match error.kind() {
+    let told = match error.kind() {
+        _ if is_held(system, error) => words::HELD,
         _ if is_loop => "is a link that leads back to itself; name the file it stands for",
         Kind::NotFound => "there is no such file; check its name and folder",
-        Kind::PermissionDenied => {
-            "may not be read or written; ask its owner for permission, or run chmod u+rw on it"
-        }
+        Kind::PermissionDenied => words::no_permission(system),
         Kind::AlreadyExists => "is there already; name another",
         Kind::IsADirectory => "is a folder; name a file in it",
         Kind::NotADirectory => "one of its folders is a file; check its name",
@@ -102,7 +108,7 @@ pub fn refusal(error: &io::Error) -> String {
         Kind::BrokenPipe => "nobody reads it any more; do it again",
         kind => return format!("could not be used; check the disk and do it again ({kind})"),
     };
-    words.to_owned()
+    told.to_owned()
 }
 
 #[cfg(test)]
@@ -136,6 +142,15 @@ mod tests {
         ] {
             assert_eq!(inert(cell.into()), written);
         }
+    }
+
+    /// A spreadsheet holds a table open; 32 is Windows' number for that, from memory.
+    #[test]
+    fn what_another_program_holds_is_told_as_that() {
+        let told = refusal_on(System::Windows, &io::Error::from_raw_os_error(32));
+        assert!(told.starts_with("is open in another program"), "{told}");
+        let told = refusal_on(System::Windows, &io::ErrorKind::PermissionDenied.into());
+        assert!(!told.contains("chmod"), "{told}");
     }
 
     /// errno of Linux, from memory: 2 ENOENT, 13 EACCES, 21 EISDIR, 28 ENOSPC, 40 ELOOP.

@@ -1,11 +1,14 @@
 //! Paths and lists of paths to recordings, in a fixed order.
 
+use std::collections::HashSet;
 use std::ffi::OsString;
+use std::hash::{BuildHasher, RandomState};
 use std::io::{self, BufRead, Read};
 use std::path::{Path, PathBuf};
 
 use walkdir::{DirEntry, WalkDir};
 
+use crate::files::identity;
 use crate::take::decode::Format;
 use crate::text::{refusal, visible};
 
@@ -43,13 +46,20 @@ pub enum LeftOut {
 
 impl Inputs {
     /// The files, one after the other: of a folder in the order of their names. Found again on
-    /// every call, so that memory does not grow with them. Hidden files and folders inside a
+    /// every call, so that memory grows by a number for each alone. Each comes once, however often and
+    /// however differently it is named. Hidden files and folders inside a
     /// folder are left out, and so is what is neither a file nor a folder.
     ///
     /// What is left out comes as an item: a folder inside one, without `recursive`; one that may
     /// not be read; a link that leads back to where it stands.
     pub fn iter(&self) -> impl Iterator<Item = Result<Input, LeftOut>> + Send + '_ {
-        self.paths.iter().flat_map(|path| self.files(&inert_path(path)))
+        let hasher = RandomState::new();
+        let mut seen = HashSet::new();
+        let mut is_new = move |path: &Path| seen.insert(hasher.hash_one(identity(path)));
+        self.paths
+            .iter()
+            .flat_map(|path| self.files(&inert_path(path)))
+            .filter(move |file| file.as_ref().map_or(true, |input| is_new(&input.path)))
     }
 
     fn files(&self, path: &Path) -> Box<dyn Iterator<Item = Result<Input, LeftOut>> + Send + '_> {
@@ -126,7 +136,8 @@ pub fn shown(path: &Path) -> String {
 const LONGEST_LIST: u64 = 1 << 28;
 
 /// The paths of a list: one a line, or separated by zero bytes where it holds any. Empty ones are
-/// passed over, and so is the mark that some editors begin a text with.
+/// passed over, and so is the mark that some editors begin a text with. A list whose mark says so is
+/// UTF-16, as Windows' shells and editors write.
 ///
 /// Errors: it cannot be read, or does not end.
 pub fn paths_in(list: impl BufRead) -> io::Result<Vec<PathBuf>> {
@@ -135,6 +146,9 @@ pub fn paths_in(list: impl BufRead) -> io::Result<Vec<PathBuf>> {
     if bytes.len() as u64 > LONGEST_LIST {
         return Err(io::ErrorKind::FileTooLarge.into());
     }
+    if let Some(text) = utf16(&bytes) {
+        bytes = text.into_bytes();
+    }
     let zeros = bytes.contains(&0);
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
     let paths = bytes
@@ -142,6 +156,17 @@ pub fn paths_in(list: impl BufRead) -> io::Result<Vec<PathBuf>> {
         .map(|path| if zeros { path } else { path.strip_suffix(b"\r").unwrap_or(path) });
     let is_blank = |path: &[u8]| path.iter().all(|byte| !zeros && matches!(byte, b' ' | b'\t'));
     Ok(paths.filter(|path| !path.is_empty() && !is_blank(path)).map(path_of).collect())
+}
+
+/// The text of what begins with the byte order mark of UTF-16 (RFC 2781, 3.2); `None` where it does not.
+fn utf16(bytes: &[u8]) -> Option<String> {
+    let of: fn([u8; 2]) -> u16 = match bytes {
+        [0xff, 0xfe, ..] => u16::from_le_bytes,
+        [0xfe, 0xff, ..] => u16::from_be_bytes,
+        _ => return None,
+    };
+    let units: Vec<u16> = bytes.as_chunks::<2>().0.iter().skip(1).map(|&unit| of(unit)).collect();
+    Some(String::from_utf16_lossy(&units))
 }
 
 #[cfg(unix)]
@@ -169,5 +194,19 @@ mod tests {
             [Path::new("a.wav"), Path::new("b.wav")]
         );
         assert!(paths(b"").is_empty());
+    }
+
+    /// As PowerShell's `>` writes it, and as the other order would be.
+    #[test]
+    fn a_list_in_utf_16_is_read_as_its_mark_says() {
+        let text = "\u{feff}takes\\Zoë.wav\r\n\r\nb c.wav\r\n";
+        let list = |of: fn(u16) -> [u8; 2]| text.encode_utf16().flat_map(of).collect::<Vec<u8>>();
+        for list in [list(u16::to_le_bytes), list(u16::to_be_bytes)] {
+            assert_eq!(
+                paths_in(&list[..]).unwrap(),
+                [Path::new("takes\\Zoë.wav"), Path::new("b c.wav")]
+            );
+        }
+        assert!(paths_in(&b"\xff\xfea"[..]).unwrap().is_empty(), "half a letter");
     }
 }

@@ -20,7 +20,8 @@ mod progress;
 mod summary;
 mod table;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
+use std::hash::{BuildHasher, RandomState};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -41,6 +42,7 @@ pub use table::{Ending, Table, for_each_row};
 use crate::report::csv::Row;
 use crate::report::page::PageRow;
 use crate::take::TakeError;
+use crate::words::batch::same_recording;
 use one::Outcome;
 use pictures::{Names, is_marked, mark};
 use table::Standing;
@@ -159,6 +161,7 @@ pub fn run(
         page_rows: Vec::new(),
     };
     let mut delivered = HashSet::new();
+    let mut contents = Contents::default();
     in_order(
         inputs,
         batch.jobs,
@@ -172,6 +175,9 @@ pub fn run(
                     }
                     if let Some(standing) = &standing {
                         delivered.insert(standing.key(&entry.source));
+                    }
+                    if let Some(line) = contents.again(&entry, batch.form) {
+                        complain(&line);
                     }
                     table.push(&row)?;
                     done.add(&worker, &row, entry, picture, origin);
@@ -190,6 +196,9 @@ pub fn run(
     done.stopped = is_stopped();
     if let Some(standing) = standing.as_ref().filter(|_| done.summary.rows > 0) {
         for (row, entry) in standing.others(&delivered) {
+            if let Some(line) = contents.again(&entry, batch.form) {
+                complain(&line);
+            }
             table.push(&row)?;
             done.add(&worker, &row, entry, None, Origin::Kept);
         }
@@ -202,6 +211,28 @@ pub fn run(
         table.discard();
     }
     Ok(done)
+}
+
+/// What the recordings of a table hold: the row in which each content came first.
+#[derive(Default)]
+struct Contents {
+    first_rows: HashMap<u64, u64>,
+    hasher: RandomState,
+    rows: u64,
+}
+
+impl Contents {
+    /// Counts the next row. Where an earlier one is of the very same content, what is said of that.
+    fn again(&mut self, entry: &Entry, form: Form) -> Option<String> {
+        self.rows += 1;
+        if entry.made.sha256.is_empty() || entry.error.is_some() {
+            return None;
+        }
+        // As a spreadsheet counts, whose first row has the headings.
+        let row = self.rows + u64::from(form == Form::Csv);
+        let first = *self.first_rows.entry(self.hasher.hash_one(&entry.made.sha256)).or_insert(row);
+        (first != row).then(|| same_recording(&shown(Path::new(&entry.source)), first))
+    }
 }
 
 impl Done {
@@ -275,7 +306,11 @@ impl Worker<'_> {
             return earlier.pop().map_or(Did::Stopped, as_it_was);
         }
         let current = earlier.into_iter().find(|(_, entry)| {
-            let has_picture = |picture: &PathBuf| is_marked(picture, &mark(path, &made));
+            // It may have been written otherwise when its picture was drawn.
+            let has_picture = |picture: &PathBuf| {
+                let drawn_of = [path.as_path(), Path::new(&entry.source)];
+                drawn_of.into_iter().any(|path| is_marked(picture, &mark(path, &made)))
+            };
             let is_drawn = entry.error.is_some()
                 || one::is_long(entry)
                 || picture.as_ref().is_none_or(has_picture);

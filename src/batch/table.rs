@@ -9,7 +9,7 @@ use std::sync::{Mutex, PoisonError};
 
 use super::BatchError;
 use super::form::{Entry, Form};
-use crate::files::{self, Unfinished, folder_of, rename_synced};
+use crate::files::{self, Unfinished, folder_of, identity, rename_synced};
 
 enum Out {
     /// A file that has the first name, and will have the second.
@@ -157,12 +157,13 @@ impl Standing {
     pub fn rows(&self, source: &str) -> Vec<(String, Entry)> {
         let places = self.places.get(&self.key(source));
         let rows = places.into_iter().flatten().filter_map(|&place| self.row(place));
-        rows.filter(|(_, entry)| entry.source == source).collect()
+        let wanted = identity(Path::new(source));
+        rows.filter(|(_, entry)| identity(Path::new(&entry.source)) == wanted).collect()
     }
 
-    /// What stands for a source.
+    /// What stands for a source, in whatever way it is written.
     pub fn key(&self, source: &str) -> u64 {
-        self.hasher.hash_one(source)
+        self.hasher.hash_one(identity(Path::new(source)))
     }
 
     /// The rows of all sources but those of these keys, the newest of each, in the order of the
@@ -194,7 +195,8 @@ pub enum Ending {
 }
 
 /// Calls `visit` with the place, the text and the sense of every row of a table. The text ends in
-/// a line feed, also where the table does not.
+/// a line feed, also where the table does not. A spreadsheet may have saved it: with its mark, and
+/// its ends of lines.
 ///
 /// Errors: it cannot be read, has other columns, or holds a row that is none; and what `visit`
 /// gives.
@@ -211,8 +213,20 @@ pub fn for_each_row(
     };
     let mut table = BufReader::new(files::open(path).map_err(failed)?);
     let mut header = String::new();
+    let mut mark = 0;
     if form == Form::Csv {
         table.by_ref().take(1 << 16).read_line(&mut header).map_err(failed)?;
+        // A spreadsheet that saved it put its mark before it.
+        if header.starts_with(MARK) {
+            mark = MARK.len_utf8();
+            header.drain(..mark);
+        }
+        // … and ended lines in its way.
+        if header.ends_with("\r\n") {
+            header.truncate(header.len() - 2);
+            header.push('\n');
+            mark += 1;
+        }
         if !form.header().starts_with(&header) {
             return Err(BatchError::OtherTable(name()));
         }
@@ -221,7 +235,7 @@ pub fn for_each_row(
     if ending == Ending::Whole && (header != form.header() || is_empty) {
         return Err(BatchError::NoRows(name()));
     }
-    let mut at = header.len() as u64;
+    let mut at = (mark + header.len()) as u64;
     let mut line = 1 + u64::from(form == Form::Csv);
     while let Some(row) = form.next_row(&mut table).map_err(failed)? {
         let entry = match form.read_row(&row) {
@@ -230,15 +244,18 @@ pub fn for_each_row(
             Err(what) => return Err(BatchError::Row { table: name(), line, what }),
         };
         let text = String::from_utf8_lossy(&row);
-        match text.ends_with('\n') {
-            true => visit(at, &text, entry)?,
-            false => visit(at, &format!("{text}\n"), entry)?,
+        match text.strip_suffix("\r\n").or((!text.ends_with('\n')).then_some(&text)) {
+            Some(bare) => visit(at, &format!("{bare}\n"), entry)?,
+            None => visit(at, &text, entry)?,
         }
         at += row.len() as u64;
         line += row.iter().filter(|&&byte| byte == b'\n').count() as u64;
     }
     Ok(())
 }
+
+/// The byte order mark.
+const MARK: char = '\u{feff}';
 
 /// Whether what is no row is one that a killed program did not write to its end: it ends the
 /// table, and no whole row is in it, as there is behind a stray quotation mark.

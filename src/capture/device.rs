@@ -4,6 +4,8 @@ use cpal::traits::{DeviceTrait, HostTrait};
 use cpal::{Device, ErrorKind, Host, SupportedStreamConfig};
 
 use super::CaptureError;
+use crate::system::System;
+use crate::words::system::allow_microphone;
 
 /// What ALSA lists among its inputs and is no microphone, or is another way to one that is
 /// listed anyway: converters, outputs, shared access to a card.
@@ -40,8 +42,15 @@ pub struct Input {
     /// Whether it is recorded from when no device is named.
     pub is_default: bool,
     pub(super) device: Device,
-    config: Result<SupportedStreamConfig, String>,
+    config: Result<SupportedStreamConfig, Refusal>,
     formats: Vec<InputFormat>,
+}
+
+/// Why an input does not open.
+#[derive(Debug, Clone)]
+struct Refusal {
+    reason: String,
+    is_denied: bool,
 }
 
 /// One form in which an input gives samples.
@@ -78,22 +87,31 @@ impl Input {
 
     /// Why it does not open now; `None` when it does.
     pub fn trouble(&self) -> Option<&str> {
-        self.config.as_ref().err().map(String::as_str)
+        self.config.as_ref().err().map(|refusal| refusal.reason.as_str())
     }
 
     pub(super) fn config(&self) -> Result<SupportedStreamConfig, CaptureError> {
-        self.config.clone().map_err(|reason| CaptureError::CannotOpen {
-            device: self.name.clone(),
-            reason,
-            remedy: "close other programs that record, check the permission to use the \
-                     microphone, or pick another with --device",
+        self.config.clone().map_err(|refusal| match refusal.is_denied {
+            true => CaptureError::Denied(self.name.clone()),
+            false => CaptureError::CannotOpen {
+                device: self.name.clone(),
+                reason: refusal.reason,
+                remedy: "close other programs that record, check the permission to use the \
+                         microphone, or pick another with --device",
+            },
         })
     }
 
     /// Opens the device once to learn what it gives.
     fn probe(found: Found) -> Self {
-        let Found { device, name, description, is_default } = found;
-        let config = device.default_input_config().map_err(|error| one_line(&error));
+        let Found { device, id: _, name, description, is_default } = found;
+        let config = device.default_input_config().map_err(|error| match is_denied(&error) {
+            true => Refusal {
+                reason: format!("{}; {}", one_line(&error), allow_microphone(System::HERE)),
+                is_denied: true,
+            },
+            false => Refusal { reason: one_line(&error), is_denied: false },
+        });
         let formats = match &config {
             Ok(_) => formats_of(&device),
             Err(_) => Vec::new(),
@@ -105,6 +123,8 @@ impl Input {
 /// An input that has not been opened yet: opening takes time and disturbs what others record.
 struct Found {
     device: Device,
+    /// The sound system's own, which only some make for people.
+    id: String,
     name: String,
     description: String,
     is_default: bool,
@@ -112,11 +132,12 @@ struct Found {
 
 impl Found {
     fn new(device: Device, default_id: Option<&str>) -> Option<Self> {
-        let name = device.id().ok()?.id().to_owned();
+        let id = device.id().ok()?.id().to_owned();
         let description =
-            device.description().map_or_else(|_| name.clone(), |text| text.name().to_owned());
-        let is_default = default_id == Some(name.as_str());
-        Some(Self { device, name, description, is_default })
+            device.description().map_or_else(|_| id.clone(), |text| text.name().to_owned());
+        let is_default = default_id == Some(id.as_str());
+        let name = usual_name(System::HERE, &id, &description).to_owned();
+        Some(Self { device, id, name, description, is_default })
     }
 
     /// Every microphone that the sound system lists, and its default.
@@ -126,13 +147,29 @@ impl Found {
         let mut all: Vec<Self> = Vec::new();
         // The default is a name of its own in some sound systems, and not always listed.
         for device in listed.chain(host.default_input_device()) {
-            let Some(found) = Self::new(device, default_id.as_deref()) else { continue };
-            if is_microphone(&found.name) && all.iter().all(|known| known.name != found.name) {
+            let Some(mut found) = Self::new(device, default_id.as_deref()) else { continue };
+            if is_microphone(&found.id) && all.iter().all(|known| known.id != found.id) {
+                found.name = unused(found.name, |name| all.iter().any(|known| known.name == name));
                 all.push(found);
             }
         }
         Ok(all)
     }
+}
+
+/// What an input is called. Names of ALSA's inputs are made to be typed; Windows' and macOS' are not, and
+/// their descriptions are what other programs show.
+fn usual_name<'a>(system: System, id: &'a str, description: &'a str) -> &'a str {
+    match system {
+        System::Unix => id,
+        System::Windows | System::Mac => description,
+    }
+}
+
+/// `name`, with a number behind it where another input has it.
+fn unused(name: String, is_used: impl Fn(&str) -> bool) -> String {
+    let numbered = (2..).map(|number| format!("{name} ({number})"));
+    std::iter::once(name.clone()).chain(numbered).find(|name| !is_used(name)).unwrap_or(name)
 }
 
 fn is_microphone(name: &str) -> bool {
@@ -191,9 +228,10 @@ pub fn default_input() -> Result<Input, CaptureError> {
     let default_id = default_id(&host);
     let found = Found::new(device, default_id.as_deref());
     let input = Input::probe(found.ok_or_else(|| none("it has no name"))?);
-    match input.trouble() {
-        Some(reason) => Err(none(reason)),
-        None => Ok(input),
+    match &input.config {
+        Err(refusal) if refusal.is_denied => Err(CaptureError::Denied(input.name)),
+        Err(refusal) => Err(none(&refusal.reason)),
+        Ok(_) => Ok(input),
     }
 }
 
@@ -205,7 +243,8 @@ pub fn find_input(name: &str) -> Result<Input, CaptureError> {
     let host = host();
     let mut all = Found::all(&host)?;
     let names = all.iter().map(|found| (found.name.as_str(), found.description.as_str()));
-    if let Some(index) = choose(name, names.clone()) {
+    let by_id = all.iter().position(|found| found.id == name);
+    if let Some(index) = by_id.or_else(|| choose(name, names.clone())) {
         return Ok(Input::probe(all.swap_remove(index)));
     }
     let wanted = name.to_lowercase();
@@ -273,9 +312,19 @@ pub(super) fn one_line(error: &cpal::Error) -> String {
     match error.kind() {
         ErrorKind::DeviceNotAvailable => "it is not there".to_owned(),
         ErrorKind::DeviceBusy => "another program is using it".to_owned(),
-        ErrorKind::PermissionDenied => "its use is not allowed".to_owned(),
+        _ if is_denied(error) => "its use is not allowed".to_owned(),
         _ => plain(&error.to_string()),
     }
+}
+
+/// What Windows answers where its settings keep programs from the microphone, which comes as text alone:
+/// E_ACCESSDENIED, 0x80070005 (Microsoft, "Common HRESULT Values", from memory).
+const ACCESS_DENIED: &str = "(os error -2147024891)";
+
+/// Whether the system's settings forbid it.
+pub(super) fn is_denied(error: &cpal::Error) -> bool {
+    error.kind() == ErrorKind::PermissionDenied
+        || error.kind() == ErrorKind::BackendError && error.to_string().contains(ACCESS_DENIED)
 }
 
 /// What the sound system says without the names of its functions:
@@ -308,6 +357,30 @@ mod tests {
         assert_eq!(find("DEFAULT"), Some(0));
         assert_eq!(find("au"), None, "two fit");
         assert_eq!(find("nothing"), None);
+    }
+
+    #[test]
+    fn inputs_are_called_what_other_programs_call_them() {
+        let id = "{0.0.1.00000000}.{5c0b5b0e-6d0a-4b6e-9b57-000000000000}";
+        let microphone = "Microphone (USB Audio)";
+        assert_eq!(usual_name(System::Windows, id, microphone), microphone);
+        assert_eq!(usual_name(System::Mac, "BuiltInMicrophoneDevice", "MacBook"), "MacBook");
+        assert_eq!(usual_name(System::Unix, "hw:0", "USB mic"), "hw:0");
+        assert_eq!(unused("USB".into(), |name| name == "USB"), "USB (2)");
+        assert_eq!(unused("USB".into(), |_| false), "USB");
+    }
+
+    #[test]
+    fn a_microphone_that_the_settings_forbid_is_told_apart() {
+        let error = |kind, text: &'static str| cpal::Error::with_message(kind, text);
+        for forbidden in [
+            error(ErrorKind::PermissionDenied, ""),
+            error(ErrorKind::BackendError, "Zugriff verweigert (os error -2147024891)"),
+        ] {
+            assert!(is_denied(&forbidden));
+            assert_eq!(one_line(&forbidden), "its use is not allowed");
+        }
+        assert!(!is_denied(&error(ErrorKind::BackendError, "no (os error -2147024809)")));
     }
 
     #[test]

@@ -3,7 +3,9 @@
 
 use std::path::PathBuf;
 
+use crate::system::System;
 use crate::take::TakeError;
+use crate::words::system::allow_microphone;
 
 /// Why nothing, or nothing more, can be recorded.
 #[derive(Debug, thiserror::Error)]
@@ -45,6 +47,9 @@ pub enum CaptureError {
         /// What to do.
         remedy: &'static str,
     },
+    /// The system's settings keep programs from the microphone.
+    #[error("{0}: this system does not let reedcrow use the microphone; {how}", how = allow_microphone(System::HERE))]
+    Denied(String),
     /// The device delivers samples in a form that holds no sound pressure, such as DSD.
     #[error(
         "{device}: delivers {format} samples, which reedcrow cannot read; pick another microphone \

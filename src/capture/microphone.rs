@@ -10,7 +10,7 @@ use cpal::{ErrorKind, StreamConfig};
 use ringbuf::traits::{Consumer, Observer, Split};
 use ringbuf::{HeapCons, HeapRb};
 
-use super::device::one_line;
+use super::device::{is_denied, one_line};
 use super::stream::{Counts, Feed, open};
 use super::{CaptureError, Input, SoundFormat};
 use crate::take::RATES_HZ;
@@ -71,10 +71,13 @@ impl Microphone {
             }
         };
         let config = StreamConfig::from(supported);
-        let cannot_open = |error: cpal::Error| CaptureError::CannotOpen {
-            device: input.name.clone(),
-            reason: one_line(&error),
-            remedy: remedy(error.kind()),
+        let cannot_open = |error: cpal::Error| match is_denied(&error) {
+            true => CaptureError::Denied(input.name.clone()),
+            false => CaptureError::CannotOpen {
+                device: input.name.clone(),
+                reason: one_line(&error),
+                remedy: remedy(error.kind()),
+            },
         };
         let stream = open(&input.device, config, supported.sample_format(), feed, on_error)
             .ok_or_else(|| CaptureError::Format {
@@ -131,9 +134,6 @@ impl Microphone {
 fn remedy(kind: ErrorKind) -> &'static str {
     match kind {
         ErrorKind::DeviceBusy => "close the other program that records from it, then start anew",
-        ErrorKind::PermissionDenied => {
-            "allow reedcrow to use the microphone (on Linux: join the group 'audio')"
-        }
         _ => "pick another that 'reedcrow devices' lists with --device",
     }
 }

@@ -93,7 +93,8 @@ fn welcome(style: &Style) -> String {
 /// Parses the command line and runs the command. A reader of the output that goes away, as `head`
 /// does, ends the program quietly.
 pub fn run() -> anyhow::Result<ExitCode> {
-    let cli = match Cli::try_parse() {
+    // Windows leaves patterns of names to programs; a Unix shell has put names in their place.
+    let cli = match Cli::try_parse_from(wild::args_os()) {
         Ok(cli) => cli,
         Err(error) => return answer(&error),
     };

@@ -22,7 +22,7 @@ use crate::report::crow_csv;
 use crate::report::csv;
 use crate::report::format::counted;
 use crate::report::page::{self, HeldTo, PageRow};
-use crate::take::Channel;
+use crate::take::{Channel, TakeError, is_pattern};
 use crate::text::refusal;
 use display::Display;
 
@@ -240,6 +240,9 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
     if let (Some(first), false, None) =
         (paths.first(), paths.iter().any(|path| path.symlink_metadata().is_ok()), &args.files_from)
     {
+        if is_pattern(first) {
+            bail!("{}: {}", batch::shown(first), TakeError::NoMatch);
+        }
         bail!("{}: there is no such file or folder; check the name", batch::shown(first));
     }
     if let Some(list) = &args.files_from {

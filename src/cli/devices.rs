@@ -201,7 +201,7 @@ fn in_lines(fitness: &Fitness, style: &Style) -> String {
         .collect();
     lines.push(String::new());
     for &matter in &fitness.findings {
-        lines.extend(style.wrapped("- ", words::matter(matter)));
+        lines.extend(style.wrapped("- ", &words::matter(matter)));
     }
     let verdict = match (fitness.findings.is_empty(), fitness.trial_heard) {
         (true, true) => "Fit for crowing.",

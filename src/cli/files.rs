@@ -47,7 +47,9 @@ impl Kind {
     /// Whether a file that begins so is of this kind.
     fn begins(self, opening: &[u8]) -> bool {
         let text = || String::from_utf8_lossy(opening);
-        let is_crows = || text().starts_with(&first_columns(&crow_csv::header()));
+        let is_crows = || {
+            text().trim_start_matches('\u{feff}').starts_with(&first_columns(&crow_csv::header()))
+        };
         match self {
             Self::Page => page::is_page(opening),
             Self::Picture(PictureFormat::Png) => opening.starts_with(b"\x89PNG\r\n\x1a\n"),
@@ -60,7 +62,8 @@ impl Kind {
             }
             Self::Table(Form::Csv) => {
                 let (text, header) = (text(), Form::Csv.header());
-                !is_crows() && (text.starts_with("source,") || header.starts_with(&*text))
+                let text = text.trim_start_matches('\u{feff}');
+                !is_crows() && (text.starts_with("source,") || header.starts_with(text))
             }
             Self::Table(Form::JsonLines) => text().starts_with("{\"schema\":"),
             Self::Crows => is_crows(),
@@ -86,6 +89,7 @@ enum Identity {
 impl Identity {
     /// `None` where not even the folder is there.
     fn of(path: &Path) -> Option<Self> {
+        // Two names of one file, as links give it, are one here.
         #[cfg(unix)]
         if let Ok(about) = path.metadata() {
             use std::os::unix::fs::MetadataExt;

@@ -14,8 +14,10 @@ use crate::log::Reeds;
 use crate::report::answers::Show;
 use crate::report::format::LengthUnit;
 use crate::report::terminal::Style;
+use crate::system::{System, bad_name, is_held};
 use crate::text::{is_unseen, refusal, visible, written_out};
 use crate::words::keeping;
+use crate::words::system::{self, may_not_be_written_there};
 
 /// Writes `text` to standard output at once.
 ///
@@ -114,9 +116,13 @@ pub fn whole<T>(reeds: Reeds<T>) -> (Vec<T>, ExitCode) {
 
 /// Where a file that is to be `path` is written: a link is written through.
 ///
-/// Errors: a folder, a device, a pipe, or a link that leads nowhere.
+/// Errors: a folder, a device, a pipe, a link that leads nowhere, or a name that no file may have here.
 pub fn place(path: &Path) -> anyhow::Result<PathBuf> {
     let refused = |what: &str| Err(anyhow!("{}: {what}", shown(path)));
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    if let Some(why) = bad_name(System::HERE, &name) {
+        return refused(&system::bad_name(why));
+    }
     let Ok(about) = path.symlink_metadata() else { return Ok(path.to_owned()) };
     let place = match about.is_symlink() {
         false => path.to_owned(),
@@ -154,7 +160,8 @@ pub fn save_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
 pub fn why_not_written(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "its folder is not there; make the folder first".into(),
-        io::ErrorKind::PermissionDenied => "may not be written there; choose another folder".into(),
+        _ if is_held(System::HERE, error) => refusal(error),
+        io::ErrorKind::PermissionDenied => may_not_be_written_there(System::HERE).into(),
         io::ErrorKind::IsADirectory => "is a folder; name a file in it".into(),
         io::ErrorKind::StorageFull => "could not be written: the disk is full; make room".into(),
         _ => refusal(error),
@@ -196,9 +203,18 @@ fn style_of(is_terminal: bool) -> Style {
     let width = if is_terminal { crossterm::terminal::size().ok() } else { None };
     Style {
         width: width.map_or(80, |(columns, _)| usize::from(columns)).clamp(40, 100),
-        color: is_terminal && !no_color && !dumb,
+        color: is_terminal && !no_color && !dumb && knows_colours(),
         unicode: locale_is_unicode(|name| env::var(name).ok()),
     }
+}
+
+/// Whether the console obeys escape sequences. Windows' does once it is asked to, which this does; an
+/// earlier one shows them as letters.
+fn knows_colours() -> bool {
+    #[cfg(windows)]
+    return crossterm::ansi_support::supports_ansi();
+    #[cfg(not(windows))]
+    true
 }
 
 /// The first of LC_ALL, LC_CTYPE and LANG that is set decides (POSIX.1-2017, 8.2); with none set,

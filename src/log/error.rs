@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use rusqlite::ErrorCode;
 
 use crate::text::refusal;
+use crate::words::system::LOG_HELD;
 
 /// Why the log refused.
 #[derive(Debug, thiserror::Error)]
@@ -46,6 +47,9 @@ pub enum LogError {
          of recordings to a place of your own"
     )]
     NotWritable(PathBuf),
+    /// Another program keeps it to itself.
+    #[error("{0}: {LOG_HELD}")]
+    Held(PathBuf),
     /// It may not be written, and what a program wrote last is not in it yet.
     #[error(
         "{0}: a program was ended while it wrote the log, and it may not be put in order here; copy it \

@@ -3,7 +3,9 @@
 use std::io;
 
 use super::RATES_HZ;
+use crate::system::System;
 use crate::text::refusal;
+use crate::words::system::no_permission;
 
 /// Why a recording could not be read or written. Each says what is wrong and what to do; the
 /// caller puts the recording's name in front.
@@ -12,8 +14,11 @@ pub enum TakeError {
     /// No such file.
     #[error("there is no such file; check its name and folder")]
     NotFound,
+    /// A pattern of names, and none fits.
+    #[error("no file fits this pattern; check its folder and ending")]
+    NoMatch,
     /// The file system refuses.
-    #[error("may not be read or written; ask its owner for permission, or run chmod u+rw on it")]
+    #[error("{}", no_permission(System::HERE))]
     NoPermission,
     /// A folder where a recording is wanted.
     #[error("is a folder; name the recordings in it, or read all of it with 'reedcrow batch'")]

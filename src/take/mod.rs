@@ -13,7 +13,7 @@ pub mod wav;
 
 pub use channel::{Channel, OneChannel};
 pub use error::TakeError;
-pub use open::{STANDARD_INPUT, about, open, read};
+pub use open::{STANDARD_INPUT, about, is_pattern, open, read};
 pub use pipe::open_pipe;
 pub use stream::SampleStream;
 

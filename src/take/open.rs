@@ -38,12 +38,19 @@ pub fn open(source: &Path, channel: Channel) -> Result<OneChannel, TakeError> {
 
 /// What the system knows of a file.
 ///
-/// Errors: there is none, and if so whether a link leads there.
+/// Errors: there is none, and if so whether a link leads there, or it was a pattern.
 pub fn about(source: &Path) -> Result<std::fs::Metadata, TakeError> {
     source.metadata().map_err(|error| match source.is_symlink() {
         true if error.kind() == std::io::ErrorKind::NotFound => TakeError::DeadLink,
+        false if is_pattern(source) => TakeError::NoMatch,
         _ => error.into(),
     })
+}
+
+/// Whether a name stands for others, as shells write it. Where some fit, those were put in its place
+/// before it came here.
+pub fn is_pattern(path: &Path) -> bool {
+    path.as_os_str().as_encoded_bytes().iter().any(|letter| b"*?".contains(letter))
 }
 
 /// Reads a recording whole; see [`open`].

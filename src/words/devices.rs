@@ -1,13 +1,21 @@
 //! What is said of microphones.
 
+use std::borrow::Cow;
+
 use crate::capture::Matter;
+use crate::system::System;
+use crate::words::system::silent_by_privacy;
 
 /// What makes a microphone or its room unfit, and what to change.
-pub fn matter(matter: Matter) -> &'static str {
-    match matter {
+pub fn matter(matter: Matter) -> Cow<'static, str> {
+    Cow::Borrowed(match matter {
         Matter::Muted => {
-            "Nothing comes from this microphone. Unmute it, raise its level in the sound settings, \
-             or pick another with --device."
+            let muted = "Nothing comes from this microphone. Unmute it, raise its level in the sound \
+                         settings, or pick another with --device.";
+            return match silent_by_privacy(System::HERE) {
+                Some(forbidden) => Cow::Owned(format!("{muted} {forbidden}")),
+                None => Cow::Borrowed(muted),
+            };
         }
         Matter::Overload => {
             "The crow overloads the microphone. Lower its level in the sound settings, or move the \
@@ -33,5 +41,5 @@ pub fn matter(matter: Matter) -> &'static str {
             "The sample rate is low: brightness and the 8 kHz band cannot be read. Choose 44100 or \
              48000 in the sound settings; headsets without a cable often cannot."
         }
-    }
+    })
 }

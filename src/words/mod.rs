@@ -2,6 +2,7 @@
 
 pub mod account;
 pub mod advice;
+pub mod batch;
 pub mod bench;
 pub mod devices;
 pub mod ear;
@@ -10,4 +11,5 @@ pub mod log;
 pub mod mending;
 pub mod reading;
 pub mod recorder;
+pub mod system;
 pub mod voices;

@@ -15,6 +15,7 @@ mod interrupted;
 mod large;
 mod recipes;
 mod safety;
+mod spelled;
 mod table;
 
 use std::f64::consts::TAU;

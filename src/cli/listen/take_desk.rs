@@ -17,7 +17,9 @@ use crate::reading::{Crow, Other, Reading};
 use crate::reed::{Inspection, Measurements};
 use crate::report::terminal::{self, Style};
 use crate::report::{format, json};
+use crate::system::System;
 use crate::words::keeping;
+use crate::words::system::silent_by_privacy;
 
 /// Keeps and shows what a session finds.
 pub(super) struct TakeDesk {
@@ -283,11 +285,12 @@ impl TakeDesk {
 fn troubles(lost_frames: u64, sample_rate_hz: u32, was_silent: bool) -> Vec<String> {
     let mut found = Vec::new();
     if was_silent {
-        found.push(
-            "The input was silent throughout: muted? 'reedcrow devices --check' tells whether it \
-             hears."
-                .to_owned(),
-        );
+        let silent = "The input was silent throughout: muted? 'reedcrow devices --check' tells whether \
+                      it hears.";
+        found.push(match silent_by_privacy(System::HERE) {
+            Some(forbidden) => format!("{silent} {forbidden}"),
+            None => silent.to_owned(),
+        });
     }
     if lost_frames > 0 {
         found.push(format!(

@@ -92,6 +92,9 @@ impl Log {
             let _ = std::fs::remove_file(path);
         }
         match opened {
+            Err(error) if error.is_refusal() && files::is_held(path) => {
+                Err(LogError::Held(path.to_owned()))
+            }
             Err(error) if error.is_refusal() && is_new => {
                 Err(LogError::file(path, "could not be made")(ErrorKind::PermissionDenied.into()))
             }
@@ -109,6 +112,9 @@ impl Log {
             _ => {}
         }
         match Self::connect(path, OpenFlags::empty()) {
+            Err(error) if error.is_refusal() && files::is_held(path) => {
+                Err(LogError::Held(path.to_owned()))
+            }
             Err(error) if error.is_refusal() => Self::read_only(path),
             opened => opened,
         }

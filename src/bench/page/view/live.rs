@@ -5,8 +5,10 @@ use maud::{Markup, html};
 use crate::bench::listening::SourceTold;
 use crate::bench::state::{Live, PitchPoint, State, TRACK_S};
 use crate::report::format::number;
+use crate::system::System;
 use crate::units::Hertz;
 use crate::words::bench as words;
+use crate::words::system::silent_by_privacy;
 
 /// Width and height of the pitch line, in its own units.
 const LINE: (f64, f64) = (800.0, 180.0);
@@ -47,6 +49,9 @@ pub fn live(state: &State, live: &Live) -> Markup {
                     span { (words::level_with_number(dbfs)) }
                 }
                 @if listening.silent && !listening.muted { span { (words::SILENT_NOW) } }
+                @if listening.muted && let Some(why) = silent_by_privacy(System::HERE) {
+                    span { (why) }
+                }
                 @if let Some(left_s) = listening.closes_in_s {
                     span { (words::summed_up_in(left_s)) }
                 }

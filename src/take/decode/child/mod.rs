@@ -16,13 +16,14 @@ use std::fs::File;
 use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
-use std::sync::mpsc::{Receiver, sync_channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use super::{Format, Packets};
 use crate::take::{SampleStream, TakeError};
+use limits::Watch;
 use protocol::{Answer, MOST_SAMPLES, Question};
 
 pub use serve::serve;
@@ -30,6 +31,9 @@ pub use serve::serve;
 /// How long an answer may take, disks that sleep and a busy machine included. A child that computes
 /// for [`limits::ANSWER_CPU_S`] is ended sooner.
 const PATIENCE: Duration = Duration::from_secs(60);
+
+/// How often a child is looked at that has not answered.
+const LOOK_EVERY: Duration = Duration::from_millis(20);
 
 /// The longest recording that is decoded: what gives more from a file is damaged.
 const LONGEST_H: u64 = 48;
@@ -86,6 +90,8 @@ struct Process {
     answers: Receiver<Answer>,
     /// Whether it has decoded another file before.
     is_used: bool,
+    /// Where the system does not hold it to its limits.
+    watch: Option<Watch>,
 }
 
 impl Process {
@@ -111,16 +117,32 @@ impl Process {
                 }
             }
         };
-        let process = Self { child, questions, answers, is_used: false };
+        let watch = Watch::of(&child);
+        let process = Self { child, questions, answers, is_used: false, watch };
         // Dropped without a thread, the child is ended.
         thread::Builder::new().spawn(listen).ok()?;
         Some(process)
     }
 
-    /// `None` where it died or does not come back.
+    /// `None` where it died, does not come back, or takes more than it may.
     fn ask(&mut self, question: &Question<'_>) -> Option<Answer> {
         self.questions.write_all(&question.bytes()?).ok()?;
-        self.answers.recv_timeout(PATIENCE).ok()
+        let Some(watch) = &mut self.watch else {
+            return self.answers.recv_timeout(PATIENCE).ok();
+        };
+        // Most answers are there at once, and nothing is looked at.
+        let asked = Instant::now();
+        match self.answers.recv_timeout(LOOK_EVERY) {
+            Err(RecvTimeoutError::Timeout) => watch.begin_answer(),
+            answer => return answer.ok(),
+        }
+        while asked.elapsed() < PATIENCE && !watch.is_over() {
+            match self.answers.recv_timeout(LOOK_EVERY) {
+                Err(RecvTimeoutError::Timeout) => {}
+                answer => return answer.ok(),
+            }
+        }
+        None
     }
 }
 
