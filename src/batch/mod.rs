@@ -42,7 +42,7 @@ pub use table::{Ending, Table, for_each_row};
 use crate::report::csv::Row;
 use crate::report::page::PageRow;
 use crate::take::TakeError;
-use crate::words::batch::same_recording;
+use crate::words::batch::{more_same_recordings, same_recording};
 use one::Outcome;
 use pictures::{Names, is_marked, mark};
 use table::Standing;
@@ -203,6 +203,9 @@ pub fn run(
             done.add(&worker, &row, entry, None, Origin::Kept);
         }
     }
+    if let Some(line) = contents.more() {
+        complain(&line);
+    }
     // Windows gives no new file the name of one that is open.
     drop(standing);
     if done.summary.rows > 0 {
@@ -213,12 +216,16 @@ pub fn run(
     Ok(done)
 }
 
+/// Recordings named one by one that are in the table already; the others are counted.
+const REPEATED_NAMED: u64 = 5;
+
 /// What the recordings of a table hold: the row in which each content came first.
 #[derive(Default)]
 struct Contents {
     first_rows: HashMap<u64, u64>,
     hasher: RandomState,
     rows: u64,
+    repeated: u64,
 }
 
 impl Contents {
@@ -231,7 +238,15 @@ impl Contents {
         // As a spreadsheet counts, whose first row has the headings.
         let row = self.rows + u64::from(form == Form::Csv);
         let first = *self.first_rows.entry(self.hasher.hash_one(&entry.made.sha256)).or_insert(row);
-        (first != row).then(|| same_recording(&shown(Path::new(&entry.source)), first))
+        self.repeated += u64::from(first != row);
+        (first != row && self.repeated <= REPEATED_NAMED)
+            .then(|| same_recording(&shown(Path::new(&entry.source)), first))
+    }
+
+    /// What is said of those that were not named.
+    fn more(&self) -> Option<String> {
+        let more = self.repeated.checked_sub(REPEATED_NAMED).filter(|&more| more > 0)?;
+        Some(more_same_recordings(more))
     }
 }
 

@@ -1,9 +1,11 @@
 //! Broken off and gone on with: the same bytes as a run that was left alone.
 
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
 
-use crate::{Ran, Workshop, rows};
+#[cfg(unix)]
+use crate::Ran;
+use crate::{Workshop, rows};
 
 const TAKES: usize = 30;
 
@@ -32,10 +34,12 @@ fn begun(workshop: &Workshop, arguments: &[&str]) -> Child {
     child
 }
 
+#[cfg(unix)]
 fn send(child: &Child, signal: &str) {
-    Command::new("kill").args([signal, &child.id().to_string()]).status().unwrap();
+    std::process::Command::new("kill").args([signal, &child.id().to_string()]).status().unwrap();
 }
 
+#[cfg(unix)]
 #[test]
 fn stopped_by_ctrl_c_the_table_is_whole_and_goes_on() {
     let workshop = workshop();

@@ -9,10 +9,12 @@
 mod converter;
 mod damaged;
 mod decoders;
+#[cfg(unix)]
 mod folders;
 mod formats;
 mod interrupted;
 mod large;
+#[cfg(unix)]
 mod recipes;
 mod safety;
 mod spelled;
@@ -61,7 +63,7 @@ impl Workshop {
     }
 
     fn text(&self, name: &str) -> String {
-        std::fs::read_to_string(self.path(name)).unwrap()
+        slashes(std::fs::read_to_string(self.path(name)).unwrap())
     }
 }
 
@@ -81,6 +83,11 @@ fn tone(hz: f64, seconds: f64) -> Vec<f32> {
     samples.collect()
 }
 
+/// Text with paths written as on every other system, also on Windows (in JSON its slashes are doubled).
+fn slashes(text: String) -> String {
+    if cfg!(windows) { text.replace("\\\\", "/").replace('\\', "/") } else { text }
+}
+
 /// What a run came to.
 #[derive(Debug)]
 struct Ran {
@@ -93,8 +100,8 @@ impl Ran {
     fn new(output: Output) -> Self {
         let ran = Self {
             code: output.status.code(),
-            out: String::from_utf8_lossy(&output.stdout).into_owned(),
-            err: String::from_utf8_lossy(&output.stderr).into_owned(),
+            out: slashes(String::from_utf8_lossy(&output.stdout).into_owned()),
+            err: slashes(String::from_utf8_lossy(&output.stderr).into_owned()),
         };
         assert!(!ran.err.contains("panicked"), "{}", ran.err);
         ran
@@ -111,7 +118,7 @@ fn rows(table: &Path) -> Vec<(String, String)> {
     let (source, error) = (place("source", &header), place("error", &header));
     let rows = reader.records().map(|record| {
         let record = record.unwrap();
-        (record[source].to_owned(), record[error].to_owned())
+        (slashes(record[source].to_owned()), record[error].to_owned())
     });
     rows.collect()
 }

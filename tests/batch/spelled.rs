@@ -55,6 +55,13 @@ fn the_same_recording_under_two_names_is_told() {
     assert_eq!((ran.code, told), (Some(0), 1), "{ran:?}");
     assert!(ran.err.contains("c.wav: is the same recording as in row 2"), "{}", ran.err);
     assert_eq!(rows(&workshop.path("t.csv")).len(), 3, "it is told, not left out");
+    for copy in 0..8 {
+        std::fs::copy(workshop.path("takes/b.wav"), workshop.path(&format!("takes/d{copy}.wav")))
+            .unwrap();
+    }
+    let ran = workshop.batch(&["takes", "--out", "t.csv", "--resume"]);
+    assert!(ran.err.contains("\n4 recordings more are in the table twice"), "{}", ran.err);
+    assert_eq!(ran.err.lines().count(), 6, "{}", ran.err);
 }
 
 /// With the mark and the ends of lines that spreadsheets write.

@@ -81,6 +81,11 @@ impl Bench {
     }
 }
 
+/// Text with paths written as on every other system, also on Windows (in JSON its slashes are doubled).
+fn slashes(text: String) -> String {
+    if cfg!(windows) { text.replace("\\\\", "/").replace('\\', "/") } else { text }
+}
+
 /// How the program ended: exit code, standard output, standard error.
 #[derive(Debug)]
 struct Ending {
@@ -93,7 +98,7 @@ fn ending(command: &mut Command) -> Ending {
     let output = command.output().unwrap();
     Ending {
         code: output.status.code(),
-        output: String::from_utf8(output.stdout).unwrap(),
-        errors: String::from_utf8(output.stderr).unwrap(),
+        output: slashes(String::from_utf8(output.stdout).unwrap()),
+        errors: slashes(String::from_utf8(output.stderr).unwrap()),
     }
 }
