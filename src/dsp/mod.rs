@@ -1,5 +1,6 @@
 //! Arithmetic on slices: windows, spectra, lines, statistics. Has never heard of a reed.
 
+pub mod autocorrelation;
 pub mod bands;
 pub mod modulation;
 pub mod periodicity;

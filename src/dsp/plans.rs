@@ -3,7 +3,7 @@
 
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
-use realfft::{RealFftPlanner, RealToComplex};
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use rustfft::{Fft, FftPlanner};
 
 static COMPLEX: LazyLock<Mutex<FftPlanner<f32>>> = LazyLock::new(|| Mutex::new(FftPlanner::new()));
@@ -19,4 +19,9 @@ pub fn complex_forward(n: usize) -> Arc<dyn Fft<f32>> {
 /// A forward transform of `n` real values.
 pub fn real_forward(n: usize) -> Arc<dyn RealToComplex<f32>> {
     REAL.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_forward(n)
+}
+
+/// An inverse transform to `n` real values.
+pub fn real_inverse(n: usize) -> Arc<dyn ComplexToReal<f32>> {
+    REAL.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_inverse(n)
 }

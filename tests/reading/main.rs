@@ -6,6 +6,7 @@ mod no_crow;
 mod rooms;
 mod splices;
 mod truth;
+mod wild;
 
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;

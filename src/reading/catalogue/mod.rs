@@ -42,7 +42,7 @@ macro_rules! known {
 use Compared::{Pitch, Plain};
 
 /// The figures of a crow that stand alone, in the order of the reading.
-pub static FIGURES: [Figure<Figures>; 30] = [
+pub static FIGURES: [Figure<Figures>; 31] = [
     number!(fundamental.hz, "frequency")
         .unit("Hz", 2)
         .says("frequency of the lowest octave that is held, in Hz")
@@ -220,6 +220,16 @@ pub static FIGURES: [Figure<Figures>; 30] = [
         .says("depth of the rattle, 0 to 1")
         .ear("how wild the rattle is")
         .compared(Plain),
+    number!(steadiness.harmonicity_db, "tone against the rest")
+        .unit("dB", 1)
+        .says(
+            "what repeats from one moment to the next against what does not in dB \
+             (harmonics-to-noise ratio, Boersma 1993)",
+        )
+        .ear("how wild or clear: 0 is as much din as tone")
+        .of_recorder()
+        .compared(Plain)
+        .later(),
     number!(response.onset_s, "breath before the tone")
         .unit("s", 3)
         .says("from the start of the sound to the first tone in seconds")

@@ -1,6 +1,7 @@
 //! One sound becomes one crow: every figure, in the order in which one leads to the next.
 
 mod voices;
+mod wild;
 
 use std::ops::Range;
 
@@ -11,7 +12,7 @@ use crate::reading::figures::breath::noise_power;
 use crate::reading::figures::kind::{Standing, judge};
 use crate::reading::figures::steadiness::{pitch_steadiness, steadiness};
 use crate::reading::figures::{
-    Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Voices,
+    Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Steadiness, Voices,
 };
 use crate::reading::find::hum::{RoomLine, is_hum};
 use crate::reading::find::sound::Sound;
@@ -34,8 +35,10 @@ use crate::units::Hertz;
 const LEAST_TONE_S: f64 = 0.1;
 /// Partials nearer than this, in bins, are in each other's frames.
 const SHARED_BINS: f64 = 1.8;
-/// Lower tones are no reed's.
+/// Lower tones are no reed's, …
 const LOWEST_FUNDAMENTAL_HZ: f64 = 95.0;
+/// … nor are higher ones.
+const HIGHEST_FUNDAMENTAL_HZ: f64 = 2060.0;
 /// A tone heard this early in a take had begun before it.
 const BEGINS_INSIDE_S: f64 = 0.05;
 /// What has more noise than this against its tone has no period to speak of: an autocorrelation of
@@ -96,14 +99,21 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
         && sound.high_share >= LEAST_HIGH_SHARE;
     is_air.then(|| {
         let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
+        let kind = if wild::is_reed(sound, context) { Kind::Unsettled } else { Kind::Breath };
         let figures = Figures {
             level_dbfs: mean
                 .as_ref()
                 .and_then(|mean| level_dbfs(mean.power(LOWEST_HZ, context.sample_rate_hz))),
             balance: mean.map(|mean| balance(&mean, &[])).unwrap_or_default(),
+            steadiness: Steadiness {
+                harmonicity_db: (kind == Kind::Unsettled)
+                    .then(|| wild::harmonicity_db(sound, context, (sound.start_s, sound.end_s)))
+                    .flatten(),
+                ..Steadiness::default()
+            },
             ..Figures::default()
         };
-        let crow = Crow { start_s: sound.start_s, end_s: sound.end_s, kind: Kind::Breath, figures };
+        let crow = Crow { start_s: sound.start_s, end_s: sound.end_s, kind, figures };
         (crow, CrowTracks::default())
     })
 }
@@ -180,6 +190,10 @@ fn read_ladder(
     if noise_db.is_some_and(|noise| noise > most_noise_db) {
         return None;
     }
+    if measured.fundamental.is_some_and(|(hz, _)| hz > HIGHEST_FUNDAMENTAL_HZ) {
+        let clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
+        return clear.then_some(Tone::OfAnother);
+    }
     let unsteady_cents = context.profile.advice.unsteady_cents;
     if is_voice(coarse, &measured.track, tone_s, unsteady_cents) || is_glide(coarse) {
         return Some(Tone::OfAnother);
@@ -195,6 +209,9 @@ fn read_ladder(
     }
     let voices = voices::of(sound, context, ladder, &measured, &rungs);
     let crow = assemble(sound, context, orders, &measured, voices, tone, noise_db);
+    if crow.kind == Kind::Unsettled && !wild::recurs(sound, context) {
+        return None;
+    }
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
 }
@@ -315,7 +332,12 @@ fn assemble(
                 balance(mean, &list)
             })
             .unwrap_or_default(),
-        steadiness: steadiness(&measured.track, measured.level_sd_db, measured.rattle),
+        steadiness: steadiness(
+            &measured.track,
+            measured.level_sd_db,
+            measured.rattle,
+            wild::harmonicity_db(sound, context, measured.steady_s),
+        ),
         response: Response {
             onset_s,
             low_delay_s: lowest

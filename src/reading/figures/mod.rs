@@ -252,6 +252,10 @@ pub struct Steadiness {
     pub rattle_hz: Option<f64>,
     /// Its depth: peak deviation over mean, 0 … 1.
     pub rattle_depth: Option<f64>,
+    /// What repeats from one moment to the next against what does not (harmonics-to-noise ratio,
+    /// Boersma 1993): 0 where a wild reed has as much of the one as of the other.
+    #[serde(default)]
+    pub harmonicity_db: Option<f64>,
 }
 
 /// How readily the reed speaks.

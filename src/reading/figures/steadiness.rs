@@ -81,6 +81,7 @@ pub fn steadiness(
     track: &[(f64, f64)],
     level_sd_db: Option<f64>,
     rattle: Option<(f64, f64)>,
+    harmonicity_db: Option<f64>,
 ) -> Steadiness {
     let (spread_cents, drift_cents_per_s) = pitch_steadiness(track);
     Steadiness {
@@ -89,5 +90,6 @@ pub fn steadiness(
         level_sd_db,
         rattle_hz: rattle.map(|(hz, _)| hz),
         rattle_depth: rattle.map(|(_, depth)| depth),
+        harmonicity_db,
     }
 }

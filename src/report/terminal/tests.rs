@@ -57,6 +57,7 @@ fn flat_in_octaves() -> Figures {
             level_sd_db: Some(0.8),
             rattle_hz: Some(34.2),
             rattle_depth: Some(0.4),
+            harmonicity_db: Some(14.6),
         },
         response: Response { onset_s: Some(0.04), low_delay_s: Some(0.08) },
         breath: Breath { noise_db: Some(-22.4) },
@@ -131,7 +132,7 @@ fn a_flat_crow_in_octaves() {
                   C5   511.9 Hz ██████░░  −9.5 dB from 0.12 s held 98 %
       Alignment   locked: the octave is true (+0.8 ±1.1 cents)
       Steadiness  pitch wanders by 3.1 cents, falls 12 cents a second, level by
-                  0.8 dB, rattles at 34.2 Hz, depth 40 %
+                  0.8 dB, rattles at 34.2 Hz, depth 40 %, tone 15 dB over the din
       Response    first tone after 0.04 s, the lowest octave 0.08 s later
       Breath      noise 22.4 dB under the tone
       Level       right (−18.2 dB of full scale)

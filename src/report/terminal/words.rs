@@ -233,6 +233,13 @@ pub fn steadiness(figures: &Figures) -> Option<String> {
         _ if !said.is_empty() => said.push("no rattle".into()),
         _ => {}
     }
+    if let Some(db) = steadiness.harmonicity_db {
+        let (more, less) = if db < 0.0 { ("din", "tone") } else { ("tone", "din") };
+        said.push(match number(db.abs(), 0).as_str() {
+            "0" => "as much din as tone".into(),
+            over => format!("{more} {over} dB over the {less}"),
+        });
+    }
     (!said.is_empty()).then(|| said.join(", "))
 }
 

@@ -7,6 +7,7 @@
 //! frequencies hold to rounding.
 
 mod bound;
+mod chaos;
 mod crow;
 mod disturbance;
 mod envelope;
@@ -21,6 +22,7 @@ mod tones;
 mod truth;
 mod workshop;
 
+pub use chaos::Chaos;
 pub use crow::{Air, CrowSound, Motion, Rattle, Room, RungSound, Turns, Unlocked};
 pub use disturbance::Disturbance;
 pub use noise::Colour;

@@ -1,0 +1,288 @@
+//! Autocorrelation of frames spread over a sound: how much of it repeats from one moment to the next
+//! (the harmonicity of Boersma 1993), and whether anything repeats through the whole of it.
+
+use realfft::num_complex::Complex32;
+
+use super::plans::{real_forward, real_inverse};
+use super::window::hann;
+
+/// Length of the frames: four periods and a half of 100 Hz, as Boersma takes them.
+const FRAME_S: f64 = 0.045;
+/// The band that is heard.
+const BAND_HZ: (f64, f64) = (100.0, 10_000.0);
+/// The envelope of a spectrum is what is left when it is smoothed over this.
+const ENVELOPE_HZ: f64 = 1000.0;
+/// The envelope is taken off from here up; under it rooms and hands make lines of their own.
+const FLAT_FROM_HZ: f64 = 200.0;
+/// Where the frame is so far from its own start, its autocorrelation is mostly doubt.
+const LEAST_TAPER: f64 = 0.1;
+/// Steps of the search for the place of a peak between two lags.
+const STEPS: usize = 24;
+
+/// Power spectra of frames spread evenly over a sound.
+#[derive(Debug)]
+pub struct Frames {
+    sample_rate_hz: f64,
+    padded: usize,
+    /// Autocorrelation of the window over its value at lag 0, `[padded/2]`.
+    taper: Vec<f64>,
+    /// `[frames][padded/2 + 1]`.
+    powers: Vec<Vec<f32>>,
+    /// Expected power of what sounds besides, `[padded/2 + 1]`.
+    noise: Vec<f32>,
+}
+
+impl Frames {
+    /// At most `most` frames of `samples`; none where the sound is shorter than one.
+    ///
+    /// * `noise_density`: one-sided density of what sounds besides, by frequency in hertz.
+    pub fn new(
+        samples: &[f32],
+        sample_rate_hz: f64,
+        most: usize,
+        noise_density: impl Fn(f64) -> f64,
+    ) -> Self {
+        let n = (FRAME_S * sample_rate_hz).round() as usize;
+        let padded = (2 * n).next_power_of_two().max(4);
+        let window: Vec<f32> = hann(n).iter().map(|w| *w as f32).collect();
+        let energy: f64 = window.iter().map(|w| f64::from(w * w)).sum();
+        let bin_hz = sample_rate_hz / padded as f64;
+        let noise: Vec<f32> = (0..=padded / 2)
+            .map(|k| (noise_density(k as f64 * bin_hz) / 2.0 * sample_rate_hz * energy) as f32)
+            .collect();
+        let spare = samples.len().saturating_sub(n);
+        let count = if samples.len() < n || n < 2 { 0 } else { most.min(1 + 2 * spare / n).max(1) };
+        let power = |at: usize| power(&samples[at..at + n], &window, padded);
+        let powers =
+            (0..count).map(|i| spare * i / count.saturating_sub(1).max(1)).map(power).collect();
+        let of_window = correlation(&power_of(&window, padded), padded);
+        let taper = of_window.iter().map(|r| r / of_window[0]).collect();
+        Self { sample_rate_hz, padded, taper, powers, noise }
+    }
+
+    /// Median over the frames of the harmonics-to-noise ratio in decibels, 10·lg(r/(1 − r)), r being
+    /// the highest normalised autocorrelation at the periods of `periods_hz` of what stands over the
+    /// noise. `None` where no frame is at least half something else, or in most of them nothing repeats.
+    ///
+    /// Source: P. Boersma, Proc. Institute of Phonetic Sciences Amsterdam 17, 1993, pp. 97-110.
+    pub fn harmonicity_db(&self, periods_hz: (f64, f64)) -> Option<f64> {
+        let bin = |hz: f64| hz / self.sample_rate_hz * self.padded as f64;
+        let (first, end) = (bin(BAND_HZ.0).ceil() as usize, bin(BAND_HZ.1) as usize + 1);
+        let noise: f32 = self.noise.get(first..end)?.iter().sum();
+        let repeats = self.powers.iter().filter_map(|power| {
+            let loud = power.get(first..end)?.iter().sum::<f32>() > 2.0 * noise;
+            let heard: Vec<f32> = (0..power.len())
+                .map(|k| if (first..end).contains(&k) { power[k] - self.noise[k] } else { 0.0 })
+                .collect();
+            loud.then(|| self.highest(&heard, periods_hz).map_or(0.0, |(r, _)| r))
+        });
+        let r = super::statistics::median(repeats)?.min(1.0 - 1e-6);
+        (r > 0.0).then(|| 10.0 * (r / (1.0 - r)).log10())
+    }
+
+    /// What repeats through all the frames together when the envelope of the mean spectrum is taken
+    /// off: for each range of rates, the highest autocorrelation at its periods, 0 … 1. Noise of any
+    /// colour has none; the lines of a tone add up, though they come and go. `None` under `least`
+    /// frames.
+    pub fn recurrence<const N: usize>(
+        &self,
+        ranges_hz: [(f64, f64); N],
+        top_hz: f64,
+        least: usize,
+    ) -> Option<[f64; N]> {
+        if self.powers.len() < least {
+            return None;
+        }
+        let bins = self.padded / 2 + 1;
+        let total = |power: &Vec<f32>| power.iter().sum::<f32>();
+        let mut mean = vec![0.0_f64; bins];
+        for power in &self.powers {
+            // Loud moments tell no more than others.
+            let weight = f64::from(total(power)).max(f64::MIN_POSITIVE).recip();
+            for (mean, p) in mean.iter_mut().zip(power) {
+                *mean += weight * f64::from(*p);
+            }
+        }
+        let bin = |hz: f64| (hz / self.sample_rate_hz * self.padded as f64) as usize;
+        let (first, end) = (bin(FLAT_FROM_HZ), bin(top_hz).min(bins));
+        let mut envelope: Vec<f64> =
+            mean.get(first..end)?.iter().map(|p| p.max(1e-12).ln()).collect();
+        for _ in 0..2 {
+            envelope = super::statistics::running_mean(&envelope, bin(ENVELOPE_HZ) / 4);
+        }
+        let mut flat = vec![0.0_f32; bins];
+        for (k, envelope) in (first..end).zip(envelope) {
+            flat[k] = (mean[k] / envelope.exp()) as f32;
+        }
+        Some(ranges_hz.map(|range| self.highest(&flat, range).map_or(0.0, |(r, _)| r)))
+    }
+
+    /// The highest peak of the autocorrelation of a power spectrum at the periods of `periods_hz`:
+    /// its normalised height, and its lag in samples.
+    fn highest(&self, power: &[f32], periods_hz: (f64, f64)) -> Option<(f64, f64)> {
+        let all = correlation(power, self.padded);
+        let zero = all[0];
+        if !(zero > 0.0) {
+            return None;
+        }
+        let lag = |hz: f64| self.sample_rate_hz / hz;
+        let (from, to) = (lag(periods_hz.1).floor().max(1.0) as usize, lag(periods_hz.0) as usize);
+        let to =
+            to.min(self.taper.partition_point(|taper| *taper > LEAST_TAPER)).min(all.len() - 2);
+        let at = |lag: usize| all[lag] / (zero * self.taper[lag]);
+        let peak = (from..=to)
+            .filter(|&lag| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1))
+            .max_by(|a, b| at(*a).total_cmp(&at(*b)))?;
+        // Between two lags, the sum itself is asked: high partials turn over within a few samples.
+        let value = |lag: f64| {
+            let step = std::f64::consts::TAU * lag / self.padded as f64;
+            let sum: f64 = power
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| **p != 0.0)
+                .map(|(k, p)| f64::from(*p) * (step * k as f64).cos())
+                .sum();
+            let below = lag.floor() as usize;
+            let taper =
+                self.taper[below] + lag.fract() * (self.taper[below + 1] - self.taper[below]);
+            sum / taper
+        };
+        let (mut low, mut high) = (peak as f64 - 1.0, (peak + 1).min(to) as f64);
+        for _ in 0..STEPS {
+            let third = (high - low) / 3.0;
+            if value(low + third) < value(high - third) {
+                low += third;
+            } else {
+                high -= third;
+            }
+        }
+        let lag = (low + high) / 2.0;
+        let total: f64 = power.iter().map(|p| f64::from(*p)).sum();
+        Some((value(lag) / total, lag))
+    }
+}
+
+/// Power spectrum of a frame without its mean, windowed and padded with zeros, `[padded/2 + 1]`.
+fn power(samples: &[f32], window: &[f32], padded: usize) -> Vec<f32> {
+    let mean = samples.iter().sum::<f32>() / samples.len().max(1) as f32;
+    let framed: Vec<f32> = samples.iter().zip(window).map(|(s, w)| (s - mean) * w).collect();
+    power_of(&framed, padded)
+}
+
+fn power_of(frame: &[f32], padded: usize) -> Vec<f32> {
+    let plan = real_forward(padded);
+    let mut input = frame.to_vec();
+    input.resize(padded, 0.0);
+    let mut bins = plan.make_output_vec();
+    // Lengths come from the plan itself, the only thing that can be wrong here.
+    if plan.process(&mut input, &mut bins).is_err() {
+        return vec![0.0; padded / 2 + 1];
+    }
+    bins.iter().map(|bin| bin.norm_sqr()).collect()
+}
+
+/// Autocorrelation of the frame with this power spectrum, `[padded/2]`.
+fn correlation(power: &[f32], padded: usize) -> Vec<f64> {
+    let plan = real_inverse(padded);
+    let mut bins: Vec<Complex32> = power.iter().map(|p| Complex32::new(*p, 0.0)).collect();
+    let mut output = plan.make_output_vec();
+    if plan.process(&mut bins, &mut output).is_err() {
+        output.fill(0.0);
+    }
+    output[..padded / 2].iter().map(|r| f64::from(*r)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE_HZ: f64 = 48_000.0;
+    const PERIODS_HZ: (f64, f64) = (100.0, 2000.0);
+
+    /// White noise of variance 1, the same at each call.
+    fn noise(n: usize, seed: u64) -> Vec<f32> {
+        use rand::SeedableRng;
+        use rand_distr::{Distribution, StandardNormal};
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+        (0..n).map(|_| StandardNormal.sample(&mut rng)).collect()
+    }
+
+    fn tone(n: usize, hz: f64) -> Vec<f32> {
+        let partial = |t: f64, m: f64| (std::f64::consts::TAU * hz * m * t).cos() / m;
+        (0..n)
+            .map(|i| (1..6).map(|m| partial(i as f64 / RATE_HZ, f64::from(m))).sum::<f64>() as f32)
+            .collect()
+    }
+
+    fn rms(samples: &[f32]) -> f32 {
+        (samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32).sqrt()
+    }
+
+    /// "If we add to a periodic sound noise of a tenth, a hundredth … of its power, the harmonicity is
+    /// 10, 20 … dB": Boersma 1993, by the definition of r.
+    #[test]
+    fn harmonicity_is_the_ratio_of_what_repeats_to_what_does_not() {
+        let tone = tone(24_000, 523.25);
+        let noise = noise(24_000, 1);
+        // Of white noise, the share that lies in the band is heard.
+        let share = (BAND_HZ.1 - BAND_HZ.0) / (RATE_HZ / 2.0);
+        for db in [0.0, 10.0, 20.0, 30.0] {
+            let gain = rms(&tone) / 10_f32.powf(db as f32 / 20.0) / (share as f32).sqrt();
+            let sum: Vec<f32> = tone.iter().zip(&noise).map(|(t, n)| t + gain * n).collect();
+            let read = Frames::new(&sum, RATE_HZ, 20, |_| 0.0).harmonicity_db(PERIODS_HZ).unwrap();
+            assert!((read - db).abs() < 1.0, "{db} dB is read as {read}");
+        }
+        let clean = Frames::new(&tone, RATE_HZ, 20, |_| 0.0).harmonicity_db(PERIODS_HZ).unwrap();
+        assert!(clean > 38.0, "{clean}");
+    }
+
+    /// The noise that is known to be there is taken off.
+    #[test]
+    fn a_known_noise_leaves_the_tone_as_it_is() {
+        let tone = tone(24_000, 440.0);
+        let gain = rms(&tone) / 3.0;
+        let sum: Vec<f32> = tone.iter().zip(noise(24_000, 2)).map(|(t, n)| t + gain * n).collect();
+        let density = f64::from(gain * gain) / (RATE_HZ / 2.0);
+        let plain = Frames::new(&sum, RATE_HZ, 20, |_| 0.0).harmonicity_db(PERIODS_HZ).unwrap();
+        let known = Frames::new(&sum, RATE_HZ, 20, |_| density).harmonicity_db(PERIODS_HZ).unwrap();
+        assert!(plain < 15.0 && known > plain + 3.0, "{plain} {known}");
+    }
+
+    #[test]
+    fn noise_of_no_colour_recurs_and_a_tone_that_jumps_does() {
+        let recurrence = |samples: &[f32]| {
+            Frames::new(samples, RATE_HZ, 40, |_| 0.0)
+                .recurrence([PERIODS_HZ], 8000.0, 5)
+                .map(|[share]| share)
+                .unwrap()
+        };
+        for seed in 0..20 {
+            let mut coloured = noise(24_000, seed);
+            // A resonance at 1.2 kHz that rings for some 3 ms.
+            let (r, w) = (0.99_f32, std::f32::consts::TAU * 1200.0 / RATE_HZ as f32);
+            for i in 2..coloured.len() {
+                coloured[i] += 2.0 * r * w.cos() * coloured[i - 1] - r * r * coloured[i - 2];
+            }
+            let found = recurrence(&coloured);
+            assert!(found < 0.12, "seed {seed}: {found}");
+        }
+        let noise = noise(24_000, 99);
+        let jumps: Vec<f32> = (0..24_000)
+            .map(|i| {
+                let here = if (i / 2000) % 2 == 0 { 2.0 } else { 0.0 };
+                here * (std::f32::consts::TAU * 520.0 * i as f32 / RATE_HZ as f32).sin().powi(15)
+                    + 0.3 * noise[i]
+            })
+            .collect();
+        assert!(recurrence(&jumps) > 0.3);
+    }
+
+    #[test]
+    fn what_is_shorter_than_a_frame_tells_nothing() {
+        let short = Frames::new(&[0.5; 100], RATE_HZ, 8, |_| 0.0);
+        assert_eq!(short.harmonicity_db(PERIODS_HZ), None);
+        assert_eq!(short.recurrence([PERIODS_HZ], 8000.0, 1), None);
+        let silent = Frames::new(&[0.0; 9600], RATE_HZ, 8, |_| 0.0);
+        assert_eq!(silent.harmonicity_db(PERIODS_HZ), None);
+    }
+}

@@ -1,0 +1,57 @@
+//! Reeds whose vibration is chaos are crows, and how wild they are is told.
+
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use reedcrow::dsp::statistics::median;
+use reedcrow::reading::{Crow, Kind};
+use reedcrow::take::Take;
+use reedcrow_synth::Chaos;
+
+use super::reading_of;
+
+/// A chaotic reed between half a second of quiet room on both sides.
+fn take(gain: f64, cutoff_hz: f64, seed: u64) -> Take {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let hz = 440.0 + 17.0 * (seed % 8) as f64;
+    let sound =
+        Chaos { hz, gain, cutoff_hz, duration_s: 0.9, level_dbfs: -20.0 }.render(48_000, &mut rng);
+    let quiet = vec![0.0; 24_000];
+    let room = |rng: &mut ChaCha8Rng| 3e-4 * Distribution::<f64>::sample(&StandardNormal, rng);
+    let all = quiet.iter().chain(&sound).chain(&quiet);
+    let samples = all.map(|s| (s + room(&mut rng)) as f32).collect();
+    Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() }
+}
+
+fn crow(gain: f64, cutoff_hz: f64, seed: u64) -> Crow {
+    let reading = reading_of(&take(gain, cutoff_hz, seed));
+    assert_eq!(reading.crows.len(), 1, "{gain} {cutoff_hz} {seed}: {:?}", reading.crows);
+    reading.crows[0].clone()
+}
+
+/// Model: see [`Chaos`].
+#[test]
+fn a_chaotic_reed_is_a_crow_and_no_breath() {
+    for gain in [3.8, 3.9, 3.97] {
+        for cutoff_hz in [1500.0, 3000.0, 6000.0] {
+            for seed in 0..4 {
+                let crow = crow(gain, cutoff_hz, seed);
+                assert_ne!(crow.kind, Kind::Breath, "{gain} {cutoff_hz} {seed}: {crow:?}");
+                let hz = crow.figures.fundamental.hz;
+                assert!(hz.is_none_or(|hz| hz < 2060.0), "{gain} {cutoff_hz} {seed}: {hz:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_wilder_a_reed_the_less_of_it_repeats() {
+    let harmonicity_db = |gain: f64| {
+        let one = |seed| crow(gain, 3000.0, seed).figures.steadiness.harmonicity_db;
+        median((0..5).filter_map(one)).unwrap()
+    };
+    let clear = harmonicity_db(3.3);
+    let wild = harmonicity_db(3.8);
+    let wilder = harmonicity_db(3.97);
+    assert!(clear > 15.0 && wild < clear - 6.0 && wilder < wild - 2.0, "{clear} {wild} {wilder}");
+}
