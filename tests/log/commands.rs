@@ -215,3 +215,28 @@ fn a_label_is_one_however_its_accents_are_written() {
     workshop.prints(&["reed", "new", "Mire\u{301}k"]);
     assert!(workshop.prints(&["reed", "list"]).contains("Mir\u{e9}k"));
 }
+
+#[test]
+fn what_is_put_right_or_asked_for_is_said_in_the_words_of_the_bench() {
+    let workshop = Workshop::new();
+    workshop.prints(&["reed", "new", "A"]);
+    workshop.prints(&["reed", "step", "A", "clip", "0.3"]);
+    assert_eq!(
+        workshop.prints(&["reed", "correct", "A", "--step", "1", "tip", "corners:", "left"]),
+        "A: step 1: tip corners: left, before it said clip 0.3 mm\n"
+    );
+    assert_eq!(
+        workshop.prints(&["reed", "correct", "A", "--step", "1", "clip", "0.2"]),
+        "A: step 1: clip 0.2 mm: left, before it said tip corners: left\n"
+    );
+    for (wrong, near) in [("tip cornes", "tip corners"), ("tip", "tip sides"), ("leak low", "--help")] {
+        let line = [vec!["reed", "correct", "A", "--step", "1"], wrong.split(' ').collect()].concat();
+        let refusal = workshop.refuses(&line);
+        assert!(refusal.contains("nothing was written down") && refusal.contains(near), "{refusal}");
+    }
+    for asked in [&["clip"][..], &["tip", "corners"], &["tip-corners"]] {
+        workshop.prints(&[&["log", "effects"], asked].concat());
+    }
+    let refusal = workshop.refuses(&["log", "effects", "tip", "cornes"]);
+    assert!(refusal.contains("Is it 'tip corners'?"), "{refusal}");
+}

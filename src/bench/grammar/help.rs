@@ -1,7 +1,7 @@
 //! What may be said, as it is told: after `?`, and to whoever said something else.
 
 use super::tables::{HEARD, LOOKS, SIZES, cuts, example, phrases};
-use crate::reed::{Cut, Row};
+use crate::reed::{Cut, Row, WORK};
 
 /// Where all that may be said is shown, at the prompt and on the page.
 const SHOWN_BY: &str = "? shows what may be typed";
@@ -13,32 +13,45 @@ pub fn not_understood(said: &str) -> String {
 
 /// The same where something else shows what may be said.
 pub fn not_understood_in(said: &str, shown_by: &str) -> String {
-    let head = said.split(':').next().unwrap_or_default();
-    let phrase = head.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ");
-    let meant = match nearest(&phrase).as_slice() {
-        [] => format!("; {shown_by}"),
-        [one] => format!(". Is it '{one}'? Type it so"),
-        [first @ .., last] => format!(". Is it '{}' or '{last}'? Type one so", first.join("', '")),
-    };
+    let meant = meant(said, phrases(), shown_by);
     format!("'{said}' is not understood, and nothing was written down{meant}")
 }
 
+/// That a phrase is no kind of work, with those nearest to it.
+pub fn no_such_work(said: &str) -> String {
+    let all = WORK.iter().map(|row| row.words.to_owned()).collect();
+    let shown_by = "'reedcrow reed step --help' lists them";
+    format!("'{said}' is no kind of work{}", meant(said, all, shown_by))
+}
+
+/// What may be meant instead, of `phrases`.
+fn meant(said: &str, phrases: Vec<String>, shown_by: &str) -> String {
+    let head = said.split(':').next().unwrap_or_default();
+    let phrase = head.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ");
+    match nearest(&phrase, &phrases).as_slice() {
+        [] => format!("; {shown_by}"),
+        [one] => format!(". Is it '{one}'? Type it so"),
+        [first @ .., last] => format!(". Is it '{}' or '{last}'? Type one so", first.join("', '")),
+    }
+}
+
 /// The phrases nearest to what was said: those it begins, else those a slip or two away.
-fn nearest(said: &str) -> Vec<String> {
+fn nearest(said: &str, phrases: &[String]) -> Vec<String> {
     const MOST: usize = 4;
     let begun: Vec<String> =
-        phrases().into_iter().filter(|phrase| phrase.starts_with(said)).take(MOST).collect();
+        phrases.iter().filter(|phrase| phrase.starts_with(said)).take(MOST).cloned().collect();
     if !begun.is_empty() {
         return begun;
     }
-    let mut near: Vec<(usize, String)> = phrases()
-        .into_iter()
-        .map(|phrase| (strsim::damerau_levenshtein(said, &phrase), phrase))
+    let mut near: Vec<(usize, &String)> = phrases
+        .iter()
+        .map(|phrase| (strsim::damerau_levenshtein(said, phrase), phrase))
         .filter(|(slips, phrase)| *slips <= 2.max(phrase.len() / 4))
         .collect();
     near.sort();
     let least = near.first().map_or(0, |(slips, _)| *slips);
-    near.into_iter().filter(|(slips, _)| *slips == least).take(MOST).map(|(_, p)| p).collect()
+    let nearest = near.into_iter().filter(|(slips, _)| *slips == least).take(MOST);
+    nearest.map(|(_, phrase)| phrase.clone()).collect()
 }
 
 /// What may be typed, for `?`.

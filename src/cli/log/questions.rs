@@ -9,6 +9,7 @@ use anyhow::{Context, bail};
 use jiff::ZonedDateTime;
 use jiff::tz::TimeZone;
 
+use crate::bench::grammar::kind_of_work;
 use crate::cli::files::{Files, Kind};
 use crate::cli::measured::Unit;
 use crate::cli::reed::{Form, Which, facts};
@@ -89,9 +90,9 @@ impl Groups {
 /// `log effects`.
 #[derive(Debug, clap::Args)]
 pub struct Effects {
-    /// Only this kind of cut, with the single cuts behind it
-    #[arg(value_parser = cut)]
-    cut: Option<Cut>,
+    /// Only this kind of work, in the words of the bench, with the single cuts behind it: tip corners
+    #[arg(value_name = "WORK")]
+    said: Vec<String>,
     /// Parted by a field of the cards
     #[arg(long, value_enum, value_name = "FIELD")]
     by: Option<Field>,
@@ -110,16 +111,20 @@ pub struct Effects {
 impl Effects {
     /// Runs it.
     pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let asked = match self.said.as_slice() {
+            [] => None,
+            words => Some(kind_of_work(words)?),
+        };
         let picture = Picture::at(self.plot.as_deref())?;
         let (facts, all_read) = facts(log, &self.which.query())?;
-        let answer = ask_cuts(&facts, self.cut, self.by);
-        let listed = self.single || self.cut.is_some();
+        let answer = ask_cuts(&facts, asked, self.by);
+        let listed = self.single || asked.is_some();
         let text = || shown(|show| answers::cuts(&answer, listed, show));
         match self.single {
             true => self.form.print(&answer.cuts, text)?,
             false => self.form.print(&answer.summaries, text)?,
         }
-        let cut = self.cut.unwrap_or(Cut::Clip);
+        let cut = asked.unwrap_or(Cut::Clip);
         picture.map_or(Ok(()), |to| {
             to.save(|format| cuts_picture(&answer, cut, &TimeZone::system(), format))
         })?;
@@ -191,11 +196,6 @@ impl Conditions {
         }
         Ok(all_read)
     }
-}
-
-fn cut(text: &str) -> Result<Cut, String> {
-    Cut::named(text)
-        .ok_or_else(|| "is no kind of work; 'reedcrow reed step --help' lists them".into())
 }
 
 fn shown(answer: impl FnOnce(answers::Show<'_>) -> String) -> String {
