@@ -119,7 +119,7 @@ pub fn groups(answer: &GroupAnswer, show: Show<'_>) -> String {
         "hours played",
         "against the others",
     ];
-    let unread = "The median is shown, and ± of the mean where there are three or more.";
+    let unread = "The median is shown, with ± for the mean where there are three or more.";
     within(&head, rows.collect(), show.table)
         + "\n"
         + &show.told(&format!("{} {unread}", words::GROUPS))

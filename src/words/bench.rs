@@ -47,9 +47,6 @@ pub fn complaint(complaint: &str) -> String {
 pub const ON_THE_PAGE: &str = "That has a button on this page.";
 /// A microphone that gave sound before gives none.
 pub const SILENT_NOW: &str = "no sound from the microphone now";
-/// What ± means, everywhere.
-pub const PLUS_MINUS: &str = "± says how far a figure may be off, nineteen times in twenty.";
-
 /// Nothing that was set aside is at hand.
 pub const NOTHING_ASIDE: &str = "nothing was set aside that could be kept";
 /// What was set aside is nothing that can be read.

@@ -62,7 +62,7 @@ pub const GROUPS: &str = "Given up: of the closed reeds, with the range in which
 
 /// What the table of cuts means.
 pub const CUTS: &str = "Pitch is the middle change over the cuts that were crowed before and after; \
-    the ± is that of their mean, and the spread is how far single cuts differ. Octaves came: of the \
+    its ± is for their mean, and the spread is how far single cuts differ. Octaves came: of the \
     cuts before which they were not in order. Octaves lost: of those before which they were.";
 
 /// How the table of cuts by reed is headed.

@@ -74,6 +74,7 @@ impl LiveLine {
     /// What stays in sight from now on.
     pub fn stand(&mut self, told: [String; 2]) {
         if let Some(foot) = &mut self.foot {
+            told.iter().for_each(|line| output::tells(line));
             foot.tell(told.map(|line| self.style.letters(line)));
         }
     }

@@ -199,6 +199,7 @@ impl TakeDesk {
                 false => {
                     let (profile, style) = (&self.profile, &self.style);
                     let card = terminal::card_after_crows(&reading, Some(&advice), profile, style);
+                    output::tells(&card);
                     format!("\n{card}")
                 }
             }
@@ -214,6 +215,7 @@ impl TakeDesk {
             eprint!("{text}");
             return Ok(());
         }
+        output::tells(text);
         line.print(text)
     }
 

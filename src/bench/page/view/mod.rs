@@ -12,7 +12,7 @@ mod way;
 use maud::{DOCTYPE, Markup, html};
 
 use crate::bench::state::{Live, State};
-use crate::words::bench as words;
+use crate::words::reading::PLUS_MINUS;
 
 pub use live::live;
 
@@ -76,7 +76,7 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                     }
                 }
                 aside.fine aria-label="Small print" {
-                    span { (words::PLUS_MINUS) }
+                    span { (PLUS_MINUS) }
                     label { input #sounds type="checkbox"; " Short sounds: heard, and not a crow" }
                     noscript { a href="/" { "Load again to see what is new" } }
                 }
