@@ -9,6 +9,7 @@ pub mod ear;
 pub mod keeping;
 pub mod log;
 pub mod mending;
+pub mod page;
 pub mod reading;
 pub mod recorder;
 pub mod system;

@@ -86,7 +86,7 @@ fn undo_says_which_fields_of_a_card_it_takes_back() {
     let workshop = Workshop::with_a_reed();
     workshop.prints(&["reed", "edit", "A", "--owner", "Ilse", "--a4", "442"]);
     assert_eq!(workshop.prints(&["reed", "undo", "A"]), "A: undone: edit card: A4, owner\n");
-    assert_eq!(workshop.prints(&["reed", "redo", "A"]), "A: made again: edit card: A4, owner\n");
+    assert_eq!(workshop.prints(&["reed", "redo", "A"]), "A: redone: edit card: A4, owner\n");
 }
 
 #[test]
@@ -229,10 +229,16 @@ fn what_is_put_right_or_asked_for_is_said_in_the_words_of_the_bench() {
         workshop.prints(&["reed", "correct", "A", "--step", "1", "clip", "0.2"]),
         "A: step 1: clip 0.2 mm: left, before it said tip corners: left\n"
     );
-    for (wrong, near) in [("tip cornes", "tip corners"), ("tip", "tip sides"), ("leak low", "--help")] {
-        let line = [vec!["reed", "correct", "A", "--step", "1"], wrong.split(' ').collect()].concat();
+    for (wrong, near) in
+        [("tip cornes", "tip corners"), ("tip", "tip sides"), ("leak low", "--help")]
+    {
+        let line =
+            [vec!["reed", "correct", "A", "--step", "1"], wrong.split(' ').collect()].concat();
         let refusal = workshop.refuses(&line);
-        assert!(refusal.contains("nothing was written down") && refusal.contains(near), "{refusal}");
+        assert!(
+            refusal.contains("nothing was written down") && refusal.contains(near),
+            "{refusal}"
+        );
     }
     for asked in [&["clip"][..], &["tip", "corners"], &["tip-corners"]] {
         workshop.prints(&[&["log", "effects"], asked].concat());

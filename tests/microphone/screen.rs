@@ -118,7 +118,7 @@ fn a_session(columns: usize, rows: usize) {
     let foot = terminal.foot(&terminal.screen());
     assert!(foot[0].starts_with("Not crowed since"), "{foot:#?}");
     terminal.types("u");
-    terminal.shows("Taken back: tip corners");
+    terminal.shows("Undone: tip corners");
     terminal.types("corners chipped");
     terminal.shows("Written down: corners chipped");
     terminal.types("clip 0.3");

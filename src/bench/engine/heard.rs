@@ -76,7 +76,10 @@ impl Work {
     /// known a moment later.
     fn seen(&mut self, crow: Crow) {
         // One that went on after all is seen again, longer.
-        let is_new = self.seen.as_ref().is_none_or(|(before, _)| (before.start_s - crow.start_s).abs() > SAME_START_S);
+        let is_new = self
+            .seen
+            .as_ref()
+            .is_none_or(|(before, _)| (before.start_s - crow.start_s).abs() > SAME_START_S);
         self.seen = Some((crow, Instant::now()));
         if is_new {
             self.state.sounded(true);

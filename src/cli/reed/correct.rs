@@ -5,8 +5,8 @@ use std::process::ExitCode;
 use anyhow::ensure;
 
 use super::conditions::Said;
-use super::work::work;
 use super::words::words;
+use super::work::work;
 use crate::bench::grammar::help_on_cuts;
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Typed;

@@ -280,7 +280,7 @@ impl Redo {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let redone = log.open_existing()?.redo(&self.label)?;
-        output::print_done(&format!("{}: made again: {}\n", self.label, redone.what))?;
+        output::print_done(&format!("{}: redone: {}\n", self.label, redone.what))?;
         Ok(ExitCode::SUCCESS)
     }
 }
