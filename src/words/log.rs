@@ -172,8 +172,3 @@ pub fn trusted(count: usize, brier: f64) -> String {
         counted(count, "move")
     )
 }
-
-/// A condition less its mean over takes of one reed, as an axis has it.
-pub fn from_own_mean(of: Condition) -> String {
-    format!("{}, from the reed's own mean", condition(of))
-}

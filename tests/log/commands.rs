@@ -128,7 +128,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "is not a day"),
         (vec!["reed", "new", "B", "--profile", "no-such"], "no-such"),
         (vec!["reed", "step", "A", "clip"], "clip wants millimetres"),
-        (vec!["reed", "step", "A", "tip", "cornes"], "Is it 'tip corners'?"),
+        (vec!["reed", "step", "A", "tip", "cornes"], "Did you mean 'tip corners'?"),
         (vec!["reed", "step", "A", "leak", "low"], "does not belong here"),
         (vec!["reed", "step", "A", "clip", "30"], "one takes 2 mm at most"),
         (vec!["reed", "step", "A", "heart", "much"], "is not understood"),
@@ -244,5 +244,5 @@ fn what_is_put_right_or_asked_for_is_said_in_the_words_of_the_bench() {
         workshop.prints(&[&["log", "effects"], asked].concat());
     }
     let refusal = workshop.refuses(&["log", "effects", "tip", "cornes"]);
-    assert!(refusal.contains("Is it 'tip corners'?"), "{refusal}");
+    assert!(refusal.contains("Did you mean 'tip corners'?"), "{refusal}");
 }

@@ -112,7 +112,7 @@ fn a_session(columns: usize, rows: usize) {
 
     // What is not understood is no other cut, and what is can be taken back.
     terminal.types("tip cornes");
-    terminal.shows("Is it 'tip corners'?");
+    terminal.shows("Did you mean 'tip corners'?");
     terminal.types("tip corners");
     terminal.shows("Written down: cut 1, tip corners");
     let foot = terminal.foot(&terminal.screen());
