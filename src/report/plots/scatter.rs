@@ -203,7 +203,7 @@ mod tests {
         // Through the origin: (0.1·10 + 0.2·22 + 0.3·28) / (0.1² + 0.2² + 0.3²) = 98.6 cents per mm.
         let three = svg(vec![clip(0.1, 10.0), clip(0.2, 22.0), clip(0.3, 28.0)]);
         for text in [
-            "What clip did",
+            "What clipping did",
             "3 cuts, +99 ±",
             "2026-03-17 (UTC+00:00)",
             "change of pitch (cents)",
