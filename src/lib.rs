@@ -4,6 +4,7 @@
 
 pub mod system;
 pub mod text;
+pub mod clock;
 pub mod files;
 pub mod units;
 pub mod pitch;

@@ -97,6 +97,9 @@ fn refusal_on(system: System, error: &io::Error) -> String {
         Kind::NotADirectory => "one of its folders is a file; check its name",
         Kind::InvalidFilename => "its name is too long, or holds what no name may; rename it",
         Kind::StorageFull | Kind::QuotaExceeded => "the disk is full; make room and do it again",
+        Kind::FileTooLarge if error.raw_os_error().is_none() => {
+            "is far longer than such a thing can be; check what it is"
+        }
         Kind::FileTooLarge => "grows too large for this disk or user; make room elsewhere",
         Kind::ReadOnlyFilesystem => "its disk may not be written; choose another place",
         Kind::TimedOut | Kind::StaleNetworkFileHandle | Kind::HostUnreachable => {

@@ -132,8 +132,8 @@ pub fn shown(path: &Path) -> String {
     visible(&path.to_string_lossy())
 }
 
-/// The longest list: a hundred times more paths than one disk holds recordings.
-const LONGEST_LIST: u64 = 1 << 28;
+/// The longest list: paths of more recordings than anybody has, and little enough to be held.
+const LONGEST_LIST: u64 = 1 << 26;
 
 /// The paths of a list: one a line, or separated by zero bytes where it holds any. Empty ones are
 /// passed over, and so is the mark that some editors begin a text with. A list whose mark says so is

@@ -1,6 +1,5 @@
 //! One file to one row: a pure function of the file's content, its name and the settings.
 
-use std::fs::File;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -80,7 +79,7 @@ pub fn sha256_of(path: &Path) -> Result<String, TakeError> {
         return Err(TakeError::Pipe);
     }
     let mut hash = Sha256::new();
-    files::in_pieces(&mut File::open(path)?, |piece| {
+    files::in_pieces(&mut files::open(path)?, |piece| {
         hash.update(piece);
         Ok(())
     })?;

@@ -1,8 +1,8 @@
 //! The account for the owner, written at the bench.
 
-use jiff::ZonedDateTime;
 use jiff::tz::TimeZone;
 
+use crate::clock;
 use crate::log::History;
 use crate::profile::Profile;
 use crate::report::account::{Letter, Manner, Sender, Told, letter};
@@ -17,7 +17,7 @@ pub fn account(
     unit: LengthUnit,
 ) -> Letter {
     let told = [Told::of(history.clone(), profile.clone())];
-    let today = ZonedDateTime::now().date().to_string();
+    let today = clock::today().unwrap_or_default();
     let manner =
         Manner { words: &Words::english(), sender, today: &today, unit, zone: &TimeZone::system() };
     letter(&told, manner)

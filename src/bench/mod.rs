@@ -4,6 +4,7 @@
 //! [`grammar`] and what is shown are pure; [`Desk`] and [`engine`] hold the log, [`page`] serves.
 
 mod account;
+pub mod asked;
 mod checking;
 mod desk;
 pub mod engine;

@@ -1,6 +1,5 @@
 //! `reedcrow bench`: the page that stays open at the bench.
 
-use std::path::PathBuf;
 use std::process::ExitCode;
 
 use anyhow::Context;
@@ -38,7 +37,8 @@ pub struct Args {
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let log = args.log.open()?;
-    let folder: PathBuf = log.recording_folder();
+    let (folder, path) = (log.recording_folder(), log.path().to_owned());
+    let paths = page::Paths { log: path, folder };
     let settings = Settings {
         device: args.device,
         pause_s: args.pause,
@@ -46,6 +46,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         profile: args.expectations.profile()?,
         a4: args.expectations.a4,
     };
+    let usual = settings.profile.clone();
     let (stop, stopped) = watch::channel(false);
     ctrlc::set_handler(move || {
         // Nobody waits for it any more where serving has ended already.
@@ -53,7 +54,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     })
     .context("cannot watch for Ctrl-C")?;
     let engine = Engine::start(log, settings)?;
-    page::serve(engine, args.port, folder, stopped, |address| {
+    page::serve(engine, args.port, (paths, usual), stopped, |address| {
         let url = format!("http://{address}/");
         output::tell(&format!("The bench is at {url}"));
         output::tell("Ctrl-C ends it; nothing is lost by that.");

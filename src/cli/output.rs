@@ -4,7 +4,6 @@ use std::env;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::anyhow;
 use jiff::tz::TimeZone;
@@ -12,13 +11,12 @@ use jiff::tz::TimeZone;
 use crate::batch::shown;
 use crate::files::write_whole;
 use crate::log::Reeds;
-use crate::report::answers::Show;
+use crate::report::answers::{Answer, Show};
 use crate::report::format::LengthUnit;
 use crate::report::terminal::Style;
 use crate::system::{System, bad_name, is_held};
 use crate::text::{is_unseen, refusal, visible, written_out};
 use crate::words::keeping;
-use crate::words::reading::PLUS_MINUS;
 use crate::words::system::{self, may_not_be_written_there};
 
 /// Writes `text` to standard output at once.
@@ -28,33 +26,6 @@ pub fn print(text: &str) -> io::Result<()> {
     let mut output = io::stdout().lock();
     output.write_all(safe(text).as_bytes())?;
     output.flush()
-}
-
-/// Whether a figure with its interval was told to somebody.
-static INTERVAL_TOLD: AtomicBool = AtomicBool::new(false);
-
-/// As [`print`], what people read. Where it holds a figure with its interval, [`foot`] says what that
-/// means.
-pub fn told(text: &str) -> io::Result<()> {
-    tells(text);
-    print(text)
-}
-
-/// That `text` is told by somebody else: see [`told`].
-pub fn tells(text: &str) {
-    if text.contains(['±']) || text.contains("+/-") {
-        INTERVAL_TOLD.store(true, Ordering::Relaxed);
-    }
-}
-
-/// Prints what ± means, once at the end of a command that told one.
-///
-/// Errors: as [`print`].
-pub fn foot() -> io::Result<()> {
-    match INTERVAL_TOLD.swap(false, Ordering::Relaxed) {
-        true => print(&style().letters(style().wrapped("", PLUS_MINUS).join("\n") + "\n")),
-        false => Ok(()),
-    }
 }
 
 /// Prints what was done and is stored. Where that fails, it says what was stored, so that nobody does
@@ -221,9 +192,8 @@ pub fn table_style() -> Style {
 }
 
 /// An answer as it is shown here: on this terminal, in the maker's zone.
-pub fn answer(unit: LengthUnit, told: impl FnOnce(Show<'_>) -> String) -> String {
-    let (style, table, zone) = (style(), table_style(), TimeZone::system());
-    told(Show { style: &style, table: &table, unit, zone: &zone })
+pub fn answer(unit: LengthUnit, told: impl FnOnce(Show<'_>) -> Answer) -> String {
+    told(Show { unit, zone: &TimeZone::system() }).text(&style(), &table_style())
 }
 
 fn style_of(is_terminal: bool) -> Style {

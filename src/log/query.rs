@@ -1,5 +1,7 @@
 //! Which reeds: by what stands on their cards, when they came and how they ended.
 
+use std::sync::LazyLock;
+
 use super::card::{Card, Ending};
 use super::history::LoggedReed;
 use super::matching::stands_in;
@@ -62,7 +64,7 @@ impl Query {
             && fits(&self.cane, card.cane.as_deref())
             && fits(&self.shape, card.shape.as_deref())
             && fits(&self.staple, card.staple.as_deref())
-            && (self.profile.is_empty() || fits(&self.profile, Some(&held_to(card))))
+            && (self.profile.is_empty() || fits(&self.profile, Some(held_to(card))))
             && self.state.is_none_or(|asked| asked == state)
             && self.since.as_deref().is_none_or(|since| day >= since)
             && self.until.as_deref().is_none_or(|until| day <= until)
@@ -70,8 +72,10 @@ impl Query {
 }
 
 /// The name of the profile that a card's reed is held to: the usual one where it does not say.
-pub(super) fn held_to(card: &Card) -> String {
-    card.profile.clone().unwrap_or_else(|| Profile::default().name)
+pub(super) fn held_to(card: &Card) -> &str {
+    // Read once: a profile is a whole file, and there are thousands of cards.
+    static USUAL: LazyLock<String> = LazyLock::new(|| Profile::default().name);
+    card.profile.as_deref().unwrap_or(&USUAL)
 }
 
 #[cfg(test)]

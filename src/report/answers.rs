@@ -1,9 +1,9 @@
-//! Answers of the log as tables of text, and as rows for CSV.
+//! Answers of the log as tables and what is told of them, for terminal and page, and as rows for CSV.
 
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
-use super::dates::{day, moment};
+use super::dates::day;
 use super::format::{LengthUnit, cents, counted, number, signed};
 use super::history::{length, stage_pitch};
 use super::log_csv;
@@ -21,19 +21,71 @@ use crate::words::log as words;
 /// How answers are shown.
 #[derive(Debug, Clone, Copy)]
 pub struct Show<'a> {
-    /// Of sentences.
-    pub style: &'a Style,
-    /// Of tables, which may be wider.
-    pub table: &'a Style,
     /// In what lengths are told.
     pub unit: LengthUnit,
     /// The maker's zone.
     pub zone: &'a TimeZone,
 }
 
-impl Show<'_> {
-    fn told(&self, text: &str) -> String {
-        self.style.wrapped("", text).join("\n") + "\n"
+/// An answer, to be read from top to bottom.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Answer(pub Vec<Block>);
+
+/// A part of an answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Block {
+    /// A table.
+    Table {
+        /// What it is of, where that needs saying.
+        title: Option<&'static str>,
+        /// The names of its columns.
+        head: Vec<&'static str>,
+        /// Its rows, as long as the head.
+        rows: Vec<Vec<String>>,
+    },
+    /// Some sentences.
+    Told(String),
+    /// Text that is broken into lines already.
+    Plain(String),
+}
+
+impl Answer {
+    /// For a terminal.
+    ///
+    /// * `style`: of sentences.
+    /// * `table`: of tables, which may be wider.
+    pub fn text(&self, style: &Style, table: &Style) -> String {
+        let mut text = String::new();
+        let mut was_told = false;
+        for block in &self.0 {
+            let is_told = matches!(block, Block::Told(_));
+            if !text.is_empty() && !(was_told && is_told) {
+                text.push('\n');
+            }
+            was_told = is_told;
+            match block {
+                Block::Told(told) => text += &(style.wrapped("", told).join("\n") + "\n"),
+                Block::Plain(plain) => text += plain,
+                Block::Table { title, head, rows } => {
+                    text += &title.map(|title| format!("{title}\n")).unwrap_or_default();
+                    text += &within(head, rows.clone(), table);
+                }
+            }
+        }
+        text
+    }
+
+    fn told(text: impl Into<String>) -> Self {
+        Self(vec![Block::Told(text.into())])
+    }
+
+    fn table(head: impl Into<Vec<&'static str>>, rows: Vec<Vec<String>>) -> Self {
+        Self(vec![Block::Table { title: None, head: head.into(), rows }])
+    }
+
+    fn and(mut self, other: Self) -> Self {
+        self.0.extend(other.0);
+        self
     }
 }
 
@@ -44,9 +96,9 @@ pub fn reeds(
     reeds: &[Facts],
     mut target: impl FnMut(&Card) -> Option<Note>,
     show: Show<'_>,
-) -> String {
+) -> Answer {
     if reeds.is_empty() {
-        return "no reeds\n".to_owned();
+        return Answer::told("no reeds");
     }
     let rows = reeds.iter().map(|facts| {
         let card = &facts.card;
@@ -68,13 +120,13 @@ pub fn reeds(
         ]
     });
     let head = ["reed", "state", "came", "ended", "steps", "length", "last crow", "owner"];
-    within(&head, rows.collect(), show.table)
+    Answer::table(head, rows.collect())
 }
 
 /// What is on the bench.
-pub fn bench(found: &[OnBench], show: Show<'_>) -> String {
+pub fn bench(found: &[OnBench], show: Show<'_>) -> Answer {
     if found.is_empty() {
-        return "nothing is on the bench: every reed is closed\n".to_owned();
+        return Answer::told("nothing is on the bench: every reed is closed");
     }
     let rows = found.iter().map(|one| {
         let due = one.due_on.as_ref().map(|due| match one.overdue {
@@ -89,14 +141,14 @@ pub fn bench(found: &[OnBench], show: Show<'_>) -> String {
             one.owner.clone().unwrap_or_default(),
         ]
     });
-    within(&["reed", "waits for", "last entry", "due", "owner"], rows.collect(), show.table)
+    Answer::table(["reed", "waits for", "last entry", "due", "owner"], rows.collect())
 }
 
 /// Which value of a field works.
-pub fn groups(answer: &GroupAnswer, show: Show<'_>) -> String {
+pub fn groups(answer: &GroupAnswer) -> Answer {
     let rows = answer.groups.iter().map(|group| {
         vec![
-            group.value.clone().unwrap_or_else(|| "not said".into()),
+            group.value.clone().unwrap_or_else(|| words::NOT_SAID.into()),
             group.reeds.to_string(),
             group.given_up.map(share).unwrap_or_default(),
             group
@@ -119,10 +171,8 @@ pub fn groups(answer: &GroupAnswer, show: Show<'_>) -> String {
         "hours played",
         "against the others",
     ];
-    let unread = "The median is shown, with ± for the mean where there are three or more.";
-    within(&head, rows.collect(), show.table)
-        + "\n"
-        + &show.told(&format!("{} {unread}", words::GROUPS))
+    let unread = "The median is shown, and ± of the mean where there are three or more.";
+    Answer::table(head, rows.collect()).and(Answer::told(format!("{} {unread}", words::GROUPS)))
 }
 
 /// What differs for sure.
@@ -170,7 +220,7 @@ const MOST_LISTED: usize = 20;
 /// What cuts did.
 ///
 /// * `listed`: whether the cuts behind the figures are shown too.
-pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> String {
+pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> Answer {
     let is_silent = |summary: &CutSummary| {
         summary.change_cents.is_none()
             && summary.octaves_came.is_none()
@@ -178,13 +228,13 @@ pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> String {
     };
     if answer.summaries.iter().all(is_silent) {
         let reeds = counted(answer.reeds, "reed");
-        return show.told(&format!("{reeds}: {}", words::NO_CUTS));
+        return Answer::told(format!("{reeds}: {}", words::NO_CUTS));
     }
     let by = answer.by.map(words::field);
     let rows = answer.summaries.iter().map(|summary| {
         let mut row = vec![summary.cut.words().to_owned()];
         if by.is_some() {
-            row.push(summary.value.clone().unwrap_or_else(|| "not said".into()));
+            row.push(summary.value.clone().unwrap_or_else(|| words::NOT_SAID.into()));
         }
         row.extend(cut_cells(summary));
         row
@@ -192,21 +242,22 @@ pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> String {
     let mut head = vec!["cut"];
     head.extend(by);
     head.extend(["made", "pitch", "spread", "per mm", "octaves came", "octaves lost"]);
-    let mut text = within(&head, rows.collect(), show.table) + "\n" + &show.told(words::CUTS);
+    let mut found = Answer::table(head, rows.collect()).and(Answer::told(words::CUTS));
     let adjusted = answer.cuts.iter().filter(|made| made.level_adjusted).count();
     if adjusted > 0 {
-        text += &show.told(&words::at_one_strength(&counted(adjusted, "cut")));
+        found = found.and(Answer::told(words::at_one_strength(&counted(adjusted, "cut"))));
     }
     if listed {
-        let crowed = |made: &&MadeCut| made.change_cents.is_some();
-        let found: Vec<&MadeCut> = answer.cuts.iter().filter(crowed).collect();
-        let last = &found[found.len().saturating_sub(MOST_LISTED)..];
-        let rows = last.iter().map(|made| made_cut(made, show));
-        let head = ["reed", "step", "when", "cut", "before", "after", "change", "octaves"];
-        text += &format!("\n{}\n", words::CUTS_BEHIND);
-        text += &within(&head, rows.collect(), show.table);
+        let crowed: Vec<&MadeCut> =
+            answer.cuts.iter().filter(|made| made.change_cents.is_some()).collect();
+        let last = crowed.iter().skip(crowed.len().saturating_sub(MOST_LISTED));
+        found.0.push(Block::Table {
+            title: Some(words::CUTS_BEHIND),
+            head: vec!["reed", "step", "when", "cut", "before", "after", "change", "octaves"],
+            rows: last.map(|made| made_cut(made, show)).collect(),
+        });
     }
-    text
+    found
 }
 
 fn cut_cells(summary: &CutSummary) -> [String; 6] {
@@ -259,9 +310,9 @@ fn made_cut(made: &MadeCut, show: Show<'_>) -> Vec<String> {
 }
 
 /// What goes with the weather, with rest and with playing.
-pub fn conditions(answer: &ConditionAnswer, show: Show<'_>) -> String {
+pub fn conditions(answer: &ConditionAnswer) -> Answer {
     if answer.influences.is_empty() {
-        return show.told(words::NO_CONDITIONS);
+        return Answer::told(words::NO_CONDITIONS);
     }
     let rows = answer.influences.iter().map(|found| {
         let slope = found.cents_per_unit.zip(found.ci95).map(|(slope, half)| {
@@ -280,12 +331,7 @@ pub fn conditions(answer: &ConditionAnswer, show: Show<'_>) -> String {
         ]
     });
     let head = ["with", "takes", "pitch", "", "octaves at less", "octaves at more"];
-    within(&head, rows.collect(), show.table) + "\n" + &show.told(words::CONDITIONS)
-}
-
-/// When something was written down, for a card.
-pub fn when(at: &str, zone: &TimeZone) -> String {
-    moment(at, zone)
+    Answer::table(head, rows.collect()).and(Answer::told(words::CONDITIONS))
 }
 
 /// Rows of an answer as CSV: one column for each field.
@@ -298,8 +344,8 @@ pub fn csv(rows: &[impl Serialize]) -> Result<String, csv::Error> {
 /// What was foretold and what came: by kind of move, and by how sure it was said to be.
 ///
 /// * `single`: each move, not their sums.
-pub fn trust(answer: &TrustAnswer, single: bool, show: Show<'_>) -> String {
-    let Some(brier) = answer.brier else { return show.told(words::NOTHING_FORETOLD) };
+pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
+    let Some(brier) = answer.brier else { return Answer::told(words::NOTHING_FORETOLD) };
     let percent = |share: f64| format!("{:.0} %", 100.0 * share);
     let of = |share: &Share| format!("{} of {}", share.count, share.of);
     if single {
@@ -318,7 +364,7 @@ pub fn trust(answer: &TrustAnswer, single: bool, show: Show<'_>) -> String {
             ]
         });
         let head = ["reed", "cut", "what", "said", "came", "foretold, cents", "came, cents"];
-        return within(&head, rows.collect(), show.table);
+        return Answer::table(head, rows.collect());
     }
     let moves = answer.moves.iter().map(|one| {
         let held = one.pitch_held.as_ref().map_or(String::new(), of);
@@ -326,7 +372,7 @@ pub fn trust(answer: &TrustAnswer, single: bool, show: Show<'_>) -> String {
         vec![one.cut.words().to_owned(), percent(one.said), of(&one.came), held, off]
     });
     let head = ["move", "said to help", "helped", "pitch as foretold", "off by, cents"];
-    let mut text = within(&head, moves.collect(), show.table);
+    let by_move = Answer::table(head, moves.collect());
     let sure = answer.sure.iter().map(|one| {
         let said = format!("{} to {}", percent(one.from), percent(one.to));
         vec![
@@ -336,9 +382,8 @@ pub fn trust(answer: &TrustAnswer, single: bool, show: Show<'_>) -> String {
             format!("{} to {}", percent(one.came.low), percent(one.came.high)),
         ]
     });
-    text += "\n";
     let head = ["said", "on average", "helped", "19 times in 20 between"];
-    text += &within(&head, sure.collect(), show.table);
-    text += "\n";
-    text + &show.told(&words::trusted(answer.all.len(), brier))
+    by_move
+        .and(Answer::table(head, sure.collect()))
+        .and(Answer::told(words::trusted(answer.all.len(), brier)))
 }

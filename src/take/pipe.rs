@@ -66,8 +66,30 @@ fn is_plain_and_mono(opening: &[u8]) -> bool {
         && word(22) == Some(1)
 }
 
-fn on_disk(mut input: impl Read) -> io::Result<File> {
+/// The longest that is copied: what a WAV file may hold. A pipe that never ends would fill the disk.
+const LONGEST_BYTES: u64 = 1 << 32;
+
+fn on_disk(input: impl Read) -> io::Result<File> {
+    copied(input, LONGEST_BYTES)
+}
+
+/// * `most_bytes`: more than these are refused.
+fn copied(input: impl Read, most_bytes: u64) -> io::Result<File> {
     let mut file = tempfile::tempfile()?;
-    io::copy(&mut input, &mut file)?;
+    if io::copy(&mut input.take(most_bytes + 1), &mut file)? > most_bytes {
+        return Err(io::ErrorKind::FileTooLarge.into());
+    }
     Ok(file)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pipe_that_never_ends_is_refused_and_one_of_the_greatest_length_is_not() {
+        assert_eq!(copied(io::repeat(7).take(100), 100).unwrap().metadata().unwrap().len(), 100);
+        let endless = copied(io::repeat(7), 100).unwrap_err();
+        assert_eq!(endless.kind(), io::ErrorKind::FileTooLarge);
+    }
 }

@@ -30,6 +30,9 @@ pub fn days_ago(days: i32) -> String {
     }
 }
 
+/// Stands for the value of cards that do not say.
+pub const NOT_SAID: &str = "not said";
+
 /// A field of the card.
 pub fn field(field: Field) -> &'static str {
     match field {
@@ -62,7 +65,7 @@ pub const GROUPS: &str = "Given up: of the closed reeds, with the range in which
 
 /// What the table of cuts means.
 pub const CUTS: &str = "Pitch is the middle change over the cuts that were crowed before and after; \
-    its ± is for their mean, and the spread is how far single cuts differ. Octaves came: of the \
+    the ± is that of their mean, and the spread is how far single cuts differ. Octaves came: of the \
     cuts before which they were not in order. Octaves lost: of those before which they were.";
 
 /// How the table of cuts by reed is headed.
@@ -100,6 +103,49 @@ pub fn slope(told: Told) -> &'static str {
         Told::Less => "falls with it",
         Told::CannotTell => "cannot tell",
     }
+}
+
+/// Names of a picture's panels.
+pub mod panel {
+    /// Share of the closed reeds.
+    pub const GIVEN_UP: &str = "given up (%)";
+    /// Of the finished reeds.
+    pub const PITCH: &str = "pitch when finished (cents)";
+    /// Of the finished reeds.
+    pub const CUTS: &str = "cuts it took";
+    /// Of a kind of cut.
+    pub const CHANGE: &str = "change of pitch (cents)";
+    /// Share of the cuts before which octaves were not in order.
+    pub const OCTAVES_CAME: &str = "octaves came (%)";
+    /// Share of those before which they were.
+    pub const OCTAVES_LOST: &str = "octaves lost (%)";
+    /// Share of the moves that were advised and made.
+    pub const HELPED: &str = "helped (%)";
+}
+
+/// What the marks of a picture of intervals mean.
+pub const RANGES: &str = "Each bar holds the true value in 95 of 100 such seasons.";
+
+/// The same where what was said stands beside it.
+pub const RANGES_SAID: &str = "Dot and bar: how often it helped. Cross: what was said.";
+
+/// What a picture of groups shows.
+pub fn groups_title(field: Field, shown: usize, all: usize) -> String {
+    match shown < all {
+        true => format!("The {shown} commonest of {all}, by {}", self::field(field)),
+        false => format!("Reeds by {}", self::field(field)),
+    }
+}
+
+/// What a picture of all kinds of cuts shows.
+pub const KINDS_TITLE: &str = "What each kind of cut did";
+
+/// What a picture of what was foretold shows.
+pub const TRUST_TITLE: &str = "What was said to help, and what did";
+
+/// Moves by how sure they were said to be.
+pub fn as_sure(from: f64, to: f64) -> String {
+    format!("said {:.0} to {:.0} %", 100.0 * from, 100.0 * to)
 }
 
 /// What the table of conditions means.
@@ -171,4 +217,9 @@ pub fn trusted(count: usize, brier: f64) -> String {
          score) is {brier:.2}: 0 is perfect, 0.25 a coin's.{few}",
         counted(count, "move")
     )
+}
+
+/// A condition less its mean over takes of one reed, as an axis has it.
+pub fn from_own_mean(of: Condition) -> String {
+    format!("{}, from the reed's own mean", condition(of))
 }

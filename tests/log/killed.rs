@@ -1,6 +1,7 @@
 //! The program killed at random moments loses nothing that it acknowledged.
 
 use std::collections::BTreeSet;
+use std::fs;
 use std::io::Read;
 use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
@@ -8,8 +9,9 @@ use std::time::{Duration, Instant};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use reedcrow::log::History;
+use sha2::{Digest, Sha256};
 
-use super::Workshop;
+use super::{Workshop, add_take, invented};
 
 /// Kills in one run: enough to hit every part of a write many times, few enough to wait for.
 /// Under an emulator a program takes half a second to start.
@@ -21,10 +23,56 @@ const BATCH: usize = 4;
 #[test]
 fn killed_again_and_again_the_log_keeps_every_acknowledged_step_and_take() {
     let workshop = Workshop::with_a_reed();
+    let killed = work_and_kill(&workshop, KILLS);
+    assert!(killed > KILLS / 3, "only {killed} were killed while they worked");
+}
+
+/// The log of a busy bench: a hundredth of a year's here, all of its 4,000 reeds and 40,000 takes with
+/// `REEDCROW_YEAR=whole` (a quarter of an hour).
+#[test]
+fn killed_on_a_years_log_it_keeps_that_too() {
+    let is_whole = std::env::var("REEDCROW_YEAR").is_ok_and(|asked| asked == "whole");
+    let reeds = if is_whole { 4_000 } else { 40 };
+    let workshop = Workshop::with_a_reed();
+    let takes = import_year(&workshop, reeds);
+    assert!(takes > 9 * reeds, "{takes} takes");
+    let killed = work_and_kill(&workshop, 20);
+    let kept = workshop.log().facts(|_| true).unwrap();
+    assert_eq!((kept.whole.len(), kept.passed_over.len()), (reeds + 1, 0));
+    let standing = kept.whole.iter().filter(|facts| facts.card.label != "A");
+    let standing: usize = standing.flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum();
+    assert_eq!(standing, takes);
+    println!("{takes} takes of {reeds} reeds kept through {killed} kills");
+}
+
+/// Imports an invented year, whose takes all have one recording; returns how many there are.
+fn import_year(workshop: &Workshop, reeds: usize) -> usize {
+    let recording = fs::read(workshop.recording(9_999)).unwrap();
+    let hash: String =
+        Sha256::digest(&recording).iter().map(|byte| format!("{byte:02x}")).collect();
+    let mut lines = Vec::new();
+    invented::season(reeds, 6, 18).write(&mut lines).unwrap();
+    let lines = String::from_utf8(lines).unwrap();
+    let mut parts = lines.split("\"sha256\":\"");
+    let head = parts.next().unwrap().to_owned();
+    let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
+    let export = workshop.path("year");
+    fs::create_dir_all(export.join("audio")).unwrap();
+    fs::write(export.join("log.jsonl"), named).unwrap();
+    fs::write(export.join("audio").join(format!("{hash}.wav")), recording).unwrap();
+    let imported = workshop.log().import(&export).unwrap();
+    assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
+    let all = workshop.log().facts(|_| true).unwrap().whole;
+    all.iter().flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum()
+}
+
+/// Works on reed A, killed at random moments, and looks the log through after each; returns how often
+/// the program was killed while it worked.
+fn work_and_kill(workshop: &Workshop, kills: usize) -> usize {
     let recordings: Vec<String> =
-        (0..KILLS * BATCH).map(|number| workshop.recording(number).display().to_string()).collect();
+        (0..kills * BATCH).map(|number| workshop.recording(number).display().to_string()).collect();
     let mut random = ChaCha8Rng::seed_from_u64(7);
-    let mut whole_run = unkilled(&workshop);
+    let mut whole_run = unkilled(workshop);
     let mut acknowledged = Acknowledged::default();
     let mut killed = 0;
     for batch in recordings.chunks(BATCH) {
@@ -50,7 +98,11 @@ fn killed_again_and_again_the_log_keeps_every_acknowledged_step_and_take() {
         acknowledged.check(&workshop.log().history("A").unwrap());
         assert_eq!(workshop.log().check().unwrap().faults, [], "after {killed} kills");
     }
-    assert!(killed > KILLS / 3, "only {killed} were killed while they worked");
+    // What killed programs had half written goes with the next take.
+    add_take(&mut workshop.log(), "A", &workshop.recording(kills * BATCH));
+    let left = workshop.log().audio_folder().join("unfinished");
+    assert_eq!(fs::read_dir(left).unwrap().count(), 0);
+    killed
 }
 
 /// How long the program takes for one step, start to end.

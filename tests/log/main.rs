@@ -10,6 +10,8 @@ mod exchange;
 mod faults;
 mod full_disk;
 mod heard;
+#[path = "../benches/season/invented.rs"]
+mod invented;
 mod killed;
 mod migration;
 mod operations;
@@ -21,6 +23,8 @@ mod trust;
 mod two_logs;
 mod two_writers;
 mod undo;
+#[cfg(target_os = "linux")]
+mod unprinted;
 mod work;
 
 use std::fs;

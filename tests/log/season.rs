@@ -1,14 +1,11 @@
 //! Questions asked of a season whose rules are known: they find what was put into it.
 
-#[path = "../benches/season/invented.rs"]
-mod invented;
-
 use reedcrow::log::questions::{Condition, Field, Told, conditions, cuts, groups};
 use reedcrow::log::{Ending, Facts, Log, Query, Step, advised_last};
 use reedcrow::profile::Profile;
 use reedcrow::reed::Cut;
 
-use super::Workshop;
+use super::{Workshop, invented};
 
 /// A log with a season of so many reeds imported into it.
 fn imported(workshop: &Workshop, reeds: usize, takes: usize) -> Log {

@@ -44,7 +44,7 @@ fn another_host_another_origin_and_no_token_are_refused_and_change_nothing() {
 #[test]
 fn every_answer_says_what_the_page_may_do() {
     let (_folder, bench) = served();
-    for path in ["/", "/assets/bench.js", "/nothing", "/sound/tone.wav"] {
+    for path in ["/", "/log", "/assets/bench.js", "/nothing", "/sound/tone.wav"] {
         let head = bench.get(path).head;
         for wanted in
             ["default-src 'none'", "frame-ancestors 'none'", "nosniff", "cache-control: no-store"]

@@ -4,6 +4,7 @@
 mod browser;
 mod hostile;
 mod killed;
+mod log;
 #[path = "../recordings/mutation.rs"]
 mod mutation;
 mod quick;

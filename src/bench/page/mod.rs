@@ -4,6 +4,7 @@
 mod assets;
 mod files;
 mod guard;
+mod log;
 mod upload;
 mod view;
 
@@ -27,6 +28,7 @@ use tokio::sync::{Semaphore, watch};
 use super::engine::{Busy, Engine, Order};
 use super::sound::{self, Sound, Span};
 use super::state::{Live, OnBench};
+use crate::profile::Profile;
 use guard::Guard;
 
 pub use guard::Refused;
@@ -48,20 +50,31 @@ struct Bench {
     pages: Arc<Semaphore>,
     sounds: Arc<Semaphore>,
     uploads: Arc<Semaphore>,
+    /// Questions to the log, one at a time.
+    questions: Arc<Semaphore>,
+    paths: Arc<Paths>,
+    usual: Arc<Profile>,
+}
+
+/// What is on the disk.
+#[derive(Debug, Clone)]
+pub struct Paths {
+    /// The log, for its answers.
+    pub log: PathBuf,
     /// Where dropped recordings are put until they are read.
-    folder: PathBuf,
+    pub folder: PathBuf,
 }
 
 /// Serves the page on `port` of this machine (0: any free one) until `stop` says so.
 ///
-/// * `folder`: where dropped recordings are put until they are read.
+/// * `usual`: what a reed is held to whose card does not say.
 /// * `ready`: called with the address once it is served.
 ///
 /// Errors: the port is taken, or this system gives no randomness for a token.
 pub fn serve(
     engine: Engine,
     port: u16,
-    folder: PathBuf,
+    (paths, usual): (Paths, Profile),
     mut stop: watch::Receiver<bool>,
     ready: impl FnOnce(SocketAddr),
 ) -> anyhow::Result<()> {
@@ -79,7 +92,9 @@ pub fn serve(
             pages: Arc::new(Semaphore::new(MOST_PAGES)),
             sounds: Arc::new(Semaphore::new(MOST_SOUNDS)),
             uploads: Arc::new(Semaphore::new(1)),
-            folder,
+            questions: Arc::new(Semaphore::new(1)),
+            paths: Arc::new(paths),
+            usual: Arc::new(usual),
         };
         ready(address);
         let ended = axum::serve(listener, routes(bench)).into_future();
@@ -111,6 +126,8 @@ fn routes(bench: Bench) -> Router {
         .route("/assets/{name}", get(assets::asset))
         .route("/account.html", get(files::account_html))
         .route("/account.pdf", get(files::account_pdf))
+        .route("/log", get(log::log))
+        .route("/log/picture.svg", get(log::log_picture))
         .route("/sound/{name}", get(short_sound))
         .route("/sound/take/{number}", get(take_sound))
         .route("/sound/turn/{first}/{second}", get(turn_sound))

@@ -68,11 +68,11 @@ async fn put_down(bench: &Bench, body: Body) -> Result<PathBuf, Response> {
         let why = format!("the recording could not be kept: {}", crate::text::refusal(&error));
         (StatusCode::INSUFFICIENT_STORAGE, why).into_response()
     };
-    std::fs::create_dir_all(&bench.folder).map_err(failed)?;
+    std::fs::create_dir_all(&bench.paths.folder).map_err(failed)?;
     let mut file = tempfile::Builder::new()
         .prefix("dropped-")
         .suffix(".part")
-        .tempfile_in(&bench.folder)
+        .tempfile_in(&bench.paths.folder)
         .map_err(failed)?;
     let mut stream = body.into_data_stream();
     let mut bytes = 0_u64;

@@ -1,28 +1,29 @@
 //! What a maker asks of the log.
 
-use std::cell::OnceCell;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, bail};
-use jiff::ZonedDateTime;
 use jiff::tz::TimeZone;
 
-use crate::bench::grammar::kind_of_work;
 use crate::cli::files::{Files, Kind};
 use crate::cli::measured::Unit;
 use crate::cli::reed::{Form, Which, facts};
 use crate::cli::{expectations, output};
+use crate::clock;
 use crate::log::questions::{
     Condition, Field, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
     trust as ask_trust, waiting as ask_waiting,
 };
-use crate::log::{Card, Facts, Known, Log, State, advised_last, effects as effects_of};
+use crate::log::{Card, Log, State};
 use crate::reed::Cut;
 use crate::report::answers;
 use crate::report::format::LengthUnit;
-use crate::report::plots::{PictureFormat, PlotError, condition_picture, cuts_picture};
+use crate::report::plots::{
+    PictureFormat, PlotError, condition_picture, cuts_picture, groups_picture, kinds_picture,
+    trust_picture,
+};
 
 /// `log waiting`.
 #[derive(Debug, clap::Args)]
@@ -41,24 +42,8 @@ impl Waiting {
         let mut query = self.which.query();
         query.state = Some(State::Open);
         let (open, all_read) = facts(log, &query)?;
-        // What past cuts did is asked only where a move is to be reckoned.
-        let effects = OnceCell::new();
-        let past = || {
-            effects.get_or_init(|| {
-                log.facts(|_| true).map(|reeds| effects_of(&reeds.whole)).unwrap_or_default()
-            })
-        };
-        let next = |facts: &Facts| {
-            let label = &facts.card.label;
-            let (profile, _) = expectations::of_card(&facts.card).ok()?;
-            let reckon = || {
-                let history = log.history(label).ok()?;
-                let told = advised_last(&history, &profile).cloned();
-                told.or_else(|| Known::of(&history, past()).advise(&profile))
-            };
-            log.next_move(label, &profile, reckon).ok()?
-        };
-        let found = ask_waiting(&open, next, &ZonedDateTime::now());
+        let held_to = |card: &Card| expectations::of_card(card).ok().map(|(profile, _)| profile);
+        let found = ask_waiting(&open, log.next_moves(held_to), &clock::now()?);
         let unit = self.unit.unit();
         self.form.print(&found, || output::answer(unit, |show| answers::bench(&found, show)))?;
         Ok(all_read)
@@ -71,6 +56,9 @@ pub struct Groups {
     /// By what
     #[arg(long, value_enum, value_name = "FIELD", default_value = "cane")]
     by: Field,
+    /// Write a picture of what was given up and how they ended, each with its interval
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Option<PathBuf>,
     #[command(flatten)]
     which: Which,
     #[command(flatten)]
@@ -80,9 +68,11 @@ pub struct Groups {
 impl Groups {
     /// Runs it.
     pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let picture = Picture::at(self.plot.as_deref())?;
         let (facts, all_read) = facts(log, &self.which.query())?;
         let answer = ask_groups(&facts, self.by);
-        self.form.print(&answer.groups, || shown(|show| answers::groups(&answer, show)))?;
+        self.form.print(&answer.groups, || shown(|_| answers::groups(&answer)))?;
+        picture.map_or(Ok(()), |to| to.save(|format| groups_picture(&answer, format)))?;
         Ok(all_read)
     }
 }
@@ -90,13 +80,14 @@ impl Groups {
 /// `log effects`.
 #[derive(Debug, clap::Args)]
 pub struct Effects {
-    /// Only this kind of work, in the words of the bench, with the single cuts behind it: tip corners
-    #[arg(value_name = "WORK")]
-    said: Vec<String>,
+    /// Only this kind of cut, with the single cuts behind it
+    #[arg(value_parser = cut)]
+    cut: Option<Cut>,
     /// Parted by a field of the cards
     #[arg(long, value_enum, value_name = "FIELD")]
     by: Option<Field>,
-    /// Write a picture of the change of pitch against the amount; of clips where no cut is named
+    /// Write a picture: of the cut that is named, the change of pitch against the amount; else what each
+    /// kind of cut does
     #[arg(long, value_name = "OUT.svg|OUT.png")]
     plot: Option<PathBuf>,
     #[command(flatten)]
@@ -111,22 +102,21 @@ pub struct Effects {
 impl Effects {
     /// Runs it.
     pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
-        let asked = match self.said.as_slice() {
-            [] => None,
-            words => Some(kind_of_work(words)?),
-        };
         let picture = Picture::at(self.plot.as_deref())?;
         let (facts, all_read) = facts(log, &self.which.query())?;
-        let answer = ask_cuts(&facts, asked, self.by);
-        let listed = self.single || asked.is_some();
+        let answer = ask_cuts(&facts, self.cut, self.by);
+        let listed = self.single || self.cut.is_some();
         let text = || shown(|show| answers::cuts(&answer, listed, show));
         match self.single {
             true => self.form.print(&answer.cuts, text)?,
             false => self.form.print(&answer.summaries, text)?,
         }
-        let cut = asked.unwrap_or(Cut::Clip);
+        let zone = TimeZone::system();
         picture.map_or(Ok(()), |to| {
-            to.save(|format| cuts_picture(&answer, cut, &TimeZone::system(), format))
+            to.save(|format| match self.cut {
+                Some(cut) => cuts_picture(&answer, cut, &zone, format),
+                None => kinds_picture(&answer, format),
+            })
         })?;
         Ok(all_read)
     }
@@ -138,6 +128,9 @@ pub struct Trust {
     /// A row for each move: what was said, what came
     #[arg(long)]
     single: bool,
+    /// Write a picture of what was said to help beside how often it did
+    #[arg(long, value_name = "OUT.svg|OUT.png")]
+    plot: Option<PathBuf>,
     #[command(flatten)]
     which: Which,
     #[command(flatten)]
@@ -147,19 +140,21 @@ pub struct Trust {
 impl Trust {
     /// Runs it.
     pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let picture = Picture::at(self.plot.as_deref())?;
         let (facts, all_read) = facts(log, &self.which.query())?;
-        let mut known = HashMap::new();
+        let mut known: HashMap<Option<String>, f64> = HashMap::new();
         let tolerance = |card: &Card| {
             let of =
                 || expectations::of_card(card).map_or(0.0, |(held, _)| held.tolerance.target_cents);
             *known.entry(card.profile.clone()).or_insert_with(of)
         };
         let answer = ask_trust(&facts, tolerance);
-        let text = || shown(|show| answers::trust(&answer, self.single, show));
+        let text = || shown(|_| answers::trust(&answer, self.single));
         match self.single {
             true => self.form.print(&answer.all, text)?,
             false => self.form.print(&answer.moves, text)?,
         }
+        picture.map_or(Ok(()), |to| to.save(|format| trust_picture(&answer, format)))?;
         Ok(all_read)
     }
 }
@@ -186,7 +181,7 @@ impl Conditions {
         let (facts, all_read) = facts(log, &self.which.query())?;
         let asked = self.condition.map_or(Condition::ALL.to_vec(), |condition| vec![condition]);
         let answer = ask_conditions(&facts, &asked);
-        let text = || shown(|show| answers::conditions(&answer, show));
+        let text = || shown(|_| answers::conditions(&answer));
         self.form.print(&answer.influences, text)?;
         if let Some(to) = picture {
             let Some(found) = answer.influences.first() else {
@@ -198,7 +193,12 @@ impl Conditions {
     }
 }
 
-fn shown(answer: impl FnOnce(answers::Show<'_>) -> String) -> String {
+fn cut(text: &str) -> Result<Cut, String> {
+    Cut::named(text)
+        .ok_or_else(|| "is no kind of work; 'reedcrow reed step --help' lists them".into())
+}
+
+fn shown(answer: impl FnOnce(answers::Show<'_>) -> answers::Answer) -> String {
     output::answer(LengthUnit::Millimetres, answer)
 }
 

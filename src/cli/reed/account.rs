@@ -4,17 +4,19 @@ use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, bail};
-use jiff::ZonedDateTime;
+use anyhow::bail;
 use jiff::tz::TimeZone;
 
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
+use crate::clock;
+use crate::files;
 use crate::log::{History, Log};
 use crate::report::account::{
     Letter, Manner, Paper, SENDER, Sender, Told, html, letter, pdf, text,
 };
+use crate::text::refusal;
 use crate::words::account::Words;
 
 /// `reed account`.
@@ -62,7 +64,7 @@ impl Account {
             self.labels.iter().map(|label| told(&log, label)).collect::<Result<Vec<_>, _>>()?;
         let sender: Option<Sender> = log.setting(SENDER)?;
         let zone = TimeZone::system();
-        let today = ZonedDateTime::now().date().to_string();
+        let today = clock::today()?;
         let mut letter = letter(
             &told,
             Manner {
@@ -132,8 +134,12 @@ impl Account {
     }
 }
 
+/// The longest draft or language that is read.
+const LONGEST_TEXT: u64 = 1 << 24;
+
 fn read(path: &Path) -> anyhow::Result<String> {
-    std::fs::read_to_string(path).with_context(|| path.display().to_string())
+    files::read_text(path, LONGEST_TEXT)
+        .map_err(|error| anyhow::anyhow!("{}: {}", path.display(), refusal(&error)))
 }
 
 fn told(log: &Log, label: &str) -> anyhow::Result<Told> {

@@ -62,7 +62,7 @@ impl Take {
                     continue;
                 }
             };
-            let told = style.letters(format!(
+            output::print_done(&style.letters(format!(
                 "{}: take {}{}, {}\n{}",
                 self.label,
                 added.number,
@@ -77,9 +77,7 @@ impl Take {
                     _ => stage_name(added.after_step),
                 },
                 terminal::short(&reading, &profile, &style)
-            ));
-            output::tells(&told);
-            output::print_done(&told)?;
+            )))?;
             if added.became == Became::Added {
                 known.hear(&reading);
             }

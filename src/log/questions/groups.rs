@@ -40,7 +40,6 @@ impl Field {
     /// The values of a reed, none where its card does not say.
     pub fn values(self, facts: &Facts) -> Vec<String> {
         let card = &facts.card;
-        let profile = held_to(card);
         let text = match self {
             Self::Maker => card.maker.as_deref(),
             Self::Owner => card.owner.as_deref(),
@@ -48,7 +47,7 @@ impl Field {
             Self::Shape => card.shape.as_deref(),
             Self::Staple => card.staple.as_deref(),
             Self::Thread => card.thread.as_deref(),
-            Self::Profile => Some(profile.as_str()),
+            Self::Profile => Some(held_to(card)),
             Self::Gouge => {
                 return card.gouge_mm.map(|mm| format!("{mm:.2} mm")).into_iter().collect();
             }

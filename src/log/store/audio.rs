@@ -1,7 +1,6 @@
 //! The recordings beside the log: one file each, named by the SHA-256 of what it holds, with the
 //! ending of its format.
 
-use std::fs::File;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -130,7 +129,7 @@ pub fn file_name(sha256: &str, recording: &Path) -> std::io::Result<String> {
 /// SHA-256 of a file as 64 hexadecimal digits, read piece by piece.
 pub fn file_hash(path: &Path) -> std::io::Result<String> {
     let mut hasher = Sha256::new();
-    files::in_pieces(&mut File::open(path)?, |piece| {
+    files::in_pieces(&mut files::open(path)?, |piece| {
         hasher.update(piece);
         Ok(())
     })?;

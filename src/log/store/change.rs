@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 
 use super::Log;
 use super::rows::{Kept, Row, Table};
+use crate::clock::BeyondCalendar;
 use crate::log::LogError;
 
 /// The version of the program, as kept beside changes and readings.
@@ -121,14 +122,27 @@ pub fn from_whole(id: i64, text: &str) -> Option<Kept> {
 
 /// The time in UTC, to the millisecond, ISO 8601.
 pub fn now(connection: &Connection) -> Result<String, LogError> {
-    let now: Option<String> =
+    moment(connection, "now")
+}
+
+/// * `of`: a moment as the database knows it.
+fn moment(connection: &Connection, of: &str) -> Result<String, LogError> {
+    let moment: Option<String> =
         connection
-            .query_row("SELECT strftime('%Y-%m-%dT%H:%M:%fZ', 'now')", [], |row| row.get(0))?;
-    now.ok_or_else(|| {
-        LogError::Invalid(
-            "this computer's clock tells a year after 9999, which the log cannot hold; set the \
-             clock and do it again"
-                .into(),
-        )
-    })
+            .query_row("SELECT strftime('%Y-%m-%dT%H:%M:%fZ', ?1)", [of], |row| row.get(0))?;
+    moment.ok_or_else(|| LogError::Invalid(BeyondCalendar.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Julian day 2451544.5 is the first of January 2000, 5373484.5 the one of 10000 (from memory).
+    #[test]
+    fn a_year_that_the_log_cannot_hold_is_told_in_a_makers_words() {
+        let database = Connection::open_in_memory().unwrap();
+        assert_eq!(moment(&database, "2451544.5").unwrap(), "2000-01-01T00:00:00.000Z");
+        let refused = moment(&database, "5373484.5").unwrap_err().to_string();
+        assert!(refused.contains("a year after 9999") && !refused.contains('\n'), "{refused}");
+    }
 }

@@ -275,12 +275,16 @@ pub fn standing(connection: &Connection, label: &str) -> Result<Option<i64>, Log
     // As it was typed, save for capitals: found by index.
     let mut statement = connection
         .prepare_cached("SELECT id FROM reed WHERE gone = 0 AND label = ?1 COLLATE NOCASE")?;
-    if let Some(id) = statement.query_row([label], |row| row.get(0)).optional()? {
-        return Ok(Some(id));
+    let wanted = composed(label);
+    for known in [label, &wanted] {
+        if let Some(id) = statement.query_row([known], |row| row.get(0)).optional()? {
+            return Ok(Some(id));
+        }
     }
-    let mut statement = connection.prepare_cached("SELECT id, label FROM reed WHERE gone = 0")?;
-    let mut found = statement.query([])?;
-    let (wanted, mut alike) = (composed(label), None);
+    // A label of plain ASCII is written in one way only; the others are gone through.
+    let mut statement = connection
+        .prepare_cached("SELECT id, label FROM reed WHERE gone = 0 AND label GLOB '*[^ -~]*'")?;
+    let (mut found, mut alike) = (statement.query([])?, None);
     while let Some(record) = found.next()? {
         let Ok(known) = record.get_ref(1)?.as_str() else { continue };
         if composed(known).eq_ignore_ascii_case(&wanted) {

@@ -1,6 +1,7 @@
 //! What questions over many reeds rest on: each reed's way, reckoned once and kept in few letters until
 //! anything of the reed is written, so that ten thousand reeds answer within a second.
 
+use std::cell::OnceCell;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
@@ -15,8 +16,10 @@ use crate::advice::Advice;
 use crate::log::LogError;
 use crate::log::card::{Card, Wetness};
 use crate::log::conditions::Conditions;
+use crate::log::effects::effects;
 use crate::log::facts::{Advised, Changed, Facts, Phase};
 use crate::log::history::{Length, LoggedReed, LoggedStep};
+use crate::log::known::{Known, advised_last};
 use crate::log::questions::Heard;
 use crate::log::step::Step;
 use crate::log::timeline::Stage;
@@ -57,12 +60,33 @@ impl Log {
         facts(&*self.connection.unchecked_transaction()?, &wanted, false)
     }
 
-    /// The next move on a reed, as it was reckoned when anything of the reed was last written or asked;
-    /// what cuts on other reeds taught since is not in it.
+    /// The next move on each reed it is asked for; `None` where nobody can say, since it was not blown since
+    /// the last cut, or its profile cannot be read.
     ///
-    /// * `profile`: what the reed is held to.
-    /// * `reckon`: what it is, where nobody reckoned it yet.
-    pub fn next_move(
+    /// * `held_to`: the profile of a card.
+    pub fn next_moves<'a>(
+        &'a self,
+        held_to: impl Fn(&Card) -> Option<Profile> + 'a,
+    ) -> impl Fn(&Facts) -> Option<Advice> + 'a {
+        // What past cuts did is asked only where a move is to be reckoned.
+        let past = OnceCell::new();
+        move |facts| {
+            let (label, profile) = (&facts.card.label, held_to(&facts.card)?);
+            let reckon = || {
+                let history = self.history(label).ok()?;
+                let told = advised_last(&history, &profile).cloned();
+                let past = past.get_or_init(|| {
+                    self.facts(|_| true).map(|reeds| effects(&reeds.whole)).unwrap_or_default()
+                });
+                told.or_else(|| Known::of(&history, past).advise(&profile))
+            };
+            self.next_move(label, &profile, reckon).ok()?
+        }
+    }
+
+    /// The next move on a reed, as it was when anything of the reed was last written or asked; what cuts
+    /// on other reeds taught since is not in it.
+    fn next_move(
         &self,
         label: &str,
         profile: &Profile,

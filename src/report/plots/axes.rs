@@ -61,6 +61,11 @@ impl Axis {
         Self { from: -0.5, to: last + 0.5, ticks, label: label.into() }
     }
 
+    /// One that says nothing of its own: what stands beside it does.
+    pub(super) fn unnamed(from: f64, to: f64) -> Self {
+        Self { from, to, ticks: Vec::new(), label: String::new() }
+    }
+
     /// Where the ticks stand, in chart coordinates.
     pub(super) fn tick_values(&self) -> impl Iterator<Item = f64> + '_ {
         self.ticks.iter().map(|tick| tick.0)
@@ -125,6 +130,32 @@ fn round_step(step: f64) -> f64 {
 /// Left margin shared by all charts, so that time axes stand above each other.
 const LEFT: u32 = 74;
 const RIGHT: u32 = 24;
+
+/// Space over a chart.
+pub(super) const TOP: u32 = 14;
+
+/// Draws two axes with their grid beside names that stand to the left, and returns the chart between
+/// them.
+pub(super) fn chart_beside<'a, DB: DrawingBackend + 'a>(
+    area: &'a Area<DB>,
+    x: &Axis,
+    y: &Axis,
+) -> Result<Chart<'a, DB>, plotters::drawing::DrawingAreaErrorKind<DB::ErrorType>> {
+    let mut chart = ChartBuilder::on(area)
+        .margin_top(TOP)
+        .margin_left(8)
+        .margin_right(RIGHT)
+        .set_label_area_size(LabelAreaPosition::Bottom, 50)
+        .build_cartesian_2d(x.clone(), y.clone())?;
+    chart
+        .configure_mesh()
+        .bold_line_style(style::GRID)
+        .axis_style(style::INK)
+        .label_style(style::text(style::SMALL, style::INK))
+        .x_desc(&x.label)
+        .draw()?;
+    Ok(chart)
+}
 
 /// Draws a title and two axes with their grid, and returns the chart between them.
 pub(super) fn chart<'a, DB: DrawingBackend + 'a>(

@@ -4,7 +4,6 @@ use crate::pitch::{A4, Note, register};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::units::{Cents, Hertz};
-use crate::words::pictures::{the_nearest, the_target};
 
 /// The note that octaves and cents are counted from.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,9 +77,9 @@ impl Octaves {
     /// What cents are counted from, in words.
     pub(super) fn reference(&self) -> String {
         if !self.expected.is_empty() {
-            the_target(&self.note.to_string())
+            format!("the target {}", self.note)
         } else {
-            the_nearest(&self.note.to_string())
+            format!("{}, the nearest note", self.note)
         }
     }
 }

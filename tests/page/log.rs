@@ -1,0 +1,56 @@
+//! The page on which the log answers.
+
+use std::path::Path;
+use std::process::Command;
+
+use crate::served::Served;
+
+fn reedcrow(log: &Path, arguments: &[&str]) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_reedcrow"));
+    let ran = command.args(arguments).env("REEDCROW_LOG", log).output().unwrap();
+    assert!(ran.status.success(), "{arguments:?}: {ran:?}");
+}
+
+#[test]
+fn every_question_is_answered_with_its_picture_and_nothing_of_a_card_is_markup() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let demo = |name: &str| format!("{}/demo-data/{name}.wav", env!("CARGO_MANIFEST_DIR"));
+    let label = "<b>A & \"B\"";
+    reedcrow(&log, &["reed", "new", label, "--owner", "Mirek <i>N", "--cane", "Brook"]);
+    reedcrow(&log, &["reed", "conditions", label, "--temperature", "20"]);
+    reedcrow(&log, &["reed", "take", label, &demo("mirek-12-before")]);
+    reedcrow(&log, &["reed", "conditions", label, "--temperature", "24"]);
+    reedcrow(&log, &["reed", "take", label, &demo("anouk-9-flat")]);
+    reedcrow(&log, &["reed", "step", label, "clip", "0.3"]);
+    reedcrow(&log, &["reed", "take", label, &demo("mirek-12-after")]);
+    let bench = Served::start(Served::deaf(), &log);
+    assert!(bench.get("/").body.contains("href=\"/log\""));
+    let escaped = "%3Cb%3EA%20%26%20%22B%22";
+    for (asked, part, has_picture) in [
+        ("", "waits for", false),
+        ("?ask=groups&by=cane", "against the others", true),
+        ("?ask=cuts", "octaves came", true),
+        ("?ask=cuts&cut=clip", "The cuts behind it", true),
+        ("?ask=conditions&with=temperature", "temperature", true),
+        ("?ask=trust", "said to help", true),
+        ("?ask=owner&owner=mirek", "Mirek", false),
+        (&format!("?ask=way&reed={escaped}"), "clip", true),
+    ] {
+        let page = bench.get(&format!("/log{asked}"));
+        assert_eq!(page.status, 200, "{asked}");
+        assert!(page.body.contains(part), "{asked}: {part} is not in {}", page.body);
+        assert!(!page.body.contains("<b>") && !page.body.contains("<i>"), "{asked}: {}", page.body);
+        assert_eq!(page.body.contains("<img"), has_picture, "{asked}");
+        if has_picture {
+            let picture = bench.get(&format!("/log/picture.svg{asked}"));
+            assert!(picture.status == 200 && picture.body.contains("<svg"), "{asked}: {picture:?}");
+        }
+    }
+    // A label leads to its reed's way.
+    assert!(bench.get("/log").body.contains(&format!("/log?ask=way&amp;reed={escaped}")));
+    let unknown = bench.get("/log?ask=way&reed=nobody");
+    assert!(unknown.status == 200 && unknown.body.contains("nobody"), "{unknown:?}");
+    assert_eq!(bench.get("/log?ask=everything").status, 400);
+    assert_eq!(bench.get("/log/picture.svg?ask=waiting").status, 404);
+}
