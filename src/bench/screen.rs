@@ -6,9 +6,10 @@ use crate::log::{History, timeline};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::report::format::{LengthUnit, interval};
-use crate::report::terminal::{Style, words};
+use crate::report::terminal::Style;
 use crate::report::{comparison as report, timeline as course};
 use crate::words::bench as bench_words;
+use crate::words::card as words;
 
 /// The figures that a maker asks for after a cut, the first ones first.
 const ASKED: [&str; 6] = [

@@ -147,11 +147,12 @@ impl Question {
             &self.profile,
             &Effects::default(),
         );
-        Ok(output::print(&if self.json {
-            json::line(reading, Some(&advice)) + "\n"
-        } else {
-            let advice = cautions.keep(advice);
-            terminal::card(reading, Some(&advice), &self.profile, &self.style)
-        })?)
+        Ok(match self.json {
+            true => output::print(&(json::line(reading, Some(&advice)) + "\n"))?,
+            false => {
+                let advice = cautions.keep(advice);
+                output::told(&terminal::card(reading, Some(&advice), &self.profile, &self.style))?;
+            }
+        })
     }
 }

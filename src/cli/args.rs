@@ -65,7 +65,8 @@ that stand together, how it is balanced and how readily it speaks. It compares b
 and proposes the next one with its reasons. Your ear has the last word: cane cannot be put back.";
 
 /// What people do first, and what it is for.
-const FIRST: [(&str, &str); 3] = [
+const FIRST: [(&str, &str); 4] = [
+    ("reedcrow bench", "open the bench in your browser"),
     ("reedcrow listen", "crow into the microphone, hands free"),
     ("reedcrow analyse take.wav", "read a recording"),
     ("reedcrow devices --check", "see whether the microphone is fit for crowing"),
@@ -99,7 +100,8 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Err(error) => return answer(&error),
     };
     decode::decode_in_child(itself());
-    match dispatch(cli) {
+    let done = dispatch(cli).and_then(|code| Ok(output::foot().map(|()| code)?));
+    match done {
         Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
         // Of a file the name would stand in front.
         Err(error) if error.chain().count() == 1 && error.is::<std::io::Error>() => {

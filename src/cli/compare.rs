@@ -81,13 +81,12 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let before = how.heard(before)?;
     let after = how.heard(after)?;
     let found = compare(&before.readings, &after.readings, &profile);
-    let text = if args.json {
-        comparison::line(&found) + "\n"
+    if args.json {
+        output::print(&(comparison::line(&found) + "\n"))?;
     } else {
         let names = [before.name.as_deref(), after.name.as_deref()];
-        comparison::text(&found, names, &profile, &output::style())
-    };
-    output::print(&text)?;
+        output::told(&comparison::text(&found, names, &profile, &output::style()))?;
+    }
     if let Some((path, format)) = &picture {
         let (before, after) = (&before.picture, &after.picture);
         let bytes = comparison_picture(before, after, &found, &profile, a4, *format)

@@ -47,6 +47,6 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let known = Known::of(&history, &effects(&others));
         explain(&known.story, &profile, &known.effects)
     };
-    output::print(&output::style().letters(explained(&told)))?;
+    output::told(&output::style().letters(explained(&told)))?;
     Ok(ExitCode::SUCCESS)
 }

@@ -29,6 +29,7 @@ use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Reader;
 use crate::take::{Channel, TakeError};
+use crate::words::prompt as words;
 use live_line::LiveLine;
 use take_desk::TakeDesk;
 
@@ -112,18 +113,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let mut line = LiveLine::new(&profile, a4, output::style());
     let mut desk = TakeDesk::new(&args, profile, a4, on_bench, format.sample_rate_hz)?;
 
-    output::tell(&format!(
-        "Listening to {} at {} samples per second.",
-        input.name, format.sample_rate_hz
-    ));
+    output::tell(&words::listening_to(&input.name, format.sample_rate_hz));
     if let Some(held) = held_to_what {
         output::tell(&held);
     }
-    output::tell("Crow when it says ready; Ctrl-C ends.");
+    output::tell(words::CROW_WHEN_READY);
     if typed.is_some() {
-        output::tell(
-            "Type what you did and Enter: clip 0.3, leak low, length 70.2; u takes it back, ? shows all.",
-        );
+        output::tell(words::TYPE_WHAT_YOU_DID);
     }
     warn_of_unfinished(folder.as_deref());
     if typed.is_some() {
@@ -145,8 +141,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let piece = match microphone.read(&mut samples) {
             Ok(piece) => piece,
             Err(error) => {
-                let is = if folder.is_some() { "kept" } else { "read" };
-                break Err(anyhow!("{error}; what it recorded until then is {is}"));
+                break Err(anyhow!(words::lost(&error.to_string(), folder.is_some())));
             }
         };
         if let Some(left) = &mut frames_left {
@@ -250,21 +245,14 @@ fn source_of(input: &Input) -> String {
 ///
 /// * `typed`: profile and A4 of the command line, which hold where the card has none.
 fn said_of(card: &Card, profile: &Profile, a4: A4, typed: (String, A4)) -> String {
-    let held = format!("{} is held to {}, A4 = {} Hz", card.label, profile.name, a4.hz());
+    let held = words::held_to(&card.label, &profile.name, a4);
     let usual = (Profile::default().name, A4::default());
     let overruled = [
         (profile.name != typed.0 && typed.0 != usual.0).then_some("--profile"),
         (a4 != typed.1 && typed.1 != usual.1).then_some("--a4"),
     ];
     let overruled: Vec<&str> = overruled.into_iter().flatten().collect();
-    match (card.profile.is_some() || card.a4_hz.is_some(), overruled.as_slice()) {
-        (false, _) => format!("{held}."),
-        (true, []) => format!("{held}, by its card."),
-        (true, typed) => format!(
-            "{held}, by its card: {} does not count ('reedcrow reed edit' changes the card).",
-            typed.join(" ")
-        ),
-    }
+    words::by_its_card(card, &held, &overruled)
 }
 
 /// Set once Ctrl-C is typed or the program is asked to end.
@@ -278,11 +266,7 @@ fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
 
 fn warn_of_unfinished(folder: Option<&std::path::Path>) {
     for path in folder.map(TakeFile::left_unfinished).unwrap_or_default() {
-        output::tell(&format!(
-            "{}: a take that was cut off while recording; 'reedcrow analyse' reads it, and once \
-             renamed to .wav it counts as a take",
-            path.display()
-        ));
+        output::tell(&words::unfinished(&path.display().to_string()));
     }
 }
 
@@ -305,10 +289,10 @@ mod tests {
         let said = |card: &Card, typed: &str| said_of(card, &profile, a4, (typed.into(), a4));
         assert_eq!(
             said(&card, "american-oboe"),
-            "R is held to english-horn, A4 = 440 Hz, by its card."
+            "R is read as english-horn, A4 = 440 Hz, by its card."
         );
         assert!(said(&card, "bassoon").contains("by its card: --profile does not count"));
         let none = said(&Card::new("R"), "english-horn");
-        assert_eq!(none, "R is held to english-horn, A4 = 440 Hz.");
+        assert_eq!(none, "R is read as english-horn, A4 = 440 Hz.");
     }
 }

@@ -4,6 +4,7 @@ use std::env;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::anyhow;
 use jiff::tz::TimeZone;
@@ -17,6 +18,7 @@ use crate::report::terminal::Style;
 use crate::system::{System, bad_name, is_held};
 use crate::text::{is_unseen, refusal, visible, written_out};
 use crate::words::keeping;
+use crate::words::reading::PLUS_MINUS;
 use crate::words::system::{self, may_not_be_written_there};
 
 /// Writes `text` to standard output at once.
@@ -26,6 +28,33 @@ pub fn print(text: &str) -> io::Result<()> {
     let mut output = io::stdout().lock();
     output.write_all(safe(text).as_bytes())?;
     output.flush()
+}
+
+/// Whether a figure with its interval was told to somebody.
+static INTERVAL_TOLD: AtomicBool = AtomicBool::new(false);
+
+/// As [`print`], what people read. Where it holds a figure with its interval, [`foot`] says what that
+/// means.
+pub fn told(text: &str) -> io::Result<()> {
+    tells(text);
+    print(text)
+}
+
+/// That `text` is told by somebody else: see [`told`].
+pub fn tells(text: &str) {
+    if text.contains(['±']) || text.contains("+/-") {
+        INTERVAL_TOLD.store(true, Ordering::Relaxed);
+    }
+}
+
+/// Prints what ± means, once at the end of a command that told one.
+///
+/// Errors: as [`print`].
+pub fn foot() -> io::Result<()> {
+    match INTERVAL_TOLD.swap(false, Ordering::Relaxed) {
+        true => print(&style().letters(style().wrapped("", PLUS_MINUS).join("\n") + "\n")),
+        false => Ok(()),
+    }
 }
 
 /// Prints what was done and is stored. Where that fails, it says what was stored, so that nobody does

@@ -1,5 +1,7 @@
 //! The one way samples become a reading.
 
+use std::borrow::Cow;
+
 use super::crow::{Context, read_sound};
 use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::find::crows::CrowFinder;
@@ -93,8 +95,9 @@ pub struct Reader {
     /// The room's own, as last heard.
     room_lines: Vec<RoomLine>,
     read: Vec<(Crow, CrowTracks)>,
-    /// Start of the sound that was looked at before it was judged, in seconds.
-    looked_at_s: Option<f64>,
+    /// When it was last loud in the sound that was looked at last before it was judged, and when that
+    /// sound seemed to end, in seconds.
+    looked_at: (Option<f64>, Option<f64>),
     tones_kept: bool,
 }
 
@@ -150,7 +153,7 @@ impl Reader {
             spliced: false,
             room_lines: Vec::new(),
             read: Vec::new(),
-            looked_at_s: None,
+            looked_at: (None, None),
             tones_kept: false,
         }
     }
@@ -161,15 +164,26 @@ impl Reader {
         Self { finder: self.finder.keeping_tones(), tones_kept: true, ..self }
     }
 
-    /// What a sound that has ended seems to be, once, before it is known for a crow: that is known when
-    /// a second and a half have shown what follows it. `None` where there is nothing new.
+    /// What a sound that seems to be over is, once, before it is known for a crow: that is known when a
+    /// second and a half have shown what follows it. Where it goes on after all, it is looked at again.
+    /// `None` where there is nothing new.
     pub fn first_look(&mut self) -> Option<Crow> {
-        let sound = self.finder.unjudged()?;
-        if self.looked_at_s == Some(sound.start_s) {
+        /// Ends of one sound, found before and after it was closed, lie nearer to each other.
+        const SAME_END_S: f64 = 0.05;
+        let over_s = self.finder.by_level().seems_over_since_s();
+        if over_s.is_some() && over_s == self.looked_at.0 {
             return None;
         }
-        self.looked_at_s = Some(sound.start_s);
-        let crow = read_sound(sound, &self.context())?.0;
+        let sound = match over_s {
+            Some(_) => Cow::Owned(self.finder.by_level().as_if_over()?),
+            None => Cow::Borrowed(self.finder.unjudged()?),
+        };
+        let is_new = self.looked_at.1.is_none_or(|end_s| (sound.end_s - end_s).abs() > SAME_END_S);
+        self.looked_at = (over_s, Some(sound.end_s));
+        if !is_new {
+            return None;
+        }
+        let crow = read_sound(&sound, &self.context()).filter(|_| sound.tonal)?.0;
         (crow.kind != Kind::Breath).then_some(crow)
     }
 

@@ -171,7 +171,7 @@ pub fn groups(answer: &GroupAnswer) -> Answer {
         "hours played",
         "against the others",
     ];
-    let unread = "The median is shown, and ± of the mean where there are three or more.";
+    let unread = "The median is shown, with ± for the mean where there are three or more.";
     Answer::table(head, rows.collect()).and(Answer::told(format!("{} {unread}", words::GROUPS)))
 }
 

@@ -9,11 +9,11 @@
 
 use std::sync::LazyLock;
 
-use super::terminal::words;
 use crate::advice::Advice;
 use crate::reading::catalogue::{self, About, Figure, Value};
 use crate::reading::{Band, Figures, Reading, Rung};
 use crate::text::inert;
+use crate::words::card as words;
 
 /// What a row is made from.
 #[derive(Debug, Clone, Copy)]

@@ -6,7 +6,7 @@ use super::dates::{day, moment};
 use super::format::{LengthUnit, number, signed};
 use super::stage::{heard, pitch, stage_name};
 use super::table::within;
-use super::terminal::{Style, words::kind};
+use super::terminal::Style;
 use super::timeline::kind_word;
 use crate::log::{
     Card, Changed, Conditions, Contradicted, Contradiction, Facts, History, Length, Stage,
@@ -14,6 +14,7 @@ use crate::log::{
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reed::{Inspection, Sizes};
+use crate::words::card::kind;
 use crate::words::log as words;
 
 /// Everything of one reed.

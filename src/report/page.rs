@@ -21,13 +21,13 @@ use std::path::{Path, PathBuf};
 use super::distribution;
 use super::format::counted;
 use super::needs::Need;
-use super::terminal::words::kind_word;
 use crate::advice::{Advice, Move};
 use crate::comparison::{Estimate, NORMAL_95};
 use crate::pitch::{Note, register};
 use crate::profile::Profile;
 use crate::reading::{Kind, Reading, Summary};
 use crate::units::Hertz;
+use crate::words::card::kind_word;
 
 /// One take of the page.
 #[derive(Debug, Clone, PartialEq)]

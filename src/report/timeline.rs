@@ -2,11 +2,11 @@
 
 use super::format::{LengthUnit, millimetres_alone, number, signed};
 use super::stage::octaves_off;
-use super::terminal::words;
 use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
 use crate::units::{Hertz, Millimetres};
+use crate::words::card as words;
 
 /// Four rows, one column for each stage, and the course of pitch and length behind them.
 ///

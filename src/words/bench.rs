@@ -19,23 +19,23 @@ use crate::words::advice as advice_words;
 use crate::words::reading::{Loud, how_loud};
 
 /// Nothing is listened to for now.
-pub const PAUSED: &str = "Paused. What sounds now is not heard.";
+pub const PAUSED: &str = "Paused. The program does not listen now.";
 /// It is again.
 pub const GOES_ON: &str = "Listening again.";
 /// The check of the microphone begins.
-pub const CHECK_BEGINS: &str = "Some quiet first, please.";
+pub const CHECK_BEGINS: &str = "A little quiet first, please.";
 /// It is over.
-pub const CHECK_PUT_AWAY: &str = "The check is put away.";
+pub const CHECK_PUT_AWAY: &str = "The check is closed.";
 /// There is nothing to be checked.
 pub const NOTHING_TO_CHECK: &str = "no microphone is open that could be checked";
 /// There is no reed to put on the bench.
-pub const NO_REED: &str = "no reed is on the bench; take one, or enter a new one";
+pub const NO_REED: &str = "no reed is on the bench; choose one, or enter a new one";
 /// There is no other one.
 pub const NO_OTHER_REED: &str = "No other reed is waiting.";
 /// Nothing was crowed yet.
 pub const NOT_CROWED: &str = "Not crowed since the last cut; crow three times.";
 /// There is nothing to sound.
-pub const NO_TARGET: &str = "This kind of reed is held to no note.";
+pub const NO_TARGET: &str = "This kind of reed has no target note.";
 /// What a reed for practice is there for.
 pub const FOR_TRYING: &str = "none; it is there for trying the program";
 /// What its owner complains of.
@@ -46,12 +46,9 @@ pub fn complaint(complaint: &str) -> String {
 /// What is done with a button of the page, not in its line.
 pub const ON_THE_PAGE: &str = "That has a button on this page.";
 /// A microphone that gave sound before gives none.
-pub const SILENT_NOW: &str = "no sound from the microphone now";
-/// What ± means, everywhere.
-pub const PLUS_MINUS: &str = "± says how far a figure may be off, nineteen times in twenty.";
-
+pub const SILENT_NOW: &str = "no sound from the microphone at the moment";
 /// Nothing that was set aside is at hand.
-pub const NOTHING_ASIDE: &str = "nothing was set aside that could be kept";
+pub const NOTHING_ASIDE: &str = "nothing has been set aside that could be kept";
 /// What was set aside is nothing that can be read.
 pub const NO_TONE_ASIDE: &str = "no tone in it lasts long enough to be read as a crow";
 /// A crow that ended a moment ago.
@@ -59,7 +56,7 @@ const FIRST_LOOK: &str = "at first look";
 
 /// What was set aside counts as crows from now on.
 pub fn kept(take: u32) -> String {
-    format!("Kept as crows of the reed: take {take}.")
+    format!("Counted as crows of the reed: take {take}.")
 }
 
 /// The same, as *undo* names it.
@@ -86,24 +83,24 @@ pub fn closed_at_the_prompt(label: &str, ending: Ending) -> String {
 
 /// Something was heard that counts for nothing, unless its maker says otherwise.
 pub fn set_aside(heard: &str) -> String {
-    format!("Set aside: {heard}. If it was the reed, 'keep' reads it as crows.")
+    format!("Set aside, not counted: {heard}. If it was the reed, 'keep' counts it as crows.")
 }
 
 /// No reed is there to tell others against.
 pub const NO_MODEL: &str =
-    "No model is named. Put a good reed of this kind on the bench and say 'model this'.";
+    "There is no model yet. Put a good reed of this kind on the bench and say 'model this'.";
 /// The reed on the bench is it.
 pub const MODEL_THIS: &str = "this reed is the model";
 
 /// A reed is what others of its kind are told against.
 pub fn is_model(label: &str, profile: &Profile) -> String {
-    format!("{label} is the model from now on: each {} is told against it.", profile.title)
+    format!("{label} is the model from now on: each {} is compared with it.", profile.title)
 }
 
 /// What stands over the figures of a reed beside the model.
 pub fn beside(model: &Beside) -> String {
     match model.told.is_empty() {
-        true => format!("The model is {}. Nothing is told against it yet.", model.label),
+        true => format!("The model is {}. Nothing has been compared with it yet.", model.label),
         false => format!("Beside the model, {}:", model.label),
     }
 }
@@ -146,12 +143,12 @@ pub fn measured(sizes: &Sizes, unit: LengthUnit) -> String {
 
 /// Something was taken back.
 pub fn undone(what: &str) -> String {
-    format!("Taken back: {what}.")
+    format!("Undone: {what}.")
 }
 
 /// Something was made again.
 pub fn made_again(what: &str) -> String {
-    format!("Made again: {what}.")
+    format!("Redone: {what}.")
 }
 
 /// Which reed is on the bench.
@@ -210,10 +207,10 @@ pub fn off(cents: f64) -> String {
 pub fn waiting(is_armed: bool, is_silent: bool, crows: usize) -> &'static str {
     match (is_silent, is_armed, crows) {
         (true, ..) => "No sound at all: is the microphone muted?",
-        (_, false, _) => "Quiet, please: learning the room",
+        (_, false, _) => "Quiet, please: listening to the room",
         (_, true, 0) => "Ready: crow",
         (_, true, 1 | 2) => "And again",
-        _ => "Enough crows; go on or cut",
+        _ => "Enough crows: go on, or cut",
     }
 }
 
@@ -222,7 +219,7 @@ pub fn level_with_number(dbfs: f64) -> String {
     let loud = match how_loud(dbfs) {
         Loud::Far => "far from the microphone",
         Loud::Right => "level right",
-        Loud::TooLoud => "too loud: further away",
+        Loud::TooLoud => "too loud: move away",
     };
     format!("{loud} ({} dB)", number(dbfs, 0))
 }
@@ -304,11 +301,12 @@ pub fn size_label(word: &str) -> &'static str {
 pub fn check(check: &Check) -> (String, String) {
     match check {
         Check::Quiet => {
-            ("Quiet, please".to_owned(), "the room is listened to for three seconds".to_owned())
+            ("Quiet, please".to_owned(), "listening to the room for three seconds".to_owned())
         }
-        Check::Crows(0) => {
-            ("Now crow three times".to_owned(), "as loud as you will, with pauses".to_owned())
-        }
+        Check::Crows(0) => (
+            "Now crow three times".to_owned(),
+            "as loud as you like, with a pause after each".to_owned(),
+        ),
         Check::Crows(heard) => (format!("{heard} of 3"), "and again".to_owned()),
         Check::Done(fitness) if !fitness.trial_heard => (
             "No crow was heard".to_owned(),
@@ -317,7 +315,7 @@ pub fn check(check: &Check) -> (String, String) {
         Check::Done(fitness) if fitness.findings.is_empty() => {
             ("This microphone will do".to_owned(), heard_at(fitness))
         }
-        Check::Done(fitness) => ("Better change something first".to_owned(), heard_at(fitness)),
+        Check::Done(fitness) => ("Change something first".to_owned(), heard_at(fitness)),
     }
 }
 

@@ -65,7 +65,7 @@ pub const GROUPS: &str = "Given up: of the closed reeds, with the range in which
 
 /// What the table of cuts means.
 pub const CUTS: &str = "Pitch is the middle change over the cuts that were crowed before and after; \
-    the ± is that of their mean, and the spread is how far single cuts differ. Octaves came: of the \
+    its ± is for their mean, and the spread is how far single cuts differ. Octaves came: of the \
     cuts before which they were not in order. Octaves lost: of those before which they were.";
 
 /// How the table of cuts by reed is headed.
@@ -217,9 +217,4 @@ pub fn trusted(count: usize, brier: f64) -> String {
          score) is {brier:.2}: 0 is perfect, 0.25 a coin's.{few}",
         counted(count, "move")
     )
-}
-
-/// A condition less its mean over takes of one reed, as an axis has it.
-pub fn from_own_mean(of: Condition) -> String {
-    format!("{}, from the reed's own mean", condition(of))
 }

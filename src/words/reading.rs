@@ -4,6 +4,9 @@ use crate::capture::HOT_DBFS;
 use crate::reading::{Other, QUIET_DBFS, What};
 use crate::report::format::dbfs;
 
+/// What ± means, everywhere.
+pub const PLUS_MINUS: &str = "± is how far off a figure may be, nineteen times out of twenty.";
+
 /// What sounded and was set aside, in one line: `somebody speaking (3 times), a knock`. `None`
 /// where there was nothing.
 pub fn also_heard(others: &[Other]) -> Option<String> {

@@ -3,7 +3,7 @@
 use crate::{Bench, ending};
 
 #[test]
-fn alone_it_says_what_it_is_and_the_three_things_to_do_first() {
+fn alone_it_says_what_it_is_and_what_people_do_first() {
     let end = ending(&mut Bench::new().reedcrow(&[]));
     assert_eq!((end.code, end.errors.as_str()), (Some(0), ""));
     insta::assert_snapshot!(end.output, @r"
@@ -13,6 +13,7 @@ readily it speaks. It compares before and after a cut, and proposes the next one
 with its reasons. Your ear has the last word: cane cannot be put back.
 
 What people do first:
+  reedcrow bench               open the bench in your browser
   reedcrow listen              crow into the microphone, hands free
   reedcrow analyse take.wav    read a recording
   reedcrow devices --check     see whether the microphone is fit for crowing

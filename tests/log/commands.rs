@@ -86,7 +86,7 @@ fn undo_says_which_fields_of_a_card_it_takes_back() {
     let workshop = Workshop::with_a_reed();
     workshop.prints(&["reed", "edit", "A", "--owner", "Ilse", "--a4", "442"]);
     assert_eq!(workshop.prints(&["reed", "undo", "A"]), "A: undone: edit card: A4, owner\n");
-    assert_eq!(workshop.prints(&["reed", "redo", "A"]), "A: made again: edit card: A4, owner\n");
+    assert_eq!(workshop.prints(&["reed", "redo", "A"]), "A: redone: edit card: A4, owner\n");
 }
 
 #[test]
@@ -128,7 +128,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "new", "B", "--made-on", "2023-02-29"], "is not a day"),
         (vec!["reed", "new", "B", "--profile", "no-such"], "no-such"),
         (vec!["reed", "step", "A", "clip"], "clip wants millimetres"),
-        (vec!["reed", "step", "A", "tip", "cornes"], "Is it 'tip corners'?"),
+        (vec!["reed", "step", "A", "tip", "cornes"], "Did you mean 'tip corners'?"),
         (vec!["reed", "step", "A", "leak", "low"], "does not belong here"),
         (vec!["reed", "step", "A", "clip", "30"], "one takes 2 mm at most"),
         (vec!["reed", "step", "A", "heart", "much"], "is not understood"),
@@ -214,4 +214,35 @@ fn a_label_is_one_however_its_accents_are_written() {
     assert!(workshop.prints(&["reed", "show", "Rene\u{301}-1"]).contains("Ren\u{e9}-1"));
     workshop.prints(&["reed", "new", "Mire\u{301}k"]);
     assert!(workshop.prints(&["reed", "list"]).contains("Mir\u{e9}k"));
+}
+
+#[test]
+fn what_is_put_right_or_asked_for_is_said_in_the_words_of_the_bench() {
+    let workshop = Workshop::new();
+    workshop.prints(&["reed", "new", "A"]);
+    workshop.prints(&["reed", "step", "A", "clip", "0.3"]);
+    assert_eq!(
+        workshop.prints(&["reed", "correct", "A", "--step", "1", "tip", "corners:", "left"]),
+        "A: step 1: tip corners: left, before it said clip 0.3 mm\n"
+    );
+    assert_eq!(
+        workshop.prints(&["reed", "correct", "A", "--step", "1", "clip", "0.2"]),
+        "A: step 1: clip 0.2 mm: left, before it said tip corners: left\n"
+    );
+    for (wrong, near) in
+        [("tip cornes", "tip corners"), ("tip", "tip sides"), ("leak low", "--help")]
+    {
+        let line =
+            [vec!["reed", "correct", "A", "--step", "1"], wrong.split(' ').collect()].concat();
+        let refusal = workshop.refuses(&line);
+        assert!(
+            refusal.contains("nothing was written down") && refusal.contains(near),
+            "{refusal}"
+        );
+    }
+    for asked in [&["clip"][..], &["tip", "corners"], &["tip-corners"]] {
+        workshop.prints(&[&["log", "effects"], asked].concat());
+    }
+    let refusal = workshop.refuses(&["log", "effects", "tip", "cornes"]);
+    assert!(refusal.contains("Did you mean 'tip corners'?"), "{refusal}");
 }

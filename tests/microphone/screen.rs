@@ -112,13 +112,13 @@ fn a_session(columns: usize, rows: usize) {
 
     // What is not understood is no other cut, and what is can be taken back.
     terminal.types("tip cornes");
-    terminal.shows("Is it 'tip corners'?");
+    terminal.shows("Did you mean 'tip corners'?");
     terminal.types("tip corners");
     terminal.shows("Written down: cut 1, tip corners");
     let foot = terminal.foot(&terminal.screen());
     assert!(foot[0].starts_with("Not crowed since"), "{foot:#?}");
     terminal.types("u");
-    terminal.shows("Taken back: tip corners");
+    terminal.shows("Undone: tip corners");
     terminal.types("corners chipped");
     terminal.shows("Written down: corners chipped");
     terminal.types("clip 0.3");

@@ -151,3 +151,29 @@ fn a_take_that_begins_inside_a_crow_has_no_onset() {
     assert!(figures.rungs.iter().all(|rung| rung.entry_s.is_none()), "{:?}", figures.rungs);
     assert!(figures.fundamental.hz.is_some());
 }
+
+/// A maker is shown what a crow was 0.2 s after its end; 0.13 s of that are for hearing that it is over.
+#[test]
+fn a_crow_is_seen_soon_after_its_end_and_is_then_what_it_will_be() {
+    let take = take_of_three();
+    let mut reader = Reader::new(take.sample_rate_hz, &Profile::default(), A4::default());
+    let (mut seen, mut heard_s) = (Vec::new(), 0.0);
+    for piece in take.samples.chunks(take.sample_rate_hz as usize / 100) {
+        let _ = reader.push(piece);
+        heard_s += piece.len() as f64 / f64::from(take.sample_rate_hz);
+        seen.extend(reader.first_look().map(|crow| (heard_s, crow)));
+    }
+    let reading = reader.finish("three", 1, 1, Faults::default()).reading;
+    // The third ends with the take.
+    let told = |(at_s, crow): &(f64, reedcrow::reading::Crow)| (*at_s, crow.start_s, crow.end_s);
+    let told: Vec<_> = seen.iter().map(told).collect();
+    let bounds = reading.crows.iter().map(|crow| (crow.start_s, crow.end_s)).collect::<Vec<_>>();
+    assert_eq!((seen.len(), reading.crows.len()), (2, 3), "{told:?} {bounds:?}");
+    for ((at_s, first), crow) in seen.iter().zip(&reading.crows) {
+        let late_s = at_s - crow.end_s;
+        assert!((0.0..0.13).contains(&late_s), "{late_s} s after its end");
+        assert_eq!(first.kind, crow.kind);
+        let hz = |figures: &Figures| figures.fundamental.hz.unwrap();
+        assert!(cents(hz(&first.figures), hz(&crow.figures)).abs() < 1.0);
+    }
+}

@@ -18,6 +18,9 @@ use crate::words::{bench as words, keeping};
 /// What seems to be a crow is known for one, or set aside, well within this.
 const KNOWN_AFTER: Duration = Duration::from_millis(3000);
 
+/// Starts of one sound, found while it seemed to be over and later, lie nearer to each other.
+const SAME_START_S: f64 = 0.1;
+
 impl Work {
     pub(super) fn handle(&mut self, event: crate::capture::Event) {
         self.keeper.goes_to(self.open_card().as_deref());
@@ -72,8 +75,15 @@ impl Work {
     /// Something has ended that seems to be a crow. What it says stands at once; whether it counts is
     /// known a moment later.
     fn seen(&mut self, crow: Crow) {
+        // One that went on after all is seen again, longer.
+        let is_new = self
+            .seen
+            .as_ref()
+            .is_none_or(|(before, _)| (before.start_s - crow.start_s).abs() > SAME_START_S);
         self.seen = Some((crow, Instant::now()));
-        self.state.sounded(true);
+        if is_new {
+            self.state.sounded(true);
+        }
         self.show_so_far();
     }
 

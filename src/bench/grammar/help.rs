@@ -1,44 +1,50 @@
 //! What may be said, as it is told: after `?`, and to whoever said something else.
 
 use super::tables::{HEARD, LOOKS, SIZES, cuts, example, phrases};
-use crate::reed::{Cut, Row};
-
-/// Where all that may be said is shown, at the prompt and on the page.
-const SHOWN_BY: &str = "? shows what may be typed";
+use crate::reed::{Cut, Row, WORK};
+use crate::words::prompt::help as words;
 
 /// That a line is none of the grammar, with the right forms nearest to it.
 pub fn not_understood(said: &str) -> String {
-    not_understood_in(said, SHOWN_BY)
+    not_understood_in(said, words::SHOWN_BY)
 }
 
 /// The same where something else shows what may be said.
 pub fn not_understood_in(said: &str, shown_by: &str) -> String {
+    let meant = meant(said, phrases(), shown_by);
+    words::not_understood(said, &meant)
+}
+
+/// That a phrase is no kind of work, with those nearest to it.
+pub fn no_such_work(said: &str) -> String {
+    let all = WORK.iter().map(|row| row.words.to_owned()).collect();
+    words::no_such_work(said, &meant(said, all, words::WORK_SHOWN_BY))
+}
+
+/// What may be meant instead, of `phrases`.
+fn meant(said: &str, phrases: Vec<String>, shown_by: &str) -> String {
     let head = said.split(':').next().unwrap_or_default();
     let phrase = head.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ");
-    let meant = match nearest(&phrase).as_slice() {
-        [] => format!("; {shown_by}"),
-        [one] => format!(". Is it '{one}'? Type it so"),
-        [first @ .., last] => format!(". Is it '{}' or '{last}'? Type one so", first.join("', '")),
-    };
-    format!("'{said}' is not understood, and nothing was written down{meant}")
+    words::meant(&nearest(&phrase, &phrases), shown_by)
 }
 
 /// The phrases nearest to what was said: those it begins, else those a slip or two away.
-fn nearest(said: &str) -> Vec<String> {
+fn nearest(said: &str, phrases: &[String]) -> Vec<String> {
     const MOST: usize = 4;
     let begun: Vec<String> =
-        phrases().into_iter().filter(|phrase| phrase.starts_with(said)).take(MOST).collect();
+        phrases.iter().filter(|phrase| phrase.starts_with(said)).take(MOST).cloned().collect();
     if !begun.is_empty() {
         return begun;
     }
-    let mut near: Vec<(usize, String)> = phrases()
-        .into_iter()
-        .map(|phrase| (strsim::damerau_levenshtein(said, &phrase), phrase))
+    let mut near: Vec<(usize, &String)> = phrases
+        .iter()
+        .map(|phrase| (strsim::damerau_levenshtein(said, phrase), phrase))
         .filter(|(slips, phrase)| *slips <= 2.max(phrase.len() / 4))
         .collect();
     near.sort();
     let least = near.first().map_or(0, |(slips, _)| *slips);
-    near.into_iter().filter(|(slips, _)| *slips == least).take(MOST).map(|(_, p)| p).collect()
+    let nearest = near.into_iter().filter(|(slips, _)| *slips == least).take(MOST);
+    nearest.map(|(_, phrase)| phrase.clone()).collect()
 }
 
 /// What may be typed, for `?`.
@@ -48,12 +54,7 @@ pub fn help() -> String {
         help_on_looks(),
         help_on_sizes(),
         format!("{}\n", help_on_hearing()),
-        "Else:\n".to_owned(),
-        "  u undo   r redo   w the way so far   y why   p pause   g go on   q end\n".to_owned(),
-        "  play 2 3   tone   keep (what was set aside)   note WORDS\n".to_owned(),
-        "  reed NAME   next   new NAME   like NAME   account   model   model this\n".to_owned(),
-        "  close done | sent back | given up   open again\n".to_owned(),
-        "  Words of your own follow a colon: tip sides: left more than right\n".to_owned(),
+        words::ELSE.to_owned(),
     ];
     lines.concat()
 }
@@ -69,7 +70,7 @@ pub fn help_on_cuts() -> String {
         let cells: Vec<String> = row.iter().map(|cell| format!("{cell:<24}")).collect();
         format!("  {}\n", cells.concat().trim_end())
     });
-    format!("What you did:\n{}", rows.collect::<String>())
+    format!("{}\n{}", words::CUTS, rows.collect::<String>())
 }
 
 /// What may be seen.
@@ -81,7 +82,7 @@ pub fn help_on_looks() -> String {
             LOOKS.iter().filter(|look| look.part == part).map(|look| look.found).collect();
         format!("  {part} {}\n", found.join(" | "))
     });
-    format!("What you saw:\n{}", rows.collect::<String>())
+    format!("{}\n{}", words::LOOKS, rows.collect::<String>())
 }
 
 /// What may be measured.
@@ -89,11 +90,11 @@ pub fn help_on_sizes() -> String {
     let sizes: Vec<String> =
         SIZES.iter().map(|size| format!("{} {}", size.word, example(size))).collect();
     let rows = sizes.chunks(4).map(|row| format!("  {}\n", row.join(" | ")));
-    format!("What you measured, in mm from the bottom (or 2.76in):\n{}", rows.collect::<String>())
+    format!("{}\n{}", words::SIZES, rows.collect::<String>())
 }
 
 /// What may be heard.
 fn help_on_hearing() -> String {
     let heard: Vec<&str> = HEARD.iter().map(|(word, _)| *word).collect();
-    format!("What you heard: heard {}", heard.join(" | "))
+    format!("{} {}", words::HEARD, heard.join(" | "))
 }

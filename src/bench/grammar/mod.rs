@@ -12,7 +12,7 @@ pub use help::{help, help_on_cuts, help_on_looks, help_on_sizes};
 pub use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, SizeWords, cuts, phrases};
 
 use crate::log::{Ending, HeardAs, Step};
-use crate::reed::{Cut, Inspection, Sizes};
+use crate::reed::{Cut, Inspection, Row, Sizes, WORK};
 use crate::units::{LengthError, Millimetres};
 use tables::ALONE;
 
@@ -84,6 +84,9 @@ pub enum Refusal {
     /// An amount or length that is none.
     #[error("{0}; nothing was written down")]
     Length(#[from] LengthError),
+    /// No kind of work; as typed.
+    #[error("{}", help::no_such_work(.0))]
+    NoWork(String),
     /// Wants something after it.
     #[error("{0}; nothing was written down")]
     Incomplete(&'static str),
@@ -94,9 +97,22 @@ impl Refusal {
     pub fn told(&self, shown_by: &str) -> String {
         match self {
             Self::Unknown(said) => help::not_understood_in(said, shown_by),
-            Self::Length(_) | Self::Incomplete(_) => self.to_string(),
+            Self::Length(_) | Self::NoWork(_) | Self::Incomplete(_) => self.to_string(),
         }
     }
+}
+
+/// The kind of work that `words` name, without an amount; also what only earlier logs hold.
+///
+/// Errors: there is none of that name.
+pub fn kind_of_work(words: &[String]) -> Result<Cut, Refusal> {
+    let phrase = words.join(" ").to_lowercase();
+    let found = WORK.iter().find(|row| is_called(row, &phrase));
+    found.map(|row| row.cut).ok_or_else(|| Refusal::NoWork(words.join(" ")))
+}
+
+fn is_called(row: &Row, phrase: &str) -> bool {
+    [row.words, row.code, row.letters].contains(&phrase)
 }
 
 /// Reads one line; `None` for an empty one.
@@ -181,7 +197,7 @@ fn step(head: &[String], phrase: &str, note: Option<String>) -> Result<Option<St
         let amount: Millimetres = amount.parse()?;
         return Ok(Some(Step { note, ..Step::new(Cut::Clip, Some(amount.0)) }));
     }
-    let found = cuts().find(|row| [row.words, row.code, row.letters].contains(&phrase));
+    let found = cuts().find(|row| is_called(row, phrase));
     Ok(found.map(|found| Step { note, ..Step::new(found.cut, None) }))
 }
 

@@ -3,6 +3,7 @@
 "use strict";
 const token = document.querySelector("meta[name=token]").content;
 const root = document.documentElement;
+const words = document.body.dataset;
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 root.classList.add("scripted");
 
@@ -34,7 +35,7 @@ function find(place, held) {
 }
 function title() {
   const name = document.querySelector("#head h1");
-  if (name) document.title = name.textContent + " – the bench";
+  if (name) document.title = `${name.textContent} – ${words.title}`;
 }
 
 // Groups of buttons, one at a time.
@@ -54,7 +55,7 @@ function listen() {
   events.addEventListener("open", () => root.classList.remove("lost"));
   events.addEventListener("error", () => {
     root.classList.add("lost");
-    tell("The program does not answer. What was written down is kept; start it again, then load this page.");
+    tell(words.noAnswer);
     if (events.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
   });
   for (const name of ["head", "begin", "crow", "entries", "reed", "change", "way", "detail", "said", "undo"])
@@ -90,7 +91,7 @@ async function say(form, button) {
     tell(await answer.text());
     if (answer.ok) for (const input of form.querySelectorAll("input:not([type=hidden])")) input.value = "";
   } catch {
-    tell("The program does not answer; nothing was written down.");
+    tell(words.notWritten);
   }
 }
 document.addEventListener("submit", (event) => {
@@ -145,7 +146,7 @@ document.addEventListener("keydown", (event) => {
 const cloth = document.createElement("div");
 cloth.id = "dropping";
 cloth.hidden = true;
-cloth.textContent = "Let go: the recording is read like a take";
+cloth.textContent = words.letGo;
 document.body.append(cloth);
 addEventListener("dragover", (event) => {
   event.preventDefault();
@@ -158,13 +159,13 @@ addEventListener("drop", async (event) => {
   event.preventDefault();
   cloth.hidden = true;
   for (const file of event.dataTransfer.files) {
-    tell(`Reading ${file.name} …`);
+    tell(`${words.reading} ${file.name} …`);
     const headers = { "X-Token": token, "X-Name": encodeURIComponent(file.name) };
     try {
       const answer = await fetch("/recording", { method: "POST", body: file, headers });
       tell(await answer.text());
     } catch {
-      tell(`${file.name} could not be sent.`);
+      tell(`${file.name} ${words.notSent}`);
     }
   }
 });

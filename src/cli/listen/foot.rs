@@ -8,16 +8,12 @@ use crossterm::queue;
 use crossterm::style::Print;
 use crossterm::terminal::{Clear, ClearType, size};
 
+use crate::words::prompt::HINTS;
+
 /// Lines that stay.
 const ROWS: u16 = 5;
 /// Smaller terminals have lines that scroll, and none that stay.
 const LEAST: (u16, u16) = (60, 20);
-
-/// What may be typed, longest first: the first that fits stands there.
-const HINTS: [&str; 2] = [
-    "clip 0.3 · tip sides · leak low · length 70.2 · u undo · p pause · y why · ? all",
-    "clip 0.3 · leak low · length 70.2 · u undo · ? all",
-];
 
 /// The foot of a terminal. Dropping it gives the whole screen back.
 pub(super) struct Foot {

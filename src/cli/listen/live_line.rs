@@ -10,15 +10,16 @@ use crossterm::style::Print;
 use crossterm::terminal::{Clear, ClearType, size};
 
 use super::foot::Foot;
-use crate::capture::{HOT_DBFS, Listening, SILENT_DBFS};
+use crate::capture::{Listening, SILENT_DBFS};
 use crate::cli::output;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::reading::QUIET_DBFS;
-use crate::report::format::{counted, number, signed};
+use crate::report::format::{number, signed};
 use crate::report::terminal::Style;
 use crate::text::visible;
 use crate::units::Hertz;
+use crate::words::prompt as words;
+use crate::words::reading::how_loud;
 
 /// Faster than this the eye does not follow, and slow terminals flicker.
 const DRAW_EVERY: Duration = Duration::from_millis(80);
@@ -74,6 +75,7 @@ impl LiveLine {
     /// What stays in sight from now on.
     pub fn stand(&mut self, told: [String; 2]) {
         if let Some(foot) = &mut self.foot {
+            told.iter().for_each(|line| output::tells(line));
             foot.tell(told.map(|line| self.style.letters(line)));
         }
     }
@@ -174,7 +176,7 @@ impl LiveLine {
             return;
         }
         if let Some(foot) = &mut self.foot {
-            foot.live("PAUSED: nothing is heard; g goes on");
+            foot.live(words::PAUSED);
             self.drawn = Some(Instant::now());
         }
     }
@@ -200,32 +202,22 @@ fn line(listening: &Listening, target: Option<Note>, a4: A4, width: usize) -> St
     let now = listening.now;
     let level = match now.level_dbfs.filter(|dbfs| *dbfs > SILENT_DBFS) {
         Some(dbfs) => format!("{:>5} dB", number(dbfs, 0)),
-        None => "  silent".to_owned(),
+        None => format!("{:>8}", words::SILENT),
     };
     let sound = now.hz.and_then(Hertz::new).filter(|_| now.sounding);
     let pitch = sound.map_or_else(String::new, |hz| pitch(hz, target, a4));
     if width < NARROW {
         let pitch = pitch.split(" (").next().unwrap_or_default();
-        return format!("{level}  {pitch:<8} {}", short_state(listening));
+        return format!("{level}  {pitch:<8} {}", words::state(listening, 0));
     }
     let is_wide = width >= WIDE;
-    let told = format!("{pitch:<23}  {}", state(listening, is_wide));
+    let told = format!("{pitch:<23}  {}", words::state(listening, if is_wide { 2 } else { 1 }));
     if !is_wide {
         return format!("{level}  {told}");
     }
-    let word = now.level_dbfs.filter(|_| now.sounding).map_or("", level_word);
-    format!("{} {level} {word:<5}  {told}", bar(now.level_dbfs))
-}
-
-/// How loud a tone is at the microphone, in a word.
-fn level_word(dbfs: f64) -> &'static str {
-    if dbfs > HOT_DBFS {
-        "loud!"
-    } else if dbfs < QUIET_DBFS {
-        "far"
-    } else {
-        "right"
-    }
+    let word =
+        now.level_dbfs.filter(|_| now.sounding).map_or("", |dbfs| words::loud(how_loud(dbfs)));
+    format!("{} {word:<5} {level}  {told}", bar(now.level_dbfs))
 }
 
 fn bar(level_dbfs: Option<f64>) -> String {
@@ -250,33 +242,6 @@ fn pitch(hz: Hertz, target: Option<Note>, a4: A4) -> String {
     }
 }
 
-/// [`state`] in as few letters as will do.
-fn short_state(listening: &Listening) -> String {
-    let crows = counted(listening.crows, "crow");
-    match (listening.take, listening.closes_in_s) {
-        _ if listening.muted => "silent: muted?".to_owned(),
-        (None, _) if listening.now.armed => "ready: crow".to_owned(),
-        (None, _) => "measuring room".to_owned(),
-        (Some(_), None) => format!("{crows}, sounds"),
-        (Some(_), Some(left_s)) => format!("{crows}, {left_s:.0} s left"),
-    }
-}
-
-fn state(listening: &Listening, is_wide: bool) -> String {
-    let crows = counted(listening.crows, "crow");
-    if listening.muted {
-        return if is_wide { "the input is silent: muted?" } else { "silent: muted?" }.to_owned();
-    }
-    let Some(take) = listening.take else {
-        return if listening.now.armed { "ready: crow" } else { "measuring the room" }.to_owned();
-    };
-    let take = if is_wide { format!("take {take}, ") } else { String::new() };
-    match listening.closes_in_s {
-        None => format!("{take}{crows}, sounding"),
-        Some(left_s) => format!("{take}{crows}, ends in {left_s:.0} s"),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -289,7 +254,7 @@ mod tests {
         let silent = Listening::default();
         assert_eq!(
             line(&silent, target, a4, 80),
-            "░░░░░░   silent                                 measuring the room"
+            "░░░░░░         silent                           listening to the room"
         );
         let muted = Listening { silent: true, muted: true, ..silent };
         assert!(line(&muted, target, a4, 80).ends_with("the input is silent: muted?"));
@@ -304,7 +269,7 @@ mod tests {
         let sounding = Listening { now, take: Some(2), crows: 1, ..Listening::default() };
         assert_eq!(
             line(&sounding, target, a4, 80),
-            "████░░   −20 dB right  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
+            "████░░ right   −20 dB  C5 −38 (−38 from C)      take 2, 1 crow, sounding"
         );
         // 440 Hz and a flat as the target: one way of naming.
         let flat = Listening { now: Now { hz: Some(466.0), ..now }, ..sounding };

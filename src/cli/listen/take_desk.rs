@@ -15,11 +15,11 @@ use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Crow, Other, Reading};
 use crate::reed::{Inspection, Measurements};
+use crate::report::json;
 use crate::report::terminal::{self, Style};
-use crate::report::{format, json};
 use crate::system::System;
-use crate::words::keeping;
 use crate::words::system::silent_by_privacy;
+use crate::words::{bench as words, keeping, prompt};
 
 /// Keeps and shows what a session finds.
 pub(super) struct TakeDesk {
@@ -149,8 +149,7 @@ impl TakeDesk {
         for trouble in troubles(lost_frames, self.sample_rate_hz, was_silent) {
             output::tell(&trouble);
         }
-        let takes = format::counted(self.takes, "take");
-        eprintln!("{takes}, {}.", format::counted(self.crows, "crow"));
+        eprintln!("{}", prompt::session(self.takes, self.crows));
         self.all_kept
     }
 
@@ -199,6 +198,7 @@ impl TakeDesk {
                 false => {
                     let (profile, style) = (&self.profile, &self.style);
                     let card = terminal::card_after_crows(&reading, Some(&advice), profile, style);
+                    output::tells(&card);
                     format!("\n{card}")
                 }
             }
@@ -214,6 +214,7 @@ impl TakeDesk {
             eprint!("{text}");
             return Ok(());
         }
+        output::tells(text);
         line.print(text)
     }
 
@@ -246,10 +247,7 @@ impl TakeDesk {
             Ok(text) => text,
             Err(error) => {
                 self.all_kept = false;
-                line.complain(&format!(
-                    "{error}; the take is in {}: add it with 'reedcrow reed take'",
-                    file.display()
-                ));
+                line.complain(&words::not_on_card(&error.to_string(), file));
                 String::new()
             }
         }
@@ -285,20 +283,14 @@ impl TakeDesk {
 fn troubles(lost_frames: u64, sample_rate_hz: u32, was_silent: bool) -> Vec<String> {
     let mut found = Vec::new();
     if was_silent {
-        let silent = "The input was silent throughout: muted? 'reedcrow devices --check' tells whether \
-                      it hears.";
         found.push(match silent_by_privacy(System::HERE) {
-            Some(forbidden) => format!("{silent} {forbidden}"),
-            None => silent.to_owned(),
+            Some(forbidden) => format!("{} {forbidden}", prompt::SILENT_THROUGHOUT),
+            None => prompt::SILENT_THROUGHOUT.to_owned(),
         });
     }
     if lost_frames > 0 {
-        found.push(format!(
-            "{} ({}) were lost while listening, in takes or between them; close programs that keep \
-             the computer busy.",
-            format::counted(lost_frames as usize, "sample"),
-            format::seconds(lost_frames as f64 / f64::from(sample_rate_hz.max(1))),
-        ));
+        let of_s = lost_frames as f64 / f64::from(sample_rate_hz.max(1));
+        found.push(prompt::samples_lost(lost_frames, of_s));
     }
     found
 }

@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use anyhow::{Context, bail};
 use jiff::tz::TimeZone;
 
+use crate::bench::grammar::kind_of_work;
 use crate::cli::files::{Files, Kind};
 use crate::cli::measured::Unit;
 use crate::cli::reed::{Form, Which, facts};
@@ -17,7 +18,6 @@ use crate::log::questions::{
     trust as ask_trust, waiting as ask_waiting,
 };
 use crate::log::{Card, Log, State};
-use crate::reed::Cut;
 use crate::report::answers;
 use crate::report::format::LengthUnit;
 use crate::report::plots::{
@@ -80,9 +80,9 @@ impl Groups {
 /// `log effects`.
 #[derive(Debug, clap::Args)]
 pub struct Effects {
-    /// Only this kind of cut, with the single cuts behind it
-    #[arg(value_parser = cut)]
-    cut: Option<Cut>,
+    /// Only this kind of work, in the words of the bench, with the single cuts behind it: tip corners
+    #[arg(value_name = "WORK")]
+    said: Vec<String>,
     /// Parted by a field of the cards
     #[arg(long, value_enum, value_name = "FIELD")]
     by: Option<Field>,
@@ -102,10 +102,14 @@ pub struct Effects {
 impl Effects {
     /// Runs it.
     pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let asked = match self.said.as_slice() {
+            [] => None,
+            words => Some(kind_of_work(words)?),
+        };
         let picture = Picture::at(self.plot.as_deref())?;
         let (facts, all_read) = facts(log, &self.which.query())?;
-        let answer = ask_cuts(&facts, self.cut, self.by);
-        let listed = self.single || self.cut.is_some();
+        let answer = ask_cuts(&facts, asked, self.by);
+        let listed = self.single || asked.is_some();
         let text = || shown(|show| answers::cuts(&answer, listed, show));
         match self.single {
             true => self.form.print(&answer.cuts, text)?,
@@ -113,7 +117,7 @@ impl Effects {
         }
         let zone = TimeZone::system();
         picture.map_or(Ok(()), |to| {
-            to.save(|format| match self.cut {
+            to.save(|format| match asked {
                 Some(cut) => cuts_picture(&answer, cut, &zone, format),
                 None => kinds_picture(&answer, format),
             })
@@ -191,11 +195,6 @@ impl Conditions {
         }
         Ok(all_read)
     }
-}
-
-fn cut(text: &str) -> Result<Cut, String> {
-    Cut::named(text)
-        .ok_or_else(|| "is no kind of work; 'reedcrow reed step --help' lists them".into())
 }
 
 fn shown(answer: impl FnOnce(answers::Show<'_>) -> answers::Answer) -> String {

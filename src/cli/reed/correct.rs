@@ -6,23 +6,26 @@ use anyhow::ensure;
 
 use super::conditions::Said;
 use super::words::words;
+use super::work::work;
+use crate::bench::grammar::help_on_cuts;
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Typed;
 use crate::cli::output;
-use crate::reed::Cut;
+use crate::log::Step;
 
 /// `reed correct`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = help_on_cuts())]
 pub struct Correct {
     /// The reed
     label: String,
     /// The cut that is wrong, by its number
     #[arg(long, value_name = "NUMBER", required_unless_present = "take", conflicts_with = "take")]
     step: Option<u32>,
-    /// What was done
-    #[arg(long, value_name = "CUT", value_parser = cut, requires = "step")]
-    cut: Option<Cut>,
-    /// How much, in mm or inches
+    /// What was done instead, in the words of the bench: clip 0.2, tip corners
+    #[arg(value_name = "WORK", requires = "step")]
+    done: Vec<String>,
+    /// Only how much, in mm or inches
     #[arg(long, value_name = "AMOUNT", requires = "step")]
     amount: Option<Typed>,
     /// Where, how, why
@@ -38,20 +41,18 @@ pub struct Correct {
     said: Said,
 }
 
-fn cut(text: &str) -> Result<Cut, String> {
-    Cut::named(text)
-        .ok_or_else(|| "is no kind of work; 'reedcrow reed step --help' lists them".into())
-}
-
 impl Correct {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let mut log = log.open_existing()?;
-        let nothing = "nothing to put right; say what it is, such as --amount 0.2";
+        let nothing = "nothing to put right; say what it is, such as: clip 0.2";
         if let Some(number) = self.step {
-            ensure!(self.cut.is_some() || self.amount.is_some() || self.note.is_some(), nothing);
+            let done = work(&self.done, "correct")?;
+            ensure!(done.is_some() || self.amount.is_some() || self.note.is_some(), nothing);
             log.correct_step(&self.label, number, |step| {
-                step.cut = self.cut.or(step.cut);
+                if let Some(done) = done {
+                    *step = Step { note: done.note.or(step.note.take()), ..done };
+                }
                 step.amount_mm = self.amount.map(|typed| typed.length.0).or(step.amount_mm);
                 step.note = self.note.or(step.note.take());
             })?;

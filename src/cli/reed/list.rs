@@ -39,12 +39,14 @@ impl Form {
         rows: &[T],
         text: impl FnOnce() -> String,
     ) -> anyhow::Result<()> {
-        let text = match (self.json, self.csv) {
-            (true, _) => rows.iter().map(|row| json::one_line(row) + "\n").collect(),
-            (_, true) => answers::csv(rows)?,
-            _ => output::style().letters(text()),
-        };
-        Ok(output::print(&text)?)
+        Ok(match (self.json, self.csv) {
+            (true, _) => {
+                let lines: String = rows.iter().map(|row| json::one_line(row) + "\n").collect();
+                output::print(&lines)?;
+            }
+            (_, true) => output::print(&answers::csv(rows)?)?,
+            _ => output::told(&output::style().letters(text()))?,
+        })
     }
 }
 

@@ -48,8 +48,8 @@ impl Show {
         let (stages, target) = (timeline(&history), profile.lowest_note());
         let unit = self.unit.unit();
         let mut all_read = ExitCode::SUCCESS;
-        let text = if self.json {
-            json::one_line(&history) + "\n"
+        if self.json {
+            output::print(&(json::one_line(&history) + "\n"))?;
         } else {
             let style = output::style();
             let sheet = history::sheet(&history, &profile, unit, &style, &TimeZone::system());
@@ -67,9 +67,9 @@ impl Show {
                 .flat_map(|one| style.wrapped("corrected: ", &one.what))
                 .map(|line| line + "\n")
                 .collect();
-            style.letters(format!("{sheet}{corrected}\n{glance}{}", next.unwrap_or_default()))
-        };
-        output::print(&text)?;
+            let next = next.unwrap_or_default();
+            output::told(&style.letters(format!("{sheet}{corrected}\n{glance}{next}")))?;
+        }
         if let Some((path, format)) = &picture {
             let doubted = history.stages_of_doubted_length(profile.tolerance.measuring_mm);
             let zone = TimeZone::system();

@@ -62,7 +62,7 @@ impl Take {
                     continue;
                 }
             };
-            output::print_done(&style.letters(format!(
+            let told = style.letters(format!(
                 "{}: take {}{}, {}\n{}",
                 self.label,
                 added.number,
@@ -77,7 +77,9 @@ impl Take {
                     _ => stage_name(added.after_step),
                 },
                 terminal::short(&reading, &profile, &style)
-            )))?;
+            ));
+            output::tells(&told);
+            output::print_done(&told)?;
             if added.became == Became::Added {
                 known.hear(&reading);
             }

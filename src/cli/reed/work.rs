@@ -195,12 +195,19 @@ impl Step {
             let words = Some(words.join(" ")).filter(|words| !words.is_empty());
             return Ok(log::Step { note: words.or(self.note.clone()), ..log::Step::note("") });
         }
-        match said(&[], &self.said, "step")? {
-            Some(Entry::Step(step)) => {
-                Ok(log::Step { note: step.note.or(self.note.clone()), ..step })
-            }
-            _ => anyhow::bail!(not_of(&self.said, "step")),
-        }
+        let step = work(&self.said, "step")?.unwrap_or_else(|| log::Step::note(""));
+        Ok(log::Step { note: step.note.or(self.note.clone()), ..step })
+    }
+}
+
+/// The work that `words` behind a command say; `None` where there are none.
+///
+/// Errors: they say something else, or nothing that is understood.
+pub(super) fn work(words: &[String], command: &str) -> anyhow::Result<Option<log::Step>> {
+    match said(&[], words, command)? {
+        None => Ok(None),
+        Some(Entry::Step(step)) => Ok(Some(step)),
+        Some(_) => anyhow::bail!(not_of(words, command)),
     }
 }
 
@@ -273,7 +280,7 @@ impl Redo {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let redone = log.open_existing()?.redo(&self.label)?;
-        output::print_done(&format!("{}: made again: {}\n", self.label, redone.what))?;
+        output::print_done(&format!("{}: redone: {}\n", self.label, redone.what))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -26,6 +26,8 @@ const CHANCE_S: f64 = 0.03;
 const CLEARLY: f32 = 10.0;
 /// The finder waits a little longer than the gap, so that the floor after the sound is known too.
 const WAIT_S: f64 = 0.2;
+/// A sound seems to be over after this much floor: most are, and who waits is shown what it was.
+const SEEMS_OVER_S: f64 = 0.06;
 /// A sound is closed when its tone has been gone this long, though air still flows.
 const AIR_AFTER_TONE_S: f64 = 2.0;
 /// Noise without tone is closed after this long.
@@ -159,6 +161,21 @@ impl Finder {
     /// Start of the sound that is open, as noticed so far, in seconds of the take.
     pub fn open_since_s(&self) -> Option<f64> {
         self.open.map(|open| self.framer.middle_s(open.first))
+    }
+
+    /// When the sound that is open was last over the floor, in seconds of the take, once that is so long
+    /// ago that it seems to be over; `None` while it goes on, and where it held no tone.
+    pub fn seems_over_since_s(&self) -> Option<f64> {
+        let open = self.open.filter(|open| open.last_tonal.is_some())?;
+        let quiet = self.next_frame.saturating_sub(1 + open.last_loud);
+        (quiet >= self.frames_in(SEEMS_OVER_S)).then(|| self.framer.middle_s(open.last_loud))
+    }
+
+    /// The sound that is open, or the last one if it holds several, as if it were over now.
+    pub fn as_if_over(&self) -> Option<Sound> {
+        let from = self.sounds_from(self.open?);
+        let (first, last) = *self.loud_runs(from..self.next_frame, self.floor.as_ref()).last()?;
+        self.sound(first, last, self.floor.as_ref())
     }
 
     /// The first half second of room noise in which nothing sounded; empty before there was one.
@@ -330,11 +347,7 @@ impl Finder {
     /// Draws the bounds of the sounds since the last ones handed out and hands them out.
     fn close(&mut self) -> Vec<Sound> {
         let Some(open) = self.open.take() else { return Vec::new() };
-        let from = open
-            .first
-            .saturating_sub(self.frames_in(LOOK_BACK_S))
-            .max(self.handed)
-            .max(self.first_frame);
+        let from = self.sounds_from(open);
         let quiet_since =
             open.last_tonal.map_or(open.first, |tonal| tonal + FRAMES_PER_PERIODICITY);
         let mut sounds = Vec::new();
@@ -352,6 +365,12 @@ impl Finder {
         self.handed = self.next_frame;
         self.kept.sound_is_over();
         sounds
+    }
+
+    /// The first frame in which what is open may begin.
+    fn sounds_from(&self, open: Open) -> u64 {
+        let earliest = open.first.saturating_sub(self.frames_in(LOOK_BACK_S));
+        earliest.max(self.handed).max(self.first_frame)
     }
 
     /// The sounds over the floor in `span`.

@@ -9,7 +9,7 @@ use super::{HeldTo, PageFigures, PageRow};
 use crate::reading::{Kind, LOCKED_CENTS};
 use crate::report::distribution::{Distribution, bar_edges, bars};
 use crate::report::format::{counted, number, signed};
-use crate::report::terminal::words;
+use crate::words::card as words;
 
 const WIDTH: f64 = 520.0;
 const HEIGHT: f64 = 300.0;

@@ -11,8 +11,8 @@ use crate::advice::Move;
 use crate::pitch::{A4, Note};
 use crate::reading::Kind;
 use crate::report::format::{interval, millimetres, note_name, number, signed};
-use crate::report::terminal::words::kind_word;
 use crate::words::advice as words;
+use crate::words::card::kind_word;
 
 /// What a column holds: words, numbers, or words that sort by a number.
 #[derive(Clone, Copy, PartialEq)]

@@ -19,7 +19,8 @@ use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::report::comparison::sentence;
 use crate::report::format::{decibels, signed};
-use crate::report::terminal::words;
+use crate::words::card as words;
+use crate::words::pictures::{CENTS, cents_from, compared as labels, octave_number, octave_of};
 
 /// Heights of heading, pitch, ladder and spectra in pixels.
 const HEIGHTS: [u32; 4] = [144, 230, 360, 440];
@@ -61,7 +62,7 @@ pub fn comparison_picture(
 
 /// How it crowed before and after, and what became of pitch and alignment.
 fn lines(comparison: &Comparison, profile: &Profile) -> Vec<String> {
-    let kind = |side: &Side| side.kind.map_or("no crow", words::kind);
+    let kind = |side: &Side| side.kind.map_or(labels::NO_CROW, words::kind);
     let kinds = format!("{} → {}", kind(&comparison.before), kind(&comparison.after));
     let change = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
     let pitch = change("fundamental.target_cents").or_else(|| change("fundamental.hz"));
@@ -78,11 +79,8 @@ impl ComparisonPicture<'_> {
 
     fn names<DB: DrawingBackend>(&self, area: &Area<DB>, form: Form) -> Drawn<DB> {
         // Not the sides' own names, which may be long paths.
-        let entries = [("before", BEFORE), ("after", AFTER)].map(|(name, mark)| Entry {
-            name: name.into(),
-            mark,
-            form,
-        });
+        let entries = [(labels::SIDES[0], BEFORE), (labels::SIDES[1], AFTER)]
+            .map(|(name, mark)| Entry { name: name.into(), mark, form });
         legend::draw(area, &entries, area.dim_in_pixel().0 as i32 - 24, 22)
     }
 
@@ -93,11 +91,12 @@ impl ComparisonPicture<'_> {
         let low = all().fold(-20.0, f64::min);
         let high = all().fold(20.0, f64::max);
         let room = 0.06 * (high - low);
-        let from = self.octaves.as_ref().map_or("no note".to_owned(), Octaves::reference);
-        let x = Axis::linear(low - room, high + room, 12, &format!("cents from {from}"));
-        let rows = vec![(0.0, "after".to_owned()), (1.0, "before".to_owned())];
+        let from = self.octaves.as_ref().map(|octaves| cents_from(&octaves.reference()));
+        let x = Axis::linear(low - room, high + room, 12, from.as_deref().unwrap_or(CENTS));
+        let [before, after] = labels::SIDES;
+        let rows = vec![(0.0, after.to_owned()), (1.0, before.to_owned())];
         let y = Axis::named(rows, "");
-        let chart = axes::chart(area, "Pitch of each crow", &x, &y)?;
+        let chart = axes::chart(area, labels::PITCH, &x, &y)?;
         axes::line(&chart, vec![(0.0, y.from), (0.0, y.to)], style::INK.stroke_width(2), None)?;
         let place = chart.plotting_area();
         let medians = cents.each_ref().map(|cents| median(cents.iter().copied()));
@@ -116,7 +115,7 @@ impl ComparisonPicture<'_> {
         }
         match medians {
             [Some(before), Some(after)] => arrow(place, (before, 0.7), (after, 0.32))?,
-            [None, None] => note(&chart, &x, &y, "no pitch on either side")?,
+            [None, None] => note(&chart, &x, &y, labels::NO_PITCH)?,
             _ => {}
         }
         self.names(area, Form::Marks)
@@ -138,16 +137,16 @@ impl ComparisonPicture<'_> {
         steps.dedup();
         let names = steps.iter().enumerate().map(|(index, octave)| {
             let name = match &self.octaves {
-                Some(octaves) => format!("octave of {}", octaves.note(*octave)),
-                None => format!("octave {octave}"),
+                Some(octaves) => octave_of(&octaves.note(*octave).to_string()),
+                None => octave_number(i64::from(*octave)),
             };
             (index as f64, name)
         });
         let lowest = ladders.iter().flatten().map(|(_, db)| *db).fold(-30.0, f64::min);
         let floor = (lowest / 10.0).floor() * 10.0 - 5.0;
         let x = Axis::named(names.collect(), "");
-        let y = Axis::linear(floor, 8.0, 6, "level (dB)");
-        let chart = axes::chart(area, "Octaves, level within the whole tone", &x, &y)?;
+        let y = Axis::linear(floor, 8.0, 6, labels::LEVEL);
+        let chart = axes::chart(area, labels::OCTAVES, &x, &y)?;
         let place = chart.plotting_area();
         for (index, octave) in steps.iter().enumerate() {
             let levels = ladders
@@ -165,15 +164,15 @@ impl ComparisonPicture<'_> {
                 [Some(before), Some(after)] => {
                     format!("{} dB", signed(after - before, 1))
                 }
-                [None, Some(after)] => format!("new, {}", decibels(after)),
-                [Some(_), None] => "gone".to_owned(),
+                [None, Some(after)] => labels::new(&decibels(after)),
+                [Some(_), None] => labels::GONE.to_owned(),
                 [None, None] => continue,
             };
             let look = style::anchored(style::bold(style::SMALL, style::INK), HPos::Center);
             place.draw(&Text::new(words, (index as f64, 5.0), look))?;
         }
         if steps.is_empty() {
-            note(&chart, &x, &y, "no octave sounds on either side")?;
+            note(&chart, &x, &y, labels::NO_OCTAVE)?;
         }
         self.names(area, Form::Marks)
     }
@@ -185,8 +184,8 @@ impl ComparisonPicture<'_> {
         // Sides recorded at different levels are laid over each other by their loudest partial.
         let (low, high) = (-80.0, 5.0);
         let x = Axis::frequency(from_hz, to_hz);
-        let y = Axis::linear(low, high, 8, "dB from the loudest");
-        let chart = axes::chart(area, "Spectra, of the longest crow of each take", &x, &y)?;
+        let y = Axis::linear(low, high, 8, labels::FROM_LOUDEST);
+        let chart = axes::chart(area, labels::SPECTRA, &x, &y)?;
         if let Some(reference) = &self.octaves {
             draw_notes(&chart, reference, (from_hz, to_hz), (low, high))?;
         }
@@ -196,7 +195,7 @@ impl ComparisonPicture<'_> {
             axes::line(&chart, points, mark.color.stroke_width(2), mark.dash)?;
         }
         if curves.iter().all(Vec::is_empty) {
-            note(&chart, &x, &y, "nothing sounds on either side")?;
+            note(&chart, &x, &y, labels::SILENT)?;
         }
         self.names(area, Form::Line)
     }
@@ -237,10 +236,7 @@ impl Drawing for ComparisonPicture<'_> {
     }
 
     fn description(&self) -> String {
-        format!(
-            "{}. Three charts: the pitch of each crow, the level of each octave, both spectra.",
-            self.lines.join("; ")
-        )
+        format!("{}. {}", self.lines.join("; "), labels::CHARTS)
     }
 
     fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
@@ -309,6 +305,6 @@ mod tests {
         let (before, silent) = (side("before", 511.9), (PictureSide::new("after"), Vec::new()));
         assert!(svg(&before, &silent).contains(">gone<"));
         let svg = svg(&silent, &silent);
-        assert!(svg.contains("no pitch on either side") && svg.contains("nothing sounds"));
+        assert!(svg.contains(labels::NO_PITCH) && svg.contains("nothing sounds"));
     }
 }

@@ -7,7 +7,8 @@ use super::style;
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::report::format::counted;
-use crate::report::terminal::words;
+use crate::words::card as words;
+use crate::words::pictures::{compared, take};
 
 /// Draws the lines of a heading: the first large, the others smaller.
 pub(super) fn draw<DB: DrawingBackend>(
@@ -50,11 +51,11 @@ pub(super) fn pitch_and_kind(reading: &Reading, profile: &Profile) -> String {
     let summary = &reading.summary;
     if summary.kind.is_none() {
         return match reading.crows.len() {
-            0 => "no crow".to_owned(),
+            0 => compared::NO_CROW.to_owned(),
             breaths => format!("{} of air, no crow", counted(breaths, "breath")),
         };
     }
-    let pitch = words::pitch(&summary.figures, profile).unwrap_or_else(|| "no pitch".into());
+    let pitch = words::pitch(&summary.figures, profile).unwrap_or_else(|| take::NO_PITCH.into());
     let kind = |kind| words::kind_of_take(kind, &summary.figures, profile);
     format!("{pitch} · {}", summary.kind.map(kind).unwrap_or_default())
 }

@@ -19,6 +19,7 @@ use crate::report::dates;
 use crate::report::format::{LengthUnit, counted, number, signed};
 use crate::report::timeline::{PitchCourse, done, stage_kind};
 use crate::units::Millimetres;
+use crate::words::pictures::{CENTS, way};
 
 /// Heights of heading, pitch, octaves and length in pixels.
 const HEIGHTS: [u32; 4] = [112, 380, 260, 250];
@@ -122,14 +123,14 @@ impl HistoryPicture<'_> {
             .iter()
             .enumerate()
             .map(|(index, stage)| (index as f64, done(stage, self.unit)));
-        Axis::named(names.collect(), "step")
+        Axis::named(names.collect(), way::STEP)
     }
 
     fn draw_pitch<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {
         let cents = &self.pitch.cents;
         let (low, high) = range(cents.iter().flatten().copied(), 20.0, 0.0);
-        let (x, y) = (self.axis(), Axis::linear(low, high, 7, "cents"));
-        let title = format!("Pitch, from {}", self.pitch.from);
+        let (x, y) = (self.axis(), Axis::linear(low, high, 7, CENTS));
+        let title = way::pitch(&self.pitch.from);
         let chart = axes::chart(area, &title, &x, &y)?;
         if let Some(cents) = self.tolerance_cents {
             let (below, above) = (-cents.min(-low), cents.min(high));
@@ -140,7 +141,7 @@ impl HistoryPicture<'_> {
         axes::line(&chart, zero, style::INK.stroke_width(2), None)?;
         draw_course(&chart, cents, style::octave_mark(0), |_, value| signed(value, 0))?;
         if cents.iter().all(Option::is_none) {
-            note(&chart, &x, &y, "no pitch was heard")?;
+            note(&chart, &x, &y, way::NO_PITCH)?;
         }
         // Each day once, over the first stage that it saw.
         let mut said = String::new();
@@ -154,8 +155,8 @@ impl HistoryPicture<'_> {
             }
         }
         let name = match self.tolerance_cents {
-            Some(cents) => format!("target, in tune within {} cents", number(cents, 0)),
-            None => "first heard".to_owned(),
+            Some(cents) => way::in_tune(&number(cents, 0)),
+            None => way::FIRST_HEARD.to_owned(),
         };
         let mark = Mark { color: style::INK, ..style::STRAY };
         let entries = [Entry { name, mark, form: Form::Line }];
@@ -167,8 +168,8 @@ impl HistoryPicture<'_> {
         let cents: Vec<_> = self.stages.iter().map(|stage| stage.alignment_cents).collect();
         let (low, high) = range(cents.iter().flatten().copied(), 15.0, 0.0);
         let low = low - 0.25 * (high - low);
-        let (x, y) = (self.axis(), Axis::linear(low, high, 5, "cents"));
-        let chart = axes::chart(area, "Upper octave, over twice the lower", &x, &y)?;
+        let (x, y) = (self.axis(), Axis::linear(low, high, 5, way::WIDE_IS_UP));
+        let chart = axes::chart(area, way::OCTAVES, &x, &y)?;
         let zero = vec![(x.from, 0.0), (x.to, 0.0)];
         axes::line(&chart, zero, style::INK.stroke_width(1), None)?;
         draw_course(&chart, &cents, style::octave_mark(1), |_, value| signed(value, 0))?;
@@ -198,9 +199,9 @@ impl HistoryPicture<'_> {
         let middle = lengths.iter().flatten().next().copied().unwrap_or(70.0 * scale);
         let (low, high) = range(lengths.iter().flatten().copied(), 0.5 * scale, middle);
         let (x, y) = (self.axis(), Axis::linear(low, high, 5, name));
-        let chart = axes::chart(area, "Length", &x, &y)?;
+        let chart = axes::chart(area, way::LENGTH, &x, &y)?;
         if lengths.iter().all(Option::is_none) {
-            note(&chart, &x, &y, "no length was measured")?;
+            note(&chart, &x, &y, way::NO_LENGTH)?;
         }
         let show = |index: usize, value: f64| {
             let is_doubted =
@@ -218,12 +219,12 @@ impl Drawing for HistoryPicture<'_> {
     }
 
     fn title(&self) -> String {
-        format!("The way of {}", self.of.label)
+        way::title(self.of.label)
     }
 
     fn description(&self) -> String {
         let days = self.days().map(|days| format!(", {days}")).unwrap_or_default();
-        format!("{}{days}. Three charts over the cuts: pitch, octaves, length.", self.line())
+        format!("{}{days}. {}", self.line(), way::CHARTS)
     }
 
     fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {

@@ -4,6 +4,7 @@ use crate::pitch::{A4, Note, register};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::units::{Cents, Hertz};
+use crate::words::pictures::{the_nearest, the_target};
 
 /// The note that octaves and cents are counted from.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,9 +78,9 @@ impl Octaves {
     /// What cents are counted from, in words.
     pub(super) fn reference(&self) -> String {
         if !self.expected.is_empty() {
-            format!("the target {}", self.note)
+            the_target(&self.note.to_string())
         } else {
-            format!("{}, the nearest note", self.note)
+            the_nearest(&self.note.to_string())
         }
     }
 }

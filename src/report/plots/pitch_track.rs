@@ -14,6 +14,7 @@ use super::octaves::Octaves;
 use super::spectrum::{note, octave_name, shade};
 use super::style;
 use crate::reading::{Analysis, TrackPoint};
+use crate::words::pictures::{CENTS, cents_from, take as words};
 
 /// Cents shown to each side of the target at least.
 const LEAST_CENTS: f64 = 25.0;
@@ -32,14 +33,14 @@ pub(super) fn draw<DB: DrawingBackend>(
     let unit = match reference {
         Some(octaves) => match lowest(&tracks) {
             // The target's own octave is not there: the note that is meant is another.
-            Some(octave) if octave != 0 => format!("cents from {}", octaves.note(octave)),
-            _ => format!("cents from {}", octaves.reference()),
+            Some(octave) if octave != 0 => cents_from(&octaves.note(octave).to_string()),
+            _ => cents_from(&octaves.reference()),
         },
-        None => "cents".to_owned(),
+        None => CENTS.to_owned(),
     };
     let x = Axis::time(duration_s);
     let y = Axis::linear(low, high, 7, &unit);
-    let chart = axes::chart(area, TITLE, &x, &y)?;
+    let chart = axes::chart(area, words::PITCH, &x, &y)?;
     for crow in &analysis.reading.crows {
         shade(&chart, (crow.start_s.max(x.from), crow.end_s.min(x.to)), (low, high))?;
     }
@@ -51,7 +52,7 @@ pub(super) fn draw<DB: DrawingBackend>(
     }
     draw_steady_parts(&chart, analysis, (low, high))?;
     if tracks.is_empty() {
-        note(&chart, &x, &y, "no tone to follow")?;
+        note(&chart, &x, &y, words::NO_TONE)?;
     }
     let mut names: Vec<(i32, Entry)> = Vec::new();
     for track in &tracks {
@@ -66,13 +67,11 @@ pub(super) fn draw<DB: DrawingBackend>(
     let mut entries: Vec<Entry> = names.into_iter().map(|(_, entry)| entry).collect();
     if analysis.tracks.iter().any(|tracks| tracks.steady_s.is_some()) {
         let mark = style::Mark { color: style::FAINT, ..style::STRAY };
-        entries.insert(0, Entry { name: "steady part".into(), mark, form: Form::Line });
+        entries.insert(0, Entry { name: words::STEADY.into(), mark, form: Form::Line });
     }
     let (width, _) = area.dim_in_pixel();
     legend::draw(area, &entries, width as i32 - 24, 22)
 }
-
-const TITLE: &str = "Pitch over time, all octaves on one scale";
 
 /// The octave of the lowest track, counted from the target's.
 fn lowest(tracks: &[Track]) -> Option<i32> {

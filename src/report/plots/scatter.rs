@@ -14,7 +14,7 @@ use crate::log::questions::{CutAnswer, Influence, MadeCut, PerMm};
 use crate::reed::Cut;
 use crate::report::dates;
 use crate::report::format::{counted, number, signed};
-use crate::words::log as words;
+use crate::words::{log as words, pictures as labels};
 
 const SIZE: (u32, u32) = (900, 626);
 const HEAD: u32 = 110;
@@ -57,24 +57,21 @@ pub fn cuts_picture(
         .filter_map(|made| Some((made.amount_mm.unwrap_or(0.0), made.change_cents?)))
         .collect();
     let line = PerMm::of(&made);
+    let has_amounts = made.iter().any(|made| made.amount_mm.is_some());
     let most = points.iter().map(|(mm, _)| *mm).fold(0.1, f64::max) * 1.1;
     let fit = line.map(|line| {
-        format!(
-            ", {} ±{} cents per mm",
-            signed(line.cents_per_mm, 0),
-            number(line.ci95_cents_per_mm, 0)
-        )
+        labels::per_mm(&signed(line.cents_per_mm, 0), &number(line.ci95_cents_per_mm, 0))
     });
     let picture = Scatter {
-        title: format!("What {} did to the pitch", cut.words()),
+        title: labels::cuts(cut),
         line: counted(points.len(), "cut") + &fit.unwrap_or_default(),
         days: dates::span(made.iter().map(|made| made.at.as_str()), zone),
-        x: ("amount (mm)".into(), -0.02, most),
-        y: "change of pitch (cents)".into(),
+        x: (labels::amount(has_amounts).into(), -0.02, most),
+        y: labels::CHANGE_OF_PITCH.into(),
         points,
         fitted: line
             .map(|line| -> Box<dyn Fn(f64) -> (f64, f64)> { Box::new(move |mm| line.at(mm)) }),
-        band: "19 of 20 more cuts",
+        band: labels::MORE_CUTS,
     };
     render(&picture, format)
 }
@@ -97,16 +94,16 @@ pub fn condition_picture(
         format!(", {} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
     });
     let picture = Scatter {
-        title: format!("Pitch with {}", words::condition(found.condition)),
+        title: labels::against(found.condition),
         line: counted(points.len(), "take") + &fit.unwrap_or_default(),
         days: dates::span(found.points.iter().map(|point| point.at.as_str()), zone),
-        x: (words::from_own_mean(found.condition), low - room, high + room),
-        y: "pitch from the reed's own mean (cents)".into(),
+        x: (labels::from_own_mean(found.condition), low - room, high + room),
+        y: labels::PITCH_FROM_OWN_MEAN.into(),
         points,
         fitted: slope.map(|(slope, half)| -> Box<dyn Fn(f64) -> (f64, f64)> {
             Box::new(move |x| (slope * x, half * x.abs()))
         }),
-        band: "where the line may lie",
+        band: labels::WHERE_LINE_LIES,
     };
     render(&picture, format)
 }
@@ -164,7 +161,7 @@ impl Drawing for Scatter {
                 mark: Mark { dash, ..line },
                 form: Form::Line,
             };
-            let entries = [entry("fitted", None), entry(self.band, Some((6, 6)))];
+            let entries = [entry(labels::FITTED, None), entry(self.band, Some((6, 6)))];
             legend::draw(&below, &entries, below.dim_in_pixel().0 as i32 - 24, 18)?;
         }
         Ok(())
@@ -206,11 +203,11 @@ mod tests {
         // Through the origin: (0.1·10 + 0.2·22 + 0.3·28) / (0.1² + 0.2² + 0.3²) = 98.6 cents per mm.
         let three = svg(vec![clip(0.1, 10.0), clip(0.2, 22.0), clip(0.3, 28.0)]);
         for text in [
-            "What clip did",
+            "What clipping did",
             "3 cuts, +99 ±",
             "2026-03-17 (UTC+00:00)",
             "change of pitch (cents)",
-            "19 of 20 more",
+            "19 of 20 further",
         ] {
             assert!(three.contains(text), "{text}: {three}");
         }
@@ -239,8 +236,8 @@ mod tests {
         let svg = String::from_utf8(svg).unwrap();
         assert!(svg.contains("2 takes, +2.0 ±0.4 cents a degree"), "{svg}");
         assert!(
-            svg.contains("temperature, from the reed&#39;s own mean")
-                || svg.contains("temperature, from the reed's own mean"),
+            svg.contains("temperature (°C), above or below the reed&#39;s own mean")
+                || svg.contains("temperature (°C), above or below the reed's own mean"),
             "{svg}"
         );
     }

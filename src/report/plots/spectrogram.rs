@@ -13,6 +13,7 @@ use super::spectrum::{dbfs, note, note_look, shown_hz};
 use super::style;
 use crate::reading::Analysis;
 use crate::take::Take;
+use crate::words::pictures::take as labels;
 
 /// Levels shown under the loudest, in decibels.
 const DEPTH_DB: f64 = 70.0;
@@ -27,7 +28,7 @@ pub(super) fn draw<DB: DrawingBackend>(
     let (from_hz, to_hz) = shown_hz(take.sample_rate_hz);
     let duration_s = take.duration_s();
     let (x, y) = (Axis::time(duration_s), Axis::frequency(from_hz, to_hz));
-    let title = format!("Spectrogram (dark is loud, down to {DEPTH_DB} dB under the loudest)");
+    let title = labels::spectrogram(DEPTH_DB);
     let chart = axes::chart(area, &title, &x, &y)?;
     let (width, height) = chart.plotting_area().dim_in_pixel();
     let grid = spectral::spectrogram(
@@ -38,7 +39,7 @@ pub(super) fn draw<DB: DrawingBackend>(
         height.saturating_sub(2) as usize,
     );
     let Some(grid) = grid else {
-        return note(&chart, &x, &y, "the take is too short for a spectrogram");
+        return note(&chart, &x, &y, labels::SHORT_SPECTROGRAM);
     };
     let base = chart.plotting_area().strip_coord_spec();
     let loudest = loudest(&grid, analysis, duration_s);
@@ -48,7 +49,7 @@ pub(super) fn draw<DB: DrawingBackend>(
         base.draw(&bitmap)?;
     }
     if loudest <= 0.0 {
-        note(&chart, &x, &y, "silence")?;
+        note(&chart, &x, &y, labels::SILENCE)?;
     }
     if let Some(reference) = reference {
         for octave in reference.within(from_hz, to_hz) {

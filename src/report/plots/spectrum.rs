@@ -12,6 +12,7 @@ use super::spectral::{Spectrum, mean_spectrum};
 use super::style;
 use crate::reading::{Analysis, Crow, CrowTracks, Kind};
 use crate::take::Take;
+use crate::words::pictures::{octave_number, octave_of, take as words};
 
 /// Lowest frequency drawn: no figure looks below it.
 pub(super) const LOWEST_HZ: f64 = 100.0;
@@ -44,8 +45,8 @@ pub(super) fn draw<DB: DrawingBackend>(
     let (low, high) = levels(curve.as_deref(), floor.as_deref(), tracks);
 
     let x = Axis::frequency(from_hz, to_hz);
-    let y = Axis::linear(low, high, 7, "level (dB of full scale)");
-    let chart = axes::chart(area, "Spectrum", &x, &y)?;
+    let y = Axis::linear(low, high, 7, words::LEVEL);
+    let chart = axes::chart(area, words::SPECTRUM, &x, &y)?;
     if let Some(reference) = reference {
         draw_notes(&chart, reference, (from_hz, to_hz), (low, high))?;
     }
@@ -57,12 +58,12 @@ pub(super) fn draw<DB: DrawingBackend>(
             axes::line(&chart, clip(floor), style::FAINT.stroke_width(2), Some(FLOOR_DASH))?;
             axes::line(&chart, clip(curve), style::INK.stroke_width(1), None)?;
         }
-        _ => note(&chart, &x, &y, "the take is too short for a spectrum")?,
+        _ => note(&chart, &x, &y, words::SHORT_SPECTRUM)?,
     }
     let mut names = Vec::new();
     if has_floor {
         let mark = style::Mark { dash: Some(FLOOR_DASH), ..style::STRAY };
-        names.push(Entry { name: "room noise".into(), mark, form: Form::Line });
+        names.push(Entry { name: words::ROOM.into(), mark, form: Form::Line });
     }
     if let Some(tracks) = tracks {
         names.extend(draw_partials(&chart, tracks, shown.map(|s| s.1), reference, (low, high))?);
@@ -92,7 +93,7 @@ pub(super) fn note<DB: DrawingBackend>(
 pub fn crow_shown(analysis: &Analysis) -> Option<String> {
     let count = analysis.reading.crows.len();
     let (index, _, _) = longest_crow(analysis).filter(|_| count > 1)?;
-    Some(format!("crow {} of {count}, the longest", index + 1))
+    Some(words::longest(index + 1, count))
 }
 
 /// The crow that sounds longest, with its place in the take and its tracks.
@@ -216,7 +217,7 @@ fn draw_partials<DB: DrawingBackend>(
         let look = match rung {
             None => {
                 stray = Some(Entry {
-                    name: "combination tone".into(),
+                    name: words::COMBINATION.into(),
                     mark: style::STRAY,
                     form: Form::Marks,
                 });
@@ -245,8 +246,8 @@ fn draw_partials<DB: DrawingBackend>(
 /// What an octave is called in a legend.
 pub(super) fn octave_name(reference: Option<&Octaves>, octave: i32, index: usize) -> String {
     match reference {
-        Some(octaves) => format!("octave of {}", octaves.note(octave)),
-        None => format!("octave {}", index + 1),
+        Some(octaves) => octave_of(&octaves.note(octave).to_string()),
+        None => octave_number(index as i64 + 1),
     }
 }
 

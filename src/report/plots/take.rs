@@ -12,6 +12,7 @@ use crate::profile::Profile;
 use crate::reading::Analysis;
 use crate::report::format::counted;
 use crate::take::Take;
+use crate::words::pictures::take as words;
 
 /// Heights of heading, spectrum, pitch over time and spectrogram in pixels.
 const HEIGHTS: [u32; 4] = [118, 440, 360, 380];
@@ -56,7 +57,7 @@ impl TakePicture<'_> {
         let reading = &self.analysis.reading;
         let crows = counted(reading.summary.crow_count, "crow");
         let shown = spectrum::crow_shown(self.analysis);
-        let of = shown.map_or_else(String::new, |crow| format!(" · spectrum of {crow}"));
+        let of = shown.map_or_else(String::new, |crow| words::spectrum_of(&crow));
         vec![
             heading::pitch_and_kind(reading, self.profile),
             format!(
@@ -73,14 +74,11 @@ impl Drawing for TakePicture<'_> {
     }
 
     fn title(&self) -> String {
-        format!("The crow of {}", self.name())
+        words::title(self.name())
     }
 
     fn description(&self) -> String {
-        format!(
-            "{}. Three charts: the spectrum, the pitch over time, and the spectrogram.",
-            self.lines().join("; ")
-        )
+        format!("{}. {}", self.lines().join("; "), words::CHARTS)
     }
 
     fn draw<DB: DrawingBackend>(&self, area: &Area<DB>) -> Drawn<DB> {

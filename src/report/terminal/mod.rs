@@ -5,7 +5,6 @@
 mod style;
 #[cfg(test)]
 mod tests;
-pub mod words;
 
 pub use style::{Role, Style};
 
@@ -15,8 +14,8 @@ use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::text::visible;
-use crate::words::advice as advice_words;
 use crate::words::reading::also_heard;
+use crate::words::{advice as advice_words, card as words};
 
 /// Columns before the text of a row.
 const LABEL: usize = 14;

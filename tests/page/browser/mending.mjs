@@ -137,7 +137,7 @@ await key("1");
 await key(await keyOf("back windows"));
 await until("undo", /Undo: back/);
 await key("u");
-await until("said", /Taken back: back/);
+await until("said", /Undone: back/);
 await until("undo", /take 2/);
 
 // Pause is seen, and over again with the same key.
@@ -166,7 +166,7 @@ await play(scale);
 const aside = await until("crow", /Set aside.*keep it/i);
 assert.match(aside, /take 2/, "what was heard before stands");
 await key("k");
-await until("said", /Kept as crows of the reed: take 3/);
+await until("said", /Counted as crows of the reed: take 3/);
 await until("undo", /take 3/);
 await key("u");
 await until("undo", /take 2/);
@@ -188,7 +188,7 @@ for (const [file, begins] of [["account.pdf", "%PDF"], ["account.html", "<!"]]) 
 await press("close sent back");
 await until("head", /Closed: sent back/);
 await key("u");
-await until("said", /Taken back: close/);
+await until("said", /Undone: close/);
 assert.doesNotMatch(await text("head"), /Closed/);
 await page.evaluate(() => document.activeElement?.blur());
 
@@ -237,7 +237,7 @@ assert.match(await bare.locator("body").innerText(), /mirek-12/);
 await bare.locator('button[value="leak low"]').click();
 assert.match(await bare.locator("#said").innerText(), /leak low/);
 await bare.locator('#undo button[value="undo"]').click();
-assert.match(await bare.locator("#said").innerText(), /Taken back/);
+assert.match(await bare.locator("#said").innerText(), /Undone/);
 
 assert.deepEqual(troubles, []);
 noise.kill();

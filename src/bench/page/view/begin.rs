@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::say;
 use crate::bench::listening::{PRACTICE_TAKES, SourceTold};
 use crate::bench::state::{Check, State};
-use crate::words::{bench as words, devices};
+use crate::words::{bench as words, devices, page as labels};
 
 /// What leads a maker in; empty once there are takes and no check goes on.
 pub fn begin(state: &State, token: &str) -> Markup {
@@ -20,9 +20,9 @@ pub fn begin(state: &State, token: &str) -> Markup {
             source => html! {
                 div.strip {
                     p { (words::source(source)) }
-                    (say(token, "listen", None, html! { "Look for the microphone" }))
+                    (say(token, "listen", None, html! { (labels::LOOK_FOR_MICROPHONE) }))
                     @for (name, _, _) in PRACTICE_TAKES {
-                        (say(token, &format!("practice {name}"), None, html! { "practice: " (name) }))
+                        (say(token, &format!("practice {name}"), None, html! { (labels::practice(name)) }))
                     }
                 }
             },
@@ -31,34 +31,34 @@ pub fn begin(state: &State, token: &str) -> Markup {
     html! {
         ol.steps {
             li {
-                h2 { "The microphone" }
+                h2 { (labels::BEGIN[0]) }
                 p { (words::source(&state.source)) }
                 @if has_sound {
-                    (say(token, "check", None, html! { "Check it: some quiet, then three crows" }))
+                    (say(token, "check", None, html! { (labels::CHECK_FIRST) }))
                 } @else if !matches!(state.source, SourceTold::Practice(_)) {
-                    (say(token, "listen", None, html! { "Look for it again" }))
+                    (say(token, "listen", None, html! { (labels::LOOK_AGAIN) }))
                 }
             }
             li {
-                h2 { "The reed" }
+                h2 { (labels::BEGIN[1]) }
                 @match &state.reed {
-                    Some(reed) => p { (reed.history.reed.card.label) " is on the bench. Crow it three times." },
+                    Some(reed) => p { (labels::crow_it(&reed.history.reed.card.label)) },
                     None => {
                         form.measure method="post" action="/say" {
                             input type="hidden" name="token" value=(token);
                             input type="hidden" name="line" value="new";
-                            label for="first-reed" { "What is it called?" }
+                            label for="first-reed" { (labels::WHAT_CALLED) }
                             span {
-                                input #first-reed name="value" autocomplete="off" maxlength="60" placeholder="mirek-12";
-                                " " button { "Put it on the bench" }
+                                input #first-reed name="value" autocomplete="off" maxlength="60" placeholder=(labels::NAME_SUCH_AS);
+                                " " button { (labels::PUT_ON_BENCH) }
                             }
                         }
                     }
                 }
             }
             li {
-                h2 { "Or try it out first" }
-                p { "A practice take is heard in place of the microphone, on a practice reed of its own." }
+                h2 { (labels::BEGIN[2]) }
+                p { (labels::PRACTICE) }
                 div.buttons {
                     @for (name, about, _) in PRACTICE_TAKES {
                         (say(token, &format!("practice {name}"), None, html! { b { (name) } small { (about) } }))
@@ -79,7 +79,7 @@ fn checking(check: &Check, token: &str) -> Markup {
                 ul { @for matter in &fitness.findings { li { (devices::matter(*matter)) } } }
             }
             (say(token, "check", None, html! {
-                @if matches!(check, Check::Done(_)) { "Put this away" } @else { "Stop the check" }
+                @if matches!(check, Check::Done(_)) { (labels::PUT_CHECK_AWAY) } @else { (labels::STOP_CHECK) }
             }))
         }
     }

@@ -7,12 +7,12 @@ use crate::advice::Advice;
 use crate::bench::state::{HeardNow, State};
 use crate::reading::Reading;
 use crate::report::format::{interval, millimetres, number, percent};
-use crate::report::terminal::words as figures;
 use crate::units::Hertz;
 use crate::words::advice as advice_words;
-use crate::words::bench as words;
+use crate::words::card as figures;
 use crate::words::reading::also_heard;
 use crate::words::voices;
+use crate::words::{bench as words, page as labels};
 
 /// The three things a maker wants to know.
 pub fn crow(state: &State, token: &str) -> Markup {
@@ -26,27 +26,27 @@ pub fn crow(state: &State, token: &str) -> Markup {
         div.answer data-take=[heard.map(|heard| heard.at)] data-sounded=(state.sounded.0)
             data-crow=(state.sounded.1) {
             div.pitch-said {
-                h2 { "Pitch" }
+                h2 { (labels::ANSWER[0]) }
                 (pitch(heard, state))
             }
             div.kind-said {
-                h2 { "Crow" }
+                h2 { (labels::ANSWER[1]) }
                 (kind(reading, state))
             }
             div.next-said {
-                h2 { "Next" }
+                h2 { (labels::ANSWER[2]) }
                 (next(advice))
             }
         }
         @if let Some(heard) = also_heard(&aside) {
             div.aside {
-                p { "Set aside, and in no figure: " (heard) "." }
+                p { (labels::set_aside(&heard)) }
                 @if state.reed.is_some() {
-                    (say(token, "keep", Some('k'), html! { "It was the reed: keep it" }))
+                    (say(token, "keep", Some('k'), html! { (labels::KEEP) }))
                 }
             }
         } @else if let Some(heard) = heard.and_then(|heard| also_heard(&heard.reading.others)) {
-            p.aside { "Not the reed, and in no figure: " (heard) "." }
+            p.aside { (labels::not_the_reed(&heard)) }
         }
     }
 }
@@ -70,13 +70,13 @@ fn pitch(heard: Option<&HeardNow>, state: &State) -> Markup {
                     @if let Some(known) = known.filter(|_| several) { ", " (interval(known.half_width(), 0)) " cents" }
                 }
             }
-            (Some(_), None) => { p.large { "No pitch" } p.small { "no tone was held" } }
-            (None, None) => { p.large { "–" } p.small { "crow three times" } }
+            (Some(_), None) => { p.large { (labels::NO_PITCH.0) } p.small { (labels::NO_PITCH.1) } }
+            (None, None) => { p.large { (labels::NOT_YET) } p.small { (labels::CROW_THREE_TIMES) } }
         }
         @if let Some(heard) = heard {
             p.by {
                 (words::by_crows(heard.reading.summary.crow_count, heard.stands))
-                @if let Some(take) = heard.take { ", take " (take) }
+                @if let Some(take) = heard.take { ", " (labels::take(take)) }
             }
         }
     }
@@ -84,10 +84,10 @@ fn pitch(heard: Option<&HeardNow>, state: &State) -> Markup {
 
 fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     let Some(reading) = reading else {
-        return html! { p.large { "–" } p.small { "not crowed since the last cut" } };
+        return html! { p.large { (labels::NOT_YET) } p.small { (labels::NOT_CROWED) } };
     };
     let Some(kind) = reading.summary.kind else {
-        return html! { p.large { "No crow" } p.small { (figures::no_crow(reading)) } };
+        return html! { p.large { (labels::NO_CROW) } p.small { (figures::no_crow(reading)) } };
     };
     let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
     let all = reading.summary.crow_count;
@@ -96,14 +96,14 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
         p.large { (words::kind(kind)) }
         p.small {
             @if let Some(beside) = &beside { (beside) }
-            @if same < all { @if beside.is_some() { "; " } (same) " of " (all) " crows" }
+            @if same < all { @if beside.is_some() { "; " } (labels::so_many_of(same, all)) }
         }
     }
 }
 
 fn next(advice: Option<&Advice>) -> Markup {
     let Some(advice) = advice else {
-        return html! { p.large { "Crow" } p.small { "three crows before each cut" } };
+        return html! { p.large { (labels::CROW.0) } p.small { (labels::CROW.1) } };
     };
     html! {
         p.large {
@@ -112,7 +112,7 @@ fn next(advice: Option<&Advice>) -> Markup {
         }
         p.small {
             @if let Some(place) = advice_words::place(advice.next, &advice.r#where) { (place) }
-            @if advice.next.is_cut() { " (" (percent(advice.confidence)) " sure)" }
+            @if advice.next.is_cut() { " (" (labels::sure(&percent(advice.confidence))) ")" }
         }
         // Others stand behind "All figures and cautions".
         @if let Some(caution) = advice.cautions.first().filter(|_| advice.next.is_work()) {
@@ -123,33 +123,34 @@ fn next(advice: Option<&Advice>) -> Markup {
 
 /// Reasons, figures, crows one by one, and all cautions.
 pub fn detail(state: &State) -> Markup {
-    let Some(heard) = &state.heard else { return html! { p { "Nothing was crowed yet." } } };
+    let Some(heard) = &state.heard else { return html! { p { (labels::NOTHING_CROWED) } } };
     let reading = &heard.reading;
     let summary = &reading.summary.figures;
-    let rows = [
-        ("Pitch", figures::pitch_aside(reading, &state.profile)),
-        ("Octaves", figures::alignment(summary, reading.summary.kind)),
-        ("Steadiness", figures::steadiness(summary)),
-        ("Response", figures::response(summary, &state.profile)),
-        ("Breath", figures::breath(summary)),
-        ("Level", figures::level(summary)),
-        ("Balance", figures::balance(summary)),
+    let told = [
+        figures::pitch_aside(reading, &state.profile),
+        figures::alignment(summary, reading.summary.kind),
+        figures::steadiness(summary),
+        figures::response(summary, &state.profile),
+        figures::breath(summary),
+        figures::level(summary),
+        figures::balance(summary),
     ];
+    let [why, all_figures, beware, cautions] = labels::DETAIL;
     html! {
-        h3 { "Why" }
+        h3 { (why) }
         ul { @for reason in &heard.advice.because { li { (reason.says) } } }
         @if !heard.advice.then.is_empty() { p { (heard.advice.then) } }
-        h3 { "Figures" }
+        h3 { (all_figures) }
         dl {
-            @for (name, text) in rows {
+            @for (name, text) in labels::FIGURES.iter().zip(told) {
                 @if let Some(text) = text { dt { (name) } dd { (text) } }
             }
         }
         @if !reading.warnings.is_empty() {
-            h3 { "Beware" }
+            h3 { (beware) }
             ul { @for warning in &reading.warnings { li { (warning.text) } } }
         }
-        h3 { "All cautions" }
+        h3 { (cautions) }
         ul { @for caution in &heard.advice.cautions { li { (caution) } } }
     }
 }

@@ -8,6 +8,7 @@ use crate::reed::Sizes;
 use crate::report::format::LengthUnit;
 use crate::report::format::number;
 use crate::report::history;
+use crate::words::page as labels;
 
 /// Units of the drawing for a millimetre.
 const PER_MM: f64 = 10.0;
@@ -74,13 +75,14 @@ impl Drawn {
 
     /// What is named: word, place, row of its label.
     fn labels(self) -> [(&'static str, Option<f64>, f64); 6] {
+        let [length, tip, window, heart, wound, staple] = labels::LENGTHS;
         [
-            ("length", self.length, 0.0),
-            ("tip", self.tip, 1.0),
-            ("window", self.window, 1.0),
-            ("heart", self.heart, 2.0),
-            ("wound", self.wound, 2.0),
-            ("staple", self.staple, 3.0),
+            (length, self.length, 0.0),
+            (tip, self.tip, 1.0),
+            (window, self.window, 1.0),
+            (heart, self.heart, 2.0),
+            (wound, self.wound, 2.0),
+            (staple, self.staple, 3.0),
         ]
     }
 }
@@ -108,12 +110,9 @@ pub fn reed(state: &State) -> Markup {
                 g.mine { (drawn(measured.or(usual), above, true)) (labels(measured, above, true)) }
                 g.usual { (drawn(usual, below, false)) (labels(usual, below, false)) }
             }
-            figcaption {
-                "Above this reed, in mm from the bottom; below the usual " (state.profile.title)
-                ". Lengths are to scale."
-            }
+            figcaption { (labels::drawing(&state.profile.title)) }
         }
-        @if !seen.is_empty() { p { "Seen: " (seen) } }
+        @if !seen.is_empty() { p { (labels::seen(&seen)) } }
         @if !on_bench.findings.is_empty() {
             ul.findings { @for finding in &on_bench.findings { li { (finding.says) } } }
         }
@@ -127,8 +126,7 @@ fn described(sizes: &Sizes, state: &State) -> String {
         .into_iter()
         .filter_map(|(word, mm, _)| Some(format!("{word} {}", number(mm?, 1))))
         .collect();
-    let measured = if measured.is_empty() { "nothing measured yet".to_owned() } else { measured };
-    format!("The reed: {measured}. Usual: {}.", usual.join(", "))
+    labels::drawn(&measured, &usual.join(", "))
 }
 
 /// Staple, winding, and the parts of the blades.

@@ -8,7 +8,7 @@ use crate::bench::grammar::{self, ENDINGS, HEARD, LOOKS, SIZES};
 use crate::bench::state::{OnBench, State};
 use crate::reed::Cut;
 use crate::report::format::number;
-use crate::words;
+use crate::words::{bench as words, ear, page as labels};
 
 /// Letters for the buttons of one group; the others are keys of the whole page.
 const KEYS: &str = "acdefghijmnoqrsvwxyz";
@@ -22,19 +22,20 @@ const CLIPS_MM: [f64; 5] = [0.1, 0.15, 0.2, 0.3, 0.5];
 /// All groups; the page's script shows one at a time.
 pub fn entries(state: &State, token: &str) -> Markup {
     let groups = [
-        ("cut", "Cut", cuts(state, token)),
-        ("look", "Look", looks(state, token)),
-        ("measure", "Measure", measures(state, token)),
-        ("heard", "Heard", heard(token)),
-        ("reed-change", "Reeds", reeds(state, token)),
+        ("cut", cuts(state, token)),
+        ("look", looks(state, token)),
+        ("measure", measures(state, token)),
+        ("heard", heard(token)),
+        ("reed-change", reeds(state, token)),
     ];
+    let groups = groups.into_iter().zip(labels::GROUPS);
     html! {
-        nav.tabs aria-label="Kinds of entries" {
-            @for (place, (id, name, _)) in groups.iter().enumerate() {
+        nav.tabs aria-label=(labels::part::ENTRY_KINDS) {
+            @for (place, ((id, _), name)) in groups.clone().enumerate() {
                 a href=(format!("#{id}")) data-tab=(id) data-key=(place + 1) { (name) " " kbd { (place + 1) } }
             }
         }
-        @for (id, name, content) in groups {
+        @for ((id, content), name) in groups {
             div.group id=(id) role="group" aria-label=(name) { h2 { (name) } (content) }
         }
     }
@@ -49,7 +50,7 @@ fn button(line: &str, label: Markup, key: Option<char>, is_wanted: bool) -> Mark
         button name="line" value=(line) data-key=[key] class=[is_wanted.then_some("wanted")] {
             span { (label) }
             @if let Some(key) = key { kbd { (key) } }
-            @if is_wanted { small { "advised" } }
+            @if is_wanted { small { (labels::ADVISED) } }
         }
     }
 }
@@ -76,7 +77,7 @@ fn cuts(state: &State, token: &str) -> Markup {
             (hidden(token))
             @for (mm, key) in clips {
                 @let amount = trimmed(mm);
-                (button(&format!("clip {amount}"), html! { "clip " (amount) " mm" }, key, advised_mm == Some(mm)))
+                (button(&format!("clip {amount}"), html! { (labels::clip(&amount)) }, key, advised_mm == Some(mm)))
             }
             @for cut in others {
                 (button(cut.words, html! { (cut.words) }, keys.next(), is_wanted(cut.cut)))
@@ -117,11 +118,11 @@ fn looks(state: &State, token: &str) -> Markup {
 /// What the maker hears of the last crow; it teaches the program this maker's ear.
 fn heard(token: &str) -> Markup {
     html! {
-        p { "What do you hear in the last crow? The program learns your ear by it." }
+        p { (labels::WHAT_HEARD) }
         form.buttons method="post" action="/say" {
             (hidden(token))
             @for ((word, heard), key) in HEARD.iter().zip(KEYS.chars()) {
-                (button(&format!("heard {word}"), html! { (words::ear::heard(*heard)) }, Some(key), false))
+                (button(&format!("heard {word}"), html! { (ear::heard(*heard)) }, Some(key), false))
             }
         }
     }
@@ -143,8 +144,8 @@ fn measures(state: &State, token: &str) -> Markup {
                     span {
                         input id=(id) name="value" inputmode="decimal" autocomplete="off" maxlength="10"
                             placeholder=(value) data-key=[key];
-                        " mm "
-                        button { "Write down" }
+                        " " (labels::MM) " "
+                        button { (labels::WRITE_DOWN) }
                     }
                 }
             }
@@ -157,27 +158,27 @@ fn ending(reed: &OnBench, token: &str) -> Markup {
     let card = &reed.history.reed.card;
     let is_model = reed.model.as_ref().is_some_and(|model| model.label == card.label);
     html! {
-        h3 { (card.label) ": the end of the work" }
+        h3 { (labels::end_of_work(&card.label)) }
         form.buttons method="post" action="/say" {
             (hidden(token))
             @match card.ending {
                 None => @for (line, ending) in &ENDINGS {
-                    (button(line, html! { (words::bench::ending(*ending)) }, None, false))
+                    (button(line, html! { (words::ending(*ending)) }, None, false))
                 },
-                Some(_) => (button("open again", html! { "open it again" }, None, false)),
+                Some(_) => (button("open again", html! { (labels::OPEN_AGAIN) }, None, false)),
             }
             @if !is_model {
-                (button("model this", html! { "make it the model" }, None, false))
+                (button("model this", html! { (labels::MAKE_MODEL) }, None, false))
             }
         }
         @if let Some(model) = &reed.model {
-            p { @if is_model { (words::bench::MODEL_THIS) } @else { "The model is " b { (model.label) } "." } }
+            p { (labels::model(model, is_model)) }
         }
         p.files {
-            "The account for its owner: "
-            a.file href="/account.pdf" download { "as PDF" }
+            (labels::ACCOUNT) " "
+            a.file href="/account.pdf" download { (labels::ACCOUNT_AS[0]) }
             " "
-            a.file href="/account.html" download { "as a page" }
+            a.file href="/account.html" download { (labels::ACCOUNT_AS[1]) }
         }
     }
 }
@@ -188,7 +189,7 @@ fn reeds(state: &State, token: &str) -> Markup {
     html! {
         form.buttons method="post" action="/say" {
             (hidden(token))
-            (button("next", html! { "next reed" }, keys.next(), false))
+            (button("next", html! { (labels::NEXT_REED) }, keys.next(), false))
             @for reed in state.open.iter().filter(|reed| Some(reed.label.as_str()) != here).take(12) {
                 (button(&format!("reed {}", reed.label), html! {
                     b { (reed.label) } " "
@@ -200,8 +201,8 @@ fn reeds(state: &State, token: &str) -> Markup {
         @if let Some(reed) = &state.reed { (ending(reed, token)) }
         div.measures {
             @for (line, label, id) in [
-                ("new", "a new reed", "reed-new"),
-                ("like", "one like this: same cane, shape, gouge, staple, owner", "reed-like"),
+                ("new", labels::NEW_REEDS[0], "reed-new"),
+                ("like", labels::NEW_REEDS[1], "reed-like"),
             ] {
                 @if line == "new" || here.is_some() {
                     form.measure method="post" action="/say" {
@@ -209,8 +210,8 @@ fn reeds(state: &State, token: &str) -> Markup {
                         input type="hidden" name="line" value=(line);
                         label for=(id) { (label) }
                         span {
-                            input id=(id) name="value" autocomplete="off" maxlength="60" placeholder="its name";
-                            " " button { "Put it on the bench" }
+                            input id=(id) name="value" autocomplete="off" maxlength="60" placeholder=(labels::ITS_NAME);
+                            " " button { (labels::PUT_ON_BENCH) }
                         }
                     }
                 }

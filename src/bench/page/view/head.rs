@@ -4,47 +4,43 @@ use maud::{Markup, html};
 
 use super::say;
 use crate::bench::state::State;
-use crate::words::asked;
-use crate::words::bench as words;
+use crate::words::{asked, bench as words, page as labels};
 
 /// The strip on top.
 pub fn head(state: &State, token: &str) -> Markup {
-    let held = match state.profile.lowest_note() {
-        Some(note) => format!("held to {note} at A = {} Hz", state.a4.hz()),
-        None => format!("held to no note, A = {} Hz", state.a4.hz()),
-    };
+    let target = labels::target(state.profile.lowest_note(), state.a4);
     html! {
         div.who {
             @match &state.reed {
                 Some(reed) => {
                     h1 { (reed.history.reed.card.label) }
                     p {
-                        @if let Some(owner) = &reed.history.reed.card.owner { "for " (owner) ", " }
-                        (state.profile.title) ", " (held)
+                        @if let Some(owner) = &reed.history.reed.card.owner { (labels::owner(owner)) ", " }
+                        (state.profile.title) ", " (target)
                     }
                     @if let Some(ending) = reed.history.reed.card.ending {
-                        p.closed { "Closed: " (ending.words()) ". Crows are read, and kept on no card." }
+                        p.closed { (labels::closed(ending.words())) }
                     }
                     @if let Some(complaint) = &reed.history.reed.card.complaint {
                         p { (words::complaint(complaint)) }
                     }
                 }
                 None => {
-                    h1 { "No reed on the bench" }
-                    p { "Crows are read and shown, and kept on no card." }
+                    h1 { (labels::NO_REED) }
+                    p { (labels::ON_NO_CARD) }
                 }
             }
         }
         div.hears {
             p { (words::source_in_short(&state.source)) }
             @match state.paused {
-                true => (say(token, "go on", Some('p'), html! { "Go on listening" })),
-                false => (say(token, "pause", Some('p'), html! { "Pause" })),
+                true => (say(token, "go on", Some('p'), html! { (labels::GO_ON) })),
+                false => (say(token, "pause", Some('p'), html! { (labels::PAUSE) })),
             }
             @if let Some(note) = state.profile.lowest_note() {
-                a.play href="/sound/tone.wav" data-key="t" { "Sound " (note) " " kbd { "t" } }
+                a.play href="/sound/tone.wav" data-key="t" { (labels::sound(note)) " " kbd { "t" } }
             }
-            (say(token, "check", None, html! { "Check the microphone" }))
+            (say(token, "check", None, html! { (labels::CHECK) }))
             a.play href="/log" { (asked::TO_LOG) }
         }
     }
@@ -59,11 +55,11 @@ pub fn undo(state: &State, token: &str) -> Markup {
     );
     html! {
         @match undo {
-            Some(what) => (say(token, "undo", Some('u'), html! { "Undo: " b { (what) } })),
-            None => button disabled { "Nothing to undo" },
+            Some(what) => (say(token, "undo", Some('u'), html! { (labels::UNDO) " " b { (what) } })),
+            None => button disabled { (labels::NOTHING_TO_UNDO) },
         }
         @if let Some(what) = redo {
-            (say(token, "redo", None, html! { "Make again: " (what) }))
+            (say(token, "redo", None, html! { (labels::REDO) " " (what) }))
         }
     }
 }

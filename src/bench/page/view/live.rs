@@ -7,8 +7,8 @@ use crate::bench::state::{Live, PitchPoint, State, TRACK_S};
 use crate::report::format::number;
 use crate::system::System;
 use crate::units::Hertz;
-use crate::words::bench as words;
 use crate::words::system::silent_by_privacy;
+use crate::words::{bench as words, page as labels};
 
 /// Width and height of the pitch line, in its own units.
 const LINE: (f64, f64) = (800.0, 180.0);
@@ -20,9 +20,9 @@ pub fn live(state: &State, live: &Live) -> Markup {
     let listening = &live.listening;
     let tone = live.hz.and_then(Hertz::new).map(|hz| state.distance(hz));
     let (mood, large, below) = match (&state.source, tone) {
-        _ if live.paused => ("paused", "Paused".to_owned(), "P goes on".to_owned()),
+        _ if live.paused => ("paused", labels::PAUSED.0.to_owned(), labels::PAUSED.1.to_owned()),
         (SourceTold::Lost(_) | SourceTold::Nothing, _) => {
-            ("deaf", String::new(), "No microphone".to_owned())
+            ("deaf", String::new(), labels::NO_MICROPHONE.to_owned())
         }
         (_, Some((note, cents))) => ("sounds", note.to_string(), words::off(cents)),
         _ => {
@@ -41,8 +41,8 @@ pub fn live(state: &State, live: &Live) -> Markup {
                 @for octave in &live.octaves {
                     @if let Some(hz) = Hertz::new(octave.hz) { span { (state.distance(hz).0) } }
                 }
-                @if live.octaves.len() == 1 { em { "alone" } }
-                @if live.octaves.len() > 1 { em { "sound together" } }
+                @if live.octaves.len() == 1 { em { (labels::ALONE) } }
+                @if live.octaves.len() > 1 { em { (labels::TOGETHER) } }
             }
             p.around {
                 @if let Some(dbfs) = listening.now.level_dbfs.filter(|_| mood == "sounds") {
@@ -78,10 +78,10 @@ fn pitch_line(state: &State, live: &Live) -> Markup {
                     polyline points=(points(stretch, live.time_s)) {}
                 }
             }
-            span.sharp { "sharp" }
-            span.held { (target.as_deref().unwrap_or("nearest note")) }
-            span.flat { "flat" }
-            figcaption { "the last " (number(TRACK_S, 0)) " seconds" }
+            span.sharp { (labels::PITCH_LINE[0]) }
+            span.held { (target.as_deref().unwrap_or(labels::NEAREST_NOTE)) }
+            span.flat { (labels::PITCH_LINE[1]) }
+            figcaption { (labels::last_seconds(&number(TRACK_S, 0))) }
         }
     }
 }
@@ -103,11 +103,6 @@ fn points(stretch: &[PitchPoint], now_s: f64) -> String {
 }
 
 fn described(live: &Live) -> String {
-    let sounding: Vec<f64> = live.track.iter().filter_map(|point| point.cents).collect();
-    match (sounding.first(), sounding.last()) {
-        (Some(_), Some(last)) => {
-            format!("The pitch of the last seconds; at the end it was {}", words::off(*last))
-        }
-        _ => "Nothing sounded in the last seconds".to_owned(),
-    }
+    let last = live.track.iter().rev().find_map(|point| point.cents);
+    labels::pitch_line(last.map(words::off).as_deref())
 }

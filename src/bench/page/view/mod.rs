@@ -13,7 +13,9 @@ mod way;
 use maud::{DOCTYPE, Markup, html};
 
 use crate::bench::state::{Live, State};
-use crate::words::bench as words;
+use crate::words::page as labels;
+use crate::words::page::part as names;
+use crate::words::reading::PLUS_MINUS;
 
 pub use live::live;
 pub use log::log;
@@ -33,35 +35,36 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="token" content=(token);
-                title { "The bench" }
+                title { (labels::TITLE) }
                 link rel="icon" href="/assets/mark.svg";
                 link rel="stylesheet" href="/assets/bench.css";
                 script src="/assets/bench.js" defer {}
             }
-            body {
-                a.skip href="#entries" { "Skip to what you can write down" }
+            body data-title=(labels::IN_TITLE) data-no-answer=(labels::NO_ANSWER) data-not-written=(labels::NOT_WRITTEN)
+                data-let-go=(labels::LET_GO) data-reading=(labels::READING) data-not-sent=(labels::NOT_SENT) {
+                a.skip href="#entries" { (labels::SKIP) }
                 header #head { (part("head").unwrap_or_default()) }
-                section #begin aria-label="To begin with" { (part("begin").unwrap_or_default()) }
+                section #begin aria-label=(names::BEGIN) { (part("begin").unwrap_or_default()) }
                 main {
                     div.column {
-                        section #live aria-label="What sounds now" { (live(state, now)) }
-                        section #crow aria-label="The last crow" aria-live="polite" {
+                        section #live aria-label=(names::LIVE) { (live(state, now)) }
+                        section #crow aria-label=(names::CROW) aria-live="polite" {
                             (part("crow").unwrap_or_default())
                         }
-                        section #change aria-label="What the last cut did" {
+                        section #change aria-label=(names::CHANGE) {
                             (part("change").unwrap_or_default())
                         }
-                        section #reed aria-label="The reed" { (part("reed").unwrap_or_default()) }
+                        section #reed aria-label=(names::REED) { (part("reed").unwrap_or_default()) }
                     }
                     div.column {
-                        section #entries aria-label="Write down" tabindex="-1" {
+                        section #entries aria-label=(names::ENTRIES) tabindex="-1" {
                             (part("entries").unwrap_or_default())
                         }
-                        section #way aria-label="The way so far" {
+                        section #way aria-label=(names::WAY) {
                             (part("way").unwrap_or_default())
                         }
                         details #figures {
-                            summary { "All figures and cautions" }
+                            summary { (labels::ALL_FIGURES) }
                             div #detail { (part("detail").unwrap_or_default()) }
                         }
                     }
@@ -71,16 +74,16 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                     div #undo { (part("undo").unwrap_or_default()) }
                     form #typed method="post" action="/say" {
                         input type="hidden" name="token" value=(token);
-                        label for="line" { "Or type it " kbd { "/" } }
+                        label for="line" { (labels::OR_TYPE) " " kbd { "/" } }
                         input #line name="line" autocomplete="off" autocapitalize="off"
-                            spellcheck="false" maxlength="400" placeholder="tip corners";
-                        button { "Write down" }
+                            spellcheck="false" maxlength="400" placeholder=(labels::TYPE_SUCH_AS);
+                        button { (labels::WRITE_DOWN) }
                     }
                 }
-                aside.fine aria-label="Small print" {
-                    span { (words::PLUS_MINUS) }
-                    label { input #sounds type="checkbox"; " Short sounds: heard, and not a crow" }
-                    noscript { a href="/" { "Load again to see what is new" } }
+                aside.fine aria-label=(names::FINE) {
+                    span { (PLUS_MINUS) }
+                    label { input #sounds type="checkbox"; " " (labels::SHORT_SOUNDS) }
+                    noscript { a href="/" { (labels::LOAD_AGAIN) } }
                 }
             }
         }

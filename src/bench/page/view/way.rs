@@ -7,7 +7,7 @@ use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
 use crate::report::format::LengthUnit;
 use crate::report::{history, stage};
-use crate::words::bench as words;
+use crate::words::{bench as words, page as labels};
 
 /// Reach of the small scale, in cents.
 const REACH_CENTS: f64 = 100.0;
@@ -30,13 +30,13 @@ pub fn change(state: &State) -> Markup {
 
 fn since(change: &Change) -> Markup {
     html! {
-        h2 { "Since " (change.since) }
+        h2 { (labels::since(&change.since)) }
         @for beware in &change.beware { p.care { (beware) } }
         ul.verdicts {
             @for (verdict, sentence) in &change.told {
                 li data-verdict=(name(*verdict)) { (sentence) }
             }
-            @if change.told.is_empty() { li { "Nothing can be compared yet; crow again." } }
+            @if change.told.is_empty() { li { (labels::NOT_COMPARED) } }
         }
     }
 }
@@ -61,10 +61,10 @@ pub fn way(state: &State) -> Markup {
     let now = reed.history.stage();
     let before = (0..now).rev().find_map(last_of);
     html! {
-        h2 { "The way so far" }
+        h2 { (labels::part::WAY) }
         @if let (Some(before), Some(after)) = (before, last_of(now)) {
             p { a.play href=(format!("/sound/turn/{before}/{after}.wav")) data-key="b" {
-                "Hear before and after in turn " kbd { "b" }
+                (labels::IN_TURN) " " kbd { "b" }
             } }
         }
         ol.way reversed {
@@ -83,7 +83,7 @@ pub fn way(state: &State) -> Markup {
                                 @let number = take.take.number;
                                 @let is_last = Some(number) == last_of(now) && at.number == now;
                                 a.play href=(format!("/sound/take/{number}.wav")) data-key=[is_last.then_some("l")] {
-                                    "take " (number) @if is_last { " " kbd { "l" } }
+                                    (labels::take(number)) @if is_last { " " kbd { "l" } }
                                 }
                             }
                         }
@@ -96,7 +96,7 @@ pub fn way(state: &State) -> Markup {
 
 fn title(at: &Stage) -> String {
     match &at.step {
-        None => "as it came".to_owned(),
+        None => labels::AS_IT_CAME.to_owned(),
         Some(logged) => logged.step.words(),
     }
 }
@@ -106,7 +106,7 @@ fn scale(at: &Stage, tolerance_cents: f64) -> Markup {
     let place = |cents: f64| 60.0 + 56.0 * (cents / REACH_CENTS).clamp(-1.0, 1.0);
     let (low, high) = (place(-tolerance_cents), place(tolerance_cents));
     html! {
-        svg.scale viewBox="0 0 120 20" role="img" aria-label=(at.target_cents.map_or_else(|| "no pitch".to_owned(), words::off)) {
+        svg.scale viewBox="0 0 120 20" role="img" aria-label=(at.target_cents.map_or_else(|| labels::WITHOUT_PITCH.to_owned(), words::off)) {
             rect.tune x=(format!("{low:.1}")) y="3" width=(format!("{:.1}", high - low)) height="14" {}
             line x1="4" x2="116" y1="10" y2="10" {}
             @if let Some(cents) = at.target_cents {

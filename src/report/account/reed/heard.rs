@@ -5,8 +5,8 @@ use crate::log::{Conditions, Phase, Stage, Wetness};
 use crate::reading::{Kind, pooled};
 use crate::report::account::figure;
 use crate::report::stage::octaves_off;
-use crate::report::terminal::words as figures;
 use crate::words::account::{Sentence, joined};
+use crate::words::card as figures;
 
 impl Reed<'_> {
     /// What a stage sounded like.
