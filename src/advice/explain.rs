@@ -76,14 +76,15 @@ pub fn explain(story: &Story, profile: &Profile, effects: &Effects) -> Explained
     let practice = Practice::built_in();
     let case = case(practice, story, profile, effects);
     let weighed = decide(practice, &case.belief, &case.now).choices;
+    let chances = case.belief.chances();
     let mut believed: Vec<Believed> = Cause::ALL
         .into_iter()
         .map(|cause| {
             let of = practice.of(cause);
             Believed {
                 says: of.says.clone(),
-                before: 1.0 - of.levels[0],
-                now: case.belief.chance(cause),
+                before: of.chance,
+                now: chances[cause as usize],
                 from: of.from.clone(),
             }
         })

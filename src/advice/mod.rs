@@ -9,6 +9,7 @@ mod decide;
 mod explain;
 mod form;
 pub(crate) mod practice;
+mod sample;
 mod story;
 
 pub use explain::{Explained, If, explain};
@@ -18,7 +19,7 @@ pub use story::{Said, Stage, Story};
 
 pub use crate::reed::{Move, Place};
 
-use belief::Belief;
+use belief::{Belief, Sign};
 use decide::{Choice, Decision, decide, spread_after};
 use practice::{Cause, Practice};
 use story::{Case, case};
@@ -143,7 +144,7 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
     let octaves = case.now.in_octaves.round();
     if !case.heard.crows.is_empty() {
         let count = case.heard.crows.len() - case.heard.puffs;
-        let signs = case.heard.signs.map(|sign| sign.is_some_and(|chance| chance >= 0.5));
+        let signs = case.heard.signs.map(Sign::is_there);
         let says = words::heard(octaves as usize, count, signs);
         all.push(reason("kind", None, says));
     } else {
@@ -170,7 +171,7 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
             all.push(reason("belief", Some(sure), words::cause(&practice.of(cause).says, sure)));
         }
         _ if best.next == Move::Leave => {
-            let good = case.belief.chance_of(decide::is_good);
+            let good = case.belief.in_order();
             all.push(reason("belief", Some(good), words::nothing_wrong(good)));
         }
         _ => {}
@@ -179,7 +180,7 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
 }
 
 fn likeliest(belief: &Belief) -> Option<Cause> {
-    let each = Cause::ALL.into_iter().map(|cause| (cause, belief.chance(cause)));
+    let each = Cause::ALL.into_iter().zip(belief.chances());
     let best = each.max_by(|a, b| a.1.total_cmp(&b.1))?;
     (best.1 >= 0.3).then_some(best.0)
 }
@@ -194,9 +195,8 @@ fn expected(practice: &Practice, case: &Case, best: &Choice) -> Vec<Expected> {
                 (case.now.clip.mean * mm, spread_after(&case.now, practice, pitch.sd, mm))
             }
             _ => {
-                let rate = case.now.works.iter().find(|known| known.0 == cut).map(|known| known.1);
                 let of = practice.work(cut).map_or(6.0, |work| work.cents_sd);
-                (rate.map_or(0.0, |rate| rate.mean), pitch.sd.hypot(of))
+                (case.now.rate(cut).map_or(0.0, |rate| rate.mean), pitch.sd.hypot(of))
             }
         };
         // Three crows tell it only so well.
@@ -210,7 +210,7 @@ fn expected(practice: &Practice, case: &Case, best: &Choice) -> Vec<Expected> {
         });
     }
     let mut after = case.belief.clone();
-    after.worked(cut, best.amount_mm, case.now.clip);
+    after.worked(cut, best.amount_mm, case.now.rate(cut).unwrap_or(case.now.clip));
     let (value, low, high) = after.share_of_octaves();
     all.push(Expected { figure: "octaves".into(), value, low, high });
     all
@@ -226,7 +226,7 @@ fn if_again(practice: &Practice, case: &Case, best: &Choice) -> Option<Again> {
     now.told.push((best.next, best.at.clone()));
     match Cut::at(best.next, best.at.place()) {
         Some(cut) => {
-            belief.worked(cut, best.amount_mm, case.now.clip);
+            belief.worked(cut, best.amount_mm, case.now.rate(cut).unwrap_or(case.now.clip));
             now.done.push(decide::Done { cut, helped: Some(false) });
             if let (Some(mm), Some((length, sd))) = (best.amount_mm, now.length) {
                 now.length = Some((length - mm, sd));
@@ -243,3 +243,14 @@ fn if_again(practice: &Practice, case: &Case, best: &Choice) -> Option<Again> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(feature = "timing")]
+pub fn timing(story: &Story, profile: &Profile, effects: &Effects) {
+    use std::time::Instant;
+    let practice = Practice::built_in();
+    let t = Instant::now(); let b = Belief::before(practice); let t0 = t.elapsed();
+    let t = Instant::now(); let case = case(practice, story, profile, effects); let t1 = t.elapsed();
+    let t = Instant::now(); let d = decide(practice, &case.belief, &case.now); let t2 = t.elapsed();
+    let t = Instant::now(); let _ = told(practice, &case, &d, profile); let t3 = t.elapsed();
+    let t = Instant::now(); let mut b2 = b.clone(); b2.hears(&case.heard); let t4 = t.elapsed();
+    eprintln!("before {t0:?} case {t1:?} decide {t2:?} told {t3:?} hears {t4:?}");
+}

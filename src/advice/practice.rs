@@ -73,12 +73,10 @@ impl Cause {
         Self::Uneven,
         Self::Cane,
     ];
-
-    /// Whether scraping takes it away.
-    pub fn is_cane_to_take(self) -> bool {
-        matches!(self, Self::Sides | Self::Corners | Self::Step | Self::Heart | Self::Back)
-    }
 }
+
+/// How many of them are cane too much: the first of [`Cause::ALL`].
+pub const PLACES: usize = 5;
 
 /// How a crow sounds to a maker.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -100,7 +98,7 @@ pub enum Sound {
 /// How many sounds there are.
 pub const SOUNDS: usize = 6;
 
-/// Log weights of the sounds, those not named being 0.
+/// Shares of the sounds, those not named being 0.
 #[derive(Debug, Clone, Copy, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Weights {
@@ -119,15 +117,21 @@ impl Weights {
     }
 }
 
-/// A crow of a reed with nothing wrong.
+/// How reeds crow.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct SoundCrow {
-    /// Log weights of the kinds.
-    pub kinds: Weights,
-    /// Log odds of a low octave held back.
-    pub held: f64,
-    /// Log odds of being hard to blow.
+pub struct HowCrows {
+    /// What a reed bears of disorder before its low octave comes late, in rounds: the median.
+    pub bears: f64,
+    /// Standard deviation of its logarithm.
+    pub bears_sd: f64,
+    /// Up to so many times that it still crows in octaves.
+    pub late: f64,
+    /// How gradual the borders are.
+    pub slope: f64,
+    /// The chance that a crow is taken for each other sound.
+    pub slip: f64,
+    /// Log odds of being hard to blow with nothing wrong.
     pub hard: f64,
     /// Log odds of being rough.
     pub rough: f64,
@@ -139,31 +143,64 @@ pub struct SoundCrow {
     pub from: String,
 }
 
-/// One cause.
+/// What hands take and places bear, in light rounds.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OfHand {
+    /// How hands differ (standard deviation of the logarithm).
+    pub hand_sd: f64,
+    /// How one round differs from the next.
+    pub round_sd: f64,
+    /// Cane too much that hardly counts.
+    pub free: f64,
+    /// How well a place that is right is right (standard deviation).
+    pub right_sd: f64,
+    /// Rounds past right that a tip still carries.
+    pub tip_bears: f64,
+    /// The same of the heart.
+    pub heart_bears: f64,
+    /// The same of the back.
+    pub back_bears: f64,
+    /// How reeds differ in it (standard deviation of the logarithm).
+    pub bears_sd: f64,
+    /// Who says so.
+    pub from: String,
+}
+
+/// One cause: how common, what it does to the crow.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OfCause {
-    /// In words, as a sentence.
+    /// As the end of a sentence: "the sides of the tip are thick".
     pub says: String,
-    /// How often it is absent, slight, plain, strong.
-    pub levels: Vec<f64>,
-    /// What each level adds to the kinds' log weights.
+    /// How often it is there.
+    pub chance: f64,
+    /// Of cane: how much too much or too little, on average, in rounds.
     #[serde(default)]
+    pub rounds: f64,
+    /// What each round does to the octaves.
+    #[serde(default)]
+    pub disorder: f64,
+    /// The chance that it keeps a crow from coming.
+    #[serde(default)]
+    pub blocks: f64,
+    /// The share of octaves in disorder from it whose low one is plainly late.
+    #[serde(default)]
+    pub late: f64,
+    /// What such crows are instead.
     pub kinds: Weights,
-    /// What each level adds to the log odds of a low octave held back.
-    #[serde(default)]
-    pub held: f64,
-    /// The same, of being hard to blow.
+    /// Log odds of being hard to blow.
     #[serde(default)]
     pub hard: f64,
-    /// The same, of being rough.
+    /// Log odds of being rough.
     #[serde(default)]
     pub rough: f64,
-    /// Cents by which each level raises the pitch.
+    /// Cents with each round.
+    #[serde(default)]
     pub cents: f64,
     /// The chance that a reed with it can be saved.
     pub mended: f64,
-    /// Moves that takes for each level.
+    /// How many moves that takes besides rounds of scraping.
     pub moves: f64,
     /// How well it is seen.
     pub look: Option<OfLook>,
@@ -187,51 +224,21 @@ pub struct OfLook {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OfWork {
-    /// The chance that it takes a level off each cause.
-    pub mends: BTreeMap<Cause, f64>,
-    /// The chance for each millimetre that it leaves a level more of a cause.
+    /// Cane taken from each place, in rounds.
     #[serde(default)]
-    pub thickens: BTreeMap<Cause, f64>,
-    /// What it may overdo.
-    pub overdoes: Option<Overdone>,
-    /// What it does to the pitch, in cents.
+    pub takes: BTreeMap<Cause, f64>,
+    /// The chance that it does away with what is there or not.
+    #[serde(default)]
+    pub mends: BTreeMap<Cause, f64>,
+    /// The chance that the reed is lost by it.
+    #[serde(default)]
+    pub spoils: f64,
+    /// What a round does to the pitch, in cents.
     pub cents: f64,
     /// How far that differs, in cents.
     pub cents_sd: f64,
     /// Who says so.
     pub from: String,
-}
-
-/// Our choice, no source.
-fn first_time() -> f64 {
-    0.4
-}
-
-/// What work may overdo.
-#[derive(Debug, Clone, Copy, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Overdone {
-    /// What becomes of it.
-    pub cause: Cause,
-    /// The chance where there was something to take.
-    pub some: f64,
-    /// The chance where there was nothing, the second time.
-    pub none: f64,
-    /// The share of that the first time.
-    #[serde(default = "first_time")]
-    pub first: f64,
-}
-
-impl Overdone {
-    /// The chance that a light round overdoes it.
-    ///
-    /// * `took`: whether there was something to take.
-    /// * `times`: how often this was done before: a first light round seldom takes what is needed,
-    ///   the third where nothing is to be taken often does.
-    pub fn chance(&self, took: bool, times: usize) -> f64 {
-        let more = self.first + (1.0 - self.first) * times as f64;
-        if took { self.some } else { (self.none * more).min(0.9) }
-    }
 }
 
 /// What a clip does.
@@ -256,6 +263,12 @@ pub struct OfClip {
     pub sharp_at_most: f64,
     /// The longest clip once clips have told what one does, in millimetres.
     pub longest_mm: f64,
+    /// Rounds by which a millimetre makes too thin a tip thicker.
+    pub restores_per_mm: f64,
+    /// The same of any other tip.
+    pub thickens_per_mm: f64,
+    /// How far both differ (standard deviation of the logarithm).
+    pub thickness_sd: f64,
     /// Who says so.
     pub from: String,
 }
@@ -272,10 +285,12 @@ pub struct Worth {
     pub ask_costs: f64,
     /// What a cut costs.
     pub cut_costs: f64,
+    /// What it costs besides to scrape in vain.
+    pub vain_costs: f64,
     /// A reed in order and out of tune.
     pub out_of_tune: f64,
-    /// A reed in tune that crows badly.
-    pub badly: f64,
+    /// A reed in tune whose low octave comes late.
+    pub late: f64,
     /// What is worth so nearly as much as the best is named beside it.
     pub nearly: f64,
     /// Who says so.
@@ -286,8 +301,10 @@ pub struct Worth {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Practice {
-    /// A crow of a reed with nothing wrong.
-    pub crow: SoundCrow,
+    /// How reeds crow.
+    pub crow: HowCrows,
+    /// What hands take and places bear.
+    pub hand: OfHand,
     /// What may be wrong.
     cause: BTreeMap<Cause, OfCause>,
     /// The same, in the order of [`Cause::ALL`]: it is asked for often.
@@ -314,6 +331,11 @@ impl Practice {
         &BUILT_IN
     }
 
+    /// What is held of every cause, in the order of [`Cause::ALL`].
+    pub fn in_order(&self) -> &[OfCause] {
+        &self.in_order
+    }
+
     /// What is held of one cause.
     pub fn of(&self, cause: Cause) -> &OfCause {
         &self.in_order[cause as usize]
@@ -336,7 +358,8 @@ mod tests {
             assert_eq!(cause as usize, index);
             let of = practice.of(cause);
             assert!(!of.from.is_empty() && !of.says.is_empty(), "{cause:?}");
-            assert!((of.levels.iter().sum::<f64>() - 1.0).abs() < 1e-9, "{cause:?}");
+            assert!((of.kinds.each().iter().sum::<f64>() - 1.0).abs() < 1e-9, "{cause:?}");
+            assert!((0.0..1.0).contains(&of.chance), "{cause:?}");
         }
         for (cut, work) in &practice.work {
             assert!(!work.from.is_empty(), "{cut:?}");

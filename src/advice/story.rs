@@ -1,7 +1,7 @@
 //! A reed's way so far, as the adviser takes it: stage by stage what was heard, seen, told and done.
 //! Readings and looks enter; what the samples are weighed by leaves.
 
-use super::belief::{Belief, Heard, Pitch};
+use super::belief::{Belief, Heard, Pitch, Sign};
 use super::decide::{Done, Now};
 use super::practice::{Cause, Practice, SOUNDS, Sound};
 use super::{Move, Wanted, Where};
@@ -152,7 +152,7 @@ pub(super) fn case<'a>(
             before = Some((belief.next_sounds()[0], pitch.map(|pitch| pitch.cents.abs())));
             // A leak sealed without a word of where was most likely low, where sealing helps.
             let cut = if cut == Cut::Seal { Cut::SealLow } else { cut };
-            belief.worked(cut, amount_mm, clip);
+            belief.worked(cut, amount_mm, known_rate(practice, effects, &story.whose, cut));
             if let (Some(pitch), Cut::Clip, Some(mm)) = (&mut pitch, cut, amount_mm) {
                 pitch.cents += clip.mean * mm;
                 pitch.sd = pitch.sd.hypot(clip.sd * mm).hypot(practice.clip.cents_sd);
@@ -179,8 +179,8 @@ pub(super) fn case<'a>(
         crows: heard.crows.len(),
         puffs: heard.puffs,
         in_octaves: in_octaves(&heard),
-        signs: heard.signs.iter().any(|sign| sign.is_some_and(|chance| chance >= 0.5)),
-        blocked: heard.signs[1..].iter().any(|sign| sign.is_some_and(|chance| chance >= 0.5)),
+        signs: heard.signs.iter().any(|sign| sign.is_there()),
+        blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
         crows_wanted: lines.crows_wanted as usize,
         length: story
             .measured
@@ -209,6 +209,7 @@ pub(super) fn case<'a>(
             || far,
         ask_ear: 2 * blended > heard.crows.len(),
         told,
+        told_here: last.map_or(0, |stage| stage.told.len()),
         done,
         seen: seen_now,
         leak_seen,
@@ -267,11 +268,9 @@ fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> Heard {
         }
     }
     let lines = &profile.advice;
-    let share = |holds: &dyn Fn(&Reading, &Figures) -> Option<bool>| -> Option<f64> {
-        let told: Vec<bool> =
-            figures.iter().filter_map(|(take, crow)| holds(take, &crow.figures)).collect();
-        let count = told.iter().filter(|holds| **holds).count() as f64;
-        (!told.is_empty()).then(|| 0.08 + 0.84 * count / told.len() as f64)
+    let share = |holds: &dyn Fn(&Reading, &Figures) -> Option<bool>| -> Sign {
+        let told = || figures.iter().filter_map(|(take, crow)| holds(take, &crow.figures));
+        Sign { with: told().filter(|holds| *holds).count(), of: told().count() }
     };
     let held = share(&|take, of| {
         let own = own_lowest(take, of, profile)?;

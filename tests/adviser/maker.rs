@@ -6,7 +6,7 @@ use reedcrow::advice::Wanted;
 use reedcrow::reading::{Crow, Figures, Kind, Reading, Rung, Summary};
 use reedcrow::reed::{Bark, Corners, Heart, Inspection, Leak, Sizes, Symmetry, TipSides};
 
-pub fn reading(crows: &[(Sound, f64)]) -> Reading {
+pub fn reading(crows: &[(Sound, f64)], stuffy: &[bool]) -> Reading {
     let crow = |(index, (sound, cents)): (usize, &(Sound, f64))| {
         let register = i32::from(*sound == Sound::Peep);
         let hz = 523.251 * 2_f64.powf(cents / 1200.0 + f64::from(register));
@@ -18,7 +18,8 @@ pub fn reading(crows: &[(Sound, f64)]) -> Reading {
             Sound::Air => Kind::Breath,
         };
         let mut figures = Figures::default();
-        figures.response.onset_s = Some(0.05);
+        let is_hard = stuffy.get(index).is_some_and(|is| *is);
+        figures.response.onset_s = Some(if is_hard { 0.3 } else { 0.05 });
         figures.steadiness.spread_cents = Some(if kind == Kind::Unsettled { 30.0 } else { 4.0 });
         if !matches!(kind, Kind::Unsettled | Kind::Breath) {
             let rung = |hz: f64| Rung {

@@ -46,6 +46,8 @@ pub struct Clipped {
 /// What is heard of three crows: what they are, and their pitch where they have one.
 pub struct Heard {
     pub crows: Vec<(Sound, f64)>,
+    /// Whether each was slow to speak.
+    pub stuffy: Vec<bool>,
     /// Median over the tones, and how many those are.
     pub pitch: Option<f64>,
     pub tones: usize,
@@ -53,10 +55,11 @@ pub struct Heard {
 
 pub fn blow(hidden: &Hidden, draws: &mut Draws, world: &World) -> Heard {
     let crows: Vec<(Sound, f64)> = (0..3).map(|_| hidden.crow(draws, world)).collect();
+    let stuffy = (0..3).map(|_| hidden.is_stuffy(draws)).collect();
     let tones = crows.iter().filter(|crow| !matches!(crow.0, Sound::Air | Sound::Wild));
     let mut cents: Vec<f64> = tones.map(|crow| crow.1).collect();
     cents.sort_by(f64::total_cmp);
-    Heard { pitch: cents.get(cents.len() / 2).copied(), tones: cents.len(), crows }
+    Heard { pitch: cents.get(cents.len() / 2).copied(), tones: cents.len(), crows, stuffy }
 }
 
 /// A clip that waits for its crows.
@@ -96,7 +99,7 @@ impl<'a> Bench<'a> {
                 self.learns(&waiting, &heard, name, &mut played);
             }
             let now = story.stages.len() - 1;
-            story.stages[now].takes.push(reading(&heard.crows));
+            story.stages[now].takes.push(reading(&heard.crows, &heard.stuffy));
             story.measured = Measurements::new(sizes).unwrap_or_default();
             let advice = advise_on(&story, &self.profile, &self.effects);
             story.stages[now].told.push((advice.next, advice.r#where.clone()));

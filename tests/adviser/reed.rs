@@ -344,6 +344,13 @@ impl Hidden {
         (sound, cents)
     }
 
+    /// Whether a crow is slow to speak: what leaks or chokes holds most of them back.
+    pub fn is_stuffy(&self, draws: &mut Draws) -> bool {
+        let blocked = self.leak_low || self.leak_heart || self.choked;
+        let chance = if blocked { 0.6 } else { 0.04 + 0.1 * over(self.heart, 0.6).min(1.0) };
+        draws.uniform() < chance
+    }
+
     pub fn cut(&mut self, cut: Cut, amount_mm: Option<f64>, draws: &mut Draws, world: &World) {
         let mut size =
             |mean: f64| (mean + 0.18 * world.hand * draws.normal()).max(0.05) * world.stroke;

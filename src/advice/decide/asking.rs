@@ -1,10 +1,11 @@
 //! Asking: another crow, eyes, ears and the ruler. It is worth what its answers would change.
 
-use super::gates::{BEFORE_THE_KNIFE, is_allowed, is_good, is_possible, sounds_good};
+use super::gates::{BEFORE_THE_KNIFE, Known, is_allowed, is_possible, sounds_good};
 use super::worth::Reckoning;
 use super::{Candidate, Choice, Now, plain};
-use crate::advice::belief::{Belief, answers, sounds, worth_of};
+use crate::advice::belief::{Belief, worth_of};
 use crate::advice::practice::{Cause, SOUNDS};
+use crate::advice::sample::{Sample, uniform};
 use crate::advice::{Wanted, Where};
 use crate::reed::{Cut, Move};
 
@@ -17,11 +18,22 @@ const LOOKS: [Wanted; 6] = [
     Wanted::Symmetry,
 ];
 
+/// What the ruler shows to be built wrong, and by which sizes.
+const BUILT: [(Cause, &[Wanted]); 4] = [
+    (Cause::Winding, &[Wanted::Winding, Wanted::Staple]),
+    (Cause::Closed, &[Wanted::Opening]),
+    (Cause::Wide, &[Wanted::Opening]),
+    (Cause::High, &[Wanted::Tip, Wanted::Heart]),
+];
+
 /// So many looks are asked for at once.
 const AT_ONCE: usize = 5;
 
-/// Times the maker is asked to crow again.
+/// Times the maker is asked to crow one and the same state again, and the reed in all.
 const RECROWS: usize = 2;
+
+/// As above.
+const RECROWS_IN_ALL: usize = 4;
 
 /// Of what is held back, so much is gained by an answer about a reed that surely is not in order (our
 /// choice).
@@ -29,13 +41,28 @@ const OPENED: f64 = 0.3;
 
 /// A leak or a choke at least so likely is looked for, once, before the knife touches a reed that is
 /// not in order (our choice): what is built wrong is no work for it.
-const LOOKED_FOR: f64 = 0.005;
+const LOOKED_FOR: f64 = 0.1;
+
+/// The same look is asked for so often of one reed, each time it was worked on in between.
+const LOOKED_AT_MOST: usize = 3;
+
+/// An answer serves the moves after the next one too: so much more it gains (our choice).
+const SERVES_ON: f64 = 2.5;
+
+/// What three more crows gain of a reed in order that is as likely in tune as not (our choice).
+const NEAR_THE_LIMIT: f64 = 0.08;
 
 /// A look that gains less is not asked for.
 const LEAST_GAIN: f64 = 1e-4;
 
 /// A size is asked for where a cause that it would show is at least so likely (our choice).
-const MEASURED_FOR: f64 = 0.12;
+const MEASURED_FOR: f64 = 0.04;
+
+/// Sets of answers to several looks that are thought through.
+const THOUGHT_THROUGH: usize = 32;
+
+/// Answers a look can have: nothing, or one of two causes.
+const ANSWERS: usize = 3;
 
 /// A length within this of the shortest is measured twice before the reed is given up for it, in
 /// millimetres (our choice: slips of a ruler and of a keyboard are larger than its error).
@@ -45,6 +72,7 @@ pub const NEAR_SHORTEST_MM: f64 = 1.0;
 struct Asking<'a> {
     reckoning: &'a Reckoning<'a>,
     belief: &'a Belief<'a>,
+    known: &'a Known,
     weights: &'a [f64],
     /// Also what is not sure enough to be cut now: an answer may make it so.
     allowed: Vec<&'a Candidate>,
@@ -56,6 +84,18 @@ struct Asking<'a> {
     best: f64,
     /// Whether the best that may be done now takes cane.
     is_knife: bool,
+}
+
+/// One look that may be asked for.
+struct Looked {
+    at: Wanted,
+    /// The chance of each answer in each sample.
+    each: Vec<[f64; ANSWERS]>,
+    gain: f64,
+}
+
+fn mean_worth(one: &Candidate, weights: &[f64]) -> f64 {
+    one.each.iter().zip(weights).map(|(outcome, weight)| outcome.worth * weight).sum()
 }
 
 /// What an answer would bring.
@@ -70,16 +110,17 @@ struct Gain {
 pub fn asked(
     reckoning: &Reckoning,
     belief: &Belief,
+    known: &Known,
     weights: &[f64],
     candidates: &[Candidate],
 ) -> Vec<Choice> {
     let now = reckoning.now;
-    let asking = Asking::new(reckoning, belief, weights, candidates);
+    let asking = Asking::new(reckoning, belief, known, weights, candidates);
     // What most likely is wrong, and is mended without a cut, is mended before more is asked.
     let is_mended_first = asking.allowed.iter().any(|one| {
         let cut = Cut::at(one.choice.next, one.choice.at.place());
         let likely =
-            |cause: Cause| now.leak_seen == Some(cause) || belief.chance(cause) > BEFORE_THE_KNIFE;
+            |cause: Cause| now.leak_seen == Some(cause) || known.chances[cause as usize] > BEFORE_THE_KNIFE;
         cut.is_some_and(|cut| !cut.takes_cane()) && one.choice.cause.is_some_and(likely)
     });
     let mut all = Vec::new();
@@ -104,22 +145,24 @@ impl<'a> Asking<'a> {
     fn new(
         reckoning: &'a Reckoning<'a>,
         belief: &'a Belief<'a>,
+        known: &'a Known,
         weights: &'a [f64],
         candidates: &'a [Candidate],
     ) -> Self {
         let now = reckoning.now;
         let allowed: Vec<&Candidate> =
-            candidates.iter().filter(|one| is_possible(&one.choice, belief, now)).collect();
+            candidates.iter().filter(|one| is_possible(&one.choice, known, now)).collect();
         let best_now = candidates
             .iter()
-            .filter(|one| is_allowed(&one.choice, belief, now))
+            .filter(|one| is_allowed(&one.choice, known, now))
             .max_by(|a, b| a.choice.worth.total_cmp(&b.choice.worth));
         let surely_best = best_now.map_or(0.0, |one| one.choice.worth.max(0.0));
         let gain_over = allowed.iter().map(|one| one.choice.worth).fold(surely_best, f64::max);
-        let opened = OPENED * (gain_over - surely_best) * (1.0 - belief.chance_of(is_good)).powi(2);
+        let opened = OPENED * (gain_over - surely_best) * (1.0 - known.in_order).powi(2);
         Self {
             reckoning,
             belief,
+            known,
             weights,
             allowed,
             surely_best,
@@ -133,23 +176,22 @@ impl<'a> Asking<'a> {
     ///
     /// * `each`: for each answer the chance of it in each sample.
     fn gain(&self, each: impl Iterator<Item = Vec<f64>>) -> Gain {
-        let best = |chances: &[f64]| {
-            let sums = self.allowed.iter().enumerate().map(|(at, one)| {
-                let of = |(outcome, chance): (&super::Outcome, &f64)| outcome.worth * chance;
-                (at, one.each.iter().zip(chances).map(of).sum::<f64>())
-            });
-            sums.fold((usize::MAX, 0.0), |best, one| if one.1 > best.1 { one } else { best })
-        };
-        let now = best(self.weights).0;
+        let now = self.best_of(self.weights).0;
         let mut gain = Gain { worth: -self.gain_over, changes: 0.0 };
         for chances in each {
-            let (at, worth) = best(&chances);
+            let (at, worth) = self.best_of(&chances);
             gain.worth += worth;
             if at != now {
                 gain.changes += chances.iter().sum::<f64>();
             }
         }
         gain
+    }
+
+    /// The best move under such weights, and what it is worth.
+    fn best_of(&self, weights: &[f64]) -> (usize, f64) {
+        let each = self.allowed.iter().map(|one| mean_worth(one, weights)).enumerate();
+        each.fold((usize::MAX, 0.0), |best, one| if one.1 > best.1 { one } else { best })
     }
 
     /// Octaves that come at all, late or not, and easily: nothing leaks or chokes.
@@ -163,52 +205,107 @@ impl<'a> Asking<'a> {
         self.is_knife && !self.is_orderly()
     }
 
-    /// Whether it was asked for, and nothing since makes a second look worth while: two cuts in vain do
-    /// of leaks, which are easily overlooked.
+    /// Whether it was asked for of the reed as it is, or often enough.
     fn was_looked(&self, at: Wanted) -> bool {
         let now = self.reckoning.now;
-        let times = now.told.iter().filter(|told| asks(told, Move::Look, at)).count();
-        let in_vain = now.done.iter().filter(|done| done.helped == Some(false)).count();
-        times > if at == Wanted::Leak { (in_vain / 2).min(1) } else { 0 }
+        let asked = |told: &[(Move, Where)]| {
+            told.iter().filter(|told| asks(told, Move::Look, at)).count()
+        };
+        asked(now.told_of_this()) > 0 || asked(&now.told) >= LOOKED_AT_MOST
+    }
+
+    fn chance(&self, cause: Cause) -> f64 {
+        self.known.chances[cause as usize]
     }
 
     /// Looks, the most telling first.
     fn looks(&self) -> Option<Choice> {
-        let (practice, now) = (self.reckoning.practice, self.reckoning.now);
-        let leaks = self.belief.chance(Cause::LeakLow) + self.belief.chance(Cause::LeakHeart);
+        let now = self.reckoning.now;
+        let leaks = self.chance(Cause::LeakLow) + self.chance(Cause::LeakHeart);
         let leak_first = self.is_cut_blindly() && leaks > LOOKED_FOR;
-        let mut looks: Vec<(Wanted, Gain)> = Vec::new();
-        for at in LOOKS {
-            if now.seen.contains(&at) || self.was_looked(at) {
-                continue;
-            }
-            let each: Vec<Vec<(Option<Cause>, f64)>> =
-                self.belief.levels.iter().map(|levels| answers(practice, levels, at)).collect();
-            let Some(count) = each.first().map(Vec::len) else { continue };
-            let gain = self.gain((0..count).map(|answer| {
-                each.iter().zip(self.weights).map(|(of, weight)| of[answer].1 * weight).collect()
-            }));
-            if gain.worth > LEAST_GAIN || (leak_first && at == Wanted::Leak) {
-                looks.push((at, gain));
-            }
-        }
-        let is_first = |one: &(Wanted, Gain)| leak_first && one.0 == Wanted::Leak;
-        looks.sort_by(|a, b| is_first(b).cmp(&is_first(a)).then(b.1.worth.total_cmp(&a.1.worth)));
+        let mut looks: Vec<Looked> = LOOKS
+            .into_iter()
+            .filter(|at| !now.seen.contains(at) && !self.was_looked(*at))
+            .map(|at| self.looked(at))
+            .filter(|look| look.gain > LEAST_GAIN || (leak_first && look.at == Wanted::Leak))
+            .collect();
+        let is_first = |one: &Looked| leak_first && one.at == Wanted::Leak;
+        looks.sort_by(|a, b| is_first(b).cmp(&is_first(a)).then(b.gain.total_cmp(&a.gain)));
         looks.truncate(AT_ONCE);
         let first = looks.first()?;
-        let gained: f64 = looks
-            .iter()
-            .enumerate()
-            .map(|(nth, one)| one.1.worth.max(0.0) * 0.6_f64.powi(nth as i32))
-            .sum();
-        let least = if is_first(first) { practice.worth.ask_costs + 0.01 } else { 0.0 };
-        let same = looks.iter().map(|one| 1.0 - one.1.changes.clamp(0.0, 1.0)).product::<f64>();
-        let at = Where::Wanted(looks.iter().map(|one| one.0).collect());
+        let costs = self.reckoning.practice.worth.ask_costs;
+        let least = if is_first(first) { costs + 0.01 } else { 0.0 };
+        let together = self.together(&looks);
+        let at = Where::Wanted(looks.iter().map(|one| one.at).collect());
         Some(Choice {
-            worth: self.best + gained.max(least) - practice.worth.ask_costs,
-            helps: 1.0 - same,
+            worth: self.best + (SERVES_ON * together.worth).max(least) - costs,
+            helps: together.changes.clamp(0.0, 1.0),
             ..plain(Move::Look, at)
         })
+    }
+
+    /// One look: the chance of its answers in each sample, and what it would gain alone.
+    fn looked(&self, at: Wanted) -> Looked {
+        let practice = self.reckoning.practice;
+        let each: Vec<[f64; ANSWERS]> = self
+            .belief
+            .samples
+            .iter()
+            .map(|sample| {
+                let answers = sample.answers(practice, at);
+                std::array::from_fn(|of| answers.get(of).map_or(0.0, |answer| answer.1))
+            })
+            .collect();
+        let gain = self.gain((0..ANSWERS).map(|answer| {
+            each.iter().zip(self.weights).map(|(of, weight)| of[answer] * weight).collect()
+        }));
+        Looked { at, each, gain: gain.worth }
+    }
+
+    /// What several looks would gain together.
+    fn together(&self, looks: &[Looked]) -> Gain {
+        self.thought_through(|nth, from, weights| {
+            for look in looks {
+                let mut u = uniform(nth, look.at as u64, 7);
+                let answer = (0..ANSWERS - 1).find(|answer| {
+                    u -= look.each[from][*answer];
+                    u < 0.0
+                });
+                let answer = answer.unwrap_or(ANSWERS - 1);
+                weights.iter_mut().zip(&look.each).for_each(|(weight, of)| *weight *= of[answer]);
+            }
+        })
+    }
+
+    /// What answers would gain that are drawn as the samples give them.
+    ///
+    /// * `answered`: weighs the samples by an answer, given its number and the sample it comes from.
+    fn thought_through(&self, answered: impl Fn(u64, usize, &mut [f64])) -> Gain {
+        let now = self.best_of(self.weights).0;
+        let (mut changes, mut worth) = (0.0, 0.0);
+        let mut of_each = vec![0.0; self.allowed.len()];
+        let (mut from, mut sum) = (0, self.weights[0]);
+        let share = 1.0 / THOUGHT_THROUGH as f64;
+        for nth in 0..THOUGHT_THROUGH {
+            let at = (nth as f64 + 0.5) * share;
+            while sum < at && from + 1 < self.weights.len() {
+                from += 1;
+                sum += self.weights[from];
+            }
+            let mut weights = self.weights.to_vec();
+            answered(nth as u64, from, &mut weights);
+            let all: f64 = weights.iter().sum();
+            weights.iter_mut().for_each(|weight| *weight /= all.max(1e-300));
+            let worths: Vec<f64> =
+                self.allowed.iter().map(|one| mean_worth(one, &weights)).collect();
+            let best = (0..worths.len()).max_by(|a, b| worths[*a].total_cmp(&worths[*b]));
+            worth += share * best.map_or(0.0, |best| worths[best].max(0.0));
+            changes += if best == Some(now) { 0.0 } else { share };
+            of_each.iter_mut().zip(&worths).for_each(|(sum, one)| *sum += share * one);
+        }
+        // Against the best of what the same answers say of each move: few draws then do no harm.
+        let without = of_each.into_iter().fold(0.0, f64::max);
+        Gain { worth: worth - without, changes }
     }
 
     /// The ruler: what is doubted, the length before a clip near the shortest or before the reed is given
@@ -219,39 +316,56 @@ impl<'a> Asking<'a> {
         if self.wants_length() {
             wanted.push(Wanted::Length);
         }
-        let built = [
-            (Cause::Winding, &[Wanted::Winding, Wanted::Staple][..]),
-            (Cause::Closed, &[Wanted::Opening]),
-            (Cause::Wide, &[Wanted::Opening]),
-            (Cause::High, &[Wanted::Tip, Wanted::Heart]),
-        ];
-        let is_first = self.is_cut_blindly();
-        for (cause, by) in built {
-            let is_choke_first = cause == Cause::Winding && is_first;
-            let least = if is_choke_first { LOOKED_FOR } else { MEASURED_FOR };
-            if self.belief.chance(cause) > least {
-                wanted.extend(by.iter().filter(|one| !now.measured.contains(one)));
-            }
+        let is_due = !wanted.is_empty();
+        let shown: Vec<(Cause, &[Wanted])> = BUILT
+            .into_iter()
+            .filter(|(_, by)| by.iter().any(|one| self.is_unmeasured(*one)))
+            .collect();
+        let gain = SERVES_ON * self.ruler_gains(&shown);
+        if gain > LEAST_GAIN {
+            let likely = |one: &&(Cause, &[Wanted])| self.chance(one.0) > MEASURED_FOR;
+            wanted.extend(shown.iter().filter(likely).flat_map(|one| one.1));
         }
         wanted.retain(|one| !was_asked(now, Move::Measure, *one));
         if wanted.is_empty() {
             return None;
         }
-        // The ruler is in the hand: the length is the one size that every clip needs.
-        let is_new =
-            |one: Wanted| !now.measured.contains(&one) && !was_asked(now, Move::Measure, one);
+        // The ruler is in the hand: what every clip needs, and what chokes.
         let beside: &[Wanted] = match self.is_orderly() {
             true => &[Wanted::Length],
             false => &[Wanted::Length, Wanted::Winding, Wanted::Staple, Wanted::Opening],
         };
-        wanted.extend(beside.iter().filter(|one| is_new(**one)));
+        wanted.extend(beside.iter().filter(|one| self.is_unmeasured(**one)));
         let mut once = Vec::new();
         for one in wanted {
             if !once.contains(&one) {
                 once.push(one);
             }
         }
-        Some(Choice { worth: self.best + 0.03, ..plain(Move::Measure, Where::Wanted(once)) })
+        let costs = self.reckoning.practice.worth.ask_costs;
+        let worth = self.best + if is_due { 0.03 } else { gain - costs };
+        Some(Choice { worth, ..plain(Move::Measure, Where::Wanted(once)) })
+    }
+
+    fn is_unmeasured(&self, one: Wanted) -> bool {
+        let now = self.reckoning.now;
+        !now.measured.contains(&one) && !was_asked(now, Move::Measure, one)
+    }
+
+    /// What is gained by knowing which of these flaws there are.
+    fn ruler_gains(&self, shown: &[(Cause, &[Wanted])]) -> f64 {
+        if shown.is_empty() {
+            return 0.0;
+        }
+        let found = |sample: &Sample| {
+            shown.iter().enumerate().map(|(bit, one)| usize::from(sample.has(one.0)) << bit).sum()
+        };
+        let each: Vec<usize> = self.belief.samples.iter().map(found).collect();
+        let of_answer = |answer: usize| -> Vec<f64> {
+            let is = |(found, weight): (&usize, &f64)| if *found == answer { *weight } else { 0.0 };
+            each.iter().zip(self.weights).map(is).collect()
+        };
+        self.gain((0..1 << shown.len()).map(of_answer)).worth
     }
 
     fn wants_length(&self) -> bool {
@@ -262,8 +376,11 @@ impl<'a> Asking<'a> {
             .iter()
             .filter(|one| one.choice.next == Move::Clip)
             .max_by(|a, b| a.choice.worth.total_cmp(&b.choice.worth));
-        let wants_clip = clip.is_some_and(|clip| clip.choice.worth > self.best - 0.03)
-            || now.pitch.is_some_and(|pitch| pitch.cents < -now.tolerance);
+        let is_flat = now.pitch.is_some_and(|pitch| pitch.cents < -now.tolerance);
+        // The smallest clip is dared without a ruler.
+        let wants_clip = clip.is_some_and(|clip| {
+            clip.choice.worth > self.best - 0.03 && (clip.choice.cause.is_none() || now.length.is_some())
+        }) || (is_flat && now.length.is_some());
         let amount = clip.and_then(|clip| clip.choice.amount_mm).unwrap_or(now.smallest_clip_mm);
         match now.length {
             None => wants_clip,
@@ -278,31 +395,42 @@ impl<'a> Asking<'a> {
     /// Another three crows.
     fn recrow(&self) -> Option<Choice> {
         let (practice, now) = (self.reckoning.practice, self.reckoning.now);
-        let recrows = now.told.iter().filter(|told| told.0 == Move::Recrow).count();
-        if recrows >= RECROWS || (sounds_good(now) && !now.doubtful) {
+        let recrows = |told: &[(Move, Where)]| {
+            told.iter().filter(|told| told.0 == Move::Recrow).count()
+        };
+        if recrows(now.told_of_this()) >= RECROWS || recrows(&now.told) >= RECROWS_IN_ALL || (sounds_good(now) && !now.doubtful) {
             return None;
         }
         let alike = practice.crow.alike;
-        let more = worth_of(now.crows + 3, alike) - worth_of(now.crows, alike);
+        let more = (worth_of(now.crows + 3, alike) - worth_of(now.crows, alike)) / 3.0;
         let each: Vec<[f64; SOUNDS]> =
-            self.belief.levels.iter().map(|levels| sounds(practice, levels)).collect();
-        let next = self.belief.next_sounds();
-        let share = more.min(1.0);
-        let gain = self.gain((0..SOUNDS).map(|sound| {
-            let of = |(of, weight): (&[f64; SOUNDS], &f64)| {
-                (share * of[sound] + (1.0 - share) * next[sound]) * weight
-            };
-            each.iter().zip(self.weights).map(of).collect()
-        }));
+            self.belief.samples.iter().map(|sample| sample.crow(practice).sounds).collect();
+        let each: Vec<[f64; SOUNDS]> = each.iter().map(|of| of.map(|one| one.powf(more))).collect();
+        let gain = self.thought_through(|nth, from, weights| {
+            for crow in 0..3 {
+                let mut u = uniform(nth, crow, 8) * each[from].iter().sum::<f64>();
+                let sound = (0..SOUNDS - 1).find(|sound| {
+                    u -= each[from][*sound];
+                    u < 0.0
+                });
+                let sound = sound.unwrap_or(SOUNDS - 1);
+                weights.iter_mut().zip(&each).for_each(|(weight, of)| *weight *= of[sound]);
+            }
+        });
         let too_few = now.crows_wanted.saturating_sub(now.crows) as f64 * 0.04;
         let wide = now.pitch.map_or(0.0, |pitch| {
             let limit = now.tolerance.max(pitch.cents.abs() / 2.0);
             (pitch.sd * 2.0 / limit - 1.0).clamp(0.0, 1.0) * 0.1
         });
+        // In tune, but hardly surely: more crows tell.
+        let near = now.pitch.filter(|_| !self.is_knife && !now.pitch_is_free).map_or(0.0, |pitch| {
+            let sure = self.reckoning.in_tune(pitch.cents, pitch.sd);
+            NEAR_THE_LIMIT * self.known.in_order * 4.0 * sure * (1.0 - sure)
+        });
         let doubtful = if now.doubtful { 0.08 } else { 0.0 };
         let unheard = if now.heard { 0.0 } else { 1.0 };
-        let worth = self.surely_best + gain.worth.max(0.0) + too_few + wide + doubtful + unheard
-            - practice.worth.ask_costs * 2.0;
+        let worth = self.surely_best + gain.worth.max(0.0) + too_few + wide + near + doubtful + unheard
+            - practice.worth.ask_costs;
         let helps = gain.changes.clamp(0.0, 1.0);
         Some(Choice { worth, helps, ..plain(Move::Recrow, Where::Nowhere) })
     }

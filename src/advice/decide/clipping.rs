@@ -2,8 +2,8 @@
 
 use super::Now;
 use super::worth::{Outcome, Reckoning, normal};
-use crate::advice::belief::{Belief, Levels};
-use crate::advice::practice::{Cause, Practice};
+use crate::advice::practice::{CAUSES, Cause, Practice};
+use crate::advice::sample::Sample;
 use crate::reed::Cut;
 
 /// A clip is cut in steps of this, in millimetres.
@@ -12,39 +12,40 @@ const CLIP_STEP_MM: f64 = 0.05;
 /// What may come of a clip.
 pub fn clipped(
     reckoning: &Reckoning,
-    levels: &Levels,
+    sample: &Sample,
     (pitch, sd): (f64, f64),
     amount_mm: f64,
+    cause: Option<Cause>,
 ) -> Outcome {
-    let now = reckoning.now;
-    let rate = now.clip;
-    let moved = rate.mean * amount_mm;
-    let after_sd = spread_after(now, reckoning.practice, sd, amount_mm);
-    let work = reckoning.practice.work(Cut::Clip);
-    let mut after = *levels;
-    let mut mends = 0.0;
-    for (cause, chance) in work.iter().flat_map(|work| &work.mends) {
-        if levels[*cause as usize] > 0 {
-            after[*cause as usize] -= 1;
-            mends = chance * (amount_mm / 0.1).min(1.0);
-        }
-    }
+    let (now, practice) = (reckoning.now, reckoning.practice);
+    let moved = now.clip.mean * amount_mm;
+    let after_sd = spread_after(now, practice, sd, amount_mm);
+    let mut after = sample.clipped(practice, amount_mm, 1.0);
+    let mends = practice.work(Cut::Clip).and_then(|work| work.mends.get(&Cause::Chipped)).copied();
+    let chipped = if sample.has(Cause::Chipped) { 1.0 - mends.unwrap_or(0.0) } else { 0.0 };
+    after.set(Cause::Chipped, chipped > 0.5);
     let mut value = 0.0;
     // Three points of a Gaussian, with their weights (Gauss & Hermite).
     for (at, weight) in [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)] {
-        let cents = pitch + moved + at * after_sd;
-        let mended = if mends > 0.0 { reckoning.best(&after, cents) } else { 0.0 };
-        value += weight * (mends * mended + (1.0 - mends) * reckoning.best(levels, cents));
+        value += weight * reckoning.best(&after, pitch + moved + at * after_sd);
     }
-    let flat = pitch < -now.tolerance;
     let limit = now.tolerance;
     let sharp = 1.0 - normal((limit - pitch - moved) / after_sd.max(0.5));
     let nearer =
         normal((-2.0 * pitch - moved) / after_sd.max(0.5)) - normal(-moved / after_sd.max(0.5));
-    let helps = if flat { nearer.max(0.0) } else { mends };
-    // A lost crow that comes back sharp can be lowered again.
-    let harms = if flat { sharp.max(0.0) } else { 0.05 };
-    Outcome { worth: value - reckoning.cut_costs(), helps, harms }
+    let mended = |cause: Cause| match cause {
+        Cause::Chipped => sample.has(Cause::Chipped),
+        _ => sample.amounts(practice)[Cause::TipThin as usize] > 0.1,
+    };
+    match cause {
+        None => Outcome { worth: value - reckoning.cut_costs(), helps: nearer.max(0.0), harms: sharp.max(0.0) },
+        // A lost crow that comes back sharp can be lowered again.
+        Some(cause) => Outcome {
+            worth: value - reckoning.cut_costs(),
+            helps: if mended(cause) { 0.9 } else { 0.0 },
+            harms: 0.05,
+        },
+    }
 }
 
 /// Standard deviation of the pitch after a clip.
@@ -57,7 +58,7 @@ pub fn spread_after(now: &Now, practice: &Practice, sd: f64, amount_mm: f64) -> 
 
 /// The clips that can be made: for a flat crow the largest that hardly can end sharp; for a tip too
 /// thin, or a chipped corner, the smallest.
-pub fn clips(now: &Now, belief: &Belief, sd: f64) -> Vec<(f64, Option<Cause>)> {
+pub fn clips(now: &Now, chances: &[f64; CAUSES], sd: f64) -> Vec<(f64, Option<Cause>)> {
     let room = match (now.length, now.shortest_mm) {
         (Some((mm, sd)), Some(shortest)) => mm - shortest - 0.5 * sd,
         _ => f64::INFINITY,
@@ -67,7 +68,7 @@ pub fn clips(now: &Now, belief: &Belief, sd: f64) -> Vec<(f64, Option<Cause>)> {
     let smallest = now.smallest_clip_mm;
     let mut all = Vec::new();
     let cents = now.pitch.map(|pitch| pitch.cents);
-    if let Some(cents) = cents.filter(|cents| *cents < -now.tolerance && !now.pitch_is_free) {
+    if let Some(cents) = cents.filter(|cents| *cents + 0.5 * sd < -now.tolerance && !now.pitch_is_free) {
         let practice = Practice::built_in();
         let quantile = quantile(practice.clip.sharp_at_most);
         let most = now.longest_clip_mm.min(room);
@@ -87,8 +88,11 @@ pub fn clips(now: &Now, belief: &Belief, sd: f64) -> Vec<(f64, Option<Cause>)> {
     let sharp = cents.is_some_and(|cents| cents > now.tolerance);
     for cause in [Cause::TipThin, Cause::Chipped] {
         let needed = if sharp { 0.5 } else { 0.35 };
-        if belief.chance(cause) > needed && smallest <= room {
-            all.push((smallest, Some(cause)));
+        let most = if sharp { 1.0 } else { 2.0 };
+        for times in [1.0, most] {
+            if chances[cause as usize] > needed && times * smallest <= room {
+                all.push((times * smallest, Some(cause)));
+            }
         }
     }
     all

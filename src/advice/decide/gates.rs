@@ -2,8 +2,7 @@
 
 use super::asking::{NEAR_SHORTEST_MM, was_asked};
 use super::{Choice, Done, MENDS, Now};
-use crate::advice::belief::{Belief, Levels, present};
-use crate::advice::practice::Cause;
+use crate::advice::practice::{CAUSES, Cause};
 use crate::advice::{Wanted, Where};
 use crate::reed::{Cut, Move};
 
@@ -13,6 +12,9 @@ pub const BEFORE_THE_KNIFE: f64 = 0.5;
 /// Times in a row that one place is scraped.
 const IN_A_ROW: usize = 3;
 
+/// Times in a row that a place is scraped in vain.
+const IN_VAIN: usize = 2;
+
 /// Under this chance of helping nothing is cut: of a reed that is surely not in order, and how much
 /// more of one that surely is (our choice).
 const LEAST_HELP: (f64, f64) = (0.1, 0.35);
@@ -20,10 +22,19 @@ const LEAST_HELP: (f64, f64) = (0.1, 0.35);
 /// No reed is given up that is less surely past help (our choice).
 const LEAST_LOST: f64 = 0.5;
 
+/// What the samples come to.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// The chance of each cause.
+    pub chances: [f64; CAUSES],
+    /// The chance that it crows in order.
+    pub in_order: f64,
+}
+
 /// Whether a move may be made now, whatever it is worth.
-pub fn is_allowed(choice: &Choice, belief: &Belief, now: &Now) -> bool {
+pub fn is_allowed(choice: &Choice, known: &Known, now: &Now) -> bool {
     // The knife needs a cause: what hardly can help is not cut, and what is likelier to harm.
-    let least = LEAST_HELP.0 + LEAST_HELP.1 * belief.chance_of(is_good);
+    let least = LEAST_HELP.0 + LEAST_HELP.1 * known.in_order;
     let is_sure = choice.helps >= least && choice.helps >= choice.harms;
     // What crows in octaves, without a sign and in tune, is left alone, whatever was feared before.
     if sounds_good(now) && choice.next != Move::Leave && choice.next != Move::Recrow {
@@ -33,11 +44,11 @@ pub fn is_allowed(choice: &Choice, belief: &Belief, now: &Now) -> bool {
         Move::Stop => choice.helps >= LEAST_LOST && !is_length_doubted(now),
         next => is_sure || !next.is_cut(),
     };
-    is_gate_open && is_possible(choice, belief, now)
+    is_gate_open && is_possible(choice, known, now)
 }
 
 /// Whether a move may be made at all, were it only sure enough.
-pub fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
+pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
     let is_last = |told: &(Move, Where)| told.0 == choice.next && told.1 == choice.at;
     // The same thing is not told three times running, whether or not it was done.
     let twice = now.told.len() >= 2 && now.told.iter().rev().take(2).all(is_last);
@@ -52,7 +63,7 @@ pub fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
     }
     let waits = [Cause::LeakLow, Cause::Winding].into_iter().any(|cause| {
         let is_it = choice.cause == Some(cause);
-        !is_it && belief.chance(cause) > BEFORE_THE_KNIFE && tries(now, cause) < 2
+        !is_it && known.chances[cause as usize] > BEFORE_THE_KNIFE && tries(now, cause) < 2
     });
     if cut.is_some() && waits {
         return false;
@@ -62,11 +73,14 @@ pub fn is_possible(choice: &Choice, belief: &Belief, now: &Now) -> bool {
     let in_vain = last.first().is_some_and(|done| done.helped == Some(false));
     if cut == Cut::Clip {
         // A clip is as long as is needed: another one is never unchanged.
-        return !(in_vain && choice.cause.is_some() && last.len() >= 2);
+        let is_vain = |done: &&Done| done.cut == cut && done.helped == Some(false);
+        return choice.cause.is_none() || now.done.iter().filter(is_vain).count() < 2;
     }
     let all = now.done.iter().filter(|done| done.cut == cut).count();
     if cut.takes_cane() {
-        !in_vain && last.len() < IN_A_ROW && all < 6
+        // Once more where it did not help: a light hand takes little. Then something else.
+        let vain = last.iter().take_while(|done| done.helped == Some(false)).count();
+        vain < IN_VAIN && last.len() < IN_A_ROW && all < 6
     } else {
         // A retie is tried once, a seal and the opening twice.
         all < if cut == Cut::Retie { 1 } else { 2 }
@@ -95,9 +109,4 @@ fn is_length_doubted(now: &Now) -> bool {
 pub fn tries(now: &Now, cause: Cause) -> i32 {
     let of_it = |done: &&Done| MENDS.contains(&(done.cut, cause));
     now.done.iter().filter(of_it).count() as i32
-}
-
-/// The chance of a state that is in order and in tune, or would be left as it is.
-pub fn is_good(levels: &Levels) -> bool {
-    present(levels).next().is_none()
 }

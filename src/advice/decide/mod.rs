@@ -7,15 +7,15 @@ mod gates;
 mod worth;
 
 pub use clipping::spread_after;
-pub use gates::is_good;
 
-use super::belief::{Belief, Levels, Pitch};
+use super::belief::{Belief, Pitch};
+use super::sample::Sample;
 use super::practice::{Cause, Practice};
 use super::{Wanted, Where};
 use asking::asked;
 use clipping::{clipped, clips};
-use gates::is_allowed;
-use worth::{Outcome, Reckoning, scraped};
+use gates::{Known, is_allowed};
+use worth::{Outcome, Reckoning, mended, scraped};
 
 use crate::comparison::Rate;
 use crate::reed::{Cut, Move};
@@ -61,9 +61,11 @@ pub struct Now {
     pub doubtful: bool,
     /// Whether only the ear can tell what the crow is.
     pub ask_ear: bool,
-    /// What was told of the reed as it is now, oldest first.
+    /// What was told of the reed, oldest first.
     pub told: Vec<(Move, Where)>,
-    /// What was told last before that, and the work done, newest last.
+    /// How much of that was told of the reed as it is now.
+    pub told_here: usize,
+    /// The work done, newest last.
     pub done: Vec<Done>,
     /// What was looked at since it was last worked on.
     pub seen: Vec<Wanted>,
@@ -131,6 +133,21 @@ const MENDS: [(Cut, Cause); 5] = [
 /// Work that costs no cane is thought of from this chance on.
 const THOUGHT_OF: f64 = 0.25;
 
+/// Worth less than this at its best, a reed is past help.
+const PAST_HELP: f64 = 0.35;
+
+impl Now {
+    /// What was told of the reed as it is now.
+    pub fn told_of_this(&self) -> &[(Move, Where)] {
+        &self.told[self.told.len().saturating_sub(self.told_here)..]
+    }
+
+    /// What work of a kind does to the pitch.
+    pub fn rate(&self, cut: Cut) -> Option<Rate> {
+        self.works.iter().find(|known| known.0 == cut).map(|known| known.1)
+    }
+}
+
 struct Candidate {
     choice: Choice,
     each: Vec<Outcome>,
@@ -140,7 +157,8 @@ struct Candidate {
 pub fn decide(practice: &Practice, belief: &Belief, now: &Now) -> Decision {
     let reckoning = Reckoning::new(practice, now);
     let weights = belief.weights();
-    let mut candidates = candidates(&reckoning, belief);
+    let known = Known { chances: belief.chances(), in_order: belief.in_order() };
+    let mut candidates = candidates(&reckoning, belief, &known);
     for candidate in &mut candidates {
         let all = mean(&candidate.each, &weights);
         candidate.choice.worth = all.worth;
@@ -148,12 +166,13 @@ pub fn decide(practice: &Practice, belief: &Belief, now: &Now) -> Decision {
         candidate.choice.harms = all.harms;
     }
     let mut choices: Vec<Choice> = candidates.iter().map(|one| one.choice.clone()).collect();
-    choices.extend(asked(&reckoning, belief, &weights, &candidates));
-    choices.retain(|choice| is_allowed(choice, belief, now));
+    choices.extend(asked(&reckoning, belief, &known, &weights, &candidates));
+    choices.retain(|choice| is_allowed(choice, &known, now));
     if choices.is_empty() {
         choices.push(plain(Move::Leave, Where::Nowhere));
     }
     choices.sort_by(|a, b| b.worth.total_cmp(&a.worth));
+    if std::env::var_os("ADVISER_WEIGH").is_some() { for c in candidates.iter().map(|c| &c.choice).chain(choices.iter().filter(|c| !c.next.is_cut())) { eprintln!("      {:?} {:?} {:?} worth {:.3} helps {:.2} harms {:.2} allowed {}", c.next, c.at, c.amount_mm, c.worth, c.helps, c.harms, is_allowed(c, &known, now)); } }
     Decision { choices }
 }
 
@@ -176,41 +195,45 @@ fn of_cut(cut: Cut, cause: Option<Cause>) -> Choice {
     Choice { cause, ..plain(cut.of(), at) }
 }
 
-fn candidates(reckoning: &Reckoning, belief: &Belief) -> Vec<Candidate> {
+fn candidates(reckoning: &Reckoning, belief: &Belief, known: &Known) -> Vec<Candidate> {
     let (practice, now) = (reckoning.practice, reckoning.now);
     let pitch = now.pitch.map_or(0.0, |pitch| pitch.cents);
     let sd = now.pitch.map_or(30.0, |pitch| pitch.sd);
     let told = now.pitch.map(|pitch| (pitch.cents, pitch.sd));
     let mut all = Vec::new();
-    let mut add = |choice: Choice, of: &dyn Fn(&Levels) -> Outcome| {
-        let each = belief.levels.iter().map(of).collect();
+    let best: Vec<f64> =
+        belief.samples.iter().map(|sample| reckoning.best(sample, pitch)).collect();
+    let mut add = |choice: Choice, of: &dyn Fn((&Sample, f64)) -> Outcome| {
+        let each = belief.samples.iter().zip(best.iter().copied()).map(of).collect();
         all.push(Candidate { choice, each });
     };
     let in_tune = told.map_or(1.0, |(cents, sd)| reckoning.in_tune(cents, sd));
-    add(plain(Move::Leave, Where::Nowhere), &|levels| {
-        let worth = reckoning.left(levels, told);
-        Outcome { worth, helps: reckoning.in_order(levels) * in_tune, harms: 0.0 }
+    add(plain(Move::Leave, Where::Nowhere), &|(sample, _)| {
+        let worth = reckoning.left(sample, told);
+        let prompt = sample.order(practice, &sample.amounts(practice)).0;
+        Outcome { worth, helps: prompt * in_tune, harms: 0.0 }
     });
-    add(plain(Move::Stop, Where::Nowhere), &|levels| {
-        let past_help = reckoning.best(levels, pitch) < 0.35;
-        let helps = if past_help { 1.0 } else { 0.0 };
+    add(plain(Move::Stop, Where::Nowhere), &|(_, best)| {
+        let helps = if best < PAST_HELP { 1.0 } else { 0.0 };
         Outcome { worth: practice.worth.stop, helps, harms: 1.0 - helps }
     });
-    for (cut, cause) in SCRAPES.into_iter().chain(MENDS) {
+    for (cut, cause) in SCRAPES {
+        let Some(work) = practice.work(cut) else { continue };
+        add(of_cut(cut, Some(cause)), &|one| scraped(reckoning, one, pitch, cut, work));
+    }
+    for (cut, cause) in MENDS {
         let Some(work) = practice.work(cut) else { continue };
         let is_seen = now.leak_seen == Some(cause);
-        if !cut.takes_cane() && !is_seen && belief.chance(cause) < THOUGHT_OF {
-            continue;
+        if is_seen || known.chances[cause as usize] >= THOUGHT_OF {
+            add(of_cut(cut, Some(cause)), &|one| {
+                mended(reckoning, one, pitch, (cut, cause), work)
+            });
         }
-        let rate = now.works.iter().find(|known| known.0 == cut).map_or(work.cents, |r| r.1.mean);
-        add(of_cut(cut, Some(cause)), &|levels| {
-            scraped(reckoning, levels, pitch, (cut, cause, work, rate))
-        });
     }
-    for (amount_mm, cause) in clips(now, belief, sd) {
+    for (amount_mm, cause) in clips(now, &known.chances, sd) {
         let mut choice = of_cut(Cut::Clip, cause);
         choice.amount_mm = Some(amount_mm);
-        add(choice, &|levels| clipped(reckoning, levels, (pitch, sd), amount_mm));
+        add(choice, &|(sample, _)| clipped(reckoning, sample, (pitch, sd), amount_mm, cause));
     }
     all
 }

@@ -3,23 +3,36 @@
 
 use super::Now;
 use super::gates::tries;
-use crate::advice::belief::{Levels, present, signs, sounds};
-use crate::advice::practice::{CAUSES, Cause, OfWork, Practice};
+use crate::advice::practice::{Cause, OfWork, PLACES, Practice};
+use crate::advice::sample::{Amounts, Sample};
 use crate::reed::Cut;
-
-/// What scraping does to the pitch where it takes nothing off a cause, as a share of the usual.
-const IN_VAIN: f64 = 0.6;
 
 /// What was mended without a cut and is still there is so much less likely mended by another try (our
 /// choice).
-const STILL_THERE: f64 = 0.4;
+const STILL_THERE: f64 = 0.6;
 
 /// Where a reed ends makers part ways: the shortest length is meant so well, in millimetres (our
 /// choice).
-const SOFT_MM: f64 = 0.4;
+const SOFT_MM: f64 = 0.25;
 
 /// With every cut that was made, later ones cost so much more (our choice): work comes to an end.
-const DEARER: f64 = 0.06;
+const DEARER: f64 = 0.04;
+
+/// Of what a reed bears of disorder, so much is left by a maker who stops in time (our choice).
+const LEFT_IN: f64 = 0.75;
+
+/// Of what a place bears being thin, so much is taken of it for the pitch's sake (our choice).
+const DARED: f64 = 0.5;
+
+/// A reed out of tune is worth a third as much with every so many cents (our choice).
+const FAR_CENTS: f64 = 30.0;
+
+/// A round that is less than so much of one is a round all the same.
+const LEAST_ROUND: f64 = 0.6;
+
+/// The place each kind of scraping is for.
+const SCRAPES: [Cut; PLACES] =
+    [Cut::TipSides, Cut::TipCorners, Cut::TipStep, Cut::HeartSides, Cut::BackWindows];
 
 /// Cumulative standard normal.
 pub fn normal(x: f64) -> f64 {
@@ -32,15 +45,22 @@ pub struct Reckoning<'a> {
     pub practice: &'a Practice,
     /// What is known besides the samples.
     pub now: &'a Now,
-    clean: (f64, f64),
+    /// Cents that a round in each place brings.
+    rates: [f64; PLACES],
+    /// What a flaw of structure leaves of the chance to save the reed, after what was tried.
+    mended: Vec<f64>,
 }
 
 impl<'a> Reckoning<'a> {
     /// For a reed as it is now.
     pub fn new(practice: &'a Practice, now: &'a Now) -> Self {
-        let none = [0; CAUSES];
-        let quiet = signs(practice, &none).iter().map(|sign| 1.0 - sign).product();
-        Self { practice, now, clean: (sounds(practice, &none)[0], quiet) }
+        let mended = |cause: Cause| practice.of(cause).mended * STILL_THERE.powi(tries(now, cause));
+        Self {
+            practice,
+            now,
+            rates: SCRAPES.map(|cut| now.rate(cut).map_or(-8.0, |rate| rate.mean.min(-1.0))),
+            mended: Cause::ALL.into_iter().map(mended).collect(),
+        }
     }
 
     /// What a cut costs now.
@@ -68,43 +88,46 @@ impl<'a> Reckoning<'a> {
         normal((limit - cents) / sd) - normal((-limit - cents) / sd)
     }
 
-    /// How surely it crows in octaves without a sign of trouble, against a reed with nothing wrong.
-    pub fn in_order(&self, levels: &Levels) -> f64 {
-        let octaves = sounds(self.practice, levels)[0] / self.clean.0;
-        let quiet: f64 =
-            signs(self.practice, levels).iter().map(|sign| 1.0 - sign).product::<f64>()
-                / self.clean.1;
-        (octaves * quiet).min(1.0)
+    /// What the reed is worth if it is left as it is.
+    pub fn left(&self, sample: &Sample, pitch: Option<(f64, f64)>) -> f64 {
+        self.left_as(sample, &sample.amounts(self.practice), pitch)
     }
 
-    /// What the reed is worth if it is left as it is.
-    pub fn left(&self, levels: &Levels, pitch: Option<(f64, f64)>) -> f64 {
+    fn left_as(&self, sample: &Sample, amounts: &Amounts, pitch: Option<(f64, f64)>) -> f64 {
         let worth = &self.practice.worth;
-        let order = self.in_order(levels).powf(1.0 / worth.badly);
+        let (prompt, octaves) = sample.order(self.practice, amounts);
+        let order = prompt + worth.late * (octaves - prompt);
+        if order < 0.05 {
+            return order;
+        }
         let tune = match pitch {
             None => worth.out_of_tune,
             Some((cents, sd)) => {
                 let sure = self.in_tune(cents, sd);
                 let off = (cents.abs() - self.now.tolerance).max(0.0);
-                sure + (1.0 - sure) * worth.out_of_tune * (-off / 60.0).exp()
+                sure + (1.0 - sure) * worth.out_of_tune * (-off / FAR_CENTS).exp()
             }
         };
         order * tune
     }
 
     /// What it is worth to a maker who goes on, and finds out what is wrong as it goes.
-    fn worked_on(&self, levels: &Levels, cents: f64) -> f64 {
-        let worth = &self.practice.worth;
+    fn worked_on(&self, sample: &Sample, amounts: &Amounts, cents: f64) -> f64 {
+        let practice = self.practice;
         let (mut saved, mut moves, mut clip_mm, mut pitch) = (1.0, 0.0, 0.0, cents);
-        for (cause, level) in present(levels) {
-            let (of, level) = (self.practice.of(cause), f64::from(level));
-            saved *= of.mended.powf(if cause.is_cane_to_take() { level } else { 1.0 });
-            saved *= STILL_THERE.powi(tries(self.now, cause));
-            moves += of.moves * level;
-            pitch -= of.cents * level;
-            if cause == Cause::TipThin {
-                clip_mm += 0.13 * level;
+        for (at, of) in practice.in_order().iter().enumerate().skip(PLACES) {
+            if amounts[at] > 0.0 {
+                saved *= self.mended[at];
+                moves += of.moves;
             }
+        }
+        let (rounds, fell, left) = self.ordered(sample, amounts);
+        moves += rounds;
+        pitch += fell;
+        let thin = amounts[Cause::TipThin as usize];
+        if thin > 0.0 {
+            clip_mm += (thin + 0.3) / practice.clip.restores_per_mm;
+            moves += (clip_mm / 0.2).max(1.0);
         }
         if !self.now.pitch_is_free {
             pitch += clip_mm * self.now.clip.mean;
@@ -113,24 +136,69 @@ impl<'a> Reckoning<'a> {
                 let mm = -pitch / self.now.clip.mean.max(20.0);
                 clip_mm += mm;
                 moves += (mm / 0.45).ceil();
-            } else if pitch > self.now.tolerance {
-                // Sharp with nothing to take that asks for it: light work all over, at a risk.
-                let rounds = (pitch - half) / 9.0;
-                saved *= (-0.06 * rounds).exp();
+            } else if pitch > half {
+                let (rounds, saves) = self.lowered(sample, pitch - half, &left);
                 moves += rounds;
+                saved *= saves;
             }
         }
         if clip_mm > 0.0 {
             let (room, sd) = self.room();
             saved *= normal((room - clip_mm) / sd.hypot(SOFT_MM)).max(0.02);
         }
-        (saved - worth.move_costs * moves).max(0.0)
+        (saved * (1.0 - practice.worth.move_costs * moves)).max(0.0)
     }
 
-    /// The better of the two.
-    pub fn best(&self, levels: &Levels, cents: f64) -> f64 {
+    /// What it takes to bring the octaves in order, the worst place first: rounds, cents, and the cane
+    /// that is left.
+    fn ordered(&self, sample: &Sample, amounts: &Amounts) -> (f64, f64, [f64; PLACES]) {
+        let practice = self.practice;
+        let of = |place: usize| practice.in_order()[place].disorder;
+        let all: f64 = (0..PLACES).map(|place| amounts[place] * of(place)).sum();
+        let (mut rounds, mut cents, mut cane) = (0.0, 0.0, sample.cane);
+        if all <= 0.95 * sample.bears {
+            return (rounds, cents, cane);
+        }
+        let mut too_much = all - LEFT_IN * sample.bears;
+        let mut order = [0, 1, 2, 3, 4];
+        order.sort_by(|a, b| (amounts[*b] * of(*b)).total_cmp(&(amounts[*a] * of(*a))));
+        for place in order {
+            let taken = amounts[place].min(too_much / of(place));
+            if taken <= 0.0 {
+                break;
+            }
+            rounds += (taken / sample.hand).max(LEAST_ROUND);
+            cents += self.rates[place] * taken;
+            cane[place] -= taken;
+            too_much -= taken * of(place);
+        }
+        (rounds, cents, cane)
+    }
+
+    /// What it takes to bring a sharp crow down by so many cents: rounds, and the chance that the cane
+    /// for it is there.
+    fn lowered(&self, sample: &Sample, cents: f64, cane: &[f64; PLACES]) -> (f64, f64) {
+        let hand = &self.practice.hand;
+        let bears =
+            [hand.tip_bears, hand.tip_bears, 0.3, hand.heart_bears, hand.back_bears];
+        let (mut spare, mut steepest) = (0.0_f64, 4.0_f64);
+        for place in 0..PLACES {
+            let rounds = (cane[place] + DARED * bears[place] * sample.tough).max(0.0);
+            spare += rounds * -self.rates[place];
+            if rounds > 0.0 {
+                steepest = steepest.max(-self.rates[place]);
+            }
+        }
+        let lacks = (cents - spare).max(0.0);
+        (cents / (steepest * sample.hand), (-lacks / 12.0).exp())
+    }
+
+    /// The best that can be made of it.
+    pub fn best(&self, sample: &Sample, cents: f64) -> f64 {
         let pitch = self.now.pitch.map(|_| (cents, 4.0));
-        self.worked_on(levels, cents).max(self.left(levels, pitch))
+        let amounts = sample.amounts(self.practice);
+        let kept = self.worked_on(sample, &amounts, cents);
+        kept.max(self.left_as(sample, &amounts, pitch)).max(self.practice.worth.stop)
     }
 }
 
@@ -145,65 +213,68 @@ pub struct Outcome {
     pub harms: f64,
 }
 
-/// What may come of scraping, or of work that takes no cane.
+/// Worth so much less is harm for good.
+const HARM: f64 = 0.15;
+
+/// What may come of scraping.
+///
+/// * `before`: the best of it without.
 pub fn scraped(
     reckoning: &Reckoning,
-    levels: &Levels,
+    (sample, before): (&Sample, f64),
     pitch: f64,
-    (cut, cause, work, rate): (Cut, Cause, &OfWork, f64),
+    cut: Cut,
+    work: &OfWork,
 ) -> Outcome {
-    let worth = &reckoning.practice.worth;
-    let costs = if cut.takes_cane() { reckoning.cut_costs() } else { worth.ask_costs };
-    let level = levels[cause as usize];
-    let mends = work.mends.get(&cause).copied().unwrap_or(0.0);
-    let took = work.mends.keys().any(|cause| levels[*cause as usize] > 0);
-    let times = reckoning.now.done.iter().filter(|done| done.cut == cut).count();
-    let overdoes = work.overdoes.map_or(0.0, |over| over.chance(took, times));
-    // What it takes off other causes helps as well, if the reed is worth no more by it.
-    let others: f64 = work
-        .mends
-        .iter()
-        .filter(|one| *one.0 != cause && levels[*one.0 as usize] > 0)
-        .map(|one| 1.0 - one.1)
-        .product();
-    let before = reckoning.best(levels, pitch);
-    let mut sum = Outcome { worth: -costs, ..Outcome::default() };
-    let mends = if level > 0 { mends } else { 0.0 };
-    for (mended, chance) in [(true, mends), (false, 1.0 - mends)] {
-        if chance <= 0.0 {
-            continue;
+    let practice = reckoning.practice;
+    let was = sample.amounts(practice);
+    let rate = reckoning.now.rate(cut).map_or(work.cents, |rate| rate.mean);
+    let mut sum = Outcome { worth: -reckoning.cut_costs(), ..Outcome::default() };
+    // A light round and a heavy one.
+    for (heavy, chance) in [(-1.0, 0.5), (1.0, 0.5)] {
+        let (after, took) = sample.scraped(work, (practice.hand.round_sd * heavy).exp());
+        let cents = pitch + rate * took;
+        let is = after.amounts(practice);
+        let value = reckoning.best(&after, cents);
+        sum.worth += chance * value;
+        // It helps where it takes off what is too much, or brings a sharp crow nearer.
+        let takes: f64 = (0..PLACES).map(|place| was[place] - is[place]).sum();
+        let thins = is[Cause::TipThin as usize] > was[Cause::TipThin as usize].max(0.1)
+            || is[Cause::HeartThin as usize] > was[Cause::HeartThin as usize]
+            || is[Cause::Bark as usize] > was[Cause::Bark as usize];
+        let nearer = pitch > reckoning.now.tolerance && cents > -reckoning.now.tolerance;
+        if !thins && (takes > 0.1 || nearer) {
+            sum.helps += chance;
+        } else {
+            sum.worth -= chance * practice.worth.vain_costs;
         }
-        let mut after = *levels;
-        let mut cents = pitch + if cut.takes_cane() { rate * IN_VAIN } else { 0.0 };
-        if mended {
-            after[cause as usize] -= 1;
-            cents = pitch - reckoning.practice.of(cause).cents;
-        }
-        for over in [false, true] {
-            let of_over = if over { overdoes } else { 1.0 - overdoes };
-            if of_over <= 0.0 {
-                continue;
-            }
-            let mut after = after;
-            if let Some(overdone) = work.overdoes.filter(|_| over) {
-                let level = &mut after[overdone.cause as usize];
-                let most = reckoning.practice.of(overdone.cause).levels.len() as u8 - 1;
-                *level = (*level + 1).min(most);
-            }
-            let share = chance * of_over;
-            let value = reckoning.best(&after, cents);
-            sum.worth += share * value;
-            // It helps where it takes off what is too much, or brings a sharp crow nearer.
-            let is_thin =
-                [Cause::TipThin, Cause::HeartThin].iter().any(|c| levels[*c as usize] > 0);
-            let lower = pitch > reckoning.now.tolerance && cents < pitch && !is_thin;
-            if !over {
-                sum.helps += share * if mended || lower { 1.0 } else { 1.0 - others };
-            }
-            if value < before - 0.25 {
-                sum.harms += share;
-            }
+        if value < before - HARM {
+            sum.harms += chance;
         }
     }
     sum
+}
+
+/// What may come of work that takes no cane.
+pub fn mended(
+    reckoning: &Reckoning,
+    (sample, before): (&Sample, f64),
+    pitch: f64,
+    (cut, cause): (Cut, Cause),
+    work: &OfWork,
+) -> Outcome {
+    let mends = if sample.has(cause) { work.mends.get(&cause).copied().unwrap_or(0.0) } else { 0.0 };
+    let tries = tries(reckoning.now, cause);
+    let mends = mends * STILL_THERE.powi(tries);
+    let mut after = *sample;
+    after.set(cause, false);
+    let is = if mends > 0.0 { reckoning.best(&after, pitch) } else { before };
+    let kept = mends * is + (1.0 - mends) * before;
+    let lost = work.spoils;
+    let costs = if cut == Cut::Retie { reckoning.cut_costs() } else { reckoning.practice.worth.ask_costs };
+    Outcome {
+        worth: (1.0 - lost) * kept + lost * reckoning.practice.worth.stop - costs,
+        helps: (1.0 - lost) * mends,
+        harms: if before > 0.5 { lost } else { 0.0 },
+    }
 }
