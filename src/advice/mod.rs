@@ -243,14 +243,3 @@ fn if_again(practice: &Practice, case: &Case, best: &Choice) -> Option<Again> {
 
 #[cfg(test)]
 mod tests;
-#[cfg(feature = "timing")]
-pub fn timing(story: &Story, profile: &Profile, effects: &Effects) {
-    use std::time::Instant;
-    let practice = Practice::built_in();
-    let t = Instant::now(); let b = Belief::before(practice); let t0 = t.elapsed();
-    let t = Instant::now(); let case = case(practice, story, profile, effects); let t1 = t.elapsed();
-    let t = Instant::now(); let d = decide(practice, &case.belief, &case.now); let t2 = t.elapsed();
-    let t = Instant::now(); let _ = told(practice, &case, &d, profile); let t3 = t.elapsed();
-    let t = Instant::now(); let mut b2 = b.clone(); b2.hears(&case.heard); let t4 = t.elapsed();
-    eprintln!("before {t0:?} case {t1:?} decide {t2:?} told {t3:?} hears {t4:?}");
-}

@@ -88,7 +88,9 @@ impl Sample {
         match cause {
             Cause::TipThin | Cause::HeartThin => {
                 let (places, bears) = match cause {
-                    Cause::TipThin => (&[Cause::Sides, Cause::Corners][..], practice.hand.tip_bears),
+                    Cause::TipThin => {
+                        (&[Cause::Sides, Cause::Corners][..], practice.hand.tip_bears)
+                    }
                     _ => (&[Cause::Heart][..], practice.hand.heart_bears),
                 };
                 let thin = -bears * self.tough - 0.1 - much();
@@ -123,11 +125,11 @@ impl Sample {
         for (place, cane) in self.cane.iter().enumerate() {
             all[place] = (cane - hand.free).max(0.0);
         }
-        let past = |cause: Cause, bears: f64| (-self.cane[cause as usize] - bears * self.tough).max(0.0);
-        all[Cause::TipThin as usize] =
-            past(Cause::Sides, hand.tip_bears)
-                + 0.6 * past(Cause::Corners, 1.3 * hand.tip_bears)
-                + 0.6 * past(Cause::Step, 1.3 * hand.tip_bears);
+        let past =
+            |cause: Cause, bears: f64| (-self.cane[cause as usize] - bears * self.tough).max(0.0);
+        all[Cause::TipThin as usize] = past(Cause::Sides, hand.tip_bears)
+            + 0.6 * past(Cause::Corners, 1.3 * hand.tip_bears)
+            + 0.6 * past(Cause::Step, 1.3 * hand.tip_bears);
         all[Cause::HeartThin as usize] = past(Cause::Heart, hand.heart_bears);
         if self.flaws != 0 || self.cane[Cause::Back as usize] < -hand.back_bears * self.tough {
             for flaw in &Cause::ALL[Cause::Bark as usize..] {
@@ -213,7 +215,8 @@ impl Sample {
             };
             let amount = amounts[cause as usize];
             // What is slight is overlooked more often.
-            let is_plain = if practice.of(cause).rounds > 0.0 { 1.0 - (-amount / 0.4).exp() } else { amount };
+            let is_plain =
+                if practice.of(cause).rounds > 0.0 { 1.0 - (-amount / 0.4).exp() } else { amount };
             let chance = look.mistaken + (look.seen - look.mistaken) * is_plain;
             each[0].1 *= 1.0 - chance;
             each.push((Some(cause), chance));

@@ -180,6 +180,7 @@ pub(super) fn case<'a>(
         puffs: heard.puffs,
         in_octaves: in_octaves(&heard),
         signs: heard.signs.iter().any(|sign| sign.is_there()),
+        late: 4 * heard.signs[0].with > heard.signs[0].of,
         blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
         crows_wanted: lines.crows_wanted as usize,
         length: story

@@ -110,7 +110,7 @@ impl<'a> Bench<'a> {
                 (Move::Leave | Move::Stop, _) => {
                     played.ended = Some(advice.next);
                     let is_right = match advice.next {
-                        Move::Stop => hidden.is_past_help(),
+                        Move::Stop => hidden.is_past_help() || !complaint.can_be_saved(),
                         _ => hidden.is_good(),
                     };
                     played.closed = Some((advice.chance.helps, is_right));

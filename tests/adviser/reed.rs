@@ -361,7 +361,10 @@ impl Hidden {
                 self.length_mm -= mm;
                 self.cents += mm * self.cents_per_mm * (1.0 + 0.12 * draws.normal());
                 // What is cut off was the thinnest of it.
-                let thicker = |cane: f64| cane + if cane < 0.0 { 4.0 } else { 0.6 } * mm;
+                let thicker = |cane: f64| {
+                    let restored = (4.0 * mm).min((-cane).max(0.0));
+                    cane + restored + 0.6 * (mm - restored / 4.0)
+                };
                 (self.sides, self.corners) = (thicker(self.sides), thicker(self.corners));
             }
             Cut::TipSides | Cut::TipSurface => {

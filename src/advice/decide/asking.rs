@@ -3,7 +3,7 @@
 use super::gates::{BEFORE_THE_KNIFE, Known, is_allowed, is_possible, sounds_good};
 use super::worth::Reckoning;
 use super::{Candidate, Choice, Now, plain};
-use crate::advice::belief::{Belief, worth_of};
+use crate::advice::belief::{Belief, Pitch, worth_of};
 use crate::advice::practice::{Cause, SOUNDS};
 use crate::advice::sample::{Sample, uniform};
 use crate::advice::{Wanted, Where};
@@ -49,8 +49,14 @@ const LOOKED_AT_MOST: usize = 3;
 /// An answer serves the moves after the next one too: so much more it gains (our choice).
 const SERVES_ON: f64 = 2.5;
 
+/// So surely in tune is in tune (our choice).
+const SURELY_IN_TUNE: f64 = 0.8;
+
 /// What three more crows gain of a reed in order that is as likely in tune as not (our choice).
-const NEAR_THE_LIMIT: f64 = 0.08;
+const NEAR_THE_LIMIT: f64 = 0.06;
+
+/// The same of crows, which are heard again after any move.
+const CROWS_SERVE_ON: f64 = 1.5;
 
 /// A look that gains less is not asked for.
 const LEAST_GAIN: f64 = 1e-4;
@@ -119,8 +125,9 @@ pub fn asked(
     // What most likely is wrong, and is mended without a cut, is mended before more is asked.
     let is_mended_first = asking.allowed.iter().any(|one| {
         let cut = Cut::at(one.choice.next, one.choice.at.place());
-        let likely =
-            |cause: Cause| now.leak_seen == Some(cause) || known.chances[cause as usize] > BEFORE_THE_KNIFE;
+        let likely = |cause: Cause| {
+            now.leak_seen == Some(cause) || known.chances[cause as usize] > BEFORE_THE_KNIFE
+        };
         cut.is_some_and(|cut| !cut.takes_cane()) && one.choice.cause.is_some_and(likely)
     });
     let mut all = Vec::new();
@@ -208,9 +215,8 @@ impl<'a> Asking<'a> {
     /// Whether it was asked for of the reed as it is, or often enough.
     fn was_looked(&self, at: Wanted) -> bool {
         let now = self.reckoning.now;
-        let asked = |told: &[(Move, Where)]| {
-            told.iter().filter(|told| asks(told, Move::Look, at)).count()
-        };
+        let asked =
+            |told: &[(Move, Where)]| told.iter().filter(|told| asks(told, Move::Look, at)).count();
         asked(now.told_of_this()) > 0 || asked(&now.told) >= LOOKED_AT_MOST
     }
 
@@ -379,7 +385,8 @@ impl<'a> Asking<'a> {
         let is_flat = now.pitch.is_some_and(|pitch| pitch.cents < -now.tolerance);
         // The smallest clip is dared without a ruler.
         let wants_clip = clip.is_some_and(|clip| {
-            clip.choice.worth > self.best - 0.03 && (clip.choice.cause.is_none() || now.length.is_some())
+            clip.choice.worth > self.best - 0.03
+                && (clip.choice.cause.is_none() || now.length.is_some())
         }) || (is_flat && now.length.is_some());
         let amount = clip.and_then(|clip| clip.choice.amount_mm).unwrap_or(now.smallest_clip_mm);
         match now.length {
@@ -392,13 +399,21 @@ impl<'a> Asking<'a> {
         }
     }
 
+    /// Whether it may well be out of tune after all.
+    fn is_near_the_limit(&self) -> bool {
+        let in_tune = |pitch: Pitch| self.reckoning.in_tune(pitch.cents, pitch.sd);
+        self.reckoning.now.pitch.is_some_and(|pitch| in_tune(pitch) < SURELY_IN_TUNE)
+    }
+
     /// Another three crows.
     fn recrow(&self) -> Option<Choice> {
         let (practice, now) = (self.reckoning.practice, self.reckoning.now);
-        let recrows = |told: &[(Move, Where)]| {
-            told.iter().filter(|told| told.0 == Move::Recrow).count()
-        };
-        if recrows(now.told_of_this()) >= RECROWS || recrows(&now.told) >= RECROWS_IN_ALL || (sounds_good(now) && !now.doubtful) {
+        let recrows =
+            |told: &[(Move, Where)]| told.iter().filter(|told| told.0 == Move::Recrow).count();
+        if recrows(now.told_of_this()) >= RECROWS
+            || recrows(&now.told) >= RECROWS_IN_ALL
+            || (sounds_good(now) && !now.doubtful && !self.is_near_the_limit())
+        {
             return None;
         }
         let alike = practice.crow.alike;
@@ -423,13 +438,20 @@ impl<'a> Asking<'a> {
             (pitch.sd * 2.0 / limit - 1.0).clamp(0.0, 1.0) * 0.1
         });
         // In tune, but hardly surely: more crows tell.
-        let near = now.pitch.filter(|_| !self.is_knife && !now.pitch_is_free).map_or(0.0, |pitch| {
-            let sure = self.reckoning.in_tune(pitch.cents, pitch.sd);
-            NEAR_THE_LIMIT * self.known.in_order * 4.0 * sure * (1.0 - sure)
-        });
+        let near =
+            now.pitch.filter(|_| !self.is_knife && !now.pitch_is_free).map_or(0.0, |pitch| {
+                let sure = self.reckoning.in_tune(pitch.cents, pitch.sd);
+                NEAR_THE_LIMIT * self.known.in_order * 4.0 * sure * (1.0 - sure)
+            });
         let doubtful = if now.doubtful { 0.08 } else { 0.0 };
         let unheard = if now.heard { 0.0 } else { 1.0 };
-        let worth = self.surely_best + gain.worth.max(0.0) + too_few + wide + near + doubtful + unheard
+        let worth = self.surely_best
+            + CROWS_SERVE_ON * gain.worth.max(0.0)
+            + too_few
+            + wide
+            + near
+            + doubtful
+            + unheard
             - practice.worth.ask_costs;
         let helps = gain.changes.clamp(0.0, 1.0);
         Some(Choice { worth, helps, ..plain(Move::Recrow, Where::Nowhere) })

@@ -38,7 +38,11 @@ pub fn clipped(
         _ => sample.amounts(practice)[Cause::TipThin as usize] > 0.1,
     };
     match cause {
-        None => Outcome { worth: value - reckoning.cut_costs(), helps: nearer.max(0.0), harms: sharp.max(0.0) },
+        None => Outcome {
+            worth: value - reckoning.cut_costs(),
+            helps: nearer.max(0.0),
+            harms: sharp.max(0.0),
+        },
         // A lost crow that comes back sharp can be lowered again.
         Some(cause) => Outcome {
             worth: value - reckoning.cut_costs(),
@@ -68,7 +72,9 @@ pub fn clips(now: &Now, chances: &[f64; CAUSES], sd: f64) -> Vec<(f64, Option<Ca
     let smallest = now.smallest_clip_mm;
     let mut all = Vec::new();
     let cents = now.pitch.map(|pitch| pitch.cents);
-    if let Some(cents) = cents.filter(|cents| *cents + 0.5 * sd < -now.tolerance && !now.pitch_is_free) {
+    if let Some(cents) =
+        cents.filter(|cents| *cents + 0.5 * sd < -now.tolerance && !now.pitch_is_free)
+    {
         let practice = Practice::built_in();
         let quantile = quantile(practice.clip.sharp_at_most);
         let most = now.longest_clip_mm.min(room);

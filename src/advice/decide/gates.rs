@@ -17,7 +17,7 @@ const IN_VAIN: usize = 2;
 
 /// Under this chance of helping nothing is cut: of a reed that is surely not in order, and how much
 /// more of one that surely is (our choice).
-const LEAST_HELP: (f64, f64) = (0.1, 0.35);
+const LEAST_HELP: (f64, f64) = (0.2, 0.25);
 
 /// No reed is given up that is less surely past help (our choice).
 const LEAST_LOST: f64 = 0.5;
@@ -70,7 +70,6 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
     }
     let Some(cut) = cut else { return true };
     let last: Vec<&Done> = now.done.iter().rev().take_while(|done| done.cut == cut).collect();
-    let in_vain = last.first().is_some_and(|done| done.helped == Some(false));
     if cut == Cut::Clip {
         // A clip is as long as is needed: another one is never unchanged.
         let is_vain = |done: &&Done| done.cut == cut && done.helped == Some(false);
@@ -93,7 +92,7 @@ pub fn sounds_good(now: &Now) -> bool {
     let in_tune = now
         .pitch
         .map_or(now.pitch_is_free, |pitch| now.pitch_is_free || pitch.cents.abs() <= now.tolerance);
-    let in_order = now.in_octaves > 0.85 * crows as f64 && !now.signs;
+    let in_order = now.in_octaves > 0.85 * crows as f64 && !now.late && !now.signs;
     now.heard && crows >= now.crows_wanted && in_order && in_tune && now.leak_seen.is_none()
 }
 

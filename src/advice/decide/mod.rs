@@ -9,8 +9,8 @@ mod worth;
 pub use clipping::spread_after;
 
 use super::belief::{Belief, Pitch};
-use super::sample::Sample;
 use super::practice::{Cause, Practice};
+use super::sample::Sample;
 use super::{Wanted, Where};
 use asking::asked;
 use clipping::{clipped, clips};
@@ -33,6 +33,8 @@ pub struct Now {
     pub in_octaves: f64,
     /// Whether one of the signs was heard: the low octave held back, hard to blow, rough.
     pub signs: bool,
+    /// Whether the low octave was held back in more than a stray crow.
+    pub late: bool,
     /// Whether it was hard to blow or rough, as what is built wrong makes it.
     pub blocked: bool,
     /// Crows wanted before a cut.
@@ -172,7 +174,6 @@ pub fn decide(practice: &Practice, belief: &Belief, now: &Now) -> Decision {
         choices.push(plain(Move::Leave, Where::Nowhere));
     }
     choices.sort_by(|a, b| b.worth.total_cmp(&a.worth));
-    if std::env::var_os("ADVISER_WEIGH").is_some() { for c in candidates.iter().map(|c| &c.choice).chain(choices.iter().filter(|c| !c.next.is_cut())) { eprintln!("      {:?} {:?} {:?} worth {:.3} helps {:.2} harms {:.2} allowed {}", c.next, c.at, c.amount_mm, c.worth, c.helps, c.harms, is_allowed(c, &known, now)); } }
     Decision { choices }
 }
 
@@ -225,9 +226,7 @@ fn candidates(reckoning: &Reckoning, belief: &Belief, known: &Known) -> Vec<Cand
         let Some(work) = practice.work(cut) else { continue };
         let is_seen = now.leak_seen == Some(cause);
         if is_seen || known.chances[cause as usize] >= THOUGHT_OF {
-            add(of_cut(cut, Some(cause)), &|one| {
-                mended(reckoning, one, pitch, (cut, cause), work)
-            });
+            add(of_cut(cut, Some(cause)), &|one| mended(reckoning, one, pitch, (cut, cause), work));
         }
     }
     for (amount_mm, cause) in clips(now, &known.chances, sd) {

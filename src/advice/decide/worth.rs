@@ -179,8 +179,7 @@ impl<'a> Reckoning<'a> {
     /// for it is there.
     fn lowered(&self, sample: &Sample, cents: f64, cane: &[f64; PLACES]) -> (f64, f64) {
         let hand = &self.practice.hand;
-        let bears =
-            [hand.tip_bears, hand.tip_bears, 0.3, hand.heart_bears, hand.back_bears];
+        let bears = [hand.tip_bears, hand.tip_bears, 0.3, hand.heart_bears, hand.back_bears];
         let (mut spare, mut steepest) = (0.0_f64, 4.0_f64);
         for place in 0..PLACES {
             let rounds = (cane[place] + DARED * bears[place] * sample.tough).max(0.0);
@@ -263,7 +262,8 @@ pub fn mended(
     (cut, cause): (Cut, Cause),
     work: &OfWork,
 ) -> Outcome {
-    let mends = if sample.has(cause) { work.mends.get(&cause).copied().unwrap_or(0.0) } else { 0.0 };
+    let mends =
+        if sample.has(cause) { work.mends.get(&cause).copied().unwrap_or(0.0) } else { 0.0 };
     let tries = tries(reckoning.now, cause);
     let mends = mends * STILL_THERE.powi(tries);
     let mut after = *sample;
@@ -271,7 +271,8 @@ pub fn mended(
     let is = if mends > 0.0 { reckoning.best(&after, pitch) } else { before };
     let kept = mends * is + (1.0 - mends) * before;
     let lost = work.spoils;
-    let costs = if cut == Cut::Retie { reckoning.cut_costs() } else { reckoning.practice.worth.ask_costs };
+    let costs =
+        if cut == Cut::Retie { reckoning.cut_costs() } else { reckoning.practice.worth.ask_costs };
     Outcome {
         worth: (1.0 - lost) * kept + lost * reckoning.practice.worth.stop - costs,
         helps: (1.0 - lost) * mends,
