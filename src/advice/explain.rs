@@ -122,7 +122,8 @@ pub fn explain(story: &Story, profile: &Profile, effects: &Effects) -> Explained
 fn sources(practice: &Practice) -> Vec<(String, String)> {
     let works = practice.work.iter().map(|(cut, of)| (cut.words().to_owned(), of.from.clone()));
     let others = [
-        ("the crow of a good reed", &practice.crow.from),
+        ("how reeds crow", &practice.crow.from),
+        ("what a round takes, and what places bear", &practice.hand.from),
         ("cents a millimetre", &practice.clip.from),
         ("what a move is worth", &practice.worth.from),
     ];

@@ -8,6 +8,7 @@ mod belief;
 mod decide;
 mod explain;
 mod form;
+mod hearing;
 pub(crate) mod practice;
 mod sample;
 mod story;
@@ -154,8 +155,9 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         let says = words::pitch(pitch.cents, profile);
         all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
     }
-    // Of a reed that was not heard only what a move itself is for is a reason.
-    let likely = || likeliest(&case.belief).filter(|_| case.now.heard);
+    // Of a reed that was not heard, or of what hardly is a crow, only what a move itself is for is a reason.
+    let is_crow = case.now.heard && !case.now.far;
+    let likely = || likeliest(&case.belief).filter(|_| is_crow);
     let cause = best.cause.or_else(likely);
     let of_ruler = case.findings.iter().find(|found| match best.next {
         Move::Stop | Move::Clip => found.fault == Fault::TooShort,

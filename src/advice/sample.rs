@@ -31,8 +31,6 @@ pub struct Sample {
 pub struct Crow {
     /// The chance of each sound.
     pub sounds: [f64; SOUNDS],
-    /// The chance of octaves whose low one comes at once.
-    pub prompt: f64,
     /// The chance of each sign, in the order of [`super::belief::Heard::signs`].
     pub signs: [f64; 3],
 }
@@ -198,11 +196,7 @@ impl Sample {
         // Where octaves come their low one is late or not; of other crows little can be said.
         let late = if disorder > 0.0 { late / disorder } else { 0.5 };
         let held = late * (octaves - prompt) + 0.5 * (1.0 - octaves);
-        Crow {
-            sounds,
-            prompt: comes * prompt,
-            signs: [0.04 + 0.92 * held, logistic(hard), logistic(rough)],
-        }
+        Crow { sounds, signs: [0.04 + 0.92 * held, logistic(hard), logistic(rough)] }
     }
 
     /// The chance of each answer to a look: first that nothing is seen, then each cause that may be.

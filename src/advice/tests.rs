@@ -8,63 +8,10 @@ use super::*;
 use crate::reading::{Crow, Figures, Kind, Rung, Summary};
 use crate::reed::{Bark, Heart, Leak, Sizes};
 
-/// One crow as a made-up reed gives it.
-#[derive(Debug, Clone, Copy)]
-struct Made {
-    kind: Kind,
-    /// From the target, in the register.
-    cents: f64,
-    register: i32,
-    low_delay_s: f64,
-}
+#[path = "../../tests/adviser/made.rs"]
+mod made;
 
-fn made(kind: Kind, cents: f64) -> Made {
-    Made { kind, cents, register: 0, low_delay_s: 0.03 }
-}
-
-fn reading(crows: &[Made]) -> Reading {
-    let crow = |(index, made): (usize, &Made)| {
-        let hz = 523.251 * 2_f64.powf(made.cents / 1200.0 + f64::from(made.register));
-        let rung = |hz: f64, level_db: f64| Rung {
-            hz,
-            level_db,
-            present: 1.0,
-            switches_per_s: 0.0,
-            entry_s: Some(0.05),
-            sustained: true,
-        };
-        let mut figures = Figures::default();
-        if !matches!(made.kind, Kind::Breath | Kind::Unsettled) {
-            figures.fundamental.hz = Some(hz);
-            figures.fundamental.ci95_cents = Some(1.0);
-            figures.fundamental.target_cents = Some(made.cents);
-            figures.fundamental.register = Some(made.register);
-            figures.rungs = vec![rung(hz, -5.0), rung(2.0 * hz, -3.0)];
-            figures.response.low_delay_s = Some(made.low_delay_s);
-        }
-        figures.response.onset_s = Some(0.04);
-        figures.steadiness.spread_cents = Some(3.0);
-        Crow { start_s: index as f64, end_s: index as f64 + 0.8, kind: made.kind, figures }
-    };
-    let crows: Vec<Crow> = crows.iter().enumerate().map(crow).collect();
-    let crow_count = crows.iter().filter(|crow| crow.kind != Kind::Breath).count();
-    let kind = crows.first().map(|crow| crow.kind);
-    Reading {
-        schema: 1,
-        source: "made".into(),
-        sample_rate_hz: 48_000,
-        channels: 1,
-        channel: 1,
-        duration_s: crows.len() as f64,
-        a4_hz: 440.0,
-        profile: "american-oboe".into(),
-        summary: Summary { crow_count, kind, figures: Figures::default() },
-        crows,
-        others: Vec::new(),
-        tones_kept: false,
-        warnings: Vec::new(),
-    }
-}
+use made::{Made, made, reading};
 
 fn long() -> Measurements {
     Measurements::new(Sizes {
@@ -174,7 +121,7 @@ fn any_crow() -> impl Strategy<Value = Made> {
         Kind::Breath,
     ]);
     (kinds, -400.0..400.0_f64, 0..2_i32, 0.0..0.4_f64).prop_map(
-        |(kind, cents, register, low_delay_s)| Made { kind, cents, register, low_delay_s },
+        |(kind, cents, register, low_delay_s)| Made { register, low_delay_s, ..made(kind, cents) },
     )
 }
 

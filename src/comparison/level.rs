@@ -9,6 +9,7 @@ use super::estimate::NORMAL_95;
 use super::figures::Samples;
 use super::welch::{Difference, Plan, own_half_width};
 use crate::dsp::statistics::t_975;
+use crate::profile::Profile;
 
 /// Levels that differ by less than this count as one, in decibels (our choice: a phone or laptop
 /// input is not steadier, nor the distance to it).
@@ -23,9 +24,10 @@ pub(super) struct Slope {
 }
 
 impl Slope {
-    /// Of pitch, in cents per decibel: blown harder some reeds rise and some fall, seldom by more than
-    /// six cents a decibel (our choice, no source).
-    pub const OF_PITCH: Self = Self { mean: 0.0, sd: 3.0 };
+    /// Of pitch, in cents per decibel, as a profile has it.
+    pub fn of_pitch(profile: &Profile) -> Self {
+        Self { mean: 0.0, sd: profile.advice.level_slope_cents_per_db }
+    }
 
     /// The same for a figure of which one unit is so many cents.
     pub fn per(self, cents_per_unit: f64) -> Self {

@@ -139,7 +139,7 @@ fn change(
     notes: &mut notes::Notes,
 ) -> Option<Change> {
     let smallest = profile.smallest_change(&figure.path)?;
-    let Moved { before, after, found, level_adjusted } = moved(figure, sides, notes)?;
+    let Moved { before, after, found, level_adjusted } = moved(figure, sides, profile, notes)?;
     let (verdict, crows_needed) = verdict::of(&found, smallest);
     Some(Change {
         figure: figure.path.clone(),
@@ -165,6 +165,7 @@ struct Moved {
 fn moved(
     figure: &figures::Figure,
     sides: &sides::Sides,
+    profile: &Profile,
     notes: &mut notes::Notes,
 ) -> Option<Moved> {
     let before = median(figure.before.values())?;
@@ -174,7 +175,7 @@ fn moved(
         let in_hertz = figure.path.ends_with("hz");
         let middle_hz = f64::midpoint(before, after);
         let cents = if in_hertz { 1200.0 / (std::f64::consts::LN_2 * middle_hz) } else { 1.0 };
-        let prior = level::Slope::OF_PITCH.per(cents);
+        let prior = level::Slope::of_pitch(profile).per(cents);
         notes.of_level(level::adjusted(&figure.before, &figure.after, prior), cents)
     } else {
         None
@@ -200,10 +201,11 @@ pub struct PitchChange {
 pub fn pitch_change(before: &[Reading], after: &[Reading]) -> Option<PitchChange> {
     let sides = sides::Sides::new(before, after);
     let mut notes = notes::Notes::of(&sides);
-    let figures = figures::plain(&sides);
+    let (figures, profile) = (figures::plain(&sides), Profile::default());
     let in_cents = |path: &str, notes: &mut notes::Notes| {
         let figure = figures.iter().find(|figure| figure.path == path)?;
-        let moved = if notes.rule_out(path) { None } else { moved(figure, &sides, notes) }?;
+        let moved =
+            if notes.rule_out(path) { None } else { moved(figure, &sides, &profile, notes) }?;
         let Moved { before, found, level_adjusted, .. } = moved;
         let in_cents = |by: f64| match path.ends_with("hz") {
             true => 1200.0 * ((before + by) / before).log2(),

@@ -41,6 +41,8 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "advice" "least_confidence" 0.5 0.99 "" => |p, v| p.advice.least_confidence = v;
     "advice" "crows_wanted" 1.0 50.0 "crows" => |p, v| p.advice.crows_wanted = v;
     "advice" "usual_spread_cents" 0.5 100.0 "cents" => |p, v| p.advice.usual_spread_cents = v;
+    "advice" "level_slope_cents_per_db" 0.1 30.0 "cents/dB"
+        => |p, v| p.advice.level_slope_cents_per_db = v;
     "advice" "room_to_clip_cents" 5.0 600.0 "cents" => |p, v| p.advice.room_to_clip_cents = v;
     "advice" "slow_onset_s" 0.01 5.0 "s" => |p, v| p.advice.slow_onset_s = v;
     "advice" "slow_low_s" 0.01 5.0 "s" => |p, v| p.advice.slow_low_s = v;

@@ -98,6 +98,9 @@ pub struct Lines {
     pub crows_wanted: f64,
     /// Standard deviation of pitch from crow to crow that is expected of any reed, in cents.
     pub usual_spread_cents: f64,
+    /// How far the pitch may change with each decibel of blowing, either way (standard deviation), in
+    /// cents per decibel.
+    pub level_slope_cents_per_db: f64,
     /// Flatness from which a clip comes before tip work, in cents.
     pub room_to_clip_cents: f64,
     /// Longest breath before the first tone that is no slow answer, in seconds.

@@ -8,6 +8,7 @@
 
 #![allow(clippy::print_stdout, reason = "it prints what it found")]
 
+mod made;
 mod maker;
 mod play;
 mod policies;
@@ -16,9 +17,13 @@ mod table;
 
 use std::collections::BTreeSet;
 
+// What made.rs is made of: it serves the adviser's own tests too, which name these from within.
+use reedcrow::reading::{Crow, Figures, Kind, Reading, Rung, Summary};
+
 use play::{Bench, Played};
 use policies::Policy;
 use reed::{Complaint, Draws, World};
+use reedcrow::advice::Move;
 use table::{CLIP_HEAD, HEAD, brier, clip_row, clips, reliability, row, tally};
 
 /// Reeds on one bench, one after the other: a maker's log starts empty and is gone after so many.
@@ -176,6 +181,52 @@ fn learning() {
     }
 }
 
+/// A maker's week: ten reeds of one maker, whose log begins empty.
+#[test]
+#[ignore = "the week that README tells; scripts/week puts it there"]
+fn week() {
+    let world = World::usual();
+    let mut bench = Bench::new(&world);
+    println!(
+        "| reed | came as | cents off | what was said, in order | left |\n| --- | --- | --- | --- | --- |"
+    );
+    for (reed, complaint) in WEEK.into_iter().enumerate() {
+        let mut draws = Draws(20_251_124 + 1000 * reed as u64);
+        let played = bench.play(complaint, &format!("{}", reed + 1), &mut draws);
+        println!(
+            "| {} | {} | {:+.0} | {} | {} |",
+            reed + 1,
+            complaint.words(),
+            played.cents.0,
+            played.way.join(", "),
+            match (played.is_good, played.ended) {
+                (true, _) => format!("in order, {:+.0}", played.cents.1),
+                (false, Some(Move::Stop)) => "given up".into(),
+                (false, _) => format!("not in order, {:+.0}", played.cents.1),
+            }
+        );
+    }
+    println!("\n| clip | mm | foretold, cents | came |\n| --- | --- | --- | --- |");
+    for (clip, one) in bench.clips.iter().enumerate() {
+        let (from, to) = one.foretold;
+        println!("| {} | {:.2} | {from:+.0} to {to:+.0} | {:+.0} |", clip + 1, one.mm, one.came);
+    }
+}
+
+/// What comes to the bench in that week.
+const WEEK: [Complaint; 10] = [
+    Complaint::Flat,
+    Complaint::LowLate,
+    Complaint::Flat,
+    Complaint::Sharp,
+    Complaint::LeakLow,
+    Complaint::Split,
+    Complaint::Flat,
+    Complaint::TooShort,
+    Complaint::Lost,
+    Complaint::Flat,
+];
+
 /// The short form. What is asked here lies under what some hundred plays reached, by what so few
 /// reeds scatter.
 #[test]
@@ -187,10 +238,10 @@ fn reeds_of_every_complaint_are_saved_or_given_up_and_none_without_end() {
     let told = format!("{of:?} {of_clips:?}");
     println!("{told}");
     assert!(of.endless == 0.0, "{told}");
-    assert!(of.saved >= 0.7, "{told}");
+    assert!(of.saved >= 0.85, "{told}");
     assert!(of.ruined <= 0.06, "{told}");
-    assert!(of.stopped >= 0.6, "{told}");
+    assert!(of.stopped >= 0.7, "{told}");
     assert!(of.made_worse == 0.0, "{told}");
-    assert!(of.rounds <= 7.0, "{told}");
+    assert!(of.rounds <= 5.5, "{told}");
     assert!(of_clips.held >= 0.85 && of_clips.too_much <= 0.04, "{told}");
 }

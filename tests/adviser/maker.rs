@@ -1,15 +1,14 @@
 //! What the maker at the simulated bench hears, sees and measures, with the errors of ears, eyes and
 //! ruler. Crows are drawn as readings with the scatter of real ones.
 
+use crate::made::{self, Made, made};
 use crate::reed::{Draws, Hidden, Sound, World};
 use reedcrow::advice::Wanted;
-use reedcrow::reading::{Crow, Figures, Kind, Reading, Rung, Summary};
+use reedcrow::reading::{Kind, Reading};
 use reedcrow::reed::{Bark, Corners, Heart, Inspection, Leak, Sizes, Symmetry, TipSides};
 
 pub fn reading(crows: &[(Sound, f64)], stuffy: &[bool]) -> Reading {
-    let crow = |(index, (sound, cents)): (usize, &(Sound, f64))| {
-        let register = i32::from(*sound == Sound::Peep);
-        let hz = 523.251 * 2_f64.powf(cents / 1200.0 + f64::from(register));
+    let crow = |((sound, cents), is_stuffy): (&(Sound, f64), &bool)| {
         let kind = match sound {
             Sound::Octaves | Sound::OctavesLowLate => Kind::Octaves,
             Sound::Low | Sound::Peep => Kind::Single,
@@ -17,46 +16,15 @@ pub fn reading(crows: &[(Sound, f64)], stuffy: &[bool]) -> Reading {
             Sound::Wild => Kind::Unsettled,
             Sound::Air => Kind::Breath,
         };
-        let mut figures = Figures::default();
-        let is_hard = stuffy.get(index).is_some_and(|is| *is);
-        figures.response.onset_s = Some(if is_hard { 0.3 } else { 0.05 });
-        figures.steadiness.spread_cents = Some(if kind == Kind::Unsettled { 30.0 } else { 4.0 });
-        if !matches!(kind, Kind::Unsettled | Kind::Breath) {
-            let rung = |hz: f64| Rung {
-                hz,
-                level_db: -5.0,
-                present: 1.0,
-                switches_per_s: 0.0,
-                entry_s: Some(0.05),
-                sustained: true,
-            };
-            figures.fundamental.hz = Some(hz);
-            figures.fundamental.ci95_cents = Some(2.0);
-            figures.fundamental.target_cents = Some(*cents);
-            figures.fundamental.register = Some(register);
-            figures.rungs = vec![rung(hz), rung(2.0 * hz)];
-            let is_late = *sound == Sound::OctavesLowLate;
-            figures.response.low_delay_s = Some(if is_late { 0.25 } else { 0.03 });
+        Made {
+            register: i32::from(*sound == Sound::Peep),
+            low_delay_s: if *sound == Sound::OctavesLowLate { 0.25 } else { 0.03 },
+            onset_s: if *is_stuffy { 0.3 } else { 0.05 },
+            spread_cents: if kind == Kind::Unsettled { 30.0 } else { 4.0 },
+            ..made(kind, *cents)
         }
-        Crow { start_s: index as f64, end_s: index as f64 + 0.8, kind, figures }
     };
-    let crows: Vec<Crow> = crows.iter().enumerate().map(crow).collect();
-    let crow_count = crows.iter().filter(|crow| crow.kind != Kind::Breath).count();
-    Reading {
-        schema: 1,
-        source: "made".into(),
-        sample_rate_hz: 48_000,
-        channels: 1,
-        channel: 1,
-        duration_s: crows.len() as f64,
-        a4_hz: 440.0,
-        profile: "american-oboe".into(),
-        summary: Summary { crow_count, kind: None, figures: Figures::default() },
-        crows,
-        others: Vec::new(),
-        tones_kept: false,
-        warnings: Vec::new(),
-    }
+    made::reading(&crows.iter().zip(stuffy).map(crow).collect::<Vec<_>>())
 }
 
 pub fn look(wanted: &[Wanted], hidden: &Hidden, draws: &mut Draws, world: &World) -> Inspection {

@@ -6,6 +6,7 @@ use reedcrow::advice::{Advice, Move, Stage, Story, Where, advise_on};
 use reedcrow::comparison::{Effects, PastCut, Whose};
 use reedcrow::profile::Profile;
 use reedcrow::reed::{Cut, Measurements, Sizes};
+use reedcrow::words::advice as words;
 
 /// After so many rounds a play counts as endless.
 pub const MOST_ROUNDS: usize = 40;
@@ -23,6 +24,10 @@ pub struct Played {
     pub is_made_worse: bool,
     pub was_past_help: bool,
     pub clips: Vec<Clipped>,
+    /// The pitch it came with and the one it left with, in cents.
+    pub cents: (f64, f64),
+    /// What was said, in order, in the program's words.
+    pub way: Vec<String>,
     /// Of each cut: the chance said that it helps, and whether less is wrong after it.
     pub told: Vec<(Cut, f64, bool)>,
     /// Of each reed given up or left: how sure that was, and whether it was right.
@@ -75,11 +80,22 @@ pub struct Bench<'a> {
     pub profile: Profile,
     /// What was learned of reeds before this one.
     pub effects: Effects,
+    /// The clips that were heard after.
+    pub clips: Vec<Came>,
+}
+
+/// A clip, and the pitch that came of it.
+#[derive(Debug, Clone, Copy)]
+pub struct Came {
+    pub mm: f64,
+    /// The interval told before, in cents from the target.
+    pub foretold: (f64, f64),
+    pub came: f64,
 }
 
 impl<'a> Bench<'a> {
     pub fn new(world: &'a World) -> Self {
-        Self { world, profile: Profile::default(), effects: Effects::default() }
+        Self { world, profile: Profile::default(), effects: Effects::default(), clips: Vec::new() }
     }
 
     /// Plays one reed; what its clips did is learned.
@@ -103,6 +119,7 @@ impl<'a> Bench<'a> {
             story.measured = Measurements::new(sizes).unwrap_or_default();
             let advice = advise_on(&story, &self.profile, &self.effects);
             story.stages[now].told.push((advice.next, advice.r#where.clone()));
+            played.way.push(in_words(&advice));
             if std::env::var_os("ADVISER_TRACE").is_some() {
                 println!("{name} {:?}\n  {hidden:.2?}\n  {}", heard.crows, one_line(&advice));
             }
@@ -158,9 +175,21 @@ impl<'a> Bench<'a> {
         let foretold =
             of.advice.expected.iter().find(|one| one.figure == "fundamental.target_cents");
         if let (3, Some(foretold), Some(clip)) = (heard.tones, foretold, played.clips.last_mut()) {
+            let (mm, foretold_in) = (of.mm, (foretold.low, foretold.high));
+            self.clips.push(Came { mm, foretold: foretold_in, came: after });
             let held = (foretold.low..=foretold.high).contains(&after);
             clip.foretold = Some((held, (after - foretold.value).abs()));
         }
+    }
+}
+
+/// An advice in the program's words for a cell of a table.
+fn in_words(advice: &Advice) -> String {
+    let cut = Cut::at(advice.next, advice.r#where.place());
+    match (cut, advice.amount_mm) {
+        (Some(Cut::Clip), Some(mm)) => format!("clip {mm:.2} mm"),
+        (Some(cut), _) => cut.words().to_owned(),
+        (None, _) => words::short(advice.next).to_owned(),
     }
 }
 
@@ -189,6 +218,8 @@ impl Played {
             is_made_worse: false,
             was_past_help: false,
             clips: Vec::new(),
+            cents: (0.0, 0.0),
+            way: Vec::new(),
             told: Vec::new(),
             closed: None,
         }
@@ -213,6 +244,7 @@ impl Played {
     }
 
     pub fn ends(&mut self, was: &Hidden, hidden: &Hidden) {
+        self.cents = (was.cents, hidden.cents);
         self.was_past_help = was.is_past_help();
         self.is_good = hidden.is_good();
         self.is_ruined = !self.is_good && hidden.is_past_help() && !self.was_past_help;

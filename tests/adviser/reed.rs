@@ -119,6 +119,30 @@ pub enum Complaint {
 }
 
 impl Complaint {
+    /// What a player would say.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Flat => "flat",
+            Self::Sharp => "sharp",
+            Self::LowLate => "slow in the low octave",
+            Self::Peep => "peeps",
+            Self::Split => "split",
+            Self::Wild => "wild",
+            Self::LeakLow => "leaks low",
+            Self::LeakHeart => "leaks beside the heart",
+            Self::Choked => "choked",
+            Self::Lost => "lost its crow",
+            Self::TooShort => "flat, and short",
+            Self::Spent => "spent",
+            Self::Good => "nothing",
+            Self::FlatAndSplit => "flat and split",
+            Self::SharpAndPeep => "sharp, and peeps",
+            Self::LateAndLeaks => "slow, and leaks",
+            Self::FlatAndWild => "flat and wild",
+            Self::SharpAndLate => "sharp and slow",
+        }
+    }
+
     /// Two complaints at once: played only once all was settled, not while tables were made.
     pub const KEPT_ASIDE: [Self; 5] = [
         Self::FlatAndSplit,
@@ -304,8 +328,13 @@ impl Hidden {
             + blocked.into_iter().filter(|is| *is).count() as f64
     }
 
+    /// Whether too much was taken for it to crow well again.
+    fn is_spent(&self) -> bool {
+        self.dead || self.bark_gone || self.heart < -1.4 * self.bears
+    }
+
     pub fn is_past_help(&self) -> bool {
-        self.dead || self.bark_gone || self.heart < -1.4 * self.bears || self.length_mm < 66.9
+        self.is_spent() || self.length_mm < 66.9
     }
 
     pub fn is_good(&self) -> bool {
@@ -320,7 +349,7 @@ impl Hidden {
     pub fn crow(&self, draws: &mut Draws, world: &World) -> (Sound, f64) {
         let cents = self.cents + world.crow_cents * draws.normal();
         let u = draws.uniform();
-        let sound = if self.dead || self.bark_gone || self.heart < -1.4 * self.bears {
+        let sound = if self.is_spent() {
             if u < 0.5 { Sound::Low } else { Sound::Wild }
         } else if (self.leak_low || self.leak_heart || self.choked) && u < 0.7 {
             if u < 0.4 { Sound::Air } else { Sound::Wild }

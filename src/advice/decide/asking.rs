@@ -56,7 +56,7 @@ const SURELY_IN_TUNE: f64 = 0.8;
 const NEAR_THE_LIMIT: f64 = 0.06;
 
 /// The same of crows, which are heard again after any move.
-const CROWS_SERVE_ON: f64 = 1.5;
+const CROWS_SERVE_ON: f64 = 1.25;
 
 /// A look that gains less is not asked for.
 const LEAST_GAIN: f64 = 1e-4;
@@ -241,10 +241,13 @@ impl<'a> Asking<'a> {
         let first = looks.first()?;
         let costs = self.reckoning.practice.worth.ask_costs;
         let least = if is_first(first) { costs + 0.01 } else { 0.0 };
+        // Of what was seen before a second look tells little that the next crow will not.
+        let is_new = looks.iter().any(|one| !was_asked(now, Move::Look, one.at));
+        let serves = if is_new { SERVES_ON } else { 1.0 };
         let together = self.together(&looks);
         let at = Where::Wanted(looks.iter().map(|one| one.at).collect());
         Some(Choice {
-            worth: self.best + (SERVES_ON * together.worth).max(least) - costs,
+            worth: self.best + (serves * together.worth).max(least) - costs,
             helps: together.changes.clamp(0.0, 1.0),
             ..plain(Move::Look, at)
         })

@@ -59,6 +59,8 @@ pub struct Now {
     pub pitch_is_free: bool,
     /// Whether there may be cut at all: the reed was heard, and heard well.
     pub heard: bool,
+    /// Whether it lies too far off the target to be a crow of this kind of reed.
+    pub far: bool,
     /// Whether the last take is doubtful as a recording.
     pub doubtful: bool,
     /// Whether only the ear can tell what the crow is.
