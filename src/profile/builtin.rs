@@ -2,6 +2,7 @@
 
 use std::io::Read;
 use std::path::Path;
+use std::sync::LazyLock;
 
 use super::parse::parse;
 use super::{Profile, ProfileError};
@@ -27,9 +28,14 @@ pub const BUILT_IN: [BuiltIn; 5] = [
 /// A profile is a page of text; whatever is larger is something else.
 const MOST_BYTES: u64 = 256 * 1024;
 
-pub(super) fn american_oboe() -> Profile {
+/// Read once: comparisons over a whole log ask for it often.
+static AMERICAN_OBOE: LazyLock<Profile> = LazyLock::new(|| {
     let BuiltIn { name, toml } = BUILT_IN[0];
     parse(name, toml, None).expect("the built-in profiles are read by a test")
+});
+
+pub(super) fn american_oboe() -> Profile {
+    AMERICAN_OBOE.clone()
 }
 
 /// The profile of that built-in name, or in the file of that path.

@@ -26,7 +26,7 @@ fn three_crows() -> Take {
 /// A reed that was scraped so often, and crowed each time.
 fn story(take: &Take, cuts: usize) -> Story {
     let stage = |at: usize| Stage {
-        takes: vec![read(take, &Profile::default(), A4::default())],
+        takes: vec![read(take, &Profile::default(), A4::default()).reading],
         work: (at < cuts).then_some((Cut::TipSides, None)),
         ..Stage::default()
     };
