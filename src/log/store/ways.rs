@@ -28,7 +28,7 @@ use crate::reading::Kind;
 use crate::reed::Cut;
 
 /// Counts up with every change of what is reckoned here or of how it is kept.
-const RECKONING: u32 = 1;
+const RECKONING: u32 = 2;
 
 /// From how many reeds on it is worth writing down what was reckoned: a question is no reason to write to
 /// the log of a few, which takes longer than to reckon them again.
