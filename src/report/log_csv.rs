@@ -75,12 +75,20 @@ fn table(rows: Vec<Row>) -> Result<String, csv::Error> {
             cells.into_iter().collect()
         })
         .collect();
+    // Where some rows have fields within a field and others have nothing there, the latter are empty in
+    // each of them.
+    let parents: std::collections::HashSet<&str> = columns
+        .iter()
+        .flat_map(|name| name.match_indices('.').map(|(at, _)| &name[..at]))
+        .collect();
+    let columns: Vec<&String> =
+        columns.iter().filter(|name| !parents.contains(name.as_str())).collect();
     let mut writer = csv::Writer::from_writer(Vec::new());
     if !columns.is_empty() {
-        writer.write_record(&columns)?;
+        writer.write_record(columns.iter().map(|name| name.as_str()))?;
     }
     for row in &cells {
-        let record = columns.iter().map(|name| row.get(name).map_or("", String::as_str));
+        let record = columns.iter().map(|name| row.get(*name).map_or("", String::as_str));
         writer.write_record(record)?;
     }
     let bytes = writer.into_inner().map_err(|error| csv::Error::from(error.into_error()))?;

@@ -138,6 +138,69 @@ fn work_in_two_logs_becomes_one_without_doubles() {
     assert_eq!(bench.check().unwrap().faults, vec![]);
 }
 
+/// Names as people and programs give them: formulas, quotes, other scripts, reserved words of systems and
+/// databases.
+const ODD: [&str; 12] = [
+    "=1+2",
+    "+x",
+    "'; DROP TABLE reed; --",
+    "\"quoted, with a comma\"",
+    "CON",
+    "ريشة ٩",
+    "🎶 葦 9",
+    "ﬁgaro",
+    "Zoe\u{308} Ů",
+    "%s %n {0}",
+    "a  b",
+    "<b>&amp;",
+];
+
+#[test]
+fn odd_names_go_out_and_come_back_and_stand_in_the_tables_as_they_are() {
+    let workshop = Workshop::new();
+    let mut log = workshop.log();
+    for (number, name) in ODD.into_iter().enumerate() {
+        let said = Some(name.to_owned());
+        let card = Card { owner: said.clone(), cane: said.clone(), ..Card::new(name) };
+        log.add(&card).unwrap();
+        add_take(&mut log, name, &workshop.recording(number));
+        log.step(name, &Step { note: said, ..Step::new(Cut::TipSides, None) }).unwrap();
+        log.step(name, &Step::note(&format!("{name}\n{name}"))).unwrap();
+    }
+    let first = workshop.path("first");
+    let path = first.to_str().unwrap();
+    assert!(workshop.reedcrow(&["log", "export", path]).status().unwrap().success());
+    let mut other = Log::open(&workshop.path("other.db")).unwrap();
+    other.import(&first).unwrap();
+    let labels = |log: &Log| -> Vec<String> {
+        log.reeds().unwrap().into_iter().map(|reed| reed.card.label).collect()
+    };
+    assert_eq!(labels(&other), labels(&log));
+    for label in labels(&log) {
+        assert_eq!(other.history(&label).unwrap(), log.history(&label).unwrap());
+        // Work in both is merged under the same name, however it is written.
+        other.step(&label, &Step::new(Cut::Clip, Some(0.1))).unwrap();
+    }
+    let second = workshop.path("second");
+    other.export(&other.exported(&[]).unwrap(), &[], &second).unwrap();
+    let merged = log.import(&second).unwrap();
+    assert_eq!((merged.merged.len(), merged.added.len(), merged.renamed.len()), (ODD.len(), 0, 0));
+    for label in labels(&log) {
+        assert_eq!(other.history(&label).unwrap().steps, log.history(&label).unwrap().steps);
+    }
+    assert_eq!(log.check().unwrap().faults, vec![]);
+    // A spreadsheet runs none of them.
+    let mut table = csv::Reader::from_path(first.join("reeds.csv")).unwrap();
+    let column = table.headers().unwrap().iter().position(|name| name == "label").unwrap();
+    let cells: Vec<String> =
+        table.records().map(|row| row.unwrap().get(column).unwrap().to_owned()).collect();
+    assert_eq!(cells.len(), ODD.len());
+    for (cell, label) in cells.iter().zip(labels(&log)) {
+        assert!(cell == &label || cell == &format!("'{label}"), "{cell} for {label}");
+        assert!(!cell.starts_with(['=', '+', '-', '@']), "{cell}");
+    }
+}
+
 #[test]
 fn a_recording_damaged_in_the_export_is_named_and_not_taken() {
     let workshop = Workshop::with_a_reed();

@@ -104,12 +104,15 @@ fn every_question_has_its_command_in_every_form() {
     drop(made(&workshop));
     let picture = workshop.path("clips.svg");
     let weather = workshop.path("weather.png");
+    let groups = workshop.path("groups.svg");
+    let kinds = workshop.path("kinds.svg");
     for (arguments, part) in [
         (&["log", "waiting"][..], "waits for"),
         (&["log", "trust"], "No move that was advised"),
         (&["log", "groups", "--by", "cane"], "against the others"),
         (&["log", "groups", "--by", "gouge", "--csv"], "value,reeds,open"),
-        (&["log", "effects"], "octaves came"),
+        (&["log", "groups", "--by", "cane", "--plot", groups.to_str().unwrap()], "given up"),
+        (&["log", "effects", "--plot", kinds.to_str().unwrap()], "octaves came"),
         (&["log", "effects", "clip", "--plot", picture.to_str().unwrap()], "The cuts behind it"),
         (&["log", "effects", "clip", "--single", "--csv"], "reed,step,at,cut,amount_mm"),
         (&["log", "effects", "--by", "maker", "--json"], "\"value\":\"Vera Quill\""),
@@ -128,7 +131,7 @@ fn every_question_has_its_command_in_every_form() {
         assert!(output.status.success(), "{arguments:?}: {complaint}");
         assert!(said.contains(part), "{arguments:?}: {part} is not in\n{said}");
     }
-    assert!(picture.exists() && weather.exists());
+    assert!(picture.exists() && weather.exists() && groups.exists() && kinds.exists());
     // Any name has an i in it; no owner is called so.
     let none = workshop.reedcrow(&["reed", "list", "--owner", "i"]).output().unwrap();
     assert_eq!(String::from_utf8(none.stdout).unwrap(), "no reeds\n");

@@ -195,6 +195,8 @@ fn mutated_requests_do_no_harm() {
         format!("GET / HTTP/1.1\r\n{here}\r\n"),
         format!("GET /assets/bench.js HTTP/1.1\r\n{here}\r\n"),
         format!("GET /sound/take/1.wav HTTP/1.1\r\n{here}Range: bytes=0-99\r\n\r\n"),
+        format!("GET /log?ask=way&reed=Anouk HTTP/1.1\r\n{here}\r\n"),
+        format!("GET /log/picture.svg?ask=groups&by=cane HTTP/1.1\r\n{here}\r\n"),
         say("new+Anouk"),
         say("clip+0.3"),
         say("length+70.2"),

@@ -52,8 +52,11 @@ fn changed_recordings() {
     let folder = tempfile::tempdir().unwrap();
     let corpus = sounds(folder.path());
     let path = folder.path().join("changed");
-    let program = env!("CARGO_BIN_EXE_reedcrow").into();
-    decode_in_child(Some(Program { path: program, arguments: vec!["decode".into()] }));
+    // A child may write no files, hence not what it ran through either.
+    if std::env::var_os("LLVM_PROFILE_FILE").is_none() {
+        let program = env!("CARGO_BIN_EXE_reedcrow").into();
+        decode_in_child(Some(Program { path: program, arguments: vec!["decode".into()] }));
+    }
     feed("recordings", 26, "self", &corpus, |bytes| {
         fs::write(&path, bytes).unwrap();
         take::read(&path, Channel::default()).is_ok_and(|take| {

@@ -132,8 +132,14 @@ impl<'a> Reed<'a> {
                 _ => self.pitch(stage).map(|pitch| pitch.text()).unwrap_or_default(),
             }
         };
-        let crowed = || self.blown().filter(|phase| phase.stage.crows > 0);
-        let last = crowed().next_back();
+        let first = self.blown().find(|phase| phase.stage.crows > 0);
+        let last = self.blown().next_back();
+        // A reed that no longer crows has no pitch, least of all the one it had.
+        let now = |stage: &Stage| match (stage.crows, stage.takes_of_air) {
+            (0, 0) => words.plain("no-crow-silent"),
+            (0, _) => words.plain("no-crow-air"),
+            _ => short(stage),
+        };
         let length = self.facts.way.last().and_then(|phase| phase.stage.length);
         let ending = match card.ending {
             None => "short-open",
@@ -145,8 +151,8 @@ impl<'a> Reed<'a> {
             card.label.clone(),
             self.manner.day(&self.history().reed.at),
             self.facts.cuts().to_string(),
-            crowed().next().map(|phase| short(&phase.stage)).unwrap_or_default(),
-            last.map(|phase| short(&phase.stage)).unwrap_or_default(),
+            first.map(|phase| short(&phase.stage)).unwrap_or_default(),
+            last.map(|phase| now(&phase.stage)).unwrap_or_default(),
             last.and_then(|phase| phase.stage.kind)
                 .map(|kind| words.kind(&code(kind)))
                 .unwrap_or_default(),
