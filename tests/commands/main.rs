@@ -10,6 +10,8 @@ mod output;
 mod pictures;
 mod plain_words;
 mod profile;
+#[cfg(unix)]
+mod scripts;
 mod start;
 mod supply;
 
