@@ -39,10 +39,10 @@ impl Unfinished {
     pub fn named(folder: &Path, prefix: &OsStr, suffix: &OsStr) -> io::Result<Self> {
         let mut builder = tempfile::Builder::new();
         builder.prefix(prefix).suffix(suffix);
-        // As any other file the user makes: the umask decides who may read it.
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let (file, path) = builder.tempfile_in(folder)?.into_parts();
+        // As any other file the user makes: the umask decides who may read it, and Windows is not told
+        // that it is temporary, since what it becomes is not, and would be left out of backups.
+        let make = |path: &Path| File::options().read(true).write(true).create_new(true).open(path);
+        let (file, path) = builder.make_in(folder, make)?.into_parts();
         // Some disks know no locks. On Windows a lock would keep even this program from reading
         // the file by its name.
         if cfg!(unix) {
@@ -274,16 +274,24 @@ pub fn sync_folder(folder: &Path) -> io::Result<()> {
     Ok(())
 }
 
+/// After this long nobody writes a file any more that had a temporary name.
+const ABANDONED_AFTER: Duration = Duration::from_secs(24 * 3600);
+
 /// Removes files of [`Unfinished`] that no program is writing: it was killed. What cannot be removed
-/// is left.
+/// is left. On Windows, where they are not locked, they are those of yesterday.
 pub fn remove_abandoned(folder: &Path) {
     let entries = fs::read_dir(folder).into_iter().flatten().flatten();
     for path in entries.map(|entry| entry.path()) {
         let name = path.file_name().unwrap_or_default();
-        if !cfg!(unix) || !name.as_encoded_bytes().starts_with(UNFINISHED.as_bytes()) {
+        if !name.as_encoded_bytes().starts_with(UNFINISHED.as_bytes()) {
             continue;
         }
-        if let Ok(file) = File::open(&path)
+        if cfg!(windows) {
+            let age = path.metadata().and_then(|about| about.modified()).map(|time| time.elapsed());
+            if age.is_ok_and(|age| age.is_ok_and(|age| age > ABANDONED_AFTER)) {
+                let _ = fs::remove_file(&path);
+            }
+        } else if let Ok(file) = File::open(&path)
             && !matches!(file.try_lock(), Err(TryLockError::WouldBlock))
         {
             let _ = fs::remove_file(&path);
@@ -371,6 +379,27 @@ mod tests {
         fs::write(&usual, b"x").unwrap();
         let mode = |path: &Path| path.metadata().unwrap().permissions().mode();
         assert_eq!(mode(&ours), mode(&usual));
+    }
+
+    /// What says that it is temporary is left out of backups and of folders that are kept alike.
+    #[cfg(windows)]
+    #[test]
+    fn what_is_written_is_no_temporary_file_and_a_held_one_is_told_as_that() {
+        use std::os::windows::fs::{MetadataExt, OpenOptionsExt};
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("a.csv");
+        write_whole(&place, b"x").unwrap();
+        // FILE_ATTRIBUTE_TEMPORARY (Microsoft, "File Attribute Constants", from memory).
+        assert_eq!(place.metadata().unwrap().file_attributes() & 0x100, 0);
+        // As a spreadsheet opens it: others may read.
+        let held = File::options().read(true).write(true).share_mode(1).open(&place).unwrap();
+        assert!(is_held(&place));
+        let refused = write_whole(&place, b"y").unwrap_err();
+        assert!(system::is_held(System::HERE, &refused), "{refused:?}");
+        assert_eq!(names(folder.path()), ["a.csv"]);
+        drop(held);
+        write_whole(&place, b"y").unwrap();
+        assert!(!is_held(&place));
     }
 
     #[cfg(unix)]

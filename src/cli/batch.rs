@@ -222,6 +222,9 @@ fn know_files(args: &mut Args, inputs: &Inputs, form: Form) -> anyhow::Result<()
         .chain(&args.files_from)
         .for_each(|path| files.reads(path));
     files.reads(Path::new(&args.expectations.profile));
+    if let Some(out) = &args.out {
+        output::may_be_named(out)?;
+    }
     if let Some(out) = args.out.as_mut().filter(|out| args.resume || args.replace || !out.exists())
     {
         *out = files.writes(out, Kind::Table(form))?;

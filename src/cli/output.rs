@@ -148,10 +148,7 @@ pub fn whole<T>(reeds: Reeds<T>) -> (Vec<T>, ExitCode) {
 /// Errors: a folder, a device, a pipe, a link that leads nowhere, or a name that no file may have here.
 pub fn place(path: &Path) -> anyhow::Result<PathBuf> {
     let refused = |what: &str| Err(anyhow!("{}: {what}", shown(path)));
-    let name = path.file_name().unwrap_or_default().to_string_lossy();
-    if let Some(why) = bad_name(System::HERE, &name) {
-        return refused(&system::bad_name(why));
-    }
+    may_be_named(path)?;
     let Ok(about) = path.symlink_metadata() else { return Ok(path.to_owned()) };
     let place = match about.is_symlink() {
         false => path.to_owned(),
@@ -166,6 +163,15 @@ pub fn place(path: &Path) -> anyhow::Result<PathBuf> {
             refused("is a device or a pipe, which no file can take the place of; name a file")
         }
         _ => Ok(place),
+    }
+}
+
+/// Errors: no file may have that name on this system.
+pub fn may_be_named(path: &Path) -> anyhow::Result<()> {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    match bad_name(System::HERE, &name) {
+        Some(why) => Err(anyhow!("{}: {}", shown(path), system::bad_name(why))),
+        None => Ok(()),
     }
 }
 

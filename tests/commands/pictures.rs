@@ -64,6 +64,25 @@ fn only_svg_and_png_are_drawn() {
     assert!(end.errors.contains(".svg") && end.errors.contains(".png"), "{}", end.errors);
 }
 
+/// Windows would write it to the console, or nowhere.
+#[cfg(windows)]
+#[test]
+fn a_name_that_stands_for_a_device_is_told_as_that() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    for arguments in [
+        &["analyse", "take.wav", "--plot", "con.png"][..],
+        &["batch", "take.wav", "--out", "Aux.csv"],
+        &["batch", "take.wav", "--out", "a.csv", "--page", "nul.html"],
+        &["analyse", "take.wav", "--plot", "a?.png"],
+    ] {
+        let end = ending(&mut bench.reedcrow(arguments));
+        assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1), "{arguments:?}: {end:?}");
+        assert!(end.errors.contains("on Windows; choose another name"), "{}", end.errors);
+    }
+    assert_eq!(bench.names(), ["take.wav"]);
+}
+
 /// A drawing of one's own has the same ending; only a picture gives way to a picture, and what is
 /// read or is no file to none.
 #[test]

@@ -74,3 +74,28 @@ fn a_backup_made_while_another_program_writes_is_one_moment_of_the_log() {
     assert_eq!(history.steps.len(), history.stage() as usize);
     assert_eq!(copy.check().unwrap().faults, []);
 }
+
+/// What backs up or looks for viruses may keep a file to itself on Windows, wholly or for writing.
+#[cfg(windows)]
+#[test]
+fn a_log_that_another_program_holds_is_told_as_that_and_is_whole_afterwards() {
+    use std::os::windows::fs::OpenOptionsExt;
+    let workshop = Workshop::with_a_reed();
+    // Sharing nothing, then reading alone (FILE_SHARE_READ).
+    for share in [0, 1] {
+        let mut options = std::fs::File::options();
+        options.read(true).write(true).share_mode(share);
+        let held = options.open(workshop.path("reeds.db")).unwrap();
+        for arguments in [&["reed", "new", "B"][..], &["reed", "step", "A", "clip", "0.3"]] {
+            let output = workshop.reedcrow(arguments).output().unwrap();
+            let said = String::from_utf8_lossy(&output.stderr).into_owned();
+            assert_eq!((output.status.code(), said.lines().count()), (Some(1), 1), "{said}");
+            assert!(said.contains("close"), "{share} {arguments:?}: {said}");
+            assert!(!said.contains("only be read here"), "{share} {arguments:?}: {said}");
+        }
+        drop(held);
+    }
+    let log = workshop.log();
+    assert_eq!(log.reeds().unwrap().len(), 1);
+    assert_eq!(log.check().unwrap().faults, []);
+}

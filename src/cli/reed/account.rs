@@ -54,6 +54,7 @@ impl Account {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         for path in [&self.html, &self.pdf, &self.out, &self.draft].into_iter().flatten() {
+            output::may_be_named(path)?;
             if path.symlink_metadata().is_ok() {
                 bail!("{}: is there already; name a new file", path.display());
             }

@@ -197,6 +197,8 @@ impl Log {
         let mut writing = files::Unfinished::begin(unfinished.path()).map_err(failed())?;
         exported.write(io::BufWriter::new(&mut writing)).map_err(failed())?;
         writing.becomes(&lines).map_err(failed())?;
+        // Windows renames no folder in which a file is open.
+        drop(writing);
         let write = |name: &str, contents: &str| {
             files::write_whole(&unfinished.path().join(name), contents.as_bytes()).map_err(failed())
         };
