@@ -1,8 +1,9 @@
 ; The installer for Windows: for one user, without an administrator. Made by scripts/packages with
-;   makensis -DVERSION=… -DFILES=folder -DOUT=file
+;   makensis -DVERSION=… -DFILES=folder -DOUT=file [-DQUICK]
 ; Silent: /S. Everything it writes is under $INSTDIR, the start menu's folder of that user, and one key
 ; of the registry under that user. The log lies elsewhere and is never touched.
-Unicode true
+; Of 64 bits, as the program: what wants 32 runs on fewer machines.
+Target amd64-unicode
 !include LogicLib.nsh
 
 Name "reedcrow ${VERSION}"
@@ -10,7 +11,11 @@ OutFile "${OUT}"
 RequestExecutionLevel user
 InstallDir "$LOCALAPPDATA\Programs\reedcrow"
 InstallDirRegKey HKCU "Software\reedcrow" "Folder"
+!ifdef QUICK
+SetCompress off
+!else
 SetCompressor /SOLID lzma
+!endif
 ; The same files make the same installer.
 SetDateSave off
 VIProductVersion "${VERSION}.0"
