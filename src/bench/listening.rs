@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use crate::capture::{CaptureError, Microphone, SoundFormat, default_input, find_input};
 use crate::take::{self, Channel};
+use crate::words::bench as words;
 
 /// Takes that come with the program, for trying it without a reed or a microphone: name, what they
 /// are, and their WAV.
@@ -105,7 +106,7 @@ impl Hears {
     }
 
     fn open_microphone(&mut self, name: Option<&str>) -> Result<SoundFormat, SourceError> {
-        let failed = |error: CaptureError| SourceError(error.to_string());
+        let failed = |error: CaptureError| SourceError(words::no_microphone(&error));
         let input = match name {
             Some(name) => find_input(name),
             None => default_input(),
@@ -124,11 +125,11 @@ impl Hears {
     fn open_practice(&mut self, name: &str) -> Result<SoundFormat, SourceError> {
         let Some((name, _, wav)) = PRACTICE_TAKES.iter().find(|(known, _, _)| *known == name)
         else {
-            return Err(SourceError(format!("'{name}' is no practice take")));
+            return Err(SourceError(words::no_practice_take(name)));
         };
-        let (samples, sample_rate_hz) = decoded(wav)
-            .ok_or_else(|| SourceError(format!("the practice take '{name}' is damaged")))?;
-        self.name = format!("practice take '{name}'");
+        let (samples, sample_rate_hz) =
+            decoded(wav).ok_or_else(|| SourceError(words::damaged_practice_take(name)))?;
+        self.name = words::practice_take(name);
         let format = SoundFormat { sample_rate_hz, channels: 1 };
         self.open =
             Some(Open::Practice(Tape { samples, sample_rate_hz, began: Instant::now(), given: 0 }));
@@ -185,7 +186,7 @@ impl Hears {
                 Ok(piece) => lost_frames = piece.lost_frames,
                 Err(error) => {
                     self.open = None;
-                    let why = error.to_string();
+                    let why = words::no_microphone(&error);
                     self.lost = Some((why.clone(), Instant::now()));
                     return Err(SourceError(why));
                 }

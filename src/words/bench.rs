@@ -6,7 +6,7 @@ use crate::advice::Advice;
 use crate::bench::grammar::{LOOKS, SIZES};
 use crate::bench::listening::SourceTold;
 use crate::bench::state::{Beside, Check, Stands};
-use crate::capture::Fitness;
+use crate::capture::{CaptureError, Fitness};
 use crate::log::{Ending, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
@@ -176,10 +176,57 @@ pub fn recording_read(name: &str, take: Option<u32>) -> String {
 pub fn source(source: &SourceTold) -> String {
     match source {
         SourceTold::Nothing => "Nothing is listened to.".to_owned(),
-        SourceTold::Lost(why) => format!("No microphone is open: {why}."),
+        SourceTold::Lost(why) => why.clone(),
         SourceTold::Microphone(name) => format!("Listening to {name}."),
         SourceTold::Practice(name) => format!("You hear nothing, but the bench hears the {name}."),
     }
+}
+
+/// Why there is no microphone, and what to do, for somebody who has the page alone.
+pub fn no_microphone(error: &CaptureError) -> String {
+    match error {
+        CaptureError::NoDefault(_) => {
+            "No microphone was found. Plug one in: it is found by itself. Or drop a recording on this \
+             page."
+                .to_owned()
+        }
+        CaptureError::NoSoundSystem(_) => {
+            "The sound of this computer does not answer. Check its sound settings; the program tries \
+             again by itself."
+                .to_owned()
+        }
+        CaptureError::UnknownDevice { name, .. } => {
+            format!("There is no microphone called {name} now. Plug it in: it is found by itself.")
+        }
+        CaptureError::Vanished { device, .. } => format!(
+            "The microphone ({device}) went away. Plug it in again: the program goes on by itself."
+        ),
+        CaptureError::Silent { device, .. } => format!(
+            "The microphone ({device}) sends nothing. Check that it is switched on and that no other \
+             program holds it."
+        ),
+        other => format!("No microphone is open. {other}."),
+    }
+}
+
+/// A microphone is there again.
+pub fn microphone_is_back(name: &str) -> String {
+    format!("The microphone is back: {name}.")
+}
+
+/// What is heard in place of a microphone.
+pub fn practice_take(name: &str) -> String {
+    format!("practice take '{name}'")
+}
+
+/// There is no such practice take.
+pub fn no_practice_take(name: &str) -> String {
+    format!("There is no practice take '{name}'.")
+}
+
+/// A practice take does not decode.
+pub fn damaged_practice_take(name: &str) -> String {
+    format!("The practice take '{name}' is damaged.")
 }
 
 /// The same in a word or two.

@@ -28,7 +28,7 @@ pub fn kind(kind: Kind) -> &'static str {
     }
 }
 
-/// The kind of a crow, and what it rests on: `in octaves: the upper stands out by 12 ± 4 dB`.
+/// The kind of a crow, and what it rests on: `in octaves: the upper stands out by 12 ±4 dB`.
 pub fn kind_heard(kind: Kind, figures: &Figures, profile: &Profile) -> String {
     let voices = &figures.voices;
     match kind {
@@ -68,7 +68,7 @@ fn because_octaves(voices: &Voices) -> Option<String> {
         .filter(|lead_ms| lead_ms.abs() >= APART_MS)
         .map(|lead_ms| format!("they come in {} ms apart", number(lead_ms.abs(), 0)));
     let out = voices.stand_out_db.zip(voices.ci95_db).map(|(db, ci95_db)| {
-        format!("the upper stands out by {} ± {} dB", number(db, 0), number(ci95_db, 0))
+        format!("the upper stands out by {} ±{} dB", number(db, 0), number(ci95_db, 0))
     });
     match (out, apart) {
         (Some(out), Some(apart)) => Some(format!("{out}, and {apart}")),
@@ -110,7 +110,7 @@ mod tests {
         let apart = Voices { lead_ms: Some(-44.6), ..Voices::default() };
         let faint = Voices { faint: Some(Faint::Low), ..out.clone() };
         for (kind, voices, register, sustained, said) in [
-            (Kind::Octaves, out.clone(), 0, 2, "in octaves: the upper stands out by 12 ± 4 dB"),
+            (Kind::Octaves, out.clone(), 0, 2, "in octaves: the upper stands out by 12 ±4 dB"),
             (Kind::Octaves, apart, 0, 2, "in octaves: they come in 45 ms apart"),
             (Kind::Octaves, faint, 0, 2, "the upper octave, with a faint low one under it"),
             (Kind::Single, out.clone(), 0, 2, "one tone; the octave in it is an overtone"),

@@ -11,7 +11,7 @@ use super::{Order, Ordered, Settings};
 use crate::bench::checking::Checking;
 use crate::bench::grammar::{self, Entry};
 use crate::bench::keeper::Keeper;
-use crate::bench::listening::{Frame, Hears, Source, SourceError};
+use crate::bench::listening::{Frame, Hears, Source, SourceError, SourceTold};
 use crate::bench::state::{Check, HeardNow, Live, PitchPoint, State, TRACK_S};
 use crate::capture::{Session, SessionSettings};
 use crate::comparison::Effects;
@@ -19,9 +19,10 @@ use crate::log::{Log, effects};
 use crate::reading::{Crow, Reader};
 use crate::take::Channel;
 use crate::units::Hertz;
+use crate::words::bench as words;
 
 /// How often the microphone is read.
-const READ_EVERY: Duration = Duration::from_millis(20);
+const READ_EVERY: Duration = Duration::from_millis(10);
 /// How often the live view is told anew: the eye follows no faster.
 const TELL_EVERY: Duration = Duration::from_millis(90);
 /// How often another program's changes to the log are looked for, and a lost microphone.
@@ -279,6 +280,9 @@ impl Work {
         }
         if self.session.is_none() && self.hears.is_lost() {
             self.listen(Source::Microphone(self.settings.device.clone()));
+            if let SourceTold::Microphone(name) = &self.state.source {
+                self.state.say(&words::microphone_is_back(&name.clone()));
+            }
         }
     }
 

@@ -9,7 +9,7 @@ mod tables;
 mod tests;
 
 pub use help::{help, help_on_cuts, help_on_looks, help_on_sizes};
-pub use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, SizeWords, cuts, phrases};
+pub use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, SizeWords, answered_by, cuts, phrases};
 
 use crate::log::{Ending, HeardAs, Step};
 use crate::reed::{Cut, Inspection, Row, Sizes, WORK};

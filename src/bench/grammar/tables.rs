@@ -1,6 +1,7 @@
 //! The words of the grammar, each once.
 
 use super::Entry;
+use crate::advice::Wanted;
 use crate::log::{Ending, HeardAs};
 use crate::reed::{Bark, Corners, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides};
 use crate::reed::{Cut, Row, WORK};
@@ -143,6 +144,26 @@ pub fn phrases() -> Vec<String> {
     let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
     let endings = ENDINGS.iter().map(|(phrase, _)| (*phrase).to_owned());
     cuts.chain(looks).chain(sizes).chain(heard).chain(alone).chain(endings).collect()
+}
+
+/// What is said to answer a question: a part that is looked at, a measurement, or `heard`.
+pub fn answered_by(asked: Wanted) -> &'static str {
+    match asked {
+        Wanted::Length => "length",
+        Wanted::Staple => "staple",
+        Wanted::Winding => "wound",
+        Wanted::Window => "window",
+        Wanted::Heart => "heart",
+        Wanted::Tip => "tip",
+        Wanted::Opening => "opening",
+        Wanted::Leak => "leak",
+        Wanted::TipSides => "tip sides",
+        Wanted::Corners => "corners",
+        Wanted::Bark => "bark",
+        Wanted::Symmetry => "symmetry",
+        Wanted::Overlap => "overlap",
+        Wanted::Ear => "heard",
+    }
 }
 
 /// A value such a measurement may have, for an example.

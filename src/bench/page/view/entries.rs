@@ -3,6 +3,7 @@
 
 use maud::{Markup, html};
 
+use crate::advice::{Advice, Move, Where};
 use crate::bench::engine::is_advised;
 use crate::bench::grammar::{self, ENDINGS, HEARD, LOOKS, SIZES};
 use crate::bench::state::{OnBench, State};
@@ -32,13 +33,43 @@ pub fn entries(state: &State, token: &str) -> Markup {
     html! {
         nav.tabs aria-label=(labels::part::ENTRY_KINDS) {
             @for (place, ((id, _), name)) in groups.clone().enumerate() {
-                a href=(format!("#{id}")) data-tab=(id) data-key=(place + 1) { (name) " " kbd { (place + 1) } }
+                a href=(format!("#{id}")) data-tab=(id) data-key=(place + 1)
+                    class=[(group_wanted(state) == Some(id)).then_some("wanted")] {
+                    (name) " " kbd { (place + 1) }
+                }
             }
         }
         @for ((id, content), name) in groups {
             div.group id=(id) role="group" aria-label=(name) { h2 { (name) } (content) }
         }
     }
+}
+
+/// The next move.
+fn advice(state: &State) -> Option<&Advice> {
+    let heard = state.heard.as_ref().map(|heard| &heard.advice);
+    heard.or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()))
+}
+
+/// The group in which the next move is written down.
+fn group_wanted(state: &State) -> Option<&'static str> {
+    let advice = advice(state)?;
+    match advice.next {
+        Move::Measure => Some("measure"),
+        Move::Look if is_asked(state, Move::Look, "heard") => Some("heard"),
+        Move::Look => Some("look"),
+        next => next.is_work().then_some("cut"),
+    }
+}
+
+/// Whether `next` is the next move and asks for what is said with `word`.
+fn is_asked(state: &State, next: Move, word: &str) -> bool {
+    let advice = advice(state).filter(|advice| advice.next == next);
+    let asked = advice.and_then(|advice| match &advice.r#where {
+        Where::Wanted(asked) => Some(asked),
+        _ => None,
+    });
+    asked.is_some_and(|asked| asked.iter().any(|one| grammar::answered_by(*one) == word))
 }
 
 fn hidden(token: &str) -> Markup {
@@ -56,11 +87,7 @@ fn button(line: &str, label: Markup, key: Option<char>, is_wanted: bool) -> Mark
 }
 
 fn cuts(state: &State, token: &str) -> Markup {
-    let advice = state
-        .heard
-        .as_ref()
-        .map(|heard| &heard.advice)
-        .or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()));
+    let advice = advice(state);
     let is_wanted = |cut: Cut| advice.is_some_and(|advice| is_advised(cut, advice));
     let advised_mm = advice.filter(|_| is_wanted(Cut::Clip)).and_then(|advice| advice.amount_mm);
     // Each key stays where it is: what the fingers know by heart must not move with the advice.
@@ -99,7 +126,7 @@ fn looks(state: &State, token: &str) -> Markup {
         form.looks method="post" action="/say" {
             (hidden(token))
             @for part in parts {
-                div {
+                div class=[is_asked(state, Move::Look, part).then_some("wanted")] {
                     span.part { (part) }
                     @for look in LOOKS.iter().filter(|look| look.part == part) {
                         @let key = keys.next();
@@ -137,7 +164,8 @@ fn measures(state: &State, token: &str) -> Markup {
                 @let key = keys.next();
                 @let id = format!("size-{}", size.word);
                 @let value = (size.field)(&mut now).map(trimmed).unwrap_or_default();
-                form.measure method="post" action="/say" {
+                @let is_wanted = is_asked(state, Move::Measure, size.word);
+                form.measure.wanted[is_wanted] method="post" action="/say" {
                     (hidden(token))
                     input type="hidden" name="line" value=(size.word);
                     label for=(id) { (size.about) @if let Some(key) = key { " " kbd { (key) } } }
