@@ -16,6 +16,7 @@ pub mod page;
 pub mod recordings;
 mod reeds;
 pub mod screen;
+mod so_far;
 pub mod sound;
 pub mod state;
 
@@ -24,3 +25,4 @@ pub use engine::{Engine, Settings};
 pub use keeper::{Heard, Keeper, may_be_the_reed};
 pub use lines::{Lines, Typed};
 pub use screen::Paper;
+pub use so_far::reading_so_far;

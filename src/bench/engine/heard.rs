@@ -8,10 +8,11 @@ use super::work::Work;
 use crate::advice::{Advice, advise};
 use crate::bench::keeper::{Heard, may_be_the_reed};
 use crate::bench::recordings::{Tones, read_recording};
+use crate::bench::so_far::reading_so_far;
 use crate::bench::state::{Aside, HeardNow, Stands};
 use crate::capture::FinishedTake;
 use crate::log::{Known, NewTake};
-use crate::reading::{Crow, Reading, SCHEMA, summarise};
+use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Measurements};
 use crate::words::{bench as words, keeping};
 
@@ -120,21 +121,7 @@ impl Work {
     fn reading_so_far(&self) -> Reading {
         let seen = self.seen.iter().map(|(crow, _)| crow.clone());
         let crows: Vec<Crow> = self.crows.iter().cloned().chain(seen).collect();
-        Reading {
-            schema: SCHEMA,
-            source: self.hears.name().to_owned(),
-            sample_rate_hz: 0,
-            channels: 1,
-            channel: 1,
-            duration_s: crows.last().map_or(0.0, |crow| crow.end_s),
-            a4_hz: self.state.a4.hz(),
-            profile: self.state.profile.name.clone(),
-            summary: summarise(&crows, self.state.a4),
-            crows,
-            others: Vec::new(),
-            tones_kept: false,
-            warnings: Vec::new(),
-        }
+        reading_so_far(self.hears.name(), crows, &self.state.profile, self.state.a4)
     }
 
     pub(super) fn end_take(&mut self, take: FinishedTake, file: Option<PathBuf>) {

@@ -7,7 +7,7 @@ use super::live_line::LiveLine;
 use super::{Args, output};
 use crate::advice::{Advice, advise};
 use crate::bench::screen::standing;
-use crate::bench::{Desk, Heard, Keeper, Then, may_be_the_reed};
+use crate::bench::{Desk, Heard, Keeper, Then, may_be_the_reed, reading_so_far};
 use crate::capture::{CaptureError, Event, FinishedTake};
 use crate::cli::cautions::Cautions;
 use crate::comparison::Effects;
@@ -34,6 +34,8 @@ pub(super) struct TakeDesk {
     style: Style,
     all_kept: bool,
     takes: usize,
+    /// Crows of the take that is going on.
+    so_far: Vec<Crow>,
     crows: usize,
     cautions: Cautions,
 }
@@ -64,6 +66,7 @@ impl TakeDesk {
             style: output::style(),
             all_kept: true,
             takes: 0,
+            so_far: Vec::new(),
             crows: 0,
             cautions: Cautions::as_they_come(),
         })
@@ -107,8 +110,11 @@ impl TakeDesk {
         heard.extend(self.keeper.catch_up());
         for heard in heard {
             match heard {
-                Heard::Began | Heard::Dropped | Heard::Seen(_) => {}
+                Heard::Began => self.so_far.clear(),
+                Heard::Dropped => self.stand_as_before(line),
+                Heard::Seen(crow) => self.stand_so_far(Some(*crow), line),
                 Heard::SetAside { others, file } => {
+                    self.stand_as_before(line);
                     let others: Vec<Other> = others.into_iter().filter(may_be_the_reed).collect();
                     if let Some(reed) = &mut self.reed {
                         let text = reed.set_aside(&others, file);
@@ -117,6 +123,8 @@ impl TakeDesk {
                 }
                 Heard::Crow { number, crow } => {
                     printed = printed.and(self.print_crow(number, &crow, line));
+                    self.so_far.push(*crow);
+                    self.stand_so_far(None, line);
                 }
                 Heard::Take { take, file } => {
                     printed = printed.and(self.end_take(*take, file, line));
@@ -129,6 +137,22 @@ impl TakeDesk {
             }
         }
         printed
+    }
+
+    /// Pitch, kind and next move by the crows of the take so far, and by what `seems` to be one.
+    fn stand_so_far(&self, seems: Option<Crow>, line: &mut LiveLine) {
+        if line.stays() {
+            let crows = self.so_far.iter().cloned().chain(seems).collect();
+            let reading = reading_so_far("", crows, &self.profile, self.a4);
+            line.stand(standing(&reading, &self.advice(&reading), &self.profile));
+        }
+    }
+
+    /// What began was no crow: what stood before it stands again.
+    fn stand_as_before(&self, line: &mut LiveLine) {
+        if let Some(reed) = self.reed.as_ref().filter(|_| line.stays()) {
+            line.stand(reed.standing());
+        }
     }
 
     /// Says what the session brought, and returns whether all of it that was to be kept is.
