@@ -6,7 +6,6 @@
 
 mod charts;
 mod ladder;
-mod markup;
 mod names;
 mod needs;
 mod table;
@@ -14,12 +13,12 @@ mod table;
 pub use names::{common_folder, link};
 
 use charts::{alignment_against_pitch, pitch_distribution};
-use markup::escape;
 
 use std::path::{Path, PathBuf};
 
+use maud::{PreEscaped, html};
+
 use super::distribution;
-use super::format::counted;
 use super::needs::Need;
 use crate::advice::{Advice, Move};
 use crate::comparison::{Estimate, NORMAL_95};
@@ -28,6 +27,9 @@ use crate::profile::Profile;
 use crate::reading::{Kind, Reading, Summary};
 use crate::units::Hertz;
 use crate::words::card::kind_word;
+use crate::words::pictures::the_target;
+use crate::words::reading::PLUS_MINUS;
+use crate::words::takes as words;
 
 /// One take of the page.
 #[derive(Debug, Clone, PartialEq)]
@@ -214,7 +216,7 @@ impl HeldTo {
     /// What cents are counted from, in words.
     fn pitch_from(&self) -> String {
         self.target
-            .map_or_else(|| "the nearest note".to_owned(), |note| format!("the target {note}"))
+            .map_or_else(|| words::NEAREST_NOTE.to_owned(), |note| the_target(&note.to_string()))
     }
 }
 
@@ -232,7 +234,6 @@ pub fn page(
     needs: &[Need],
     link: impl Fn(&Path) -> Option<String>,
 ) -> String {
-    let pitch_from = held_to.pitch_from();
     let failed = rows.iter().filter(|row| row.outcome.is_err()).count();
     let with_crow = rows
         .iter()
@@ -241,48 +242,45 @@ pub fn page(
     let folder = common_folder(rows.iter().map(|row| row.source.as_str()));
     let figures: Vec<&PageFigures> =
         rows.iter().filter_map(|row| row.outcome.as_ref().ok()).collect();
-    format!(
-        "{HEAD}<title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header>\n\
-         <h1>{title}</h1>\n<p>{takes}, {with_crow} with a crow, {failed} that could not be read. \
-         Cents count from {pitch_from}; negative is flat.{from}{linked}</p>\n{kinds}</header>\n<main>\n\
-         {needs}<div class=\"charts\">\n{distribution}{scatter}</div>\n{table}</main>\n\
-         <script>\n{script}</script>\n</body>\n</html>\n",
-        title = escape(title),
-        from = names_from(&folder),
-        linked = match rows.iter().any(|row| row.picture.is_some()) {
-            true => " A take’s name leads to its picture.",
-            false => "",
-        },
-        style = include_str!("page/style.css"),
-        script = include_str!("page/sort.js"),
-        takes = counted(rows.len(), "take"),
-        kinds = kinds(&figures),
-        needs = needs::section(needs, rows, &folder),
-        pitch_from = escape(&pitch_from),
-        distribution = pitch_distribution(&figures, held_to),
-        scatter = alignment_against_pitch(rows, &folder, held_to),
-        table = table::table(rows, &folder, held_to, link),
-    )
+    let has_pictures = rows.iter().any(|row| row.picture.is_some());
+    let page = html! {
+        (PreEscaped(HEAD))
+        title { (title) }
+        style { (PreEscaped(include_str!("page/style.css"))) }
+        (PreEscaped("</head>\n<body>\n"))
+        header {
+            h1 { (title) }
+            p {
+                (words::takes(rows.len(), with_crow, failed)) " "
+                (words::cents_count_from(&held_to.pitch_from()))
+                @if !folder.is_empty() { " " (words::NAMED_FROM) " " span.path { (folder) } "." }
+                @if has_pictures { " " (words::LINKED) }
+            }
+            @if !figures.is_empty() { p { (words::kinds(&kinds(&figures))) } }
+        }
+        main {
+            (needs::section(needs, rows, &folder))
+            div.charts {
+                (pitch_distribution(&figures, held_to))
+                (alignment_against_pitch(rows, &folder, held_to))
+            }
+            (table::table(rows, &folder, held_to, link))
+            p.foot { (PLUS_MINUS) }
+        }
+        script { (PreEscaped(include_str!("page/sort.js"))) }
+        (PreEscaped("</body>\n</html>\n"))
+    };
+    // What no document may hold is seen as something that is missing.
+    let is_kept = |letter: char| letter == '\n' || !letter.is_control();
+    page.into_string().chars().map(|c| if is_kept(c) { c } else { '\u{fffd}' }).collect()
 }
 
-/// How many takes are of each kind, as a paragraph; empty where none was read.
+/// How many takes are of each kind.
 fn kinds(figures: &[&PageFigures]) -> String {
-    if figures.is_empty() {
-        return String::new();
-    }
-    let of = |word: &str| {
+    distribution::kinds(|word| {
         let words = figures.iter().map(|figures| figures.kind.map_or("", kind_word));
         words.filter(|found| *found == word).count()
-    };
-    format!("<p>Kinds: {}.</p>\n", distribution::kinds(of))
-}
-
-/// Where the names of the takes count from, in words.
-fn names_from(folder: &str) -> String {
-    if folder.is_empty() {
-        return String::new();
-    }
-    format!(" Takes are named from the folder <span class=\"path\">{}</span> on.", escape(folder))
+    })
 }
 
 #[cfg(test)]

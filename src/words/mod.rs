@@ -17,4 +17,5 @@ pub mod prompt;
 pub mod reading;
 pub mod recorder;
 pub mod system;
+pub mod takes;
 pub mod voices;

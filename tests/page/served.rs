@@ -58,7 +58,7 @@ impl Served {
     /// Sends bytes, returns what comes until the server closes.
     pub fn raw(&self, request: &[u8]) -> Answer {
         let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(600))).unwrap();
         // What is refused early is not read to its end.
         let _ = stream.write_all(request);
         let mut answer = Vec::new();

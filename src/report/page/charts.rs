@@ -1,15 +1,15 @@
 //! The two charts over all takes, with their content in words.
 
-use std::fmt::Write;
+use maud::{Markup, html};
 
-use super::markup::escape;
 use super::names::name;
 use super::table::kind_class;
 use super::{HeldTo, PageFigures, PageRow};
 use crate::reading::{Kind, LOCKED_CENTS};
 use crate::report::distribution::{Distribution, bar_edges, bars};
-use crate::report::format::{counted, number, signed};
-use crate::words::card as words;
+use crate::report::format::{counted, signed};
+use crate::words::pictures::cents_from;
+use crate::words::{card as words, takes as labels};
 
 const WIDTH: f64 = 520.0;
 const HEIGHT: f64 = 300.0;
@@ -53,63 +53,54 @@ impl Scale {
     }
 }
 
-fn open(html: &mut String, id: &str, heading: &str, words: &str) {
-    let _ = write!(
-        html,
-        "<figure>\n<h2>{heading}</h2>\n<svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" \
-         aria-labelledby=\"{id}\">\n<title id=\"{id}\">{heading}. {words}</title>\n",
-        heading = escape(heading),
-        words = escape(words),
-    );
+/// A chart with its heading and what it says.
+fn figure(id: &str, heading: &str, words: &str, chart: Markup, caption: Markup) -> Markup {
+    html! {
+        figure {
+            h2 { (heading) }
+            svg viewBox=(format!("0 0 {WIDTH} {HEIGHT}")) role="img" aria-labelledby=(id) {
+                title id=(id) { (heading) ". " (words) }
+                (chart)
+            }
+            figcaption { (caption) }
+        }
+    }
 }
 
-fn close(html: &mut String, caption: &str) {
-    let _ = write!(html, "</svg>\n<figcaption>{caption}</figcaption>\n</figure>\n");
+const BASE: f64 = HEIGHT - BOTTOM;
+
+fn px(value: f64) -> String {
+    format!("{value:.1}")
 }
 
 /// The cents axis, with the part that counts as in tune behind it.
-fn cents_axis(html: &mut String, scale: &Scale, held_to: &HeldTo) {
-    let base = HEIGHT - BOTTOM;
-    if held_to.target.is_some() {
-        let (from, to) = (scale.px(-held_to.tolerance_cents), scale.px(held_to.tolerance_cents));
-        let _ = writeln!(
-            html,
-            "<rect class=\"tune\" x=\"{from:.1}\" y=\"{TOP}\" width=\"{:.1}\" height=\"{:.1}\"/>",
-            to - from,
-            base - TOP,
-        );
+fn cents_axis(scale: &Scale, held_to: &HeldTo) -> Markup {
+    let (from, to) = (scale.px(-held_to.tolerance_cents), scale.px(held_to.tolerance_cents));
+    html! {
+        @if held_to.target.is_some() {
+            rect.tune x=(px(from)) y=(TOP) width=(px(to - from)) height=(px(BASE - TOP)) {}
+        }
+        @for tick in scale.ticks() {
+            @let x = px(scale.px(tick));
+            path.grid d=(format!("M{x} {TOP}V{BASE}")) {}
+            text x=(x) y=(BASE + 16.0) text-anchor="middle" { (signed(tick, 0)) }
+        }
+        text x=((LEFT + WIDTH - RIGHT) / 2.0) y=(HEIGHT - 6.0) text-anchor="middle" {
+            (cents_from(&held_to.pitch_from()))
+        }
+        path.target d=(format!("M{} {TOP}V{BASE}", px(scale.px(0.0)))) {}
     }
-    for tick in scale.ticks() {
-        let x = scale.px(tick);
-        let _ = writeln!(
-            html,
-            "<path class=\"grid\" d=\"M{x:.1} {TOP}V{base}\"/><text x=\"{x:.1}\" y=\"{}\" \
-             text-anchor=\"middle\">{}</text>",
-            base + 16.0,
-            signed(tick, 0),
-        );
-    }
-    let _ = write!(
-        html,
-        "<text x=\"{}\" y=\"{}\" text-anchor=\"middle\">{}</text>\n\
-         <path class=\"target\" d=\"M{zero:.1} {TOP}V{base}\"/>\n",
-        (LEFT + WIDTH - RIGHT) / 2.0,
-        HEIGHT - 6.0,
-        escape(&format!("cents from {}", held_to.pitch_from())),
-        zero = scale.px(0.0),
-    );
 }
 
-fn vertical_label(html: &mut String, label: &str) {
-    let middle = (TOP + HEIGHT - BOTTOM) / 2.0;
-    let _ = writeln!(
-        html,
-        "<text transform=\"translate(12 {middle}) rotate(-90)\" text-anchor=\"middle\">{label}</text>",
-    );
+fn vertical_label(label: &str) -> Markup {
+    let middle = (TOP + BASE) / 2.0;
+    html! {
+        text transform=(format!("translate(12 {middle}) rotate(-90)")) text-anchor="middle" { (label) }
+    }
 }
 
 /// How many takes lie where against the target.
-pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> String {
+pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> Markup {
     let cents: Vec<f64> = figures.iter().filter_map(|figures| figures.pitch_cents()).collect();
     let counts = bars(&cents);
     let of_use = |index: &usize| counts[*index] > 0;
@@ -119,48 +110,31 @@ pub(super) fn pitch_distribution(figures: &[&PageFigures], held_to: &HeldTo) -> 
     });
     let scale = Scale::covering(ends, 50.0, LEFT, WIDTH - RIGHT);
     let words = distribution_in_words(&cents, held_to.tolerance_cents);
-    let mut html = String::new();
-    open(&mut html, "distribution", "Pitch of the takes", &words);
-    cents_axis(&mut html, &scale, held_to);
-    vertical_label(&mut html, "takes");
     let step = round_step(counts.iter().copied().max().unwrap_or(0));
     let most = counts.iter().copied().max().unwrap_or(0).max(1).div_ceil(step) * step;
-    let base = HEIGHT - BOTTOM;
-    for tick in (0..=most).step_by(step) {
-        let y = base - (base - TOP) * tick as f64 / most as f64;
-        let _ = writeln!(
-            html,
-            "<text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{tick}</text>",
-            LEFT - 6.0,
-            y + 4.0
-        );
-    }
-    for (index, count) in counts.iter().enumerate().filter(|(_, count)| **count > 0) {
-        let (from, to) = bar_edges(index);
-        let (x, width) = (scale.px(from), scale.px(to) - scale.px(from));
-        let cents = match index {
-            0 => format!("under {} cents", signed(to, 0)),
-            last if last + 1 == counts.len() => format!("over {} cents", signed(from, 0)),
-            _ => format!("{} to {} cents", signed(from, 0), signed(to, 0)),
-        };
-        let height = (base - TOP) * *count as f64 / most as f64;
-        let _ = writeln!(
-            html,
-            "<rect class=\"bar\" x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{height:.1}\">\
-             <title>{cents}: {}</title></rect>",
-            x + 0.5,
-            base - height,
-            (width - 1.0).max(0.5),
-            counted(*count, "take"),
-        );
-    }
-    let (_, within) = bar_edges(counts.len().saturating_sub(1));
-    let beyond = match cents.iter().any(|cents| cents.abs() > within) {
-        true => " The outermost bar holds what lies beyond it too.",
-        false => "",
+    let height = |count: usize| (BASE - TOP) * count as f64 / most as f64;
+    let chart = html! {
+        (cents_axis(&scale, held_to))
+        (vertical_label(labels::TAKES_AXIS))
+        @for tick in (0..=most).step_by(step) {
+            text x=(LEFT - 6.0) y=(px(BASE - height(tick) + 4.0)) text-anchor="end" { (tick) }
+        }
+        @for (index, count) in counts.iter().enumerate().filter(|(_, count)| **count > 0) {
+            @let (from, to) = bar_edges(index);
+            @let (x, width) = (scale.px(from), scale.px(to) - scale.px(from));
+            rect.bar x=(px(x + 0.5)) y=(px(BASE - height(*count))) width=(px((width - 1.0).max(0.5)))
+                height=(px(height(*count))) {
+                title {
+                    (labels::bar((index > 0).then_some(from), (index + 1 < counts.len()).then_some(to)))
+                    ": " (counted(*count, "take"))
+                }
+            }
+        }
     };
-    close(&mut html, &escape(&(words + beyond)));
-    html
+    let (_, within) = bar_edges(counts.len().saturating_sub(1));
+    let has_beyond = cents.iter().any(|cents| cents.abs() > within);
+    let caption = html! { (words) @if has_beyond { " " (labels::BEYOND) } };
+    figure("distribution", labels::DISTRIBUTION, &words, chart, caption)
 }
 
 /// The round step by which at most five ticks count up to `most`.
@@ -172,25 +146,19 @@ fn round_step(most: usize) -> usize {
 
 fn distribution_in_words(cents: &[f64], tolerance: f64) -> String {
     let Some(pitch) = Distribution::of(cents) else {
-        return "No take holds a pitch.".into();
+        return labels::NO_PITCHES.into();
     };
     let within = cents.iter().filter(|cents| cents.abs() <= tolerance).count();
     let flat = cents.iter().filter(|cents| **cents < -tolerance).count();
-    format!(
-        "{} with a pitch: {flat} flat, {within} within {tolerance} cents, {} sharp; the median is {} \
-         cents. Half of the takes lie from {} to {} cents.",
-        counted(cents.len(), "take"),
-        cents.len() - flat - within,
-        signed(pitch.median, 0),
-        signed(pitch.lower_quartile, 0),
-        signed(pitch.upper_quartile, 0),
-    )
+    let takes = [flat, within, cents.len() - flat - within];
+    let middle = [pitch.median, pitch.lower_quartile, pitch.upper_quartile];
+    labels::distribution(takes, tolerance, middle.map(|cents| signed(cents, 0)))
 }
 
 /// Deviation of the octaves over pitch: one mark a take, its shape the kind.
 ///
 /// * `folder`: what names count from.
-pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &HeldTo) -> String {
+pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &HeldTo) -> Markup {
     let points: Vec<(usize, &str, Option<Kind>, f64, f64)> = rows
         .iter()
         .enumerate()
@@ -207,73 +175,47 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
         })
         .collect();
     let x = Scale::covering(points.iter().map(|p| p.3), 50.0, LEFT, WIDTH - RIGHT);
-    let y = Scale::covering(points.iter().map(|p| p.4), 10.0, HEIGHT - BOTTOM, TOP);
+    let y = Scale::covering(points.iter().map(|p| p.4), 10.0, BASE, TOP);
     let locked = points.iter().filter(|point| point.4.abs() <= 5.0).count();
     let apart = |figures: &&PageFigures| {
         matches!(figures.kind, Some(Kind::Octaves | Kind::Split))
             && !figures.alignment_cents.is_some_and(f64::is_finite)
     };
     let missing = rows.iter().filter_map(|row| row.outcome.as_ref().ok()).filter(apart).count();
-    let mut words = format!(
-        "{} whose two octaves are measured against each other; {locked} within {LOCKED_CENTS} cents of 2:1.",
-        counted(points.len(), "take")
-    );
-    if missing > 0 {
-        words += &format!(
-            " {} more in octaves or split not shown: their octaves do not sound together long \
-             enough to be measured.",
-            counted(missing, "take")
-        );
-    }
-    let mut html = String::new();
-    open(&mut html, "alignment", "Octaves against pitch", &words);
-    cents_axis(&mut html, &x, held_to);
-    vertical_label(&mut html, "octaves off 2:1 (cents)");
+    let told = labels::octaves(points.len(), locked, LOCKED_CENTS, missing);
     let (left, right) = (LEFT, WIDTH - RIGHT);
-    for tick in y.ticks() {
-        let at = y.px(tick);
-        let _ = writeln!(
-            html,
-            "<path class=\"grid\" d=\"M{left} {at:.1}H{right}\"/><text x=\"{}\" y=\"{:.1}\" \
-             text-anchor=\"end\">{}</text>",
-            left - 6.0,
-            at + 4.0,
-            signed(tick, 0),
-        );
-    }
-    let _ = writeln!(html, "<path class=\"target\" d=\"M{left} {:.1}H{right}\"/>", y.px(0.0));
-    for (number_of_row, source, kind, pitch, alignment) in &points {
-        let _ = writeln!(
-            html,
-            "<a href=\"#take-{number_of_row}\" tabindex=\"-1\"><path class=\"mark {}\" \
-             transform=\"translate({:.1} {:.1})\" d=\"{}\"><title>{}: {} cents, octaves {} \
-             cents off</title></path></a>",
-            kind_class(*kind),
-            x.px(*pitch),
-            y.px(*alignment),
-            shape(*kind),
-            escape(source),
-            signed(*pitch, 0),
-            signed(*alignment, 1),
-        );
-    }
-    let mut caption = escape(&words);
-    for kind in [Kind::Octaves, Kind::Blended, Kind::Split, Kind::Single, Kind::Unsettled] {
-        let shown = points.iter().filter(|point| point.2 == Some(kind)).count();
-        if shown > 0 {
-            let _ = write!(
-                caption,
-                " <span class=\"key\"><svg class=\"sign\" viewBox=\"-6 -6 12 12\" \
-                 aria-hidden=\"true\"><path class=\"mark {}\" d=\"{}\"/></svg> {}: {}</span>",
-                kind_class(Some(kind)),
-                shape(Some(kind)),
-                escape(words::kind(kind)),
-                number(shown as f64, 0),
-            );
+    let chart = html! {
+        (cents_axis(&x, held_to))
+        (vertical_label(labels::OCTAVES_AXIS))
+        @for tick in y.ticks() {
+            @let at = y.px(tick);
+            path.grid d=(format!("M{left} {}H{right}", px(at))) {}
+            text x=(left - 6.0) y=(px(at + 4.0)) text-anchor="end" { (signed(tick, 0)) }
         }
-    }
-    close(&mut html, &caption);
-    html
+        path.target d=(format!("M{left} {}H{right}", px(y.px(0.0)))) {}
+        @for (row, source, kind, pitch, alignment) in &points {
+            a href=(format!("#take-{row}")) tabindex="-1" {
+                path.mark class=(kind_class(*kind)) d=(shape(*kind))
+                    transform=(format!("translate({} {})", px(x.px(*pitch)), px(y.px(*alignment)))) {
+                    title { (labels::mark(source, &signed(*pitch, 0), &signed(*alignment, 1))) }
+                }
+            }
+        }
+    };
+    let kinds = [Kind::Octaves, Kind::Blended, Kind::Split, Kind::Single, Kind::Unsettled];
+    let shown = |kind: Kind| points.iter().filter(|point| point.2 == Some(kind)).count();
+    let caption = html! {
+        (told)
+        @for kind in kinds.into_iter().filter(|kind| shown(*kind) > 0) {
+            " " span.key {
+                svg.sign viewBox="-6 -6 12 12" aria-hidden="true" {
+                    path.mark class=(kind_class(Some(kind))) d=(shape(Some(kind))) {}
+                }
+                " " (words::kind(kind)) ": " (shown(kind))
+            }
+        }
+    };
+    figure("alignment", labels::OCTAVES, &told, chart, caption)
 }
 
 /// The outline of a kind's mark about (0, 0).

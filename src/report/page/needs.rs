@@ -1,45 +1,45 @@
 //! What needs attention first, with a way to each take's row.
 
-use std::fmt::Write;
+use maud::{Markup, html};
 
 use super::PageRow;
-use super::markup::escape;
 use super::names::name;
 use crate::report::needs::{Need, TITLE};
+use crate::words::takes as words;
 
 /// The list; empty where nothing needs attention.
 ///
 /// * `folder`: what names count from.
-pub(super) fn section(needs: &[Need], rows: &[PageRow], folder: &str) -> String {
-    if needs.is_empty() {
-        return String::new();
-    }
-    let mut html = format!(
-        "<section class=\"needs\" aria-labelledby=\"needs\">\n<h2 id=\"needs\">{TITLE}</h2>\n<ul>\n"
-    );
-    for need in needs {
-        let _ = write!(html, "<li>{}", escape(&need.what));
-        if !need.first.is_empty() {
-            html += "<ul>";
-            for take in &need.first {
-                let shown = escape(name(&take.source, folder));
-                let row = rows.iter().position(|row| row.source == take.source);
-                let shown = match row {
-                    Some(index) => format!("<a href=\"#take-{}\">{shown}</a>", index + 1),
-                    None => shown,
-                };
-                let said = match take.said.as_str() {
-                    "" => String::new(),
-                    said => format!(": {}", escape(said)),
-                };
-                let _ = write!(html, "<li>{shown}{said}</li>");
+pub(super) fn section(needs: &[Need], rows: &[PageRow], folder: &str) -> Markup {
+    let row = |source: &str| rows.iter().position(|row| row.source == source);
+    html! {
+        @if !needs.is_empty() {
+            section.needs aria-labelledby="needs" {
+                h2 #needs { (TITLE) }
+                ul {
+                    @for need in needs {
+                        li {
+                            (need.what)
+                            @if !need.first.is_empty() {
+                                ul {
+                                    @for take in &need.first {
+                                        li {
+                                            @match row(&take.source) {
+                                                Some(row) => a href=(format!("#take-{}", row + 1)) {
+                                                    (name(&take.source, folder))
+                                                },
+                                                None => (name(&take.source, folder)),
+                                            }
+                                            @if !take.said.is_empty() { ": " (take.said) }
+                                        }
+                                    }
+                                    @if need.more > 0 { li { (words::and_more(need.more)) } }
+                                }
+                            }
+                        }
+                    }
+                }
             }
-            if need.more > 0 {
-                let _ = write!(html, "<li>and {} more</li>", need.more);
-            }
-            html += "</ul>";
         }
-        html += "</li>\n";
     }
-    html + "</ul>\n</section>\n"
 }
