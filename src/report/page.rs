@@ -424,7 +424,10 @@ mod tests {
         assert!(whole.contains(">a/1.wav</th>") && whole.contains(">b/2.wav</th>"));
         assert!(whole.contains("title=\"/home/mirek/reeds/a/1.wav\""));
         assert!(whole.contains("<title>a/1.wav: −3 cents"));
-        assert!(whole.contains("from the folder <span class=\"path\">/home/mirek/reeds/</span>"));
+        assert!(
+            whole
+                .contains("leave out their folder, <span class=\"path\">/home/mirek/reeds/</span>")
+        );
         rows.truncate(1);
         assert!(page("reeds", &held_to(), &rows).contains(">1.wav</th>"));
     }
