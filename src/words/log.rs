@@ -124,7 +124,7 @@ pub mod panel {
 }
 
 /// What the marks of a picture of intervals mean.
-pub const RANGES: &str = "Each bar holds the true value in 95 of 100 such seasons.";
+pub const RANGES: &str = "Dots are means and shares; a bar holds the true one 19 times in 20.";
 
 /// The same where what was said stands beside it.
 pub const RANGES_SAID: &str = "Dot and bar: how often it helped. Cross: what was said.";

@@ -15,7 +15,7 @@ use crate::report::format::counted;
 use crate::words::log::{self as words, panel};
 
 const WIDTH: u32 = 900;
-const HEAD: u32 = 110;
+const HEAD: u32 = 84;
 /// Height of one row, and of the axes under all.
 const ROW: u32 = 38;
 const AXES: u32 = axes::TOP + 50;
