@@ -286,6 +286,7 @@ mod tests {
             },
             others: Vec::new(),
             tones_kept: false,
+            microphone: None,
             warnings: vec![Warning { code: WarningCode::NoisyRoom, text: "a, b".into() }],
         }
     }

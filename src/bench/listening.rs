@@ -72,6 +72,7 @@ pub struct Hears {
     open: Option<Open>,
     source: Option<Source>,
     name: String,
+    device: String,
     lost: Option<(String, Instant)>,
     samples: Vec<f32>,
 }
@@ -114,6 +115,7 @@ impl Hears {
         .map_err(failed)?;
         let microphone = Microphone::open(&input).map_err(failed)?;
         let format = microphone.format();
+        self.device.clone_from(&input.name);
         self.name = match input.description == input.name {
             true => input.name,
             false => format!("{} ({})", input.name, input.description),
@@ -129,6 +131,7 @@ impl Hears {
         };
         let (samples, sample_rate_hz) =
             decoded(wav).ok_or_else(|| SourceError(words::damaged_practice_take(name)))?;
+        self.device.clear();
         self.name = words::practice_take(name);
         let format = SoundFormat { sample_rate_hz, channels: 1 };
         self.open =
@@ -139,6 +142,11 @@ impl Hears {
     /// What is opened when it is opened again.
     pub fn source(&self) -> Source {
         self.source.clone().unwrap_or(Source::Microphone(None))
+    }
+
+    /// The name of the microphone that is open; empty where none is.
+    pub fn device(&self) -> &str {
+        &self.device
     }
 
     /// What takes are said to come from.

@@ -5,7 +5,6 @@
 
 mod account;
 pub mod asked;
-mod checking;
 mod desk;
 pub mod engine;
 pub mod grammar;

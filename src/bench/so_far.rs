@@ -21,6 +21,7 @@ pub fn reading_so_far(source: &str, crows: Vec<Crow>, profile: &Profile, a4: A4)
         crows,
         others: Vec::new(),
         tones_kept: false,
+        microphone: None,
         warnings: Vec::new(),
     }
 }

@@ -3,7 +3,7 @@
 use super::keeper::may_be_the_reed;
 use super::listening::SourceTold;
 use crate::advice::Advice;
-use crate::capture::{Fitness, Listening};
+use crate::capture::{Check, Listening};
 use crate::comparison::Verdict;
 use crate::log::{Card, History};
 use crate::pitch::{A4, Note, cents_from_target};
@@ -47,17 +47,6 @@ pub struct State {
     pub is_first: bool,
     /// What was said last to the maker, and how many things were said before.
     pub said: (u64, String),
-}
-
-/// How far the check of the microphone is.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Check {
-    /// The room's noise is listened to.
-    Quiet,
-    /// So many crows of three were heard.
-    Crows(usize),
-    /// It is over.
-    Done(Fitness),
 }
 
 /// The reed on the bench.

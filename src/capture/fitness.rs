@@ -1,4 +1,4 @@
-//! Whether a microphone in its room is fit for crowing, from some seconds of quiet and a trial crow.
+//! Whether a microphone in its room is fit for crowing, from some seconds of quiet and trial crows.
 
 use std::cmp::Ordering;
 
@@ -7,9 +7,15 @@ use realfft::num_complex::Complex;
 
 use super::SoundFormat;
 use super::channel::{alternating_power, loudest};
-use crate::dsp::periodicity::Periodicity;
+use super::check::{CROWS, Delivery};
 use crate::dsp::window::hann;
-use crate::reading::{FULL_RATE_HZ, MainsHum, OverloadCount, QUIET_DBFS, mains_hum};
+use crate::pitch::A4;
+use crate::profile::Profile;
+use crate::reading::{
+    CheckedMicrophone, FULL_RATE_HZ, MainsHum, OverloadCount, QUIET_DBFS, Reading, WarningCode,
+    mains_hum, read,
+};
+use crate::take::Take;
 use crate::units::Dbfs;
 
 /// The band that readings use.
@@ -19,15 +25,19 @@ const BAND_HZ: (f64, f64) = (100.0, 10_000.0);
 /// from the definition of a rung that sounds, not tried on rooms.
 pub const NOISY_DBFS: f64 = -50.0;
 
-/// A sound this much over the floor is taken for a trial crow.
-const TRIAL_DB: f64 = 20.0;
-
 /// Over this a louder crow would overload.
 pub const HOT_DBFS: f64 = -6.0;
 
 /// Under this there is no sound: the noise of a 24-bit converter's last step is at −146 dBFS
 /// (6.02·24 + 1.76 dB under a full-scale sine), and what is lower is rounding.
 pub const SILENT_DBFS: f64 = -140.0;
+
+/// Frames that came this much later than the soonest are told: half a second is noticed.
+const LATE_S: f64 = 0.5;
+
+/// A device whose rate by the clock is off by more than this gives another one than it says: 44.1 and
+/// 48 kHz differ by 8.8 %, and no clock is off by a hundredth of that.
+const OTHER_RATE: f64 = 0.04;
 
 /// What a check found.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -43,22 +53,58 @@ pub struct Fitness {
     pub peak: f64,
     /// Mains hum, all its harmonics up to 500 Hz together; `None` where none stands out.
     pub hum_dbfs: Option<f64>,
-    /// What is to be changed, the gravest first; empty when the microphone is fit.
-    pub findings: Vec<Matter>,
-    /// Whether a sound with a tone in it was heard, that the level could be judged by.
-    pub trial_heard: bool,
-    /// Whether what was heard was air, or any sound without a tone.
+    /// How much later than the soonest samples the latest came, in seconds.
+    pub late_s: f64,
+    /// Crows heard, as a reading finds them.
+    pub crows: usize,
+    /// Whether air was heard instead.
     pub air_heard: bool,
+    /// What is to be changed, the gravest first.
+    pub findings: Vec<Matter>,
+}
+
+impl Fitness {
+    /// Whether this microphone will do: nothing is to be changed, and enough crows were heard to tell.
+    pub fn is_fit(&self) -> bool {
+        self.findings.is_empty() && self.crows >= CROWS
+    }
+
+    /// The verdict as it is kept with the takes that are recorded after it.
+    ///
+    /// * `at`: the day, YYYY-MM-DD.
+    pub fn verdict(&self, device: &str, at: String) -> CheckedMicrophone {
+        let few = (self.crows < CROWS).then_some("few-crows");
+        let found = self.findings.iter().map(|matter| matter.code()).chain(few);
+        CheckedMicrophone {
+            device: device.to_owned(),
+            at,
+            fit: self.is_fit(),
+            found: found.map(str::to_owned).collect(),
+            floor_dbfs: self.floor_dbfs,
+            loudest_dbfs: self.loudest_dbfs,
+        }
+    }
 }
 
 /// One thing that makes crows hard to read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Matter {
     /// Nothing but zeros, or one constant value.
     Muted,
     /// Samples at full scale.
     Overload,
+    /// By the clock it gives another sample rate than it says, so that every pitch is off.
+    OtherRate,
+    /// It shuts off what is quiet.
+    Gated,
+    /// It takes noise off, and weak octaves with it.
+    NoiseSuppressed,
+    /// Its gain goes up in the quiet.
+    GainControl,
+    /// Moments of crows are missing.
+    Dropouts,
+    /// Samples that the program could not keep.
+    LostSamples,
     /// The trial crow comes close to full scale.
     Hot,
     /// The trial crow is weak.
@@ -67,22 +113,52 @@ pub enum Matter {
     NoisyRoom,
     /// Mains hum.
     Hum,
-    /// Samples that the program could not keep.
-    LostSamples,
+    /// What is high is cut off, as a telephone does.
+    LowPassed,
     /// The sample rate is too low for some figures.
     LowRate,
+    /// Sound comes late, or in jerks.
+    Late,
 }
 
-/// Judges the room by a recording of its quiet, and the level by one of a trial crow.
+impl Matter {
+    /// As it is written in JSON and kept with takes.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Muted => "muted",
+            Self::Overload => "overload",
+            Self::OtherRate => "wrong-rate",
+            Self::Gated => "gated",
+            Self::NoiseSuppressed => "noise-suppressed",
+            Self::GainControl => "gain-control",
+            Self::Dropouts => "dropouts",
+            Self::LostSamples => "lost-samples",
+            Self::Hot => "hot",
+            Self::Quiet => "quiet",
+            Self::NoisyRoom => "noisy-room",
+            Self::Hum => "hum",
+            Self::LowPassed => "low-passed",
+            Self::LowRate => "low-rate",
+            Self::Late => "late",
+        }
+    }
+}
+
+impl serde::Serialize for Matter {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.code())
+    }
+}
+
+/// Judges the room by a recording of its quiet, and the rest by one of trial crows.
 ///
-/// * `quiet`, `trial`: interleaved, full scale ±1; a second or more each. A maker who crows too
-///   soon does no harm: the room is judged by whichever is quieter.
-/// * `lost_frames`: how many the device could not deliver.
+/// * `quiet`, `trial`: interleaved, full scale ±1; a second or more each, `trial` right after `quiet`. A
+///   maker who crows too soon does no harm: the room is judged by whichever is quieter.
 pub fn room_fitness(
     quiet: &[f32],
     trial: &[f32],
     format: SoundFormat,
-    lost_frames: u64,
+    delivery: Delivery,
 ) -> Fitness {
     let channels = usize::from(format.channels.max(1));
     let of = |frames: &[f32], channel: usize| -> Vec<f32> {
@@ -95,17 +171,14 @@ pub fn room_fitness(
     let channel = loudest(&powers);
     let (quiet, trial) = (of(quiet, channel), of(trial, channel));
     let rate_hz = f64::from(format.sample_rate_hz);
+    let heard = heard(&quiet, &trial, format.sample_rate_hz);
+    let crows = heard.summary.crow_count;
+    let air_heard = crows == 0 && !heard.crows.is_empty();
 
-    let dbfs = |mean_square: f64| {
-        Dbfs::from_mean_square(mean_square)
-            .map(|level| level.0)
-            .filter(|level| *level > SILENT_DBFS)
-    };
     let floor_of = |part: &Vec<f32>| floor_mean_square(part, rate_hz).unwrap_or(f64::INFINITY);
     let (of_quiet, of_trial) = (floor_of(&quiet), floor_of(&trial));
     let (room, floor) = if of_trial < of_quiet { (&trial, of_trial) } else { (&quiet, of_quiet) };
     let floor = if floor.is_finite() { floor } else { 0.0 };
-    let floor_dbfs = dbfs(floor);
     let short = ((rate_hz * 0.05) as usize).max(1);
     let loudest_dbfs = [&quiet, &trial]
         .into_iter()
@@ -114,56 +187,72 @@ pub fn room_fitness(
         .max_by(f64::total_cmp)
         .and_then(dbfs);
     let all = || quiet.iter().chain(&trial);
-    let peak = all().fold(0.0_f32, |peak, x| peak.max(x.abs()));
+    let peak = f64::from(all().fold(0.0_f32, |peak, x| peak.max(x.abs())));
     let hum = hum(room, rate_hz);
     // Hum has its own remedy; the room is loud when it is loud without it.
     let room_dbfs = dbfs(floor - hum.in_band_mean_square);
-    // A gate in the microphone makes the room digital silence; any sound is a trial then. Hum under a
-    // crow does not hide it, and neither rumble nor hum is one.
+    // Hum that began after the quiet is hum all the same.
     let sound = loudest_stretch(&quiet, rate_hz).max_by_power(loudest_stretch(&trial, rate_hz));
-    let over_hum = dbfs(sound.short_in_band)
-        .is_some_and(|loudest| room_dbfs.is_none_or(|room| loudest - room >= TRIAL_DB));
-    let rises = sound.short_in_band >= RISE * floor;
     let of_sound = self::hum(sound.samples, rate_hz);
     let is_hum = (of_sound.has_low_line || of_sound.lines > 2)
         && of_sound.mean_square > 0.5 * alternating_power(sound.samples);
-    let sound_heard = over_hum && rises && !is_hum;
-    let has_tone = sound_heard && has_tone(sound.part, rate_hz);
-    let (trial_heard, air_heard) = (sound_heard && has_tone, sound_heard && !has_tone);
-    // Hum that began after the quiet is hum all the same.
     let began = is_hum && of_sound.mean_square > 4.0 * hum.mean_square;
     let hum = if began { of_sound } else { hum };
-    let hum_dbfs = dbfs(hum.mean_square);
 
-    let mut findings = Vec::new();
-    let mut note = |holds: bool, matter: Matter| {
-        if holds {
-            findings.push(matter);
-        }
-    };
     let over = |level: Option<f64>, limit: f64| level.is_some_and(|level| level > limit);
     let overload = is_overloaded(&quiet) || is_overloaded(&trial);
-    note(powers.iter().all(|&power| dbfs(power).is_none()), Matter::Muted);
-    note(overload, Matter::Overload);
-    note(trial_heard && !overload && over(loudest_dbfs, HOT_DBFS), Matter::Hot);
-    note(trial_heard && !over(loudest_dbfs, QUIET_DBFS), Matter::Quiet);
-    note(over(room_dbfs, NOISY_DBFS), Matter::NoisyRoom);
-    note(hum.is_trouble(), Matter::Hum);
-    note(lost_frames > 0, Matter::LostSamples);
-    note(rate_hz < FULL_RATE_HZ, Matter::LowRate);
-    let channel = channel as u16 + 1;
-    let peak = f64::from(peak);
-    Fitness { channel, floor_dbfs, loudest_dbfs, peak, hum_dbfs, findings, trial_heard, air_heard }
+    let warned = |code| heard.warnings.iter().any(|warning| warning.code == code);
+    let is_other = |by_clock_hz: f64| (by_clock_hz / rate_hz - 1.0).abs() > OTHER_RATE;
+    let holds = [
+        (powers.iter().all(|&power| dbfs(power).is_none()), Matter::Muted),
+        (overload, Matter::Overload),
+        (
+            warned(WarningCode::WrongRate) || delivery.rate_hz.is_some_and(is_other),
+            Matter::OtherRate,
+        ),
+        (warned(WarningCode::Gated), Matter::Gated),
+        (warned(WarningCode::NoiseSuppressed), Matter::NoiseSuppressed),
+        (warned(WarningCode::GainControl), Matter::GainControl),
+        (warned(WarningCode::Dropouts) || warned(WarningCode::Spliced), Matter::Dropouts),
+        (delivery.lost_frames > 0, Matter::LostSamples),
+        (crows > 0 && !overload && over(loudest_dbfs, HOT_DBFS), Matter::Hot),
+        (crows > 0 && !over(loudest_dbfs, QUIET_DBFS), Matter::Quiet),
+        (over(room_dbfs, NOISY_DBFS) || warned(WarningCode::NoisyRoom), Matter::NoisyRoom),
+        (hum.is_trouble(), Matter::Hum),
+        (warned(WarningCode::LowPassed), Matter::LowPassed),
+        (rate_hz < FULL_RATE_HZ, Matter::LowRate),
+        (delivery.late_s > LATE_S, Matter::Late),
+    ];
+    Fitness {
+        channel: channel as u16 + 1,
+        floor_dbfs: dbfs(floor),
+        loudest_dbfs,
+        peak,
+        hum_dbfs: dbfs(hum.mean_square),
+        late_s: delivery.late_s,
+        crows,
+        air_heard,
+        findings: holds.into_iter().filter_map(|(holds, what)| holds.then_some(what)).collect(),
+    }
+}
+
+fn dbfs(mean_square: f64) -> Option<f64> {
+    let level = Dbfs::from_mean_square(mean_square).map(|level| level.0);
+    level.filter(|level| *level > SILENT_DBFS)
+}
+
+/// The quiet and the crows as any take is read, held to no note: any reed will do for a check.
+fn heard(quiet: &[f32], trial: &[f32], sample_rate_hz: u32) -> Reading {
+    let samples = [quiet, trial].concat();
+    let take = Take { sample_rate_hz, channels: 1, channel: 1, samples, ..Take::default() };
+    read(&take, &Profile::default(), A4::default()).reading
 }
 
 /// The loudest half second of a part, or all of a shorter one.
 #[derive(Clone, Copy)]
 struct Loudest<'a> {
-    part: &'a [f32],
     samples: &'a [f32],
     power: f64,
-    /// Mean square of its loudest 50 ms in the band of readings.
-    short_in_band: f64,
 }
 
 impl Loudest<'_> {
@@ -174,47 +263,15 @@ impl Loudest<'_> {
 
 fn loudest_stretch(part: &[f32], rate_hz: f64) -> Loudest<'_> {
     let long = ((rate_hz * STRETCH_S) as usize).clamp(1, part.len().max(1));
-    let (hop, short) = ((long / 5).max(1), ((rate_hz * 0.05) as usize).max(2));
+    let hop = (long / 5).max(1);
     let powers =
         part.windows(long).step_by(hop).map(|samples| (alternating_power(samples), samples));
     let (power, samples) = powers.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, part));
-    let shorts = samples.chunks_exact(short).map(|frame| in_band(frame, rate_hz));
-    Loudest { part, samples, power, short_in_band: shorts.fold(0.0, f64::max) }
+    Loudest { samples, power }
 }
 
 /// What is judged whether it is hum: long enough that the lines of the mains stand apart.
 const STRETCH_S: f64 = 0.5;
-
-/// A sound rises over the quiet by this (6 dB), hum counted in.
-const RISE: f64 = 4.0;
-
-/// Whether the louder frames of a part repeat themselves, as a tone does and air does not.
-fn has_tone(samples: &[f32], rate_hz: f64) -> bool {
-    let frame = ((rate_hz * TONE_FRAME_S) as usize).max(16);
-    let loudest = samples.chunks_exact(frame).map(alternating_power).fold(0.0, f64::max);
-    let loud = |frame: &&[f32]| loudest > 0.0 && alternating_power(frame) >= 0.1 * loudest;
-    let mut periodicity = Periodicity::new(frame, rate_hz, TONE_HZ, TONE_BAND_HZ);
-    let mut tonal = |frame: &[f32]| {
-        periodicity.transform(frame);
-        periodicity.strongest(&[]).is_some_and(|period| period.correlation > TONE_CORRELATION)
-    };
-    let frames: Vec<bool> = samples.chunks_exact(frame).filter(loud).map(&mut tonal).collect();
-    let with_tone = frames.iter().filter(|tonal| **tonal).count();
-    with_tone >= 2 && 2 * with_tone >= frames.len()
-}
-
-/// Frames in which a tone is looked for: some periods of the lowest crow.
-const TONE_FRAME_S: f64 = 0.04;
-
-/// Where a crow's lower partials lie: over it breath would drown a low one.
-const TONE_BAND_HZ: (f64, f64) = (100.0, 3_000.0);
-
-/// Rates at which crows repeat themselves.
-const TONE_HZ: (f64, f64) = (100.0, 2_000.0);
-
-/// Share of the power that repeats over which a frame has a tone: noise of 40 ms seldom comes over
-/// 0.4, a crow's tone stays over 0.8 (tried on synthetic takes; our choice between).
-const TONE_CORRELATION: f64 = 0.6;
 
 /// Whether the input was driven too far, as a reading finds it.
 fn is_overloaded(samples: &[f32]) -> bool {
@@ -271,10 +328,6 @@ fn bin_powers(samples: &[f32]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pitch::A4;
-    use crate::profile::Profile;
-    use crate::reading::{Reading, WarningCode, read};
-    use crate::take::Take;
     use rand::{RngExt, SeedableRng};
     use std::f64::consts::TAU;
 
@@ -310,9 +363,10 @@ mod tests {
     #[test]
     fn a_quiet_room_with_a_good_trial_crow_is_fit() {
         let quiet = noise(-70.0);
-        let fitness = room_fitness(&quiet, &crow_in(&quiet, -20.0, 0.8, 1.3), MONO, 0);
+        let fitness =
+            room_fitness(&quiet, &crow_in(&quiet, -20.0, 0.8, 1.3), MONO, Delivery::default());
         assert_eq!(fitness.findings, [], "{fitness:?}");
-        assert!(fitness.trial_heard);
+        assert_eq!(fitness.crows, 1);
         // 100 Hz to 10 kHz is 9.9 of 24 kHz: 3.85 dB under the whole.
         let floor = fitness.floor_dbfs.unwrap();
         assert!((floor + 73.85).abs() < 0.5, "{floor}");
@@ -325,11 +379,11 @@ mod tests {
         let quiet = noise(-70.0);
         let long = crow_in(&quiet, -20.0, 0.0, 2.0);
         for (first, second) in [(&quiet, &long), (&long, &quiet)] {
-            let fitness = room_fitness(first, second, MONO, 0);
+            let fitness = room_fitness(first, second, MONO, Delivery::default());
             assert_eq!(fitness.findings, [], "{fitness:?}");
-            assert!(fitness.trial_heard && (fitness.floor_dbfs.unwrap() + 73.85).abs() < 0.5);
+            assert!(fitness.crows == 1 && (fitness.floor_dbfs.unwrap() + 73.85).abs() < 0.5);
         }
-        assert!(!room_fitness(&quiet, &quiet, MONO, 0).trial_heard);
+        assert_eq!(room_fitness(&quiet, &quiet, MONO, Delivery::default()).crows, 0);
     }
 
     #[test]
@@ -352,7 +406,7 @@ mod tests {
             (&quiet, crow(6.0), vec![Matter::Overload]),
             (&quiet, crow(-55.0), vec![Matter::Quiet]),
         ] {
-            let fitness = room_fitness(quiet, &trial, MONO, 0);
+            let fitness = room_fitness(quiet, &trial, MONO, Delivery::default());
             assert_eq!(fitness.findings, expected, "{fitness:?}");
         }
     }
@@ -364,7 +418,7 @@ mod tests {
         for (hz, dbfs) in [(50.0, -50.0), (100.0, -50.0), (150.0, -50.0)] {
             add(&mut samples, hz, dbfs, 0.0, 2.0);
         }
-        let hum = room_fitness(&samples, &samples, MONO, 0).hum_dbfs.unwrap();
+        let hum = room_fitness(&samples, &samples, MONO, Delivery::default()).hum_dbfs.unwrap();
         let expected = -50.0 + 10.0 * 3_f64.log10();
         assert!((hum - expected).abs() < 0.1, "{hum} for {expected}");
     }
@@ -374,7 +428,7 @@ mod tests {
         for (hz, dbfs, found) in [(50.0, -43.0, true), (60.0, -43.0, true), (150.0, -43.0, false)] {
             let mut samples = noise(-90.0);
             add(&mut samples, hz, dbfs, 0.0, 2.0);
-            let fitness = room_fitness(&samples, &samples, MONO, 0);
+            let fitness = room_fitness(&samples, &samples, MONO, Delivery::default());
             let hum = fitness.hum_dbfs.filter(|_| found);
             assert_eq!(hum.is_some(), found, "{hz}: {fitness:?}");
             assert!(hum.is_none_or(|hum| (hum - dbfs).abs() < 0.2), "{fitness:?}");
@@ -400,25 +454,14 @@ mod tests {
             (humming(&[50.0, 100.0], -85.0), false, false),
             (cut, false, true),
         ] {
-            let reading = read_of(&room);
+            let reading = heard(&room, &[], RATE_HZ);
             let warns = |code| reading.warnings.iter().any(|warning| warning.code == code);
-            let findings = room_fitness(&room, &room, MONO, 0).findings;
+            let findings = room_fitness(&room, &room, MONO, Delivery::default()).findings;
             assert_eq!(findings.contains(&Matter::Hum), hums, "{findings:?}");
             assert_eq!(warns(WarningCode::Hum), hums, "{:?}", reading.warnings);
             assert_eq!(findings.contains(&Matter::Overload), overloads, "{findings:?}");
             assert_eq!(warns(WarningCode::Overload), overloads, "{:?}", reading.warnings);
         }
-    }
-
-    fn read_of(samples: &[f32]) -> Reading {
-        let take = Take {
-            sample_rate_hz: RATE_HZ,
-            channels: 1,
-            channel: 1,
-            samples: samples.to_vec(),
-            ..Take::default()
-        };
-        read(&take, &Profile::default(), A4::default()).reading
     }
 
     /// Air blown through the reed is loud, and tells nothing of a crow's level.
@@ -428,12 +471,12 @@ mod tests {
         let mut air = quiet.clone();
         let blown = noise(-30.0);
         air[30_000..60_000].copy_from_slice(&blown[30_000..60_000]);
-        let fitness = room_fitness(&quiet, &air, MONO, 0);
-        assert!(!fitness.trial_heard && fitness.air_heard, "{fitness:?}");
+        let fitness = room_fitness(&quiet, &air, MONO, Delivery::default());
+        assert!(fitness.crows == 0 && fitness.air_heard, "{fitness:?}");
         let mut crow = air;
         add(&mut crow, 130.0, -20.0, 0.7, 1.2);
-        let fitness = room_fitness(&quiet, &crow, MONO, 0);
-        assert!(fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+        let fitness = room_fitness(&quiet, &crow, MONO, Delivery::default());
+        assert!(fitness.crows == 1 && !fitness.air_heard, "{fitness:?}");
     }
 
     /// Mains of 50 Hz with its harmonics, at −30 dBFS each.
@@ -448,19 +491,20 @@ mod tests {
     #[test]
     fn hum_that_begins_while_a_crow_is_waited_for_is_hum_and_no_crow() {
         let quiet = noise(-75.0);
-        let fitness = room_fitness(&quiet, &hum_from(&quiet, 0.5), MONO, 0);
-        assert!(!fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+        let fitness = room_fitness(&quiet, &hum_from(&quiet, 0.5), MONO, Delivery::default());
+        assert!(fitness.crows == 0 && !fitness.air_heard, "{fitness:?}");
         assert!(fitness.findings.contains(&Matter::Hum), "{fitness:?}");
     }
 
     #[test]
     fn a_crow_over_hum_is_heard() {
         let hum = hum_from(&noise(-75.0), 0.0);
-        let fitness = room_fitness(&hum, &crow_in(&hum, -10.0, 0.8, 1.4), MONO, 0);
-        assert!(fitness.trial_heard, "{fitness:?}");
+        let fitness =
+            room_fitness(&hum, &crow_in(&hum, -10.0, 0.8, 1.4), MONO, Delivery::default());
+        assert!(fitness.crows == 1, "{fitness:?}");
         assert!(fitness.findings.contains(&Matter::Hum), "{fitness:?}");
-        let fitness = room_fitness(&hum, &hum, MONO, 0);
-        assert!(!fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+        let fitness = room_fitness(&hum, &hum, MONO, Delivery::default());
+        assert!(fitness.crows == 0 && !fitness.air_heard, "{fitness:?}");
     }
 
     /// Rumble is loud under the band of readings, and no breath.
@@ -470,16 +514,16 @@ mod tests {
         for hz in [13.0, 17.0, 29.0] {
             add(&mut room, hz, -35.0, 0.0, 2.0);
         }
-        let fitness = room_fitness(&room, &room, MONO, 0);
-        assert!(!fitness.trial_heard && !fitness.air_heard, "{fitness:?}");
+        let fitness = room_fitness(&room, &room, MONO, Delivery::default());
+        assert!(fitness.crows == 0 && !fitness.air_heard, "{fitness:?}");
     }
 
     #[test]
     fn the_stronger_channel_is_judged() {
         let frames: Vec<f32> = noise(-80.0).iter().flat_map(|&x| [0.0, x]).collect();
         let stereo = SoundFormat { channels: 2, ..MONO };
-        assert_eq!(room_fitness(&frames, &frames, stereo, 0).channel, 2);
-        let empty = room_fitness(&[], &[], MONO, 0);
+        assert_eq!(room_fitness(&frames, &frames, stereo, Delivery::default()).channel, 2);
+        let empty = room_fitness(&[], &[], MONO, Delivery::default());
         assert_eq!(empty.findings, [Matter::Muted]);
     }
 }

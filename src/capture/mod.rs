@@ -3,9 +3,11 @@
 //! The device's callback copies into a ring buffer ([`Microphone`]); the program drains it into a
 //! [`Session`], which finds the crows with the same reader that reads files, gathers crows without
 //! a pause between them into takes, and says what happened as [`Event`]s. [`TakeFile`] keeps a
-//! take on disk while it is being recorded. [`room_fitness`] judges a room by its quiet and a trial crow.
+//! take on disk while it is being recorded. [`MicrophoneCheck`] leads
+//! through a check of microphone and room.
 
 mod channel;
+mod check;
 mod device;
 mod error;
 mod fitness;
@@ -16,9 +18,11 @@ mod speaker;
 mod stream;
 mod take_file;
 
+pub use check::{CROWS, Check, MicrophoneCheck, PATIENCE_S, QUIET_S};
 pub use device::{Input, InputFormat, default_input, find_input, inputs};
 pub use error::CaptureError;
-pub use fitness::{Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS, room_fitness};
+use fitness::room_fitness;
+pub use fitness::{Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS};
 pub use microphone::{Microphone, Piece};
 pub use session::{
     CrowReader, Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat,

@@ -20,7 +20,7 @@ use super::channel::{Strongest, alternating_power, loudest};
 use super::room::Room;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{OctaveNow, Reader, is_silent};
+use crate::reading::{CheckedMicrophone, OctaveNow, Reader, is_silent};
 use crate::take::{Channel, Faults};
 
 /// Room noise before a take's first crow: a maker's crow may begin with a faint breath, and the
@@ -63,6 +63,8 @@ pub struct SessionSettings {
     pub pause_s: f64,
     /// The channel to listen to; one that the stream does not have counts as its last.
     pub channel: Channel,
+    /// What the last check said of the microphone.
+    pub microphone: Option<CheckedMicrophone>,
 }
 
 /// A live stream on its way to takes.
@@ -149,6 +151,11 @@ impl<R: CrowReader> Session<R> {
             silent_frames: 0,
             state: State::Waiting(scout),
         }
+    }
+
+    /// The microphone was checked meanwhile: the takes that end from now on say so.
+    pub fn was_checked(&mut self, checked: CheckedMicrophone) {
+        self.settings.microphone = Some(checked);
     }
 
     /// Takes the next frames, interleaved (full scale ±1; what is not finite counts as 0), and
@@ -366,7 +373,9 @@ impl<R: CrowReader> Session<R> {
         let Taking { reader, number, first_frame, channel, crows, .. } = *taking;
         let faults = self.faults_since(first_frame);
         let channels = self.format.channels.max(1);
-        let analysis = reader.finish(&self.settings.source, channels, channel as u16 + 1, faults);
+        let mut analysis =
+            reader.finish(&self.settings.source, channels, channel as u16 + 1, faults);
+        analysis.reading.microphone = self.settings.microphone.clone();
         // A crow that still sounded ends with the take.
         let ends = analysis.reading.crows.iter().zip(&analysis.tracks).enumerate().skip(crows);
         events.extend(ends.map(|(index, (crow, tracks))| Event::CrowEnded {

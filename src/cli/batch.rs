@@ -90,9 +90,10 @@ pub struct Args {
 }
 
 const AFTER_HELP: &str = "\
-Reads WAV (RF64 and Wave64 too), FLAC, MP3, AAC and ALAC in M4A, Ogg Vorbis, AIFF and CAF; the \
-content decides, not the ending of the name. Opus, WMA and AMR are not read: they get a row that \
-says so. Of a folder, hidden files and files that are no recordings are passed over.
+Reads WAV (RF64 and Wave64 too), FLAC, MP3, AAC, ALAC and Opus in M4A, MP4, MOV and 3GP, with or \
+without a picture, Opus and Vorbis in Ogg and WebM, AIFF and CAF; the content decides, not the ending \
+of the name. AMR and WMA are not read: they get a row that says so; 'ffmpeg -i FILE out.wav', or any \
+other converter, makes WAV of them. Of a folder, hidden files and files that are no recordings are passed over.
 
 Rows stand in the order of the paths, a folder's in the order of the names. While it runs, the \
 table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \

@@ -1,28 +1,25 @@
 //! `reedcrow devices`.
 
 use std::process::ExitCode;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
+use super::log_file::LogFile;
 use super::output::{self, say};
 use crate::capture::{
-    CaptureError, Fitness, HOT_DBFS, Input, InputFormat, Matter, Microphone, NOISY_DBFS,
-    default_input, find_input, inputs, room_fitness,
+    CaptureError, Check, Fitness, Input, InputFormat, Microphone, MicrophoneCheck, default_input,
+    find_input, inputs,
 };
-use crate::reading::{HUM_DBFS, QUIET_DBFS};
-use crate::report::format::number;
+use crate::clock;
+use crate::pitch::A4;
+use crate::profile::Profile;
 use crate::report::terminal::Style;
 use crate::words::devices as words;
-
-/// How long a check listens to the room.
-const QUIET_S: f64 = 2.0;
-
-/// How long it then waits for a crow.
-const TRIAL_S: f64 = 4.0;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Listen to two seconds of quiet, then to a crow, and say whether noise, hum and level are fit
+    /// Listen to three seconds of quiet, three crows and some quiet again, and say whether this
+    /// microphone will do and what to change; kept with the takes recorded after it
     #[arg(long)]
     check: bool,
     /// The microphone to check or show: its name, or a part of it
@@ -31,6 +28,8 @@ pub struct Args {
     /// One line of JSON
     #[arg(long)]
     json: bool,
+    #[command(flatten)]
+    log: LogFile,
 }
 
 /// Runs it.
@@ -125,77 +124,55 @@ fn check(args: &Args) -> anyhow::Result<ExitCode> {
         None => default_input()?,
     };
     let fitness = listen_and_judge(&input)?;
+    let checked = fitness.verdict(&input.name, clock::today().unwrap_or_default());
+    // A log that cannot be written spoils no check.
+    if let Err(error) = args.log.open().and_then(|mut log| Ok(log.keep_microphone(&checked)?)) {
+        output::complain(&words::not_kept(&error.to_string()));
+    }
     if args.json {
         let mut line = serde_json::to_value(&fitness)?;
         if let Some(fields) = line.as_object_mut() {
             fields.insert("schema".to_owned(), 1.into());
             fields.insert("device".to_owned(), input.name.clone().into());
+            fields.insert("fit".to_owned(), fitness.is_fit().into());
         }
         say!("{line}");
     } else {
         output::print(&in_lines(&fitness, &output::style()))?;
     }
-    if fitness.findings.is_empty() {
+    if fitness.is_fit() {
         return Ok(ExitCode::SUCCESS);
     }
-    output::complain(&unfit(&input.name, &fitness));
+    output::complain(&words::unfit(&input.name, &fitness));
     Ok(ExitCode::from(2))
 }
 
-/// The room first, then the crow: what is heard of both at once cannot be told apart.
+/// The room, then the crows, then the room again, as it says what is wanted.
 fn listen_and_judge(input: &Input) -> Result<Fitness, CaptureError> {
     let mut microphone = Microphone::open(input)?;
-    let format = microphone.format();
-    let mut lost_frames = 0;
-    let mut record = |seconds: f64| -> Result<Vec<f32>, CaptureError> {
-        let frames = (seconds * f64::from(format.sample_rate_hz)) as usize;
-        let wanted = frames * usize::from(format.channels);
-        let mut samples = Vec::with_capacity(wanted);
-        while samples.len() < wanted {
-            std::thread::sleep(Duration::from_millis(20));
-            lost_frames += microphone.read(&mut samples)?.lost_frames;
+    let mut check = MicrophoneCheck::begin(microphone.format(), &Profile::default(), A4::default());
+    let began = Instant::now();
+    let mut samples = Vec::new();
+    let mut told = None;
+    output::tell(&words::listening_to(&input.name));
+    loop {
+        std::thread::sleep(Duration::from_millis(20));
+        samples.clear();
+        let piece = microphone.read(&mut samples)?;
+        let stage = check.push(&samples, piece.lost_frames, began.elapsed().as_secs_f64());
+        if let Check::Done(fitness) = stage {
+            return Ok(*fitness);
         }
-        Ok(samples)
-    };
-    output::tell(&format!("Listening to {}. {QUIET_S} seconds of quiet, please.", input.name));
-    let quiet = record(QUIET_S)?;
-    output::tell(&format!("Now crow once, as loud as you will: you have {TRIAL_S} seconds."));
-    let trial = record(TRIAL_S)?;
-    Ok(room_fitness(&quiet, &trial, format, lost_frames))
+        if told.as_ref() != Some(&stage) {
+            output::tell(&words::wanted(&stage));
+            told = Some(stage);
+        }
+    }
 }
 
 /// What was measured, each beside what would be fit, and what to change.
 fn in_lines(fitness: &Fitness, style: &Style) -> String {
-    let level = |level: Option<f64>| {
-        level.map_or_else(
-            || "silent".to_owned(),
-            |level| format!("{} dB of full scale", number(level, 0)),
-        )
-    };
-    let limit = |level: f64| number(level, 0);
-    let crow = match fitness.trial_heard {
-        true => format!(
-            "{} in its loudest 50 ms (fit: {} to {})",
-            level(fitness.loudest_dbfs),
-            limit(QUIET_DBFS),
-            limit(HOT_DBFS)
-        ),
-        false if fitness.air_heard => "air without a tone".to_owned(),
-        false => "none heard".to_owned(),
-    };
-    let hum = fitness.hum_dbfs.map_or("none".to_owned(), |hum| level(Some(hum)));
-    let overload = match fitness.findings.contains(&Matter::Overload) {
-        true => "overloaded",
-        false => "no overload",
-    };
-    let rows = [
-        ("Channel", fitness.channel.to_string()),
-        ("Room noise", format!("{} (fit: under {})", level(fitness.floor_dbfs), limit(NOISY_DBFS))),
-        ("Mains hum", format!("{hum} (fit: under {})", limit(HUM_DBFS))),
-        ("Crow", crow),
-        ("Peak", format!("{} % of full scale, {overload}", number(100.0 * fitness.peak, 0))),
-    ];
-    let mut lines: Vec<String> = rows
+    let mut lines: Vec<String> = words::found(fitness)
         .iter()
         .flat_map(|(name, value)| style.wrapped(&format!("{name:<12} "), value))
         .collect();
@@ -203,37 +180,6 @@ fn in_lines(fitness: &Fitness, style: &Style) -> String {
     for &matter in &fitness.findings {
         lines.extend(style.wrapped("- ", &words::matter(matter)));
     }
-    let verdict = match (fitness.findings.is_empty(), fitness.trial_heard) {
-        (true, true) => "Fit for crowing.",
-        (true, false) if fitness.air_heard => {
-            "The room is fit for crowing. Only air was heard: run the check again and blow until the \
-             reed sounds, to check the level too."
-        }
-        (true, false) => {
-            "The room is fit for crowing. No crow was heard: run the check again and crow when it \
-             asks for it, to check the level too."
-        }
-        (false, _) => "",
-    };
-    lines.extend(style.wrapped("", verdict).into_iter().filter(|line| !line.is_empty()));
+    lines.extend(style.wrapped("", words::verdict(fitness)));
     style.letters(lines.join("\n") + "\n")
-}
-
-/// The last line of a check that found something: what, and what to do.
-fn unfit(device: &str, fitness: &Fitness) -> String {
-    let found: Vec<&str> = fitness.findings.iter().map(|&matter| in_short(matter)).collect();
-    format!("{device} is not fit for crowing: {}; change that, then check again", found.join(", "))
-}
-
-fn in_short(matter: Matter) -> &'static str {
-    match matter {
-        Matter::Muted => "it is silent (muted?)",
-        Matter::Overload => "the crow overloads it",
-        Matter::Hot => "the crow comes close to overload",
-        Matter::Quiet => "the crow is weak",
-        Matter::NoisyRoom => "the room is loud",
-        Matter::Hum => "mains hum",
-        Matter::LostSamples => "samples were lost",
-        Matter::LowRate => "its sample rate is low",
-    }
 }

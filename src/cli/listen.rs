@@ -108,7 +108,15 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let error = TakeError::NoSuchChannel { asked, channels: format.channels };
         bail!("{}: {error}", input.name);
     }
-    let settings = SessionSettings { source: source_of(&input), pause_s: args.pause, channel };
+    // Without a log nothing was checked, or nothing kept.
+    let known = args.log.open_existing().ok();
+    let checked = known.and_then(|log| log.microphone(&input.name).ok().flatten());
+    let settings = SessionSettings {
+        source: source_of(&input),
+        pause_s: args.pause,
+        channel,
+        microphone: checked,
+    };
     let mut session = Session::new(format, settings.clone(), &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
     let mut desk = TakeDesk::new(&args, profile, a4, on_bench, format.sample_rate_hz)?;

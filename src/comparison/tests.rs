@@ -180,6 +180,7 @@ fn take(crows: &[(f64, f64)]) -> Reading {
         crows,
         others: Vec::new(),
         tones_kept: false,
+        microphone: None,
         warnings: Vec::new(),
     }
 }

@@ -23,8 +23,9 @@ mod warnings;
 
 pub use figures::kind::APART_MS;
 pub use figures::{
-    Above, Alignment, Balance, Band, Breath, Crow, Faint, Figures, Fundamental, Kind, Other,
-    Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning, WarningCode, What, Why,
+    Above, Alignment, Balance, Band, Breath, CheckedMicrophone, Crow, Faint, Figures, Fundamental,
+    Kind, Other, Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning,
+    WarningCode, What, Why,
 };
 pub use find::hum::{HUM_DBFS, MainsHum, mains_hum};
 pub use octaves_now::OctaveNow;

@@ -61,6 +61,7 @@ impl Reading {
             crows,
             others: Vec::new(),
             tones_kept: false,
+            microphone: None,
             warnings: Vec::new(),
         }
     }

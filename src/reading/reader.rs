@@ -283,6 +283,7 @@ impl Reader {
                 crows,
                 others,
                 tones_kept: self.tones_kept,
+                microphone: None,
                 summary,
                 warnings,
             },

@@ -46,6 +46,7 @@ fn row(reading: &Reading, place: usize, crow: &Crow) -> String {
         crows: Vec::new(),
         others: Vec::new(),
         tones_kept: false,
+        microphone: None,
         warnings: Vec::new(),
         summary: Summary { crow_count: 1, kind: Some(crow.kind), figures: crow.figures.clone() },
         ..reading.clone()
@@ -95,6 +96,7 @@ mod tests {
             summary: Summary::default(),
             others: Vec::new(),
             tones_kept: false,
+            microphone: None,
             warnings: Vec::new(),
         };
         let text = header() + &rows(&reading);

@@ -39,7 +39,7 @@ pub enum TakeError {
     #[error("is a pipe, which may never give anything; send it to standard input, and name it -")]
     Pipe,
     /// A recording in a format that is known and not read.
-    #[error("holds {0}, which is not read; convert it to WAV or FLAC and try again")]
+    #[error("holds {0}, which is not read; a converter makes WAV of it: ffmpeg -i FILE out.wav")]
     NotRead(&'static str),
     /// Not WAV where only WAV is read.
     #[error("is not a WAV recording; save it as WAV (PCM or float) and try again")]

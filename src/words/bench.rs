@@ -5,8 +5,8 @@ use std::path::Path;
 use crate::advice::Advice;
 use crate::bench::grammar::{LOOKS, SIZES};
 use crate::bench::listening::SourceTold;
-use crate::bench::state::{Beside, Check, Stands};
-use crate::capture::{CaptureError, Fitness};
+use crate::bench::state::{Beside, Stands};
+use crate::capture::{CROWS, CaptureError, Check, Fitness};
 use crate::log::{Ending, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
@@ -354,12 +354,19 @@ pub fn check(check: &Check) -> (String, String) {
             "Now crow three times".to_owned(),
             "as loud as you like, with a pause after each".to_owned(),
         ),
-        Check::Crows(heard) => (format!("{heard} of 3"), "and again".to_owned()),
-        Check::Done(fitness) if !fitness.trial_heard => (
+        Check::Crows(heard) => (format!("{heard} of {CROWS}"), "and again".to_owned()),
+        Check::QuietAgain => {
+            ("Quiet once more".to_owned(), "three seconds, to hear what the gain does".to_owned())
+        }
+        Check::Done(fitness) if fitness.crows == 0 => (
             "No crow was heard".to_owned(),
             "Come closer, or raise the microphone's level, and check again.".to_owned(),
         ),
-        Check::Done(fitness) if fitness.findings.is_empty() => {
+        Check::Done(fitness) if fitness.crows < CROWS => (
+            format!("{} of {CROWS} crows were heard", fitness.crows),
+            "Leave a second between them, and check again.".to_owned(),
+        ),
+        Check::Done(fitness) if fitness.is_fit() => {
             ("This microphone will do".to_owned(), heard_at(fitness))
         }
         Check::Done(fitness) => ("Change something first".to_owned(), heard_at(fitness)),

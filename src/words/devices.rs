@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
-use crate::capture::Matter;
+use crate::capture::{CROWS, Check, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S};
+use crate::reading::{CheckedMicrophone, HUM_DBFS, QUIET_DBFS};
+use crate::report::format::number;
 use crate::system::System;
 use crate::words::system::silent_by_privacy;
 
@@ -21,6 +23,27 @@ pub fn matter(matter: Matter) -> Cow<'static, str> {
             "The crow overloads the microphone. Lower its level in the sound settings, or move the \
              reed twice as far away."
         }
+        Matter::OtherRate => {
+            "It gives another sample rate than it says, so every pitch would be off. Choose 44100 or \
+             48000 in the sound settings, unplug it and plug it in again, or use another one."
+        }
+        Matter::Gated => {
+            "Quiet sounds are shut off, and with them breath and the start of a crow. Turn off noise \
+             suppression or voice isolation in the sound settings."
+        }
+        Matter::NoiseSuppressed => {
+            "Noise is taken off, and with it weak octaves. Turn off noise suppression, voice isolation \
+             or enhancements in the sound settings."
+        }
+        Matter::GainControl => {
+            "The gain goes up when it is quiet, so levels and breath cannot be believed. Turn off \
+             automatic gain, automatic level or boost in the sound settings."
+        }
+        Matter::Dropouts => {
+            "Moments of the crow are missing. Close programs that keep the computer busy, and use a \
+             cable rather than radio."
+        }
+        Matter::LostSamples => "Samples were lost. Close programs that keep the computer busy.",
         Matter::Hot => {
             "The crow comes close to overload. Lower the level a little, or crow from further away."
         }
@@ -36,10 +59,168 @@ pub fn matter(matter: Matter) -> Cow<'static, str> {
             "Mains hum. Move the cable away from lamps and chargers, or run the computer on its \
              battery."
         }
-        Matter::LostSamples => "Samples were lost. Close programs that keep the computer busy.",
+        Matter::LowPassed => {
+            "High tones are cut off, as a telephone does: brightness cannot be read. Use the \
+             computer's own microphone, or a headset with a cable."
+        }
         Matter::LowRate => {
             "The sample rate is low: brightness and the 8 kHz band cannot be read. Choose 44100 or \
              48000 in the sound settings; headsets without a cable often cannot."
         }
+        Matter::Late => {
+            "Sound comes late, or in jerks: what you crow would be shown late. Close programs that \
+             keep the computer busy, and use a cable rather than radio."
+        }
     })
+}
+
+/// The same in some words, for one line.
+fn in_short(matter: Matter) -> &'static str {
+    match matter {
+        Matter::Muted => "it is silent (muted?)",
+        Matter::Overload => "the crow overloads it",
+        Matter::OtherRate => "its sample rate is not what it says",
+        Matter::Gated => "quiet sounds are shut off",
+        Matter::NoiseSuppressed => "noise is taken off",
+        Matter::GainControl => "its gain goes up and down",
+        Matter::Dropouts => "moments are missing",
+        Matter::LostSamples => "samples were lost",
+        Matter::Hot => "the crow comes close to overload",
+        Matter::Quiet => "the crow is weak",
+        Matter::NoisyRoom => "the room is loud",
+        Matter::Hum => "mains hum",
+        Matter::LowPassed => "high tones are cut off",
+        Matter::LowRate => "its sample rate is low",
+        Matter::Late => "sound comes late",
+    }
+}
+
+/// A check begins.
+pub fn listening_to(device: &str) -> String {
+    format!("Listening to {device}.")
+}
+
+/// What is wanted of the maker now.
+pub fn wanted(stage: &Check) -> String {
+    match stage {
+        Check::Quiet => format!("{QUIET_S} seconds of quiet, please."),
+        Check::Crows(0) => {
+            format!(
+                "Now crow {CROWS} times, a second each, with a second between: you have {PATIENCE_S} seconds."
+            )
+        }
+        Check::Crows(heard) => format!("{heard} of {CROWS}, and again."),
+        Check::QuietAgain => format!("And {QUIET_S} seconds of quiet."),
+        Check::Done(_) => "Thank you.".to_owned(),
+    }
+}
+
+/// What was measured, each beside what would be fit.
+pub fn found(fitness: &Fitness) -> Vec<(&'static str, String)> {
+    let level = |level: Option<f64>| {
+        level.map_or_else(
+            || "silent".to_owned(),
+            |level| format!("{} dB of full scale", number(level, 0)),
+        )
+    };
+    let limit = |level: f64| number(level, 0);
+    let crows = match fitness.crows {
+        0 if fitness.air_heard => "air without a tone".to_owned(),
+        0 => "none heard".to_owned(),
+        heard => format!(
+            "{heard} of {CROWS} heard, {} in the loudest 50 ms (fit: {} to {})",
+            level(fitness.loudest_dbfs),
+            limit(QUIET_DBFS),
+            limit(HOT_DBFS)
+        ),
+    };
+    let hum = fitness.hum_dbfs.map_or("none".to_owned(), |hum| level(Some(hum)));
+    let is = |matter| fitness.findings.contains(&matter);
+    // What a recorder does is told by what crows leave behind.
+    let told = fitness.crows >= CROWS;
+    let done = [
+        (Matter::GainControl, "a gain that goes up and down"),
+        (Matter::NoiseSuppressed, "noise is taken off"),
+        (Matter::Gated, "quiet sounds are shut off"),
+        (Matter::LowPassed, "high tones are cut off"),
+    ];
+    let done: Vec<&str> =
+        done.iter().filter(|(matter, _)| is(*matter)).map(|(_, what)| *what).collect();
+    let recorder = match done.is_empty() {
+        false => done.join(", "),
+        true if told => "no gain control, gate or noise suppression heard".to_owned(),
+        true => format!("not told: that needs {CROWS} crows"),
+    };
+    let missing = match () {
+        () if is(Matter::LostSamples) => "samples were lost",
+        () if is(Matter::Dropouts) => "moments are missing",
+        () => "none",
+    };
+    vec![
+        ("Channel", fitness.channel.to_string()),
+        ("Room noise", format!("{} (fit: under {})", level(fitness.floor_dbfs), limit(NOISY_DBFS))),
+        ("Mains hum", format!("{hum} (fit: under {})", limit(HUM_DBFS))),
+        ("Crows", crows),
+        (
+            "Peak",
+            format!(
+                "{} % of full scale, {}",
+                number(100.0 * fitness.peak, 0),
+                if is(Matter::Overload) { "overloaded" } else { "no overload" }
+            ),
+        ),
+        ("Recorder", recorder),
+        ("Drop-outs", missing.to_owned()),
+        (
+            "Delay",
+            format!(
+                "up to {} s between the soonest sound and the latest",
+                number(fitness.late_s, 2)
+            ),
+        ),
+    ]
+}
+
+/// The last sentence of a check.
+pub fn verdict(fitness: &Fitness) -> &'static str {
+    match fitness.crows {
+        _ if fitness.findings.contains(&Matter::Muted) => "",
+        0 if fitness.air_heard => {
+            "Only air was heard: run the check again and blow until the reed sounds."
+        }
+        0 => {
+            "No crow was heard: run the check again and crow when it asks for it, nearer or louder."
+        }
+        heard if heard < CROWS => {
+            "Fewer than three crows were heard: run the check again, and leave a second between them."
+        }
+        _ if fitness.is_fit() => "This microphone will do.",
+        _ => "Change that, then check again.",
+    }
+}
+
+/// The last line of a check that was not passed: what, and what to do.
+pub fn unfit(device: &str, fitness: &Fitness) -> String {
+    let few = match fitness.crows {
+        _ if fitness.findings.contains(&Matter::Muted) => None,
+        0 => Some("no crow was heard"),
+        heard => (heard < CROWS).then_some("fewer than three crows were heard"),
+    };
+    let found = fitness.findings.iter().map(|&matter| in_short(matter)).chain(few);
+    let found: Vec<&str> = found.collect();
+    format!("{device} is not fit for crowing: {}; change that, then check again", found.join(", "))
+}
+
+/// The verdict of a check could not be kept.
+pub fn not_kept(why: &str) -> String {
+    format!("the verdict could not be kept in the log: {why}")
+}
+
+/// What the last check said of the microphone that a take was recorded with.
+pub fn kept(checked: &CheckedMicrophone) -> String {
+    let day = &checked.at;
+    match checked.fit {
+        true => format!("checked on {day}: will do"),
+        false => format!("checked on {day}, not fit: {}", checked.found.join(", ")),
+    }
 }

@@ -60,6 +60,7 @@ pub fn reading(crows: &[Made]) -> Reading {
         crows,
         others: Vec::new(),
         tones_kept: false,
+        microphone: None,
         warnings: Vec::new(),
     }
 }

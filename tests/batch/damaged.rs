@@ -31,6 +31,8 @@ fn whole_files(workshop: &Workshop) -> Vec<Whole> {
             ("front.m4a", &["-c:a", "aac", "-movflags", "+faststart"]),
             ("alac.m4a", &["-c:a", "alac"]),
             ("take.ogg", &["-c:a", "libvorbis", "-ac", "2"]),
+            ("take.opus", &["-c:a", "libopus"]),
+            ("take.webm", &["-c:a", "libopus"]),
             ("take.aiff", &["-c:a", "pcm_s16be"]),
             ("take.caf", &["-c:a", "pcm_s16le"]),
             ("take.w64", &["-c:a", "pcm_s16le"]),
@@ -68,6 +70,13 @@ fn sound_in(ending: &str, bytes: &[u8]) -> Range<usize> {
         "caf" => find(b"data", 0) + 16..bytes.len(),
         // Two pages of headers; the first page of sound is needed to begin at all.
         "ogg" => find(b"OggS", 3)..bytes.len(),
+        "opus" => find(b"OggS", 2)..bytes.len(),
+        // The first cluster, after its own header and time; an index may follow the last (Matroska:
+        // RFC 9559, 5.1.3 and 5.1.5).
+        "webm" => {
+            let end = bytes.windows(4).rposition(|four| four == b"\x1c\x53\xbb\x6b");
+            find(b"\x1f\x43\xb6\x75", 0) + 24..end.unwrap_or(bytes.len())
+        }
         "m4a" => {
             let start = find(b"mdat", 0);
             let size = u32::from_be_bytes(bytes[start - 4..start].try_into().unwrap());

@@ -2,11 +2,10 @@
 
 use super::work::Work;
 use super::{Order, PRACTICE, Reply};
-use crate::bench::checking::Checking;
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
 use crate::bench::reeds::{add_like, next_label, open_label};
-use crate::bench::state::Check;
+use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, Ending, LogError, Step, Which};
 use crate::reed::Measurements;
 use crate::report::format::LengthUnit;
@@ -202,7 +201,7 @@ impl Work {
             anyhow::bail!(words::NOTHING_TO_CHECK);
         };
         self.close_take();
-        self.checking = Some(Checking::begin(format, &self.state.profile, self.state.a4));
+        self.checking = Some(MicrophoneCheck::begin(format, &self.state.profile, self.state.a4));
         self.state.check = Some(Check::Quiet);
         Ok(words::CHECK_BEGINS.to_owned())
     }

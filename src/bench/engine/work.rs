@@ -8,18 +8,18 @@ use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
 use super::{Order, Ordered, Settings};
-use crate::bench::checking::Checking;
 use crate::bench::grammar::{self, Entry};
 use crate::bench::keeper::Keeper;
 use crate::bench::listening::{Frame, Hears, Source, SourceError, SourceTold};
-use crate::bench::state::{Check, HeardNow, Live, PitchPoint, State, TRACK_S};
-use crate::capture::{Session, SessionSettings};
+use crate::bench::state::{HeardNow, Live, PitchPoint, State, TRACK_S};
+use crate::capture::{Check, MicrophoneCheck, Session, SessionSettings};
+use crate::clock;
 use crate::comparison::Effects;
 use crate::log::{Log, effects};
 use crate::reading::{Crow, Reader};
 use crate::take::Channel;
 use crate::units::Hertz;
-use crate::words::bench as words;
+use crate::words::{bench as words, devices};
 
 /// How often the microphone is read.
 const READ_EVERY: Duration = Duration::from_millis(10);
@@ -37,7 +37,7 @@ pub(super) struct Work {
     /// What past cuts did, over all reeds; learned once, since it reads the whole log.
     pub(super) effects: Option<Effects>,
     pub(super) hears: Hears,
-    pub(super) checking: Option<Checking>,
+    pub(super) checking: Option<MicrophoneCheck>,
     pub(super) session: Option<Session<Reader>>,
     pub(super) keeper: Keeper,
     /// Crows of the take that is going on.
@@ -194,6 +194,7 @@ impl Work {
                 source: self.hears.name().to_owned(),
                 pause_s: self.settings.pause_s,
                 channel: Channel::default(),
+                microphone: self.log.microphone(self.hears.device()).unwrap_or_default(),
             };
             let (profile, a4) = (&self.state.profile, self.state.a4);
             self.session = Some(Session::new(format, settings, profile, a4));
@@ -226,9 +227,18 @@ impl Work {
             Ok(Frame { samples, lost_frames, is_over }) => {
                 self.lost_frames += lost_frames;
                 if let Some(checking) = &mut self.checking {
-                    let check = checking.push(samples, lost_frames);
-                    if matches!(check, Check::Done(_)) {
+                    let at_s = self.started.elapsed().as_secs_f64();
+                    let check = checking.push(samples, lost_frames, at_s);
+                    if let Check::Done(fitness) = &check {
                         self.checking = None;
+                        let device = self.hears.device().to_owned();
+                        let checked = fitness.verdict(&device, clock::today().unwrap_or_default());
+                        if let Err(error) = self.log.keep_microphone(&checked) {
+                            self.state.say(&devices::not_kept(&error.to_string()));
+                        }
+                        if let Some(session) = &mut self.session {
+                            session.was_checked(checked);
+                        }
                     }
                     self.is_new |= self.state.check.as_ref() != Some(&check);
                     self.state.check = Some(check);
@@ -287,7 +297,7 @@ impl Work {
     }
 
     pub(super) fn tell_live(&mut self) {
-        let checking = self.checking.as_ref().map(Checking::session);
+        let checking = self.checking.as_ref().map(MicrophoneCheck::session);
         let Some(session) = checking.or(self.session.as_ref()) else {
             let _ = self.live.send(Live { paused: self.state.paused, ..Live::default() });
             return;

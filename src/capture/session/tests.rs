@@ -75,8 +75,12 @@ impl CrowReader for StandIn {
 }
 
 fn session(format: SoundFormat) -> Session<StandIn> {
-    let settings =
-        SessionSettings { source: "bench".into(), pause_s: 4.0, channel: Channel::Strongest };
+    let settings = SessionSettings {
+        source: "bench".into(),
+        pause_s: 4.0,
+        channel: Channel::Strongest,
+        microphone: None,
+    };
     Session::with_reader(format, settings, StandIn::default)
 }
 
@@ -231,8 +235,12 @@ fn the_channel_asked_for_is_read_though_another_crows() {
     let (loud, quiet) = (sounds(9.0, &[(3.0, 4.0)]), sounds(9.0, &[(3.5, 4.0)]));
     let frames: Vec<f32> = loud.iter().zip(&quiet).flat_map(|(&a, &b)| [a, 0.5 * b]).collect();
     let format = SoundFormat { channels: 2, ..MONO };
-    let settings =
-        SessionSettings { source: "bench".into(), pause_s: 4.0, channel: Channel::Number(2) };
+    let settings = SessionSettings {
+        source: "bench".into(),
+        pause_s: 4.0,
+        channel: Channel::Number(2),
+        microphone: None,
+    };
     let mut session = Session::with_reader(format, settings, StandIn::default);
     assert_eq!(session.channel(), 2);
     let mut events = session.push(&frames, 0);
@@ -344,8 +352,12 @@ mod with_the_reader {
 
     fn heard(samples: &[f32], piece: usize) -> Vec<(Reading, Vec<f32>)> {
         let format = SoundFormat { sample_rate_hz: RATE_HZ, channels: 1 };
-        let settings =
-            SessionSettings { source: "bench".into(), pause_s: 1.5, channel: Channel::Strongest };
+        let settings = SessionSettings {
+            source: "bench".into(),
+            pause_s: 1.5,
+            channel: Channel::Strongest,
+            microphone: None,
+        };
         let mut session = Session::new(format, settings, &Profile::default(), A4::default());
         let mut events: Vec<Event> =
             samples.chunks(piece).flat_map(|piece| session.push(piece, 0)).collect();

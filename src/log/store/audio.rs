@@ -120,6 +120,7 @@ pub fn file_name(sha256: &str, recording: &Path) -> std::io::Result<String> {
         Some(Format::Ogg) => "ogg",
         Some(Format::Aiff) => "aiff",
         Some(Format::Caf) => "caf",
+        Some(Format::Matroska) => "webm",
         // What is no recording is never put on a card.
         Some(Format::Wav | Format::NotRead(_)) | None => "wav",
     };

@@ -23,6 +23,7 @@ mod reread;
 mod rows;
 mod schema;
 mod sense;
+mod microphone;
 mod model;
 mod settings;
 mod share;

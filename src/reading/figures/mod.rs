@@ -48,6 +48,27 @@ pub struct Reading {
     pub summary: Summary,
     /// What makes the reading doubtful.
     pub warnings: Vec<Warning>,
+    /// What the last check before the take said of its microphone; absent for recordings, and where
+    /// it was not checked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub microphone: Option<CheckedMicrophone>,
+}
+
+/// What a check (`devices --check`) said of a microphone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CheckedMicrophone {
+    /// Its name in `reedcrow devices`.
+    pub device: String,
+    /// The day on which it was checked, YYYY-MM-DD.
+    pub at: String,
+    /// Whether it would do.
+    pub fit: bool,
+    /// What was to be changed: the codes of `devices --check --json`.
+    pub found: Vec<String>,
+    /// Noise of the room, in decibels relative to a full-scale sine.
+    pub floor_dbfs: Option<f64>,
+    /// Loudest 50 ms of the trial crows, in the same.
+    pub loudest_dbfs: Option<f64>,
 }
 
 /// Whether a mark that is seldom there is not.

@@ -67,6 +67,7 @@ pub(super) fn made(crows: &[MadeCrow], duration_s: f64, sample_rate_hz: u32) -> 
             },
             others: Vec::new(),
             tones_kept: false,
+            microphone: None,
             warnings: Vec::new(),
         },
         tracks: crows.iter().map(|crow| tracks(crow, rate)).collect(),

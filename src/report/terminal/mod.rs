@@ -14,6 +14,7 @@ use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::text::visible;
+use crate::words::devices::kept;
 use crate::words::reading::also_heard;
 use crate::words::{advice as advice_words, card as words};
 
@@ -69,6 +70,10 @@ fn whole_card(
     }
     if let Some(others) = also_heard(&reading.others) {
         card.row("Set aside", &others);
+        card.push(String::new());
+    }
+    if let Some(checked) = &reading.microphone {
+        card.row("Microphone", &kept(checked));
         card.push(String::new());
     }
     for warning in &reading.warnings {

@@ -83,6 +83,7 @@ fn reading(kind: Kind, figures: Figures) -> Reading {
         summary,
         others: Vec::new(),
         tones_kept: false,
+        microphone: None,
         warnings: Vec::new(),
     }
 }

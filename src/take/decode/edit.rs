@@ -36,6 +36,16 @@ impl Edit {
     }
 }
 
+/// Kinds of sound that MPEG-4 and 3GP files of phones hold and that are not read, by the names of their
+/// sample entries (3GPP TS 26.244, 6.5, from memory).
+pub const UNREAD_SOUNDS: [(&[u8; 4], &str); 3] =
+    [(b"samr", "AMR"), (b"sawb", "AMR wideband"), (b"sawp", "AMR wideband, extended")];
+
+/// The first sound of an MPEG-4 file that is of such a kind.
+pub fn unread_sound(file: &mut (impl Read + Seek)) -> Option<&'static str> {
+    Boxes { file, left: MOST_BOXES }.unread_sound()
+}
+
 /// The bytes from one place of the file to another.
 #[derive(Debug, Clone, Copy)]
 struct Span {
@@ -60,6 +70,24 @@ impl<F: Read + Seek> Boxes<'_, F> {
             let (track, rest) = self.next(tracks, b"trak")?;
             tracks = rest;
             edits.extend(self.edit(track, movie_scale, comment.as_deref()));
+        }
+    }
+
+    fn unread_sound(&mut self) -> Option<&'static str> {
+        let length = self.file.seek(SeekFrom::End(0)).ok()?;
+        let mut tracks = self.find(Span { from: 0, to: length }, b"moov")?;
+        loop {
+            let (track, rest) = self.next(tracks, b"trak")?;
+            tracks = rest;
+            let path = [b"mdia", b"minf", b"stbl", b"stsd"];
+            let entries = path.iter().try_fold(track, |within, name| self.find(within, name));
+            // Version, flags and the count of entries come first; an entry begins with its size.
+            let kind =
+                entries.and_then(|entries| self.bytes(entries)?.get(12..16).map(<[u8]>::to_vec));
+            let unread = UNREAD_SOUNDS.iter().find(|(name, _)| kind.as_deref() == Some(&name[..]));
+            if let Some((_, name)) = unread {
+                return Some(name);
+            }
         }
     }
 

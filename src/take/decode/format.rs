@@ -16,10 +16,12 @@ pub enum Format {
     Flac,
     /// MPEG audio, with or without a tag in front.
     Mpeg,
-    /// MPEG-4 or QuickTime: AAC or ALAC, if it can be read.
+    /// MPEG-4, 3GP or QuickTime: AAC, ALAC or Opus, if it can be read.
     Mp4,
-    /// Ogg: Vorbis or FLAC, if it can be read.
+    /// Ogg: Opus, Vorbis or FLAC, if it can be read.
     Ogg,
+    /// Matroska and WebM.
+    Matroska,
     /// AIFF and AIFF-C.
     Aiff,
     /// Core Audio Format.
@@ -41,13 +43,12 @@ impl Format {
             b"RIFF" | b"RF64" | b"BW64" if opening.len() < 12 || at(8, b"WAVE") => Self::Wav,
             b"riff" if at(4, b"\x2e\x91\xcf\x11") => Self::Wav,
             b"fLaC" => Self::Flac,
-            b"OggS" if at(28, b"OpusHead") => Self::NotRead("Ogg Opus"),
             b"OggS" if at(28, b"Speex   ") => Self::NotRead("Ogg Speex"),
             b"OggS" => Self::Ogg,
             b"FORM" if opening.len() < 12 || at(8, b"AIFF") || at(8, b"AIFC") => Self::Aiff,
             b"caff" => Self::Caf,
             b"\x30\x26\xb2\x75" => Self::NotRead("Windows Media (WMA)"),
-            b"\x1a\x45\xdf\xa3" => Self::NotRead("Matroska or WebM"),
+            b"\x1a\x45\xdf\xa3" => Self::Matroska,
             b"#!AM" => Self::NotRead("AMR"),
             b"#!SI" => Self::NotRead("SILK"),
             b"wvpk" => Self::NotRead("WavPack"),
@@ -75,10 +76,11 @@ impl Format {
 
     /// Whether the name's ending is one that recordings have; says nothing about the content.
     pub fn is_usual_ending(path: &Path) -> bool {
-        const ENDINGS: [&str; 36] = [
+        const ENDINGS: [&str; 40] = [
             "wav", "wave", "rf64", "bw64", "w64", "flac", "mp3", "mp2", "m4a", "m4b", "mp4", "aac",
             "alac", "mov", "3gp", "ogg", "oga", "opus", "spx", "aif", "aiff", "aifc", "caf", "wma",
-            "asf", "amr", "ape", "wv", "mpc", "dsf", "dff", "tta", "au", "snd", "mka", "webm",
+            "asf", "amr", "ape", "wv", "mpc", "dsf", "dff", "tta", "au", "snd", "mka", "mkv",
+            "weba", "webm", "m4v", "3g2",
         ];
         path.extension()
             .and_then(|ending| ending.to_str())

@@ -1,8 +1,8 @@
 //! Recordings other than plain WAV, decoded as a stream: what phones and recorders write.
 //!
 //! The content decides, never the ending of the name ([`Format::of`]). Packets are decoded one by
-//! one, so memory does not depend on the length. Decoding itself is Symphonia's, in a process of its
-//! own where there can be one.
+//! one, so memory does not depend on the length. Decoding itself is Symphonia's, and libopus's, in a
+//! process of its own where there can be one.
 
 mod caf;
 mod child;
@@ -10,6 +10,7 @@ mod edit;
 mod format;
 mod front;
 mod guard;
+mod opus;
 mod packets;
 
 pub use child::{Program, decode_in_child, open, open_unnamed, serve};
@@ -17,5 +18,4 @@ pub use format::{Format, OPENING_BYTES};
 pub use packets::Packets;
 
 /// The formats that are read, as a message names them.
-pub const READ_FORMATS: &str =
-    "WAV, RF64, Wave64, FLAC, MP3, AAC and ALAC in M4A, Ogg Vorbis, AIFF, CAF";
+pub const READ_FORMATS: &str = "WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM, AIFF, CAF";

@@ -16,9 +16,10 @@ use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
 use super::caf::Mended;
-use super::edit::Edit;
+use super::edit::{Edit, UNREAD_SOUNDS, unread_sound};
 use super::front::{BareFlac, after_tags};
 use super::guard::guarded;
+use super::opus;
 use super::{Format, OPENING_BYTES};
 use crate::take::{RATES_HZ, SampleStream, TakeError};
 
@@ -32,6 +33,10 @@ const LONGEST_PADDING: usize = 8192;
 
 /// Silence handed out at once.
 const SILENT_FRAMES: u64 = 4096;
+
+/// Time stamps that are coarser than samples are a clock's, which runs a little faster or slower than
+/// the sound: they tell of a gap from here on.
+const CLOCK_GAP_S: f64 = 0.1;
 
 /// How far the sound may fall short of the length that the header gives before it counts as cut
 /// off. Lengths of MPEG audio without a count of frames are estimates.
@@ -134,8 +139,14 @@ impl Packets {
             let packets = Self::new(Box::new(mended))?;
             return Ok(Self { broken_off: packets.broken_off || is_cut_off, ..packets });
         }
-        let edits = if format == Format::Mp4 { Edit::all(&mut file) } else { Vec::new() };
-        let mut packets = Self::in_one_go_if_need_be(file, 0)?;
+        let (edits, unread) = match format {
+            Format::Mp4 => (Edit::all(&mut file), unread_sound(&mut file)),
+            _ => (Vec::new(), None),
+        };
+        let mut packets = Self::in_one_go_if_need_be(file, 0).map_err(|error| match unread {
+            Some(name) => TakeError::NotRead(name),
+            None => error,
+        })?;
         let own = edits.iter().find(|(track, _)| *track == packets.track);
         if let Some((_, edit)) = own {
             packets.keep_to(edit);
@@ -182,6 +193,7 @@ impl Packets {
             .ok_or(TakeError::Decode(NO_SOUND))?;
         let decoder = decoder_of(track)?;
         let (id, time_base) = (track.id, track.time_base);
+        let to_skip = pre_skip(track);
         let claimed_frames = track.num_frames;
         let mut packets = Self {
             reader,
@@ -192,7 +204,7 @@ impl Packets {
             sample_rate_hz: 0,
             channels: 0,
             claimed_frames,
-            to_skip: 0,
+            to_skip,
             skipped: 0,
             end: None,
             frames: 0,
@@ -222,7 +234,8 @@ impl Packets {
         if start >= whole || end.is_some_and(|end| end <= start) {
             return;
         }
-        self.to_skip = start;
+        // What the head of the sound itself says was dropped already.
+        self.to_skip = start.saturating_sub(self.skipped);
         self.end = end;
         self.claimed_frames =
             self.claimed_frames.map(|claimed| end.map_or(claimed, |end| claimed.min(end)));
@@ -300,11 +313,11 @@ impl Packets {
             let same = self.sample_rate_hz == 0
                 || (params.sample_rate == Some(self.sample_rate_hz)
                     && channels == Some(usize::from(self.channels)));
-            if same { Some((track.id, decoder_of(track).ok()?)) } else { None }
+            if same { Some((track.id, decoder_of(track).ok()?, pre_skip(track))) } else { None }
         });
         match next {
-            Some((track, decoder)) => {
-                (self.track, self.decoder) = (track, decoder);
+            Some((track, decoder, to_skip)) => {
+                (self.track, self.decoder, self.to_skip) = (track, decoder, to_skip);
                 // Time stamps begin again, and the length was that of the first one.
                 self.start = None;
                 self.claimed_frames = None;
@@ -369,8 +382,11 @@ impl Packets {
         let start = *self.start.get_or_insert(position.saturating_sub(done));
         let gap = u64::try_from(position.saturating_sub(start).saturating_sub(done)).unwrap_or(0);
         let length = u64::try_from(self.to_frames(packet.block_dur().get() as i64)).unwrap_or(0);
+        let rate_hz = u64::from(self.sample_rate_hz);
+        let clock_gap = (CLOCK_GAP_S * self.sample_rate_hz as f64) as u64;
+        let least = if self.to_frames(1) > 1 { clock_gap } else { 1 };
         // Less than half a packet is rounding of the container's time stamps.
-        if gap * 2 < length.max(1) || gap > LONGEST_GAP_S * u64::from(self.sample_rate_hz) {
+        if gap * 2 < length.max(1) || gap < least || gap > LONGEST_GAP_S * rate_hz {
             return 0;
         }
         gap
@@ -485,6 +501,14 @@ fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
     let Some(CodecParameters::Audio(params)) = &track.codec_params else {
         return Err(TakeError::Decode(UNKNOWN_KIND));
     };
+    if opus::is_opus(params) {
+        return opus::Opus::new(params).map(|decoder| Box::new(decoder) as _).map_err(|error| {
+            match error {
+                Error::Unsupported(_) => TakeError::NotRead(OPUS_SURROUND),
+                error => TakeError::Decode(why(&error)),
+            }
+        });
+    }
     symphonia::default::get_codecs()
         .make_audio_decoder(params, &AudioDecoderOptions::default().gapless(false))
         .map_err(|error| match (codec_name(params.codec), error) {
@@ -493,9 +517,26 @@ fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
         })
 }
 
+/// Frames before the sound that the head of a track says are none of it.
+fn pre_skip(track: &Track) -> u64 {
+    match &track.codec_params {
+        Some(CodecParameters::Audio(params)) if opus::is_opus(params) => {
+            opus::Head::of(params.extra_data.as_deref()).pre_skip.into()
+        }
+        _ => 0,
+    }
+}
+
+/// Sounds that a container may hold and that are not read, as [`TakeError::NotRead`] has them.
+pub fn not_read() -> impl Iterator<Item = &'static str> {
+    let codecs = NOT_READ.iter().map(|(_, name)| *name);
+    codecs.chain([OPUS_SURROUND]).chain(UNREAD_SOUNDS.iter().map(|(_, name)| *name))
+}
+
+const OPUS_SURROUND: &str = "Opus of more than two channels";
+
 /// Codecs that a container may hold and that are not read.
-pub const NOT_READ: [(AudioCodecId, &str); 9] = [
-    (codec::CODEC_ID_OPUS, "Opus"),
+const NOT_READ: [(AudioCodecId, &str); 8] = [
     (codec::CODEC_ID_SPEEX, "Speex"),
     (codec::CODEC_ID_AC3, "Dolby AC-3"),
     (codec::CODEC_ID_EAC3, "Dolby AC-3"),

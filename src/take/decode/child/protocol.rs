@@ -13,8 +13,16 @@ pub const MOST_SAMPLES: usize = 1 << 16;
 const LONGEST_PATH: usize = 1 << 16;
 
 /// Formats that are decoded, by their place here.
-const FORMATS: [Format; 7] =
-    [Format::Wav, Format::Flac, Format::Mpeg, Format::Mp4, Format::Ogg, Format::Aiff, Format::Caf];
+const FORMATS: [Format; 8] = [
+    Format::Wav,
+    Format::Flac,
+    Format::Mpeg,
+    Format::Mp4,
+    Format::Ogg,
+    Format::Aiff,
+    Format::Caf,
+    Format::Matroska,
+];
 
 /// What a child is asked.
 #[derive(Debug)]
@@ -151,9 +159,7 @@ impl Answer {
 
 /// An error as a letter and a number. What the system refuses is told by its own number.
 fn code(error: &TakeError) -> (u8, u32) {
-    let place = |known: &[&str], what: &str| {
-        known.iter().position(|known| *known == what).map_or(u32::MAX, |place| place as u32)
-    };
+    let place = |place: Option<usize>| place.map_or(u32::MAX, |place| place as u32);
     match error {
         TakeError::NotFound => (b'N', 0),
         TakeError::NoPermission => (b'P', 0),
@@ -162,8 +168,10 @@ fn code(error: &TakeError) -> (u8, u32) {
         TakeError::NoChannels => (b'C', 0),
         TakeError::NoSamples => (b'S', 0),
         TakeError::Rate(rate_hz) => (b'R', *rate_hz),
-        TakeError::NotRead(name) => (b'K', place(&packets::NOT_READ.map(|known| known.1), name)),
-        TakeError::Decode(why) => (b'D', place(&packets::WHY, why)),
+        TakeError::NotRead(name) => {
+            (b'K', place(packets::not_read().position(|known| known == *name)))
+        }
+        TakeError::Decode(why) => (b'D', place(packets::WHY.iter().position(|known| known == why))),
         TakeError::Io(error) => (b'O', error.raw_os_error().unwrap_or(0) as u32),
         _ => (b'D', u32::MAX),
     }
@@ -180,7 +188,7 @@ fn failure(letter: u8, more: u32) -> TakeError {
         b'C' => TakeError::NoChannels,
         b'S' => TakeError::NoSamples,
         b'R' => TakeError::Rate(more),
-        b'K' => packets::NOT_READ.get(place).map_or(damaged, |&(_, name)| TakeError::NotRead(name)),
+        b'K' => packets::not_read().nth(place).map_or(damaged, TakeError::NotRead),
         b'O' if more > 0 => std::io::Error::from_raw_os_error(more as i32).into(),
         _ => packets::WHY.get(place).map_or(damaged, |&why| TakeError::Decode(why)),
     }
@@ -242,8 +250,8 @@ mod tests {
 
     #[test]
     fn every_refusal_of_a_decoder_says_the_same_from_a_child() {
-        let errors = packets::WHY.into_iter().map(TakeError::Decode).chain([
-            TakeError::NotRead("Opus"),
+        let not_read = packets::not_read().map(TakeError::NotRead);
+        let errors = packets::WHY.into_iter().map(TakeError::Decode).chain(not_read).chain([
             TakeError::Rate(400_000),
             TakeError::NoSamples,
             TakeError::CutOffInHeader,
@@ -264,7 +272,7 @@ mod tests {
         assert!(Answer::read(&mut &b"s\xff\xff\xff\xff"[..]).is_none());
         assert!(Answer::read(&mut &b"o\0\0\0\0\0\0\0\0"[..]).is_none());
         assert!(Answer::read(&mut &b"?"[..]).is_none());
-        assert_eq!(Asked::read(&mut &b"o\x07"[..]), None);
+        assert_eq!(Asked::read(&mut &b"o\x08"[..]), None);
         assert_eq!(Asked::read(&mut &b"o\x00\xff\xff\xff\xff"[..]), None);
     }
 }
