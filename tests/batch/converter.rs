@@ -35,8 +35,15 @@ pub fn convert(from: &Path, options: &[&str], to: &Path) -> bool {
 
 /// Decodes a file. Returns interleaved samples, full scale being ±1.
 pub fn decode(path: &Path) -> Vec<f32> {
+    decode_by(&[], path)
+}
+
+/// The same with options that choose the decoder.
+pub fn decode_by(options: &[&str], path: &Path) -> Vec<f32> {
     let output = Command::new("ffmpeg")
-        .args(["-hide_banner", "-loglevel", "error", "-nostdin", "-i"])
+        .args(["-hide_banner", "-loglevel", "error", "-nostdin"])
+        .args(options)
+        .arg("-i")
         .arg(path)
         .args(["-f", "f32le", "-c:a", "pcm_f32le", "-"])
         .output()

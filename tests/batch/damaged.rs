@@ -69,8 +69,7 @@ fn sound_in(ending: &str, bytes: &[u8]) -> Range<usize> {
         "aiff" => find(b"SSND", 0) + 16..bytes.len(),
         "caf" => find(b"data", 0) + 16..bytes.len(),
         // Two pages of headers; the first page of sound is needed to begin at all.
-        "ogg" => find(b"OggS", 3)..bytes.len(),
-        "opus" => find(b"OggS", 2)..bytes.len(),
+        "ogg" | "opus" => find(b"OggS", 3)..bytes.len(),
         // The first cluster, after its own header and time; an index may follow the last (Matroska:
         // RFC 9559, 5.1.3 and 5.1.5).
         "webm" => {

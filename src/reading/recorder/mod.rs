@@ -5,13 +5,13 @@
 
 mod bubbles;
 mod edge;
+mod swells;
 
 pub use edge::upper_edge_hz;
 
 use bubbles::Spectra;
 
 use super::figures::{Crow, Other};
-use crate::dsp::statistics::median;
 
 /// Length of a block.
 const BLOCK_S: f64 = 0.01;
@@ -21,18 +21,6 @@ const MOST_BLOCKS: usize = 180_000;
 const AFTER_S: f64 = 0.25;
 /// … and so much before the next one its breath.
 const BEFORE_S: f64 = 0.25;
-/// Shorter pauses tell nothing of a gain that swells.
-const LEAST_PAUSE_S: f64 = 0.2;
-/// Levels right before and right after a crow are medians over this.
-const BESIDE_S: f64 = 0.12;
-/// A crow pulls the gain down: the room is quieter after it than before it, in the middle of the
-/// crows by this and after each of them by the least …
-const PULLED_DB: f64 = 2.0;
-const LEAST_PULLED_DB: f64 = 0.7;
-/// … and then swells, in the middle of the pauses so fast, and falls in none.
-const SWELLS_DB_PER_S: f64 = 2.0;
-/// So many crows with pauses about them must tell it: a street is quieter after one of them by chance.
-const LEAST_TELLING: usize = 2;
 /// Under this nothing comes from a microphone: it was shut off.
 const SHUT_DBFS: f64 = -100.0;
 /// Share of the blocks of the pauses that are shut where a gate works.
@@ -122,7 +110,7 @@ impl Recorder {
         let quiet_s: Vec<(f64, f64)> =
             bounds_s.into_iter().filter(|(from_s, to_s)| is_quiet(*from_s, *to_s)).collect();
         Done {
-            gain_control: is_pulled_down(&pauses),
+            gain_control: swells::alike(&pauses),
             gated: are_shut(pauses.get(1..crows.len()).unwrap_or_default()),
             noise_suppressed: self.spectra.bubble_within(&quiet_s),
             dropouts: crows
@@ -138,35 +126,6 @@ impl Recorder {
         let at = |seconds: f64| (seconds.max(0.0) / BLOCK_S) as usize;
         self.dbfs.get(at(from_s)..at(to_s).min(self.dbfs.len()))
     }
-}
-
-/// Whether each crow leaves the room quieter than it found it, and the room then swells again: a gain
-/// that the crow pulled down.
-///
-/// * `pauses`: before the first crow, between each two, and after the last.
-fn is_pulled_down(pauses: &[&[f32]]) -> bool {
-    let beside = (BESIDE_S / BLOCK_S) as usize;
-    let long = (LEAST_PAUSE_S / BLOCK_S) as usize;
-    let level = |blocks: &[f32]| median(blocks.iter().map(|db| f64::from(*db)));
-    let (mut pulled_db, mut rates_db_per_s) = (Vec::new(), Vec::new());
-    for pair in pauses.windows(2) {
-        let (before, after) = (pair[0], pair[1]);
-        if before.len() < beside || after.len() < long {
-            continue;
-        }
-        let third = after.len() / 3;
-        let found = level(&before[before.len() - beside..]);
-        let left = level(&after[..third.min(beside)]);
-        let end = level(&after[after.len() - third..]);
-        let (Some(found), Some(left), Some(end)) = (found, left, end) else { continue };
-        pulled_db.push(found - left);
-        rates_db_per_s.push((end - left) / ((after.len() - third) as f64 * BLOCK_S));
-    }
-    pulled_db.len() >= LEAST_TELLING
-        && pulled_db.iter().all(|db| *db > LEAST_PULLED_DB)
-        && rates_db_per_s.iter().all(|rate| *rate > 0.0)
-        && median(pulled_db).is_some_and(|db| db > PULLED_DB)
-        && median(rates_db_per_s).is_some_and(|rate| rate > SWELLS_DB_PER_S)
 }
 
 fn are_shut(pauses: &[&[f32]]) -> bool {
@@ -194,21 +153,6 @@ fn holes(levels: &[f32]) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_room_that_each_crow_leaves_quieter_and_that_swells_again_is_gain_control() {
-        let swelling: Vec<f32> = (0..80).map(|i| -60.0 + 0.1 * i as f32).collect();
-        let falling: Vec<f32> = swelling.iter().rev().copied().collect();
-        let level = vec![-55.0_f32; 80];
-        assert!(is_pulled_down(&[&level, &swelling, &swelling, &swelling]));
-        // A street that swells all the time goes on where it was, after a crow as before.
-        let higher: Vec<f32> = swelling.iter().map(|db| db + 8.0).collect();
-        assert!(!is_pulled_down(&[&swelling, &higher, &higher]));
-        assert!(!is_pulled_down(&[&swelling, &falling, &swelling]));
-        assert!(!is_pulled_down(&[&level, &level, &level]));
-        assert!(!is_pulled_down(&[&level, &swelling]));
-        assert!(!is_pulled_down(&[&swelling, &[], &swelling, &[]]));
-    }
 
     #[test]
     fn only_pauses_without_any_sound_are_shut() {
