@@ -3,6 +3,7 @@
 
 mod laws;
 mod no_crow;
+mod recorders;
 mod rooms;
 mod splices;
 mod truth;
