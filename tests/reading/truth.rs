@@ -2,7 +2,7 @@
 
 use reedcrow::reading::{Crow, Kind};
 use reedcrow_synth::harmonic;
-use reedcrow_synth::{Air, Colour, CrowSound, Motion, Rattle, Room, Scene};
+use reedcrow_synth::{Air, Colour, CrowSound, Motion, Rattle, Room, RungSound, Scene, Unlocked};
 
 use super::{cents, only_crow, reading_of, take_of};
 
@@ -148,4 +148,58 @@ fn a_short_crow_in_a_room_is_heard() {
     let mut crow = CrowSound::octaves(533.0, 0.4, -14.0);
     crow.room = Some(Room { decay_s: 0.35, level_db: -12.0 });
     assert_eq!(only_crow(&reading_of(&take_of(crow, 40.0, 3))).kind, Kind::Octaves);
+}
+
+/// The lower of two tones has even partials of its own; the upper that is off the octave stands beside
+/// them and beats with them, weaker than they are.
+#[test]
+fn an_upper_tone_is_found_beside_the_lowers_own_overtones() {
+    let own = Motion { spread_cents: 1.0, spread_time_s: 0.1, ..Motion::default() };
+    let (mut held, mut all) = (0, 0);
+    for (seed, deviation_cents) in (0..).zip([-150.0, -60.0, -15.0, 15.0, 40.0, 90.0, 150.0]) {
+        for low_db in [3.0, 9.0, 14.0] {
+            let mut crow = CrowSound::split(523.0, 0.8, deviation_cents);
+            crow.rungs[0] = Some(RungSound::at(low_db));
+            crow.motion = own;
+            crow.unlocked = crow.unlocked.map(|unlocked| Unlocked {
+                all_lower_multiples: true,
+                combination_db: None,
+                own,
+                ..unlocked
+            });
+            let rendered = Scene::of_crow(crow, 0.5, seed).in_noise(Colour::White, 35.0).render();
+            let made = rendered.truth.crows[0].alignment_cents.unwrap();
+            let reading = reading_of(&rendered.take("two tones"));
+            let found = only_crow(&reading);
+            let what = format!(
+                "{deviation_cents} cents, lower {low_db} dB: {:?}",
+                found.figures.alignment
+            );
+            assert_eq!(found.kind, Kind::Split, "{what}");
+            let alignment = &found.figures.alignment;
+            let (cents, ci95) = (alignment.cents.unwrap(), alignment.ci95_cents.unwrap());
+            assert!((cents - made).abs() < 3.0, "{made}: {what}");
+            held += usize::from((cents - made).abs() <= ci95);
+            all += 1;
+        }
+    }
+    assert!(held * 10 >= 8 * all, "{held} of {all}");
+}
+
+/// What makes a tone swell and fade, or move, is no second tone.
+#[test]
+fn a_rattle_or_a_vibrato_is_no_tone_beside() {
+    for seed in 0..4 {
+        for low_db in [0.0, 6.0, 12.0] {
+            for (hz, depth, vibrato_cents) in [(12.0, 0.8, 0.0), (31.0, 0.5, 0.0), (0.0, 0.0, 25.0)]
+            {
+                let mut crow = CrowSound::octaves(533.0, 0.8, low_db);
+                crow.rattle = (depth > 0.0).then_some(Rattle { hz, depth });
+                crow.motion = Motion { vibrato_cents, vibrato_hz: 6.0, ..Motion::default() };
+                crow.room = Some(Room { decay_s: 0.3, level_db: -15.0 });
+                let found = only_crow(&reading_of(&take_of(crow, 35.0, seed))).kind;
+                assert_ne!(found, Kind::Split, "{seed} {low_db} dB, rattle {hz}, {vibrato_cents}");
+            }
+        }
+    }
 }

@@ -21,6 +21,8 @@ const LEAST_RECURRENCE: f64 = 0.3;
 const HELD_LEVEL_SD_DB: f64 = 3.0;
 /// … and no more than this recurs at longer periods, as in a voice.
 const REED_SHARE: f64 = 0.75;
+/// What recurs as much at shorter periods is a squeak.
+const SQUEAKS_HZ: (f64, f64) = (2000.0, 6000.0);
 /// Without a target, voices are thought to begin under this.
 const RECURS_FROM_HZ: f64 = 200.0;
 /// Recurrence is sought in so many moments of a sound …
@@ -51,13 +53,13 @@ pub fn harmonicity_db(sound: &Sound, context: &Context<'_>, span_s: (f64, f64)) 
     frames_of(sound, context, span_s, MOMENTS).harmonicity_db(PERIODS_HZ)
 }
 
-/// What recurs through the sound though no tone lasts: at the periods of the reeds expected, and at any
-/// that reeds have.
-fn recurrence(sound: &Sound, context: &Context<'_>) -> Option<[f64; 2]> {
+/// What recurs through the sound though no tone lasts: at the periods of the reeds expected, at any that
+/// reeds have, and at shorter ones.
+fn recurrence(sound: &Sound, context: &Context<'_>) -> Option<[f64; 3]> {
     let least = (super::LEAST_BREATH_S / MOMENT_S) as usize;
     let reed_hz = (own_from_hz(context).max(RECURS_FROM_HZ), PERIODS_HZ.1);
     frames_of(sound, context, inside_s(sound), RECURRENCE_MOMENTS).recurrence(
-        [reed_hz, PERIODS_HZ],
+        [reed_hz, PERIODS_HZ, SQUEAKS_HZ],
         RECURRENCE_TOP_HZ,
         least,
     )
@@ -65,7 +67,7 @@ fn recurrence(sound: &Sound, context: &Context<'_>) -> Option<[f64; 2]> {
 
 /// Whether a tone that does not last is one at all, and no noise that seemed to have one.
 pub fn recurs(sound: &Sound, context: &Context<'_>) -> bool {
-    recurrence(sound, context).is_some_and(|[_, any]| any > NOISE_RECURRENCE)
+    recurrence(sound, context).is_some_and(|[_, any, _]| any > NOISE_RECURRENCE)
 }
 
 /// Whether a sound without a tone to follow is a reed's all the same.
@@ -74,8 +76,9 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
     let samples = stretch(sound, context, from_s, to_s);
     let held = level_sd_db(samples, context.sample_rate_hz, 0.0);
     held.is_some_and(|sd| sd < HELD_LEVEL_SD_DB)
-        && recurrence(sound, context)
-            .is_some_and(|[reed, any]| reed > LEAST_RECURRENCE && reed >= REED_SHARE * any)
+        && recurrence(sound, context).is_some_and(|[reed, any, squeak]| {
+            reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
+        })
 }
 
 /// The sound without its attack and end.

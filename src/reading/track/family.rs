@@ -179,6 +179,19 @@ impl Family<'_> {
         }
     }
 
+    /// The family with its base moved by `ratio`, with all partials that lie near their own multiple of
+    /// the base or clear of every other.
+    pub fn moved_beside(&self, ratio: f64) -> Self {
+        let place = |m: usize| m as f64 * (1.0 + ratio);
+        let is_clear = |m: usize| (place(m) - place(m).round()).abs() > MOST_MOVED;
+        let stays = |m: usize| m as f64 * ratio.abs() <= MOST_MOVED || is_clear(m);
+        Self {
+            base_bins: self.base_bins * (1.0 + ratio),
+            multiples: self.multiples.iter().copied().filter(|m| stays(*m)).collect(),
+            ..self.clone()
+        }
+    }
+
     /// Mean power of the family over `frames`, noise taken off.
     pub fn power(&self, frames: Range<usize>) -> f64 {
         self.multiples.iter().map(|m| self.partial_power(*m, frames.clone())).sum()

@@ -107,14 +107,12 @@ impl LineSearch {
         let time = &family.orders.time_s[frames.clone()];
         let (first, last) = (time[0], time[count - 1]);
         let padded = (PADDING * count).next_power_of_two();
-        let fft = complex_forward(padded);
-        let mut scratch = vec![Complex32::default(); fft.get_inplace_scratch_len()];
         let sought = Family {
             multiples: family
                 .multiples
                 .iter()
                 .copied()
-                .filter(|m| *m as f64 * family.base_bins < family.orders.bins as f64)
+                .filter(|m| ((*m as f64 * family.base_bins).round() as usize) < family.orders.bins)
                 .take(most_partials)
                 .collect(),
             ..family.clone()
@@ -135,17 +133,12 @@ impl LineSearch {
                 let near =
                     |line: &&RoomLine| (line.hz - hz).abs() < IN_LOBE_BINS * bin_hz + ROOM_HZ;
                 let room = family.orders.room_lines.iter().filter(near);
-                // Single precision is enough to find the place; the last climb has double.
-                let mut bins: Vec<Complex32> =
-                    series.iter().map(|z| Complex32::new(z.re as f32, z.im as f32)).collect();
-                bins.resize(padded, Complex32::default());
-                fft.process_with_scratch(&mut bins, &mut scratch);
                 TurnedPartial {
                     multiple,
+                    spectrum: spectrum(&series, padded),
                     series,
                     noise: 0.5 * family.noise.at(multiple),
                     scale: 1.0 / (count as f64 * NOISE_CORRELATION * family.noise.at(multiple)),
-                    spectrum: bins.iter().map(Complex::norm_sqr).collect(),
                     room: room
                         .map(|line| {
                             (line.hz - hz, OVER_ROOM * 2.0 * line.power * (count * count) as f64)
@@ -185,6 +178,26 @@ impl LineSearch {
         })
     }
 
+    /// The search without what stands at the deviation `own`, or changes no faster than a parabola over
+    /// the stretch: another tone's own partials, as they swell and fade.
+    #[must_use]
+    pub fn without(mut self, own: f64) -> Self {
+        let padded = self.partials.first().map_or(0, |p| p.spectrum.len());
+        let steady = Steady::new(&self.time_s);
+        for partial in &mut self.partials {
+            let shift_hz = partial.multiple as f64 * own * self.base_hz;
+            steady.take_out(&mut partial.series, shift_hz);
+            partial.spectrum = spectrum(&partial.series, padded);
+        }
+        self
+    }
+
+    /// How many of a line's partials show it by at least this log likelihood.
+    pub fn telling(&self, line: &CoarseLine, least: f64) -> usize {
+        let partials = &self.partials[..line.partials];
+        partials.iter().filter(|p| self.nearest(p, line.deviation) > least).count()
+    }
+
     /// Whether a line that stands off is that of one partial against the others, or explains little
     /// more than none: in a room a wavering tone winds the phase of a partial that lies by a notch,
     /// and a tone has more partials than one.
@@ -204,6 +217,18 @@ impl LineSearch {
         let (off, on) = sum(&each);
         let (rest_off, rest_on) = (off - each[strongest].0, on - each[strongest].1);
         on > NEARLY_ALL * off || rest_on > rest_off + CONTRADICTS
+    }
+
+    /// All power over the noise in a line's partials.
+    pub fn power_over_noise(&self, line: &CoarseLine) -> f64 {
+        let count = self.time_s.len() as f64;
+        let all = |p: &TurnedPartial| p.series.iter().map(Complex::norm_sqr).sum::<f64>() / count;
+        self.partials[..line.partials].iter().map(|p| (0.5 * all(p) - p.noise).max(0.0)).sum()
+    }
+
+    /// Power that stands exactly where the reference predicts it.
+    pub fn locked_power(&self) -> f64 {
+        self.partials.iter().map(|p| self.power(p, 0.0)).sum()
     }
 
     /// Share of all that the partials hold that stands exactly where the reference predicts it.
@@ -278,6 +303,55 @@ impl LineSearch {
         let sum = f64::from(partial.spectrum[bin & (length - 1)]);
         let is_rooms = |(at, least): &(f64, f64)| (shift - at).abs() < ROOM_HZ && sum < *least;
         if partial.room.iter().any(is_rooms) { 0.0 } else { sum }
+    }
+}
+
+/// Squared spectrum of a turned series, padded. Single precision is enough to find the place; the last
+/// climb has double.
+fn spectrum(series: &[Complex<f64>], padded: usize) -> Vec<f32> {
+    let fft = complex_forward(padded);
+    let mut bins: Vec<Complex32> =
+        series.iter().map(|z| Complex32::new(z.re as f32, z.im as f32)).collect();
+    bins.resize(padded, Complex32::default());
+    fft.process(&mut bins);
+    bins.iter().map(Complex::norm_sqr).collect()
+}
+
+/// What changes no faster than a parabola over a stretch.
+#[derive(Debug)]
+pub struct Steady {
+    time_s: Vec<f64>,
+    /// Three shapes that make up all parabolas, each of unit energy and independent of the others.
+    shapes: Vec<Vec<f64>>,
+}
+
+impl Steady {
+    /// Over these moments.
+    pub fn new(time_s: &[f64]) -> Self {
+        let middle = time_s.iter().sum::<f64>() / time_s.len().max(1) as f64;
+        let time_s: Vec<f64> = time_s.iter().map(|t| t - middle).collect();
+        let mut shapes: Vec<Vec<f64>> = Vec::new();
+        for power in 0..3 {
+            let mut shape: Vec<f64> = time_s.iter().map(|t| t.powi(power)).collect();
+            for known in &shapes {
+                let part: f64 = shape.iter().zip(known).map(|(a, b)| a * b).sum();
+                shape.iter_mut().zip(known).for_each(|(a, b)| *a -= part * b);
+            }
+            let energy = shape.iter().map(|s| s * s).sum::<f64>().sqrt();
+            shape.iter_mut().for_each(|s| *s /= energy.max(f64::MIN_POSITIVE));
+            shapes.push(shape);
+        }
+        Self { time_s, shapes }
+    }
+
+    /// Takes a steady line at `hz` out of a series over the same moments.
+    pub fn take_out(&self, series: &mut [Complex<f64>], hz: f64) {
+        let turns: Vec<Complex<f64>> = self.time_s.iter().map(|t| turn_back(-hz * t)).collect();
+        for shape in &self.shapes {
+            let line = || turns.iter().zip(shape).map(|(turn, s)| turn * *s);
+            let part: Complex<f64> = series.iter().zip(line()).map(|(z, s)| z * s.conj()).sum();
+            series.iter_mut().zip(line()).for_each(|(z, s)| *z -= part * s);
+        }
     }
 }
 

@@ -4,10 +4,10 @@ use std::ops::Range;
 
 use super::base::{Base, Bases};
 use super::family::{Family, NoiseProfile};
-use super::ladder::{Sought, most_certain_line};
+use super::ladder::{Sought, line_beside_own, most_certain_line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
-use super::wander::{disagreement_ci95, wander_ci95};
+use super::wander::{Beside, disagreement_ci95, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 
@@ -16,6 +16,12 @@ pub const LOCKED_CENTS: f64 = 5.0;
 /// What the curvature leaves out of a deviation's interval (the ends of a stretch, partials chosen
 /// by what they show), found by counting how often it held the truth of simulated crows.
 const WIDENING: f64 = 1.08;
+/// A lower tone has even partials of its own when they hold this share of what stands there …
+const OWN_SHARE: f64 = 0.02;
+/// … and from here on a line found between them and the upper tone's may be of both.
+const MIXED_SHARE: f64 = 0.2;
+/// Tones this many half widths off the octave are two, however near it they are.
+const SURELY_APART: f64 = 1.5;
 /// Cents of a small ratio.
 pub const CENTS: f64 = 1200.0 / std::f64::consts::LN_2;
 
@@ -118,7 +124,8 @@ pub fn tones(
     deviation.ci95_cents = WIDENING * deviation.ci95_cents.hypot(t * leader_sd);
     let predicted: Vec<f64> = led.iter().map(|cycles| cycles * (1.0 + line.deviation)).collect();
     let moved = other.detuned(line.deviation);
-    if let Some(ci95) = wander_ci95(&moved, &together, &predicted, None) {
+    let wander = wander_ci95(&moved, &together, &predicted, Beside::Nothing);
+    if let Some(ci95) = wander {
         deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
     }
     // Beating, the partials of two unlocked tones disagree without any doubt.
@@ -130,21 +137,54 @@ pub fn tones(
             deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS);
         }
     }
-    if deviation.locked() {
+    let odd_track = if odd_leads { Some(track.clone()) } else { odd.phase_track(frames.clone()) };
+    let beside = odd_track.and_then(|odd_track| {
+        let led = &odd_track.cycles[together.start - frames.start..together.end - frames.start];
+        let least_own = if deviation.locked() { OWN_SHARE } else { MIXED_SHARE };
+        Some((line_beside_own(&even, &odd, together.clone(), led, least_own)?, odd_track))
+    });
+    let apart = deviation.cents.abs() > SURELY_APART * deviation.ci95_cents;
+    if deviation.locked() && beside.is_none() && apart {
+        // Locked as a maker hears it, and yet two: each has its own mean.
+        let shifted = shifted_track(&track, line.deviation, line.sd);
+        let (lower, upper) = if odd_leads { (track, shifted) } else { (shifted, track) };
+        return Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted: None });
+    }
+    if deviation.locked() && beside.is_none() {
         let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
         let share = lowest as f64;
         let led = frames.clone().zip(&track.cycles);
         let offset = led.map(|(b, cycles)| cycles - share * orders.reference_cycles[b]).collect();
         let common = both.phase_track_from(frames, offset)?;
+        // Tones that wander apart have each a mean of its own, which that of both may miss by as much.
+        let mean = common.mean_frequency(NOISE_CORRELATION, true);
+        let fitted = mean.zip(wander).map(|(mean, ci95)| {
+            let apart = MeanFrequency { ci95_hz: mean.ci95_hz.hypot(ci95 * mean.hz), ..mean };
+            FittedMeans { lower: apart, upper: apart }
+        });
         return Some(Tones {
             lower: common.clone(),
             upper: Some(common),
             deviation: Some(deviation),
-            fitted: None,
+            fitted,
         });
     }
+    // Beside its own even partials, the lower tone leads and the upper is what stands off.
+    let is_beside = beside.is_some();
+    let (line, lower_leads, track, moved, predicted) = match beside {
+        Some((beside, odd_track)) => {
+            deviation = Deviation {
+                cents: 1200.0 * (1.0 + beside.deviation).log2(),
+                ci95_cents: WIDENING * (t * beside.sd * CENTS).hypot(t * leader_sd),
+            };
+            let led = &odd_track.cycles[together.start - frames.start..together.end - frames.start];
+            let predicted = led.iter().map(|cycles| cycles * (1.0 + beside.deviation)).collect();
+            (beside, true, odd_track, even.detuned(beside.deviation), predicted)
+        }
+        None => (line, odd_leads, track, moved, predicted),
+    };
     let shifted = shifted_track(&track, line.deviation, line.sd);
-    let (lower, upper) = if odd_leads { (track, shifted) } else { (shifted, track) };
+    let (lower, upper) = if lower_leads { (track, shifted) } else { (shifted, track) };
     let fitted = fit_both(orders, &noise, base_bins, &lower, &upper, frames);
     if let Some(both) = fitted {
         deviation = Deviation {
@@ -152,8 +192,12 @@ pub fn tones(
             ci95_cents: t * both.difference_sd_hz / both.lower_hz * CENTS,
         };
     }
-    let beat_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;
-    if let Some(ci95) = wander_ci95(&moved, &together, &predicted, Some(1.0 / beat_hz)) {
+    let near = if is_beside {
+        Beside::Own(1.0 / (1.0 + line.deviation) - 1.0)
+    } else {
+        Beside::Beats(1.0 / (deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?))
+    };
+    if let Some(ci95) = wander_ci95(&moved, &together, &predicted, near) {
         deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
     }
     if fitted.is_none() {

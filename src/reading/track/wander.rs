@@ -8,6 +8,7 @@ use std::ops::Range;
 use realfft::num_complex::Complex;
 
 use super::family::Family;
+use super::line::Steady;
 use super::orders::NOISE_CORRELATION;
 use crate::dsp::statistics::{correlation_widening, line, sample_sd, t_975};
 
@@ -25,22 +26,34 @@ const OVER_CHANCE: f64 = 1.3;
 /// From this correlation on, between one block and the next, the phase goes on as it was.
 const KEEPS_ON: f64 = 0.4;
 
+/// What sounds near the partials of a family.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Beside {
+    /// Nothing that is known.
+    Nothing,
+    /// Another tone's partials that beat with them with this period in seconds; blocks of whole periods
+    /// do not see it.
+    Beats(f64),
+    /// Another tone's own partials, at this deviation from the reference, which are taken out.
+    Own(f64),
+}
+
 /// Half width of the 95 % interval of how far a family's base lies from where `reference` says, as
 /// a ratio, from the scatter of its phase about a straight line; `None` where noise alone explains
 /// the scatter, or there is too little to tell.
 ///
 /// * `reference`: `[frames]` phase of the base, in cycles, as another tone predicts it.
-/// * `beat_s`: period of what beats between two tones; blocks of whole periods do not see it.
+/// * `beside`: what else sounds near its partials.
 pub fn wander_ci95(
     family: &Family<'_>,
     frames: &Range<usize>,
     reference: &[f64],
-    beat_s: Option<f64>,
+    beside: Beside,
 ) -> Option<f64> {
     let span_s = family.orders.hop_s() * frames.len() as f64;
-    let blocks = match beat_s {
-        None => ((span_s / BLOCK_S) as usize).clamp(BLOCKS.0, BLOCKS.1),
-        Some(beat_s) => {
+    let blocks = match beside {
+        Beside::Nothing | Beside::Own(_) => ((span_s / BLOCK_S) as usize).clamp(BLOCKS.0, BLOCKS.1),
+        Beside::Beats(beat_s) => {
             let block_s = beat_s * (BLOCK_S / beat_s).ceil().max(1.0);
             (span_s / block_s).round() as usize
         }
@@ -57,7 +70,14 @@ pub fn wander_ci95(
     let offset: Vec<f64> =
         own.map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit).collect();
     let (mut phases, mut information) = (vec![0.0; blocks], 0.0);
-    for (&m, turned) in family.multiples.iter().zip(family.turned_back(frames.clone(), &offset)) {
+    let steady = Steady::new(&family.orders.time_s[frames.clone()]);
+    let cycles = reference.last()? - reference.first()?;
+    let base_hz = cycles / (family.orders.hop_s() * (frames.len() - 1) as f64);
+    let each = family.multiples.iter().zip(family.turned_back(frames.clone(), &offset));
+    for (&m, mut turned) in each {
+        if let Beside::Own(own) = beside {
+            steady.take_out(&mut turned, m as f64 * own * base_hz);
+        }
         let noise = family.noise.at(m) * NOISE_CORRELATION;
         let sums: Vec<Complex<f64>> =
             turned.chunks_exact(per_block).take(blocks).map(|block| block.iter().sum()).collect();
@@ -101,8 +121,6 @@ pub fn wander_ci95(
         let sd = (power / freedom / spread).sqrt() * widening / family.orders.hop_s();
         t_975((freedom / widening.powi(2)).max(2.0)) * sd
     };
-    let cycles = reference.last()? - reference.first()?;
-    let base_hz = cycles / (family.orders.hop_s() * (frames.len() - 1) as f64);
     Some(half_width_hz / base_hz)
 }
 

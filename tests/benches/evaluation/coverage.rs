@@ -1,7 +1,7 @@
 //! Do the 95 % intervals hold the truth 95 times in 100, and are they no wider than need be?
 
 use rand_chacha::ChaCha8Rng;
-use reedcrow_synth::{Colour, CrowSound, CrowTruth, Motion, Rattle, Room, Scene};
+use reedcrow_synth::{Colour, CrowSound, CrowTruth, Motion, Rattle, Room, RungSound, Scene};
 
 use super::octaves::period_doubled;
 use super::realistic;
@@ -47,7 +47,22 @@ fn each_by_its_own(rng: &mut ChaCha8Rng, seed: u64) -> Scene {
     Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)
 }
 
-const CASES: [(&str, Make); 14] = [
+/// Each tone by its own, the lower with its own even partials beside the weaker upper's.
+fn beside_its_own_octave(rng: &mut ChaCha8Rng, seed: u64, deviation_cents: f64) -> Scene {
+    let mut crow = CrowSound::split(oboe_hz(rng), 0.8, deviation_cents);
+    let own = Motion { spread_cents: 1.5, spread_time_s: 0.1, ..Motion::default() };
+    crow.motion = own;
+    // The lower tone leads by 9 dB; of its even partials, all are its own.
+    crow.rungs[0] = crow.rungs[0].map(|rung| RungSound { level_db: 9.0, ..rung });
+    if let Some(unlocked) = &mut crow.unlocked {
+        unlocked.own = own;
+        unlocked.all_lower_multiples = true;
+        unlocked.combination_db = None;
+    }
+    Scene::of_crow(crow, MARGIN_S, seed).in_noise(Colour::White, 30.0)
+}
+
+const CASES: [(&str, Make); 16] = [
     ("octaves, white 40 dB", |rng, seed| octaves(rng, seed, Colour::White, 40.0)),
     ("octaves, white 20 dB", |rng, seed| octaves(rng, seed, Colour::White, 20.0)),
     ("octaves, pink 30 dB", |rng, seed| octaves(rng, seed, Colour::Pink, 30.0)),
@@ -69,6 +84,8 @@ const CASES: [(&str, Make); 14] = [
     ("unlocked 85 cents, 0.5 s", |rng, seed| unlocked(rng, seed, 85.0, 0.5)),
     ("unlocked 50 cents, wandering 5 cents", unlocked_and_wandering),
     ("unlocked 25 cents, each wandering 1.5 cents", each_by_its_own),
+    ("15 cents beside the lower's own octave", |rng, seed| beside_its_own_octave(rng, seed, 15.0)),
+    ("−120 cents beside it", |rng, seed| beside_its_own_octave(rng, seed, -120.0)),
     (ROOM, in_a_room),
     ("realistic, pink 15 dB", realistic::scene),
 ];
