@@ -1,6 +1,7 @@
 //! The tones of one crow over time: from a coarse pitch to which octaves sound, and when.
 
 pub mod base;
+pub mod beside;
 pub mod coarse;
 pub mod family;
 pub mod ladder;

@@ -3,8 +3,10 @@
 use std::ops::Range;
 
 use super::base::{Base, Bases};
+use super::beside::line_beside_own;
 use super::family::{Family, NoiseProfile};
-use super::ladder::{Sought, line_beside_own, most_certain_line};
+use super::ladder::{Sought, most_certain_line};
+use super::line::Line;
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
 use super::wander::{Beside, disagreement_ci95, wander_ci95};
@@ -83,13 +85,9 @@ pub fn tones(
     let most = (orders.bins as f64 / base_bins) as usize;
     // The profile is by multiples of the base; a higher lowest tone skips those between.
     let noise = NoiseProfile { mean_square: (0..=most).map(|m| noise.at(m * lowest)).collect() };
-    let family = |first: usize| Family {
-        orders,
-        base_bins,
-        multiples: (first..=most).step_by(2).collect(),
-        noise: &noise,
-    };
-    let (odd, even) = (family(1), family(2));
+    let family = |multiples: Vec<usize>| Family { orders, base_bins, multiples, noise: &noise };
+    let odd = family((1..=most).step_by(2).collect());
+    let even = family((2..=most).step_by(2).collect());
     let odd_leads = lasting_power(&odd, frames.clone()) >= lasting_power(&even, frames.clone());
     let (leader, other) = if odd_leads { (&odd, &even) } else { (&even, &odd) };
     let track = match known.filter(|bases| bases.are_exact(orders, &frames)) {
@@ -99,130 +97,207 @@ pub fn tones(
         }
         None => leader.phase_track(frames.clone())?,
     };
+    let stretch = Stretch { orders, base_bins, frames, together };
     let near = known.and_then(|bases| bases.deviation);
-    let power = leader.power(together.clone());
+    let power = leader.power(stretch.together.clone());
     let sought = Sought::beside(power, near.map(|d| if odd_leads { d } else { -d }));
-    let led = &track.cycles[together.start - frames.start..together.end - frames.start];
-    let Some(line) = most_certain_line(other, together.clone(), led, sought) else {
+    let led = stretch.led(&track);
+    let Some(line) = most_certain_line(other, stretch.together.clone(), led, sought) else {
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
     };
-    // As many independent looks at the noise as the frames hold.
-    let t = t_975((together.len() as f64 / NOISE_CORRELATION - 2.0).max(2.0));
     let sign = if odd_leads { 1.0 } else { -1.0 };
-    let mut deviation = Deviation {
-        cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
-        ci95_cents: t * line.sd * CENTS,
-    };
-    // The leader's own noise, which the line's curvature does not know of.
-    let leader_sd = {
-        let n = led.len() as f64;
-        let span = orders.time_s[together.end - 1] - orders.time_s[together.start];
-        let slope = track.noise_cycles[0] * (12.0 * NOISE_CORRELATION / n).sqrt() / span;
-        let base_hz = (led.last()? - led.first()?) / span;
-        slope / base_hz * CENTS
-    };
-    deviation.ci95_cents = WIDENING * deviation.ci95_cents.hypot(t * leader_sd);
-    let predicted: Vec<f64> = led.iter().map(|cycles| cycles * (1.0 + line.deviation)).collect();
-    let moved = other.detuned(line.deviation);
-    let wander = wander_ci95(&moved, &together, &predicted, Beside::Nothing);
-    if let Some(ci95) = wander {
-        deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+    let (deviation, wander) = stretch.deviation(leader, &track, other, &line, sign)?;
+    // The lower tone's own phase; beside its even partials the upper may stand off.
+    let lower =
+        if odd_leads { Some(track.clone()) } else { odd.phase_track(stretch.frames.clone()) };
+    let least_own = if deviation.locked() { OWN_SHARE } else { MIXED_SHARE };
+    let beside = lower.and_then(|track| {
+        let together = stretch.together.clone();
+        let line = line_beside_own(&even, &odd, together, stretch.led(&track), least_own)?;
+        let deviation = stretch.of_line(&track, &line, 1.0)?;
+        Some(Pair { lower_leads: true, is_beside: true, line, track, other: &even, deviation })
+    });
+    let pair = Pair { lower_leads: odd_leads, is_beside: false, line, track, other, deviation };
+    match beside {
+        Some(pair) => stretch.two(&noise, pair),
+        None if !deviation.locked() => stretch.two(&noise, pair),
+        // Locked as a maker hears it, and yet two: each has its own mean.
+        None if deviation.cents.abs() > SURELY_APART * deviation.ci95_cents => {
+            let (lower, upper) = pair.tracks();
+            Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted: None })
+        }
+        None => stretch.locked(&family((1..=most).collect()), &pair.track, deviation, wander),
     }
-    // Beating, the partials of two unlocked tones disagree without any doubt.
-    if deviation.locked() {
-        if let Some(ci95) = disagreement_ci95(&moved, &together, &predicted) {
+}
+
+/// The frames of a crow over which its tones are held against each other.
+struct Stretch<'a> {
+    orders: &'a Orders,
+    /// Bins per multiple of the lower tone's base.
+    base_bins: f64,
+    /// All frames.
+    frames: Range<usize>,
+    /// Those in which both tones sound.
+    together: Range<usize>,
+}
+
+/// A tone, and another as a line beside its multiples.
+struct Pair<'a> {
+    /// Phase of the leading tone's base over all frames.
+    track: PhaseTrack,
+    /// Whether that is the lower tone.
+    lower_leads: bool,
+    /// Whether the other stands beside partials of the leader's own.
+    is_beside: bool,
+    /// The other as a line beside the leader's multiples, …
+    line: Line,
+    /// … among these.
+    other: &'a Family<'a>,
+    /// How the upper stands to the lower as that line tells it.
+    deviation: Deviation,
+}
+
+impl Pair<'_> {
+    /// Phases of the lower and the upper tone's bases.
+    fn tracks(&self) -> (PhaseTrack, PhaseTrack) {
+        let shifted = shifted_track(&self.track, self.line.deviation, self.line.sd);
+        let track = self.track.clone();
+        if self.lower_leads { (track, shifted) } else { (shifted, track) }
+    }
+}
+
+impl Stretch<'_> {
+    /// The part of a track, which is over all frames, in which both tones sound.
+    fn led<'t>(&self, track: &'t PhaseTrack) -> &'t [f64] {
+        let (start, end) = (self.together.start, self.together.end);
+        &track.cycles[start - self.frames.start..end - self.frames.start]
+    }
+
+    /// Student's factor: as many independent looks at the noise as the frames hold.
+    fn t(&self) -> f64 {
+        t_975((self.together.len() as f64 / NOISE_CORRELATION - 2.0).max(2.0))
+    }
+
+    /// The leader's own noise, which a line's curvature does not know of, in cents.
+    fn leader_sd_cents(&self, track: &PhaseTrack) -> Option<f64> {
+        let led = self.led(track);
+        let span =
+            self.orders.time_s[self.together.end - 1] - self.orders.time_s[self.together.start];
+        let scatter = (12.0 * NOISE_CORRELATION / led.len() as f64).sqrt();
+        let slope_hz = track.noise_cycles[0] * scatter / span;
+        let base_hz = (led.last()? - led.first()?) / span;
+        Some(slope_hz / base_hz * CENTS)
+    }
+
+    /// The deviation that a line beside the leader's multiples tells, `sign` being 1 where the lower tone
+    /// leads and −1 where the upper does.
+    fn of_line(&self, track: &PhaseTrack, line: &Line, sign: f64) -> Option<Deviation> {
+        let known_cents = (line.sd * CENTS).hypot(self.leader_sd_cents(track)?);
+        Some(Deviation {
+            cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
+            ci95_cents: WIDENING * self.t() * known_cents,
+        })
+    }
+
+    /// How the other tone's line stands to the leader's multiples, `sign` being 1 where the lower tone
+    /// leads; and how far they wander apart, as half width of a 95 % interval of the ratio.
+    fn deviation(
+        &self,
+        leader: &Family<'_>,
+        track: &PhaseTrack,
+        other: &Family<'_>,
+        line: &Line,
+        sign: f64,
+    ) -> Option<(Deviation, Option<f64>)> {
+        let led = self.led(track);
+        let mut deviation = self.of_line(track, line, sign)?;
+        let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
+        let moved = other.detuned(line.deviation);
+        let wander = wander_ci95(&moved, &self.together, &predicted, Beside::Nothing);
+        if let Some(ci95) = wander {
             deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
         }
-        if let Some(ci95) = disagreement_ci95(leader, &together, led) {
-            deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS);
+        // Beating, the partials of two unlocked tones disagree without any doubt.
+        if deviation.locked() {
+            if let Some(ci95) = disagreement_ci95(&moved, &self.together, &predicted) {
+                deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+            }
+            if let Some(ci95) = disagreement_ci95(leader, &self.together, led) {
+                deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS);
+            }
         }
+        Some((deviation, wander))
     }
-    let odd_track = if odd_leads { Some(track.clone()) } else { odd.phase_track(frames.clone()) };
-    let beside = odd_track.and_then(|odd_track| {
-        let led = &odd_track.cycles[together.start - frames.start..together.end - frames.start];
-        let least_own = if deviation.locked() { OWN_SHARE } else { MIXED_SHARE };
-        Some((line_beside_own(&even, &odd, together.clone(), led, least_own)?, odd_track))
-    });
-    let apart = deviation.cents.abs() > SURELY_APART * deviation.ci95_cents;
-    if deviation.locked() && beside.is_none() && apart {
-        // Locked as a maker hears it, and yet two: each has its own mean.
-        let shifted = shifted_track(&track, line.deviation, line.sd);
-        let (lower, upper) = if odd_leads { (track, shifted) } else { (shifted, track) };
-        return Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted: None });
-    }
-    if deviation.locked() && beside.is_none() {
-        let both = Family { multiples: (1..=most).collect(), ..leader.clone() };
-        let share = lowest as f64;
-        let led = frames.clone().zip(&track.cycles);
-        let offset = led.map(|(b, cycles)| cycles - share * orders.reference_cycles[b]).collect();
-        let common = both.phase_track_from(frames, offset)?;
-        // Tones that wander apart have each a mean of its own, which that of both may miss by as much.
+
+    /// Both tones as one, which all partials tell. Tones that wander apart have each a mean of its own,
+    /// which that of both may miss by as much.
+    fn locked(
+        &self,
+        both: &Family<'_>,
+        track: &PhaseTrack,
+        deviation: Deviation,
+        wander: Option<f64>,
+    ) -> Option<Tones> {
+        let share = self.base_bins / self.orders.bins_per_unit as f64;
+        let led = self.frames.clone().zip(&track.cycles);
+        let offset =
+            led.map(|(b, cycles)| cycles - share * self.orders.reference_cycles[b]).collect();
+        let common = both.phase_track_from(self.frames.clone(), offset)?;
         let mean = common.mean_frequency(NOISE_CORRELATION, true);
         let fitted = mean.zip(wander).map(|(mean, ci95)| {
             let apart = MeanFrequency { ci95_hz: mean.ci95_hz.hypot(ci95 * mean.hz), ..mean };
             FittedMeans { lower: apart, upper: apart }
         });
-        return Some(Tones {
-            lower: common.clone(),
-            upper: Some(common),
-            deviation: Some(deviation),
-            fitted,
-        });
+        let (lower, upper) = (common.clone(), Some(common));
+        Some(Tones { lower, upper, deviation: Some(deviation), fitted })
     }
-    // Beside its own even partials, the lower tone leads and the upper is what stands off.
-    let is_beside = beside.is_some();
-    let (line, lower_leads, track, moved, predicted) = match beside {
-        Some((beside, odd_track)) => {
-            deviation = Deviation {
-                cents: 1200.0 * (1.0 + beside.deviation).log2(),
-                ci95_cents: WIDENING * (t * beside.sd * CENTS).hypot(t * leader_sd),
-            };
-            let led = &odd_track.cycles[together.start - frames.start..together.end - frames.start];
-            let predicted = led.iter().map(|cycles| cycles * (1.0 + beside.deviation)).collect();
-            (beside, true, odd_track, even.detuned(beside.deviation), predicted)
-        }
-        None => (line, odd_leads, track, moved, predicted),
-    };
-    let shifted = shifted_track(&track, line.deviation, line.sd);
-    let (lower, upper) = if lower_leads { (track, shifted) } else { (shifted, track) };
-    let fitted = fit_both(orders, &noise, base_bins, &lower, &upper, frames);
-    if let Some(both) = fitted {
-        deviation = Deviation {
+
+    /// Two tones off the octave, fitted together where that stands.
+    fn two(&self, noise: &NoiseProfile, pair: Pair<'_>) -> Option<Tones> {
+        let Pair { is_beside, line, other, .. } = pair;
+        let (lower, upper) = pair.tracks();
+        let both =
+            fit_both(self.orders, noise, self.base_bins, &lower, &upper, self.frames.clone());
+        let lower_hz = span_hz(&lower)?;
+        let mut deviation = both.map_or(pair.deviation, |both| Deviation {
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
-            ci95_cents: t * both.difference_sd_hz / both.lower_hz * CENTS,
+            ci95_cents: self.t() * both.difference_sd_hz / both.lower_hz * CENTS,
+        });
+        let difference_hz = deviation.cents.abs() / CENTS * 2.0 * lower_hz;
+        let near = if is_beside {
+            Beside::Own(1.0 / (1.0 + line.deviation) - 1.0)
+        } else {
+            Beside::Beats(1.0 / difference_hz)
         };
-    }
-    let near = if is_beside {
-        Beside::Own(1.0 / (1.0 + line.deviation) - 1.0)
-    } else {
-        Beside::Beats(1.0 / (deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?))
-    };
-    if let Some(ci95) = wander_ci95(&moved, &together, &predicted, near) {
-        deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
-    }
-    if fitted.is_none() {
-        // Read one after the other, each tone is pulled by lines the fit would have told apart.
-        let difference_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;
-        let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
-        deviation.ci95_cents =
-            deviation.ci95_cents.hypot(pull_hz / span_hz(&lower)? * CENTS * 2.0_f64.sqrt());
-    }
-    let fitted = match fitted {
-        Some(both) => FittedMeans {
-            lower: MeanFrequency { hz: both.lower_hz, ci95_hz: t * both.lower_sd_hz },
-            upper: MeanFrequency { hz: both.half_upper_hz, ci95_hz: t * both.half_upper_sd_hz },
-        },
-        None => {
-            let difference_hz = deviation.cents.abs() / CENTS * 2.0 * span_hz(&lower)?;
-            let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
-            let pulled = |track: &PhaseTrack| {
-                let mean = track.mean_frequency(NOISE_CORRELATION, true)?;
-                Some(MeanFrequency { ci95_hz: mean.ci95_hz.hypot(pull_hz), ..mean })
-            };
-            FittedMeans { lower: pulled(&lower)?, upper: pulled(&upper)? }
+        let led = self.led(&pair.track);
+        let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
+        let moved = other.detuned(line.deviation);
+        if let Some(ci95) = wander_ci95(&moved, &self.together, &predicted, near) {
+            deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
         }
-    };
-    Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted: Some(fitted) })
+        let fitted = match both {
+            Some(both) => FittedMeans {
+                lower: MeanFrequency { hz: both.lower_hz, ci95_hz: self.t() * both.lower_sd_hz },
+                upper: MeanFrequency {
+                    hz: both.half_upper_hz,
+                    ci95_hz: self.t() * both.half_upper_sd_hz,
+                },
+            },
+            None => {
+                // Read one after the other, each tone is pulled by lines the fit would have told apart.
+                let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
+                deviation.ci95_cents =
+                    deviation.ci95_cents.hypot(pull_hz / lower_hz * CENTS * 2.0_f64.sqrt());
+                let pulled = |track: &PhaseTrack| {
+                    let mean = track.mean_frequency(NOISE_CORRELATION, true)?;
+                    Some(MeanFrequency { ci95_hz: mean.ci95_hz.hypot(pull_hz), ..mean })
+                };
+                FittedMeans { lower: pulled(&lower)?, upper: pulled(&upper)? }
+            }
+        };
+        let upper = Some(upper);
+        Some(Tones { lower, upper, deviation: Some(deviation), fitted: Some(fitted) })
+    }
 }
 
 /// Mean frequency of a track from its ends alone, in hertz.

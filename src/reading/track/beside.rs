@@ -1,0 +1,95 @@
+//! An upper tone beside the even partials that the lower one has of its own.
+
+use std::ops::Range;
+
+use super::family::Family;
+use super::ladder::{CHANCE, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
+use super::line::{CoarseLine, Line, LineSearch, log_chance};
+use super::tones::{CENTS, LOCKED_CENTS};
+
+/// A tone beside another's own partials turns against them so often within the stretch, …
+const LEAST_TURNS: f64 = 2.0;
+/// … holds this share of what stands there (−20 dB), …
+const BESIDE_SHARE: f64 = 0.01;
+/// … is more than this of what is left there without them, …
+const EXPLAINED: f64 = 0.5;
+/// … shows in two of its partials by this log likelihood, …
+const LEAST_EACH: f64 = 8.0;
+/// … and has less than this share of it on the other side of the multiples, or beside the odd ones.
+const OTHER_SIDE: f64 = 0.2;
+
+/// Another tone's line beside the even partials of a tone, which it has of its own: the upper tone that
+/// is off the octave stands beside them and beats with them. `None` where the lower tone has none to
+/// speak of, or what is there is told by them alone, or by what makes them swell and fade.
+///
+/// * `odd`: the same tone's odd partials, which have no such neighbour.
+/// * `least_own`: share of the family's power that the lower tone's own partials hold at least.
+/// * `reference`: `[frames]` phase of the base as they tell it, in cycles.
+pub fn line_beside_own(
+    family: &Family<'_>,
+    odd: &Family<'_>,
+    frames: Range<usize>,
+    reference: &[f64],
+    least_own: f64,
+) -> Option<Line> {
+    let span_s = family.orders.hop_s() * frames.len() as f64;
+    let base_hz =
+        family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64;
+    let lowest = *family.multiples.first()? as f64;
+    // Nearer than this it is not told from what changes slowly.
+    let nearest = (LEAST_TURNS / (lowest * base_hz * span_s)).max(LOCKED_CENTS / CENTS);
+    let places = 2.0 * REACH * base_hz * span_s * PARTIALS.len() as f64;
+    let power = family.power(frames.clone());
+    let search_in = |family: &Family<'_>, detune: f64| {
+        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
+        LineSearch::new(&family.moved_beside(detune), frames.clone(), &moved, MOST_PARTIALS)
+    };
+    let beside = |family: &Family<'_>, detune: f64| {
+        search_in(family, detune).map(|search| search.without(1.0 / (1.0 + detune) - 1.0))
+    };
+    if search_in(family, 0.0)?.locked_power() < least_own * power {
+        return None;
+    }
+    let mut best: Option<(f64, f64, LineSearch, CoarseLine)> = None;
+    let stretches = (REACH / STRETCH).round() as i32;
+    for i in -stretches..=stretches {
+        let detune = f64::from(i) * STRETCH;
+        let Some(search) = beside(family, detune) else { continue };
+        let lines = PARTIALS.into_iter().filter_map(|most| search.coarse(STRETCH / 2.0, most));
+        let found = lines
+            .map(|line| (log_chance(line.evidence, line.partials, places), line))
+            .filter(|(chance, line)| {
+                *chance < CHANCE
+                    && (detune + line.deviation).abs() > nearest
+                    && line.power > BESIDE_SHARE * power
+                    && line.power > EXPLAINED * search.power_over_noise(line)
+                    && search.telling(line, LEAST_EACH) >= 2
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        let better = |(chance, _): &(f64, CoarseLine)| {
+            best.as_ref().is_none_or(|(least, ..)| chance < least)
+        };
+        if let Some((chance, line)) = found.filter(better) {
+            best = Some((chance, detune, search, line));
+        }
+    }
+    let (_, detune, search, coarse) = best?;
+    let deviation = detune + coarse.deviation;
+    let stands_there = |family: &Family<'_>, deviation: f64| {
+        beside(family, deviation)?.coarse(nearest / 4.0, coarse.partials)
+    };
+    // What swells, fades or winds has as much on the other side of the multiples …
+    let mirrored = stands_there(family, -deviation).map_or(0.0, |other| other.evidence);
+    // … and what a room keeps of where a tone was, it keeps of all its partials.
+    let of_odd = stands_there(odd, deviation).map_or(0.0, |other| other.power);
+    let share_of_odd = of_odd / odd.power(frames.clone());
+    if mirrored > OTHER_SIDE * coarse.evidence || share_of_odd > OTHER_SIDE * coarse.power / power {
+        return None;
+    }
+    let line = search.refined(coarse)?;
+    Some(Line {
+        deviation: (1.0 + detune) * (1.0 + line.deviation) - 1.0,
+        sd: line.sd * (1.0 + detune),
+        ..line
+    })
+}
