@@ -34,7 +34,7 @@ fn a_peep_is_over_the_lowest_expected_octave_whatever_its_number() {
 fn the_american_profile_leaves_nothing_out() {
     let profile = Profile::default();
     assert!(profile.smallest_change.values().all(|change| *change > 0.0));
-    assert_eq!(profile.origins.keys().filter(|key| key.starts_with("advice.")).count(), 16);
+    assert_eq!(profile.origins.keys().filter(|key| key.starts_with("advice.")).count(), 17);
     assert_eq!(profile.origins.keys().filter(|key| key.starts_with("tolerance.")).count(), 3);
 }
 
