@@ -102,8 +102,12 @@ await key(await keyOf("leak none"));
 await until("undo", /inspect leak/i);
 
 // What sounds is shown while it sounds; the crow is read.
-const sounding = page.waitForFunction(
-  () => document.querySelector("#live .note")?.textContent?.match(/^[A-G]/), null, { timeout: 60000 });
+await page.evaluate(() => {
+  const live = document.getElementById("live");
+  const hear = () => { window.sounded ||= /^[A-G]/.test(live.querySelector(".note")?.textContent ?? ""); };
+  new MutationObserver(hear).observe(live, { childList: true });
+});
+const sounding = page.waitForFunction(() => window.sounded, null, { timeout: 60000, polling: 50 });
 const playing = play(before);
 await sounding;
 await page.evaluate(() => scrollTo(0, 0));
