@@ -2,6 +2,7 @@
 //! the program, which the system holds to limits.
 
 use std::fs;
+use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
@@ -223,6 +224,22 @@ fn pipes_that_nobody_writes_to_are_refused() {
         assert!(said.contains("pipe"), "{said}");
         assert_eq!(said.lines().count(), 1, "{said}");
     }
+}
+
+/// It is read no further than any list can reach.
+#[test]
+fn a_list_that_never_ends_is_refused_in_one_line() {
+    let workshop = Workshop::new();
+    let mut command = workshop.command(&["--files-from", "-"]);
+    let mut batch = command.stdin(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let mut list = batch.stdin.take().unwrap();
+    let lines = b"a.wav\n".repeat(1 << 14);
+    // Until nobody reads it any more.
+    while list.write_all(&lines).is_ok() {}
+    let ended = batch.wait_with_output().unwrap();
+    let said = String::from_utf8_lossy(&ended.stderr);
+    assert!(!ended.status.success() && said.contains("far longer"), "{said}");
+    assert_eq!(said.lines().count(), 1, "{said}");
 }
 
 #[test]
