@@ -121,10 +121,9 @@ pub fn tones(
     match beside {
         Some(pair) => stretch.two(&noise, pair),
         None if !deviation.locked() => stretch.two(&noise, pair),
-        // Locked as a maker hears it, and yet two: each has its own mean.
+        // Locked as a maker hears it, and yet two.
         None if deviation.cents.abs() > SURELY_APART * deviation.ci95_cents => {
-            let (lower, upper) = pair.tracks();
-            Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted: None })
+            stretch.two(&noise, pair)
         }
         None => stretch.locked(&family((1..=most).collect()), &pair.track, deviation, wander),
     }
@@ -283,6 +282,11 @@ impl Stretch<'_> {
                     ci95_hz: self.t() * both.half_upper_sd_hz,
                 },
             },
+            // So near the octave, no line of the other pulls it.
+            None if deviation.cents.abs() <= LOCKED_CENTS => {
+                let upper = Some(upper);
+                return Some(Tones { lower, upper, deviation: Some(deviation), fitted: None });
+            }
             None => {
                 // Read one after the other, each tone is pulled by lines the fit would have told apart.
                 let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
