@@ -147,12 +147,12 @@ impl Question {
             &self.profile,
             &Effects::default(),
         );
-        Ok(match self.json {
-            true => output::print(&(json::line(reading, Some(&advice)) + "\n"))?,
-            false => {
-                let advice = cautions.keep(advice);
-                output::told(&terminal::card(reading, Some(&advice), &self.profile, &self.style))?;
-            }
-        })
+        if self.json {
+            output::print(&(json::line(reading, Some(&advice)) + "\n"))?;
+        } else {
+            let advice = cautions.keep(advice);
+            output::told(&terminal::card(reading, Some(&advice), &self.profile, &self.style))?;
+        }
+        Ok(())
     }
 }

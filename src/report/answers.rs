@@ -59,7 +59,8 @@ impl Answer {
         let mut was_told = false;
         for block in &self.0 {
             let is_told = matches!(block, Block::Told(_));
-            if !text.is_empty() && !(was_told && is_told) {
+            let goes_on = was_told && is_told;
+            if !(text.is_empty() || goes_on) {
                 text.push('\n');
             }
             was_told = is_told;

@@ -39,14 +39,15 @@ impl Form {
         rows: &[T],
         text: impl FnOnce() -> String,
     ) -> anyhow::Result<()> {
-        Ok(match (self.json, self.csv) {
-            (true, _) => {
-                let lines: String = rows.iter().map(|row| json::one_line(row) + "\n").collect();
-                output::print(&lines)?;
-            }
-            (_, true) => output::print(&answers::csv(rows)?)?,
-            _ => output::told(&output::style().letters(text()))?,
-        })
+        if self.json {
+            let lines: String = rows.iter().map(|row| json::one_line(row) + "\n").collect();
+            output::print(&lines)?;
+        } else if self.csv {
+            output::print(&answers::csv(rows)?)?;
+        } else {
+            output::told(&output::style().letters(text()))?;
+        }
+        Ok(())
     }
 }
 
