@@ -165,7 +165,7 @@ fn odd_names_go_out_and_come_back_and_stand_in_the_tables_as_they_are() {
         log.add(&card).unwrap();
         add_take(&mut log, name, &workshop.recording(number));
         log.step(name, &Step { note: said, ..Step::new(Cut::TipSides, None) }).unwrap();
-        log.step(name, &Step::note(&format!("{name}\n{name}"))).unwrap();
+        log.step(name, &Step::note(format!("{name}\n{name}"))).unwrap();
     }
     let first = workshop.path("first");
     let path = first.to_str().unwrap();

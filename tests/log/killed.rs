@@ -29,6 +29,7 @@ fn killed_again_and_again_the_log_keeps_every_acknowledged_step_and_take() {
 
 /// The log of a busy bench: a hundredth of a year's here, all of its 4,000 reeds and 40,000 takes with
 /// `REEDCROW_YEAR=whole` (a quarter of an hour).
+#[allow(clippy::print_stdout, reason = "it tells how much it tried")]
 #[test]
 fn killed_on_a_years_log_it_keeps_that_too() {
     let is_whole = std::env::var("REEDCROW_YEAR").is_ok_and(|asked| asked == "whole");
