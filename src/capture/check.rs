@@ -150,14 +150,21 @@ mod tests {
 
     const FORMAT: SoundFormat = SoundFormat { sample_rate_hz: 8000, channels: 1 };
 
+    /// White noise: what repeats itself would be a tone.
     fn noise(count: usize) -> Vec<f32> {
-        (0..count).map(|i| 1e-3 * ((i * 7919 % 1013) as f32 / 506.5 - 1.0)).collect()
+        let mut state = 1_u32;
+        let mut next = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            1e-3 * (state as f32 / 2_147_483_648.0 - 1.0)
+        };
+        (0..count).map(|_| next()).collect()
     }
 
     fn ended(seconds_of: impl Fn(usize) -> f64) -> (usize, Fitness) {
         let mut check = MicrophoneCheck::begin(FORMAT, &Profile::default(), A4::default());
-        let second = noise(8000);
-        let ended = (0..60).find_map(|at| match check.push(&second, 0, seconds_of(at)) {
+        let minute = noise(60 * 8000);
+        let mut seconds = minute.chunks(8000).enumerate();
+        let ended = seconds.find_map(|(at, second)| match check.push(second, 0, seconds_of(at)) {
             Check::Done(fitness) => Some((at, *fitness)),
             _ => None,
         });
