@@ -5,6 +5,7 @@ use std::fs;
 use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
+#[cfg(unix)]
 use std::time::Duration;
 
 use super::{Workshop, converter, tone};
