@@ -13,6 +13,8 @@ mod profile;
 #[cfg(unix)]
 mod scripts;
 mod start;
+// Asks cargo, which is not there as Windows has it under wine.
+#[cfg(unix)]
 mod supply;
 
 use std::f64::consts::TAU;

@@ -2,6 +2,7 @@
 //! terminal.
 
 use std::fs;
+#[cfg(unix)]
 use std::time::Duration;
 
 use reedcrow::take::wav::{self, SampleFormat};

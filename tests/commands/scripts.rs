@@ -35,13 +35,15 @@ const LINUX: (&str, &str) = ("uname", "echo Linux");
 #[test]
 fn building_wants_of_each_system_what_it_needs_there() {
     let compiler = ("cc", "exit 0");
+    let cmake = ("cmake", "exit 0");
     for (fakes, says) in [
-        (&[MAC, compiler, ("xcode-select", "exit 0")][..], None),
+        (&[MAC, compiler, ("xcode-select", "exit 0"), cmake][..], None),
+        (&[MAC, compiler, ("xcode-select", "exit 0")], Some("brew install cmake")),
         (&[MAC, compiler, ("xcode-select", "exit 2")], Some("xcode-select --install")),
         (&[MAC], Some("xcode-select --install")),
-        (&[LINUX, compiler, ("pkg-config", "exit 0")], None),
-        (&[LINUX, compiler, ("pkg-config", "exit 1")], Some("ALSA's headers")),
-        (&[LINUX], Some("a C compiler, pkg-config and ALSA's headers")),
+        (&[LINUX, compiler, cmake, ("pkg-config", "exit 0")], None),
+        (&[LINUX, compiler, cmake, ("pkg-config", "exit 1")], Some("ALSA's headers")),
+        (&[LINUX], Some("a C compiler, cmake, pkg-config and ALSA's headers")),
     ] {
         let ran = run("build-needs", &tools(fakes));
         let said = String::from_utf8_lossy(&ran.stderr).into_owned();

@@ -197,7 +197,9 @@ fn recordings_are_found_again_where_they_came_from_and_in_copies() {
     }
     fs::write(log.audio_folder().join(".unfinished-abc"), b"RI").unwrap();
     let done = Log::mend(&workshop.path("reeds.db"), &[]).unwrap();
-    assert_eq!((done.mended.len(), done.lost.len()), (3, 1), "{done:?}");
+    // On Windows nobody can tell yet whether a file of today is still being written.
+    let mended = if cfg!(windows) { 2 } else { 3 };
+    assert_eq!((done.mended.len(), done.lost.len()), (mended, 1), "{done:?}");
     let arguments = ["log", "check", "--mend", "--from", export.to_str().unwrap()];
     let ran = workshop.reedcrow(&arguments).output().unwrap();
     let said = String::from_utf8(ran.stdout).unwrap();

@@ -131,6 +131,10 @@ impl Log {
             files::open(path).map_err(LogError::file(path, "the log"))?;
         }
         let mut connection = Connection::open_with_flags(path, flags)?;
+        // Where others may only read it meanwhile, Windows lets the database in to read.
+        if connection.is_readonly(rusqlite::MAIN_DB)? && files::is_held(path) {
+            return Err(LogError::Held(path.to_owned()));
+        }
         connection.busy_timeout(PATIENCE)?;
         let may_make = more.contains(OpenFlags::SQLITE_OPEN_CREATE);
         let upgraded = migrate::bring_up(&mut connection, path, may_make)
