@@ -214,15 +214,7 @@ fn audit(
     kept: &Kept,
     label: &str,
 ) -> Result<Option<Fault>, LogError> {
-    let after: Option<String> = view
-        .prepare_cached(
-            "SELECT after FROM change_row WHERE in_table = ?1 AND row_id = ?2 \
-             ORDER BY id DESC LIMIT 1",
-        )?
-        .query_row((table.name, kept.id), |row| row.get(0))
-        .optional()?;
-    let written = after.as_deref().and_then(|after| from_whole(kept.id, after));
-    if written.is_some_and(|written| kept.holds(&written)) {
+    if is_audited(view, table, kept)? {
         return Ok(None);
     }
     Ok(Some(Fault {
@@ -235,6 +227,19 @@ fn audit(
                this program wrote last"
                 .into(),
     }))
+}
+
+/// Whether a row holds what the last change to it wrote.
+pub(super) fn is_audited(view: &Connection, table: &Table, kept: &Kept) -> Result<bool, LogError> {
+    let after: Option<String> = view
+        .prepare_cached(
+            "SELECT after FROM change_row WHERE in_table = ?1 AND row_id = ?2 \
+             ORDER BY id DESC LIMIT 1",
+        )?
+        .query_row((table.name, kept.id), |row| row.get(0))
+        .optional()?;
+    let written = after.as_deref().and_then(|after| from_whole(kept.id, after));
+    Ok(written.is_some_and(|written| kept.holds(&written)))
 }
 
 fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>, LogError> {

@@ -9,6 +9,7 @@ use serde_json::Value;
 
 use super::audio::{file_hash, recording_in};
 use super::change::{Writing, whole};
+use super::check::is_audited;
 use super::export::{AUDIO, ExportHead, Exported, ExportedReed, ExportedRow, FORMAT, LOG_LINES};
 use super::merge::{Kin, kin, merge};
 use super::reeds::{kept_again, standing};
@@ -244,7 +245,51 @@ fn add(writing: &Writing<'_>, reed: &ExportedReed) -> Result<String, LogError> {
         let now = kept_again(connection, id)?;
         writing.change(Some(id), &what, None)?.update(&REED, &now)?;
     }
+    settle(writing, reed, id, &keys)?;
     Ok(named)
+}
+
+/// Rows of an export that contradict its own record of changes stand as they are, and the record says
+/// since when: else undo would bring back what never was.
+fn settle(
+    writing: &Writing<'_>,
+    reed: &ExportedReed,
+    id: i64,
+    keys: &Keys,
+) -> Result<(), LogError> {
+    let audits = reed.changes.iter().flat_map(|change| &change.rows);
+    let last: BTreeMap<(&str, usize), &ExportedRow> =
+        audits.map(|audit| ((audit.table.as_str(), audit.key), &audit.after)).collect();
+    let mut change = None;
+    for table in Table::ALL {
+        for (place, exported) in reed.tables.get(table.name).into_iter().flatten().enumerate() {
+            if last.get(&(table.name, place + 1)) == Some(&exported) {
+                continue;
+            }
+            let key = keys.get(table.name).and_then(|ids| nth(ids, place + 1));
+            let Some(now) =
+                key.map(|key| kept_row(writing.connection(), table, key)).transpose()?
+            else {
+                continue;
+            };
+            if is_audited(writing.connection(), table, &now)? {
+                continue;
+            }
+            if change.is_none() {
+                change = Some(writing.change(Some(id), "as the export has it", None)?);
+            }
+            if let Some(change) = &change {
+                change.update(table, &now)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn kept_row(connection: &Connection, table: &Table, id: i64) -> Result<Kept, LogError> {
+    table
+        .get(connection, id)?
+        .ok_or_else(|| LogError::Damaged(format!("table {} has no row {id}", table.name)))
 }
 
 fn add_changes(
