@@ -130,7 +130,7 @@ fn facts(
     let mut statement = view.prepare(
         "SELECT reed.id, uid, at, label, owner, maker, profile, a4_hz, cane, gouge_mm, gouge_state, \
          shape, staple, thread, made_on, complaint, due_on, ending, ending_note, ended_at, \
-         conditions_at, way FROM reed LEFT JOIN way ON way.reed_id = reed.id AND reckoned_by = ?1 \
+         conditions_at, way, conditions FROM reed LEFT JOIN way ON way.reed_id = reed.id AND reckoned_by = ?1 \
          WHERE gone = 0 ORDER BY reed.id",
     )?;
     let mut rows = statement.query([reckoned_by()])?;
@@ -213,7 +213,12 @@ fn card(row: &Row<'_>) -> Result<LoggedReed, Broken> {
         at: row.get(2)?,
         card,
         ended_at: row.get(19)?,
-        conditions: None,
+        conditions: row
+            .get_ref(22)?
+            .as_str_or_null()
+            .map_err(|_| Broken)?
+            .map(serde_json::from_str::<Conditions>)
+            .transpose()?,
         conditions_at: row.get(20)?,
     })
 }
