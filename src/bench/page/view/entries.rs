@@ -131,9 +131,8 @@ fn looks(state: &State, token: &str) -> Markup {
                     @for look in LOOKS.iter().filter(|look| look.part == part) {
                         @let key = keys.next();
                         @let is_so = look.seen.over(seen) == seen && look.seen != Default::default();
-                        button name="line" value=(look.words()) data-key=[key]
-                            aria-label=(look.words()) aria-pressed=(is_so) {
-                            span { (look.found) } @if let Some(key) = key { kbd { (key) } }
+                        button name="line" value=(look.words()) data-key=[key] aria-pressed=(is_so) {
+                            span { span.unseen { (look.part) " " } (look.found) } @if let Some(key) = key { kbd { (key) } }
                         }
                     }
                 }
