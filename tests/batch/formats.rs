@@ -233,7 +233,9 @@ fn opus_decodes_to_the_reference_in_every_container() {
             20.0 * residual.log10()
         );
         assert!(residual < 3e-3, "{name}: {residual} left at a shift of {shift}");
-        assert_eq!((shift, late), (0, 0), "{name}");
+        // The reference's CAF has no head of Opus, so nothing says what its encoder put first (6.5 ms).
+        let untold = if name == "a.caf" && ours.channel == 1 { 312 } else { 0 };
+        assert_eq!((shift, late), (0, untold), "{name}");
         // A packet at most: a film's container does not say where its last one ends.
         assert!((0..=2880).contains(&longer), "{name}: {longer}");
     });

@@ -10,6 +10,7 @@ mod edit;
 mod format;
 mod front;
 mod guard;
+mod matroska;
 mod opus;
 mod packets;
 

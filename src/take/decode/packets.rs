@@ -19,6 +19,7 @@ use super::caf::Mended;
 use super::edit::{Edit, UNREAD_SOUNDS, unread_sound};
 use super::front::{BareFlac, after_tags};
 use super::guard::guarded;
+use super::matroska::is_without_length;
 use super::opus;
 use super::{Format, OPENING_BYTES};
 use crate::take::{RATES_HZ, SampleStream, TakeError};
@@ -102,6 +103,8 @@ pub struct Packets {
     /// Whether more was filled in than was decoded.
     is_mostly_missing: bool,
     broken_off: bool,
+    /// No length is given anywhere: the end of the file is the end of the sound.
+    is_without_length: bool,
     ended: bool,
 }
 
@@ -139,6 +142,7 @@ impl Packets {
             let packets = Self::new(Box::new(mended))?;
             return Ok(Self { broken_off: packets.broken_off || is_cut_off, ..packets });
         }
+        let is_without_length = format == Format::Matroska && is_without_length(&mut file)?;
         let (edits, unread) = match format {
             Format::Mp4 => (Edit::all(&mut file), unread_sound(&mut file)),
             _ => (Vec::new(), None),
@@ -151,6 +155,7 @@ impl Packets {
         if let Some((_, edit)) = own {
             packets.keep_to(edit);
         }
+        packets.is_without_length = is_without_length;
         Ok(packets)
     }
 
@@ -216,6 +221,7 @@ impl Packets {
             contradictions: 0,
             is_mostly_missing: false,
             broken_off: false,
+            is_without_length: false,
             ended: false,
         };
         packets.first_packet()?;
@@ -295,8 +301,9 @@ impl Packets {
                 Err(Error::IoError(error)) if error.kind() != io::ErrorKind::UnexpectedEof => {
                     return Err(error.into());
                 }
-                Err(_) => {
-                    self.broken_off = true;
+                Err(error) => {
+                    let is_end = matches!(error, Error::IoError(_)) && self.is_without_length;
+                    self.broken_off |= !is_end;
                     self.ended = true;
                 }
             }
