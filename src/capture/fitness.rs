@@ -73,7 +73,7 @@ impl Fitness {
     ///
     /// * `at`: the day, YYYY-MM-DD.
     pub fn verdict(&self, device: &str, at: String) -> CheckedMicrophone {
-        let few = (self.crows < CROWS).then_some("few-crows");
+        let few = (self.crows < CROWS).then_some(FEW_CROWS);
         let found = self.findings.iter().map(|matter| matter.code()).chain(few);
         CheckedMicrophone {
             device: device.to_owned(),
@@ -85,6 +85,9 @@ impl Fitness {
         }
     }
 }
+
+/// Code of a check that heard too few crows.
+pub const FEW_CROWS: &str = "few-crows";
 
 /// One thing that makes crows hard to read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -142,6 +145,27 @@ impl Matter {
             Self::Late => "late",
         }
     }
+}
+
+impl Matter {
+    /// All of them, the gravest first.
+    pub const ALL: [Self; 15] = [
+        Self::Muted,
+        Self::Overload,
+        Self::OtherRate,
+        Self::Gated,
+        Self::NoiseSuppressed,
+        Self::GainControl,
+        Self::Dropouts,
+        Self::LostSamples,
+        Self::Hot,
+        Self::Quiet,
+        Self::NoisyRoom,
+        Self::Hum,
+        Self::LowPassed,
+        Self::LowRate,
+        Self::Late,
+    ];
 }
 
 impl serde::Serialize for Matter {

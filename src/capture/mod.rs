@@ -22,7 +22,7 @@ pub use check::{CROWS, Check, MicrophoneCheck, PATIENCE_S, QUIET_S};
 pub use device::{Input, InputFormat, default_input, find_input, inputs};
 pub use error::CaptureError;
 use fitness::room_fitness;
-pub use fitness::{Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS};
+pub use fitness::{FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS};
 pub use microphone::{Microphone, Piece};
 pub use session::{
     CrowReader, Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat,

@@ -59,7 +59,7 @@ pub fn text(
         of(&[Verdict::Rose, Verdict::Fell]).into_iter().partition(|change| change.matters(profile));
     let sections = [
         ("Changed", much),
-        ("Changed for sure, by less than matters", little),
+        ("Changed, by too little to matter", little),
         (doubts, of(&[Verdict::Unclear])),
     ];
     for (title, changes) in sections {

@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
-use crate::capture::{CROWS, Check, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S};
+use crate::capture::{
+    CROWS, Check, FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S,
+};
 use crate::reading::{CheckedMicrophone, HUM_DBFS, QUIET_DBFS};
 use crate::report::format::number;
 use crate::system::System;
@@ -216,11 +218,25 @@ pub fn not_kept(why: &str) -> String {
     format!("the verdict could not be kept in the log: {why}")
 }
 
+/// What a code that was kept means; one of another version stands for itself.
+fn kept_in_short(code: &str) -> &str {
+    let matter = Matter::ALL.into_iter().find(|matter| matter.code() == code);
+    match matter {
+        Some(matter) => in_short(matter),
+        None if code == FEW_CROWS => "fewer than three crows were heard",
+        None => code,
+    }
+}
+
 /// What the last check said of the microphone that a take was recorded with.
 pub fn kept(checked: &CheckedMicrophone) -> String {
     let day = &checked.at;
     match checked.fit {
         true => format!("checked on {day}: will do"),
-        false => format!("checked on {day}, not fit: {}", checked.found.join(", ")),
+        false => {
+            let found: Vec<&str> = checked.found.iter().map(|code| kept_in_short(code)).collect();
+            let again = "; 'reedcrow devices --check' checks it again";
+            format!("did not pass the check on {day}: {}{again}", found.join(", "))
+        }
     }
 }
