@@ -9,9 +9,8 @@ use std::time::{Duration, Instant};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use reedcrow::log::History;
-use sha2::{Digest, Sha256};
 
-use super::{Workshop, add_take, invented};
+use super::{Workshop, YEAR, add_take, import_year, year_is_whole};
 
 /// Kills in one run: enough to hit every part of a write many times, few enough to wait for.
 /// Under an emulator a program takes half a second to start.
@@ -27,15 +26,14 @@ fn killed_again_and_again_the_log_keeps_every_acknowledged_step_and_take() {
     assert!(killed > KILLS / 3, "only {killed} were killed while they worked");
 }
 
-/// The log of a busy bench: a hundredth of a year's here, all of its 4,000 reeds and 40,000 takes with
-/// `REEDCROW_YEAR=whole` (a quarter of an hour).
+/// The log of a busy bench: a hundredth of a year's here, all of it with `REEDCROW_YEAR=whole` (a quarter
+/// of an hour).
 #[allow(clippy::print_stdout, reason = "it tells how much it tried")]
 #[test]
 fn killed_on_a_years_log_it_keeps_that_too() {
-    let is_whole = std::env::var("REEDCROW_YEAR").is_ok_and(|asked| asked == "whole");
-    let reeds = if is_whole { 4_000 } else { 40 };
+    let reeds = if year_is_whole() { YEAR } else { 40 };
     let workshop = Workshop::with_a_reed();
-    let takes = import_year(&workshop, reeds);
+    let takes = import_year(&mut workshop.log(), reeds);
     assert!(takes > 9 * reeds, "{takes} takes");
     let killed = work_and_kill(&workshop, 20);
     let kept = workshop.log().facts(|_| true).unwrap();
@@ -44,27 +42,6 @@ fn killed_on_a_years_log_it_keeps_that_too() {
     let standing: usize = standing.flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum();
     assert_eq!(standing, takes);
     println!("{takes} takes of {reeds} reeds kept through {killed} kills");
-}
-
-/// Imports an invented year, whose takes all have one recording; returns how many there are.
-fn import_year(workshop: &Workshop, reeds: usize) -> usize {
-    let recording = fs::read(workshop.recording(9_999)).unwrap();
-    let hash: String =
-        Sha256::digest(&recording).iter().map(|byte| format!("{byte:02x}")).collect();
-    let mut lines = Vec::new();
-    invented::season(reeds, 6, 18).write(&mut lines).unwrap();
-    let lines = String::from_utf8(lines).unwrap();
-    let mut parts = lines.split("\"sha256\":\"");
-    let head = parts.next().unwrap().to_owned();
-    let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
-    let export = workshop.path("year");
-    fs::create_dir_all(export.join("audio")).unwrap();
-    fs::write(export.join("log.jsonl"), named).unwrap();
-    fs::write(export.join("audio").join(format!("{hash}.wav")), recording).unwrap();
-    let imported = workshop.log().import(&export).unwrap();
-    assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
-    let all = workshop.log().facts(|_| true).unwrap().whole;
-    all.iter().flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum()
 }
 
 /// Works on reed A, killed at random moments, and looks the log through after each; returns how often

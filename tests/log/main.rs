@@ -38,6 +38,7 @@ use reedcrow::reading::{Reader, Reading};
 use reedcrow::take::Faults;
 use reedcrow::take::wav::{self, SampleFormat};
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 use tempfile::TempDir;
 
 /// A folder with a log in it.
@@ -99,6 +100,37 @@ fn reading(source: &str) -> Reading {
     Reader::new(8000, &Profile::default(), A4::default())
         .finish(source, 1, 1, Faults::default())
         .reading
+}
+
+/// The reeds of a busy bench's year, with some ten takes each.
+const YEAR: usize = 4_000;
+
+/// Whether tests are asked to work on a log of such a year.
+fn year_is_whole() -> bool {
+    std::env::var("REEDCROW_YEAR").is_ok_and(|asked| asked == "whole")
+}
+
+/// Imports an invented year, whose takes all have one recording; returns how many there are.
+fn import_year(log: &mut Log, reeds: usize) -> usize {
+    let export = TempDir::new().unwrap();
+    let recording = export.path().join("recording.wav");
+    write_recording(&recording, 9_999);
+    let recording = fs::read(recording).unwrap();
+    let hash: String =
+        Sha256::digest(&recording).iter().map(|byte| format!("{byte:02x}")).collect();
+    let mut lines = Vec::new();
+    invented::season(reeds, 6, 18).write(&mut lines).unwrap();
+    let lines = String::from_utf8(lines).unwrap();
+    let mut parts = lines.split("\"sha256\":\"");
+    let head = parts.next().unwrap().to_owned();
+    let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
+    fs::create_dir(export.path().join("audio")).unwrap();
+    fs::write(export.path().join("log.jsonl"), named).unwrap();
+    fs::write(export.path().join("audio").join(format!("{hash}.wav")), recording).unwrap();
+    let imported = log.import(export.path()).unwrap();
+    assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
+    let all = log.facts(|_| true).unwrap().whole;
+    all.iter().flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum()
 }
 
 /// Adds a recording without reading it.

@@ -53,13 +53,20 @@ pub fn text(letter: &Letter, style: Option<&Style>) -> String {
     lines.into_iter().map(|line| line + "\n").collect()
 }
 
-/// Words that Markdown takes for nothing but words: on one line, and what would be a link, an emphasis,
-/// a heading or markup with a backslash before it.
+/// Words that Markdown takes for nothing but words: on one line, and what would be a link, an emphasis, a
+/// heading, an entity or markup with a backslash before it. Addresses too, which some readers of Markdown link
+/// by themselves.
 fn plain(text: &str) -> String {
+    let text = crate::report::format::one_line(text);
     let mut safe = String::with_capacity(text.len());
-    for letter in crate::report::format::one_line(text).chars() {
-        if matches!(letter, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|' | '!' | '~')
-        {
+    for (at, letter) in text.char_indices() {
+        let means_something = match letter {
+            ':' => text[at..].starts_with("://"),
+            '.' => text[..at].ends_with("www"),
+            '&' => text[at + 1..].starts_with(|next: char| next == '#' || next.is_alphabetic()),
+            _ => r"\`*_[]<>#|!~".contains(letter),
+        };
+        if means_something {
             safe.push('\\');
         }
         safe.push(letter);
@@ -73,7 +80,11 @@ mod tests {
 
     #[test]
     fn names_and_notes_stay_words() {
-        assert_eq!(plain("<b>[Mirek](http://x)\n# 1"), "\\<b\\>\\[Mirek\\](http://x) \\# 1");
+        assert_eq!(plain("<b>[Mirek](a)\n# 1"), "\\<b\\>\\[Mirek\\](a) \\# 1");
+        assert_eq!(
+            plain("http://x.de www.x.de: A & B &lt;"),
+            "http\\://x.de www\\.x.de: A & B \\&lt;"
+        );
         assert_eq!(plain("70.6 mm, flat."), "70.6 mm, flat.");
     }
 }
