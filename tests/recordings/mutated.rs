@@ -6,13 +6,18 @@
 use std::fs;
 use std::path::Path;
 
-use reedcrow::batch::{Ending, Form, for_each_row};
+use jiff::tz::TimeZone;
+use reedcrow::batch::{Ending, Form, for_each_row, paths_in};
 use reedcrow::bench::grammar;
-use reedcrow::log::{Card, Log, read_export};
-use reedcrow::profile;
+use reedcrow::log::{Card, Log, Step, read_export};
+use reedcrow::profile::{self, Profile};
+use reedcrow::reed::Cut;
+use reedcrow::report::account::{Letter, Manner, Told, html, letter, text};
+use reedcrow::report::format::LengthUnit;
 use reedcrow::take::decode::{Program, decode_in_child};
 use reedcrow::take::wav::{self, SampleFormat};
 use reedcrow::take::{self, Channel};
+use reedcrow::words::account::Words;
 
 use super::mutation::feed;
 
@@ -27,17 +32,24 @@ fn sounds(folder: &Path) -> Vec<Vec<u8>> {
         wav::write(&path, &samples, 16_000, channels, format).unwrap();
         sounds.push(fs::read(&path).unwrap());
     }
-    for name in ["a.flac", "a.mp3", "a.m4a", "alac.caf", "a.ogg", "a.aiff", "a.caf", "adpcm.wav"] {
-        let options: &[&str] = match name {
-            "alac.caf" => &["-c:a", "alac"],
-            "a.ogg" => &["-c:a", "libvorbis"],
-            "adpcm.wav" => &["-c:a", "adpcm_ms"],
-            _ => &[],
-        };
+    for (name, codec) in [
+        ("a.flac", "flac"),
+        ("a.mp3", "libmp3lame"),
+        ("a.m4a", "aac"),
+        ("alac.caf", "alac"),
+        ("a.ogg", "libvorbis"),
+        ("a.aiff", "pcm_s16be"),
+        ("a.caf", "pcm_s16be"),
+        ("adpcm.wav", "adpcm_ms"),
+        ("a.opus", "libopus"),
+        ("a.webm", "libopus"),
+        ("opus.mp4", "libopus"),
+        ("a.mka", "libvorbis"),
+    ] {
         let made = std::process::Command::new("ffmpeg")
             .args(["-loglevel", "error", "-nostdin", "-y", "-i"])
             .arg(folder.join("i16.wav"))
-            .args(options)
+            .args(["-c:a", codec])
             .arg(folder.join(name))
             .output();
         if made.is_ok_and(|made| made.status.success()) {
@@ -80,10 +92,50 @@ fn changed_profiles() {
             })
             .collect();
     let path = folder.path().join("changed.toml");
-    feed("profiles", 24, "self", &corpus, |bytes| {
+    feed("profiles", 20, "self", &corpus, |bytes| {
         fs::write(&path, bytes).unwrap();
         profile::load(path.to_str().unwrap()).is_ok()
     });
+}
+
+/// A language that somebody translated, and a draft that somebody edited; an account is written with both.
+#[test]
+fn changed_languages_and_drafts() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut log = Log::open(&folder.path().join("reeds.db")).unwrap();
+    log.add(&Card { complaint: Some("flat".into()), ..Card::new("A") }).unwrap();
+    log.step("A", &Step::new(Cut::Clip, Some(0.3))).unwrap();
+    let told = [Told::of(log.history("A").unwrap(), Profile::default())];
+    let written = |words: &Words| {
+        let (unit, zone) = (LengthUnit::default(), &TimeZone::UTC);
+        letter(&told, Manner { words, sender: None, today: "2026-11-29", unit, zone })
+    };
+    let is_whole = |letter: &Letter| {
+        text(letter, None).len() > 100 && html(letter, Default::default()).ends_with("</html>")
+    };
+    let corpus = [include_bytes!("../../src/words/account.en.toml").to_vec()];
+    feed("languages", 2, "self", &corpus, |bytes| {
+        let words = Words::from_toml(&String::from_utf8_lossy(bytes));
+        words.is_ok_and(|words| {
+            assert!(is_whole(&written(&words)));
+            true
+        })
+    });
+    let plain = written(&Words::english());
+    feed("drafts", 3, "self", &[plain.draft().into_bytes()], |bytes| {
+        let mut letter = plain.clone();
+        let edited = letter.edited(&String::from_utf8_lossy(bytes)).is_ok();
+        assert!(is_whole(&letter));
+        edited
+    });
+}
+
+#[test]
+fn changed_lists() {
+    let utf_16 = "a.wav\ntakes/Zoë 9.wav\n".encode_utf16().flat_map(u16::to_le_bytes);
+    let utf_16 = [0xff, 0xfe].into_iter().chain(utf_16).collect();
+    let corpus = [b"a.wav\r\n# b\n\ntakes/c.flac\n".to_vec(), b"a.wav\0b\n.wav\0".to_vec(), utf_16];
+    feed("lists", 3, "self", &corpus, |bytes| paths_in(bytes).is_ok());
 }
 
 #[test]
@@ -147,7 +199,7 @@ fn changed_lines() {
         .map(Into::into)
         .chain(phrases.into_iter().map(String::into_bytes))
         .collect();
-    feed("typed lines", 26, "self", &corpus, |bytes| {
+    feed("typed lines", 22, "self", &corpus, |bytes| {
         grammar::parse(&String::from_utf8_lossy(bytes)).is_ok_and(|entry| entry.is_some())
     });
 }

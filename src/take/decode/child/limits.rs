@@ -105,3 +105,49 @@ impl Watch {
         false
     }
 }
+
+#[cfg(all(test, any(windows, target_os = "macos")))]
+mod tests {
+    use std::process::{Command, Stdio};
+    use std::time::{Duration, Instant};
+
+    use super::*;
+
+    /// This program, running one of the tests that only the others start.
+    fn running(name: &str) -> Child {
+        let name = format!("take::decode::child::limits::tests::{name}");
+        let mut command = Command::new(std::env::current_exe().unwrap());
+        command.args(["--exact", "--ignored", &name]).stdout(Stdio::null()).spawn().unwrap()
+    }
+
+    #[test]
+    #[ignore = "what a decoder would do that asks for all memory there is"]
+    fn takes_memory() {
+        let held = std::hint::black_box(vec![1_u8; (MEMORY_BYTES + (50 << 20)) as usize]);
+        std::thread::sleep(Duration::from_secs(60));
+        drop(held);
+    }
+
+    #[test]
+    #[ignore = "what a decoder does that waits for a question"]
+    fn takes_nothing() {
+        std::thread::sleep(Duration::from_secs(60));
+    }
+
+    #[test]
+    fn a_child_is_over_its_limit_with_more_memory_and_not_while_it_waits() {
+        let (mut greedy, mut modest) = (running("takes_memory"), running("takes_nothing"));
+        let watches = (Watch::of(&greedy), Watch::of(&modest));
+        let (Some(mut greedy_watch), Some(mut modest_watch)) = watches else { panic!() };
+        let begun = Instant::now();
+        while !greedy_watch.is_over() {
+            assert!(begun.elapsed() < Duration::from_secs(40), "{:?}", greedy_watch.usage());
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        assert!(!modest_watch.is_over() && modest_watch.usage().is_some());
+        for child in [&mut greedy, &mut modest] {
+            child.kill().unwrap();
+            child.wait().unwrap();
+        }
+    }
+}
