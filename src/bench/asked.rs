@@ -7,7 +7,7 @@ use jiff::tz::TimeZone;
 use serde::Deserialize;
 
 use crate::clock;
-use crate::log::questions::{self, Condition, Field};
+use crate::log::questions::{self, Condition, Field, Liked};
 use crate::log::{Card, Facts, Log, Query, State, timeline};
 use crate::profile::{self, Profile};
 use crate::reed::Cut;
@@ -35,6 +35,8 @@ pub enum Question {
     Conditions,
     /// What was foretold, and what came?
     Trust,
+    /// What have good reeds in common?
+    Likes,
     /// What did an owner have, and when?
     Owner,
     /// How did a reed go?
@@ -43,12 +45,13 @@ pub enum Question {
 
 impl Question {
     /// All of them, in the order in which they stand on the page.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Waiting,
         Self::Groups,
         Self::Cuts,
         Self::Conditions,
         Self::Trust,
+        Self::Likes,
         Self::Owner,
         Self::Way,
     ];
@@ -61,6 +64,7 @@ impl Question {
             Self::Cuts => "cuts",
             Self::Conditions => "conditions",
             Self::Trust => "trust",
+            Self::Likes => "likes",
             Self::Owner => "owner",
             Self::Way => "way",
         }
@@ -79,6 +83,8 @@ pub struct Asked {
     pub cut: String,
     /// A condition.
     pub with: Option<Condition>,
+    /// What counts as a good reed.
+    pub of: Option<Liked>,
     /// Words of an owner's name.
     pub owner: String,
     /// The label of a reed.
@@ -107,6 +113,11 @@ impl Asked {
     /// The condition that is drawn.
     pub fn with(&self) -> Condition {
         self.with.unwrap_or(Condition::Temperature)
+    }
+
+    /// What counts as a good reed.
+    pub fn of(&self) -> Liked {
+        self.of.unwrap_or(Liked::All)
     }
 
     fn query(&self) -> Query {
@@ -169,6 +180,10 @@ pub fn answer(path: &Path, asked: &Asked, usual: &Profile) -> anyhow::Result<Tol
             let found = trust(&log, asked, usual)?;
             told(answers::trust(&found, false), !found.all.is_empty())
         }
+        Question::Likes => {
+            let rated = log.rated(|_| true)?.whole;
+            told(answers::likes(&questions::likes(&rated, asked.of(), None)), false)
+        }
         Question::Owner => {
             let target = |card: &Card| held_to(card, usual).and_then(|held| held.lowest_note());
             told(answers::reeds(&asked.facts(&log)?, target, show), false)
@@ -199,7 +214,7 @@ pub fn picture(path: &Path, asked: &Asked, usual: &Profile) -> anyhow::Result<Op
     let log = Log::open_existing(path)?;
     let (zone, format) = (TimeZone::system(), PictureFormat::Svg);
     Ok(match asked.ask {
-        Question::Waiting | Question::Owner => None,
+        Question::Waiting | Question::Likes | Question::Owner => None,
         Question::Groups => {
             Some(groups_picture(&questions::groups(&asked.facts(&log)?, asked.by()), format)?)
         }

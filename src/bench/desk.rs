@@ -198,6 +198,10 @@ impl Desk {
                 self.profile.ear = self.log.ear(&self.profile.name)?;
                 self.lines(&ear::written(&label, named, heard))
             }
+            Entry::Rate(rating, by) => {
+                self.log.rate(&label, &rating, by)?;
+                self.lines(&words::rated(&label, &rating))
+            }
             Entry::Keep => self.keep()?,
             Entry::Close(ending, why) => {
                 self.log.close(&label, Some(ending), why)?;

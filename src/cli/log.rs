@@ -85,6 +85,8 @@ enum Command {
     Effects(questions::Effects),
     /// Whether to trust the adviser: what it foretold of the moves you made, and what came
     Trust(questions::Trust),
+    /// Which figures of the crow and which measurements go with the reeds that were rated good
+    Likes(questions::Likes),
     /// Whether crows change as reeds rest, are played, are soaked, and with the air
     Conditions(questions::Conditions),
 }
@@ -178,6 +180,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Groups(command) => command.run(&open()?),
         Command::Effects(command) => command.run(&open()?),
         Command::Trust(command) => command.run(&open()?),
+        Command::Likes(command) => command.run(&open()?),
         Command::Conditions(command) => command.run(&open()?),
     }
 }

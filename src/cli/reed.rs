@@ -54,6 +54,8 @@ enum Command {
     Heard(heard::Heard),
     /// Name the finished good reed that the next ones of its kind are told against
     Model(work::Model),
+    /// Say how good a reed is, when it is closed and when it comes back: reedcrow reed rate LABEL pitch good
+    Rate(work::Rate),
     /// End the work on a reed
     Close(card::Close),
     /// Write the account for the owner: what was found, done, changed, and to change
@@ -86,6 +88,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Take(command) => command.run(log),
         Command::Heard(command) => command.run(log),
         Command::Model(command) => command.run(log),
+        Command::Rate(command) => command.run(log),
         Command::Close(command) => command.run(log),
         Command::Account(command) => command.run(log),
         Command::Export(command) => command.run(log),

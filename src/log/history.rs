@@ -7,6 +7,7 @@ use super::LogError;
 use super::card::{Card, Wetness};
 use super::conditions::Conditions;
 use super::heard::LoggedHeard;
+use super::rating::LoggedRating;
 use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
 use crate::reading::Reading;
@@ -127,6 +128,9 @@ pub struct History {
     pub steps: Vec<LoggedStep>,
     /// What was recorded.
     pub takes: Vec<ReadTake>,
+    /// How good it is said to be.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ratings: Vec<LoggedRating>,
 }
 
 /// A length at one point of the work.

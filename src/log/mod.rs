@@ -19,6 +19,7 @@ mod pair;
 mod place;
 mod query;
 pub mod questions;
+mod rating;
 mod step;
 mod store;
 mod timeline;
@@ -40,6 +41,7 @@ pub use observed::Observed;
 pub use pair::{Pair, first_and_last, latest_pair, pair};
 pub use place::{LOG_VARIABLE, place};
 pub use query::{Query, State};
+pub use rating::{Grade, LoggedRating, Rated, RatedBy, Rating};
 pub use step::Step;
 pub use store::{
     Added, Became, CheckUp, Correction, ExportHead, Exported, ExportedAudit, ExportedChange,

@@ -11,8 +11,8 @@ use super::table::within;
 use super::terminal::Style;
 use super::timeline::kind_word;
 use crate::log::questions::{
-    ConditionAnswer, CutAnswer, CutSummary, Group, GroupAnswer, MadeCut, Middle, OnBench, Share,
-    Told, TrustAnswer,
+    ConditionAnswer, CutAnswer, CutSummary, Group, GroupAnswer, Like, LikesAnswer, MadeCut, Middle,
+    OnBench, Share, Told, TrustAnswer,
 };
 use crate::log::{Card, Facts};
 use crate::pitch::Note;
@@ -340,6 +340,33 @@ pub fn conditions(answer: &ConditionAnswer) -> Answer {
 /// Errors: none but those of the CSV writer on memory, which has none.
 pub fn csv(rows: &[impl Serialize]) -> Result<String, csv::Error> {
     log_csv::of_rows(rows)
+}
+
+/// Which figures go with good reeds.
+pub fn likes(answer: &LikesAnswer) -> Answer {
+    if answer.figures.is_empty() {
+        return Answer::told(words::too_few_rated(answer.reeds));
+    }
+    let rows = answer.figures.iter().map(|like| {
+        let (name, unit, scale, decimals) = words::liked_figure(like);
+        let side = |middle: Option<Middle>| {
+            middle.map_or(String::new(), |middle| {
+                format!("{} {unit}", number(scale * middle.median, decimals)).trim_end().to_owned()
+            })
+        };
+        vec![
+            name,
+            like.count.to_string(),
+            side(like.good),
+            side(like.others),
+            format!("{} to {}", signed(like.low, 2), signed(like.high, 2)),
+            words::goes_with(like.told).to_owned(),
+        ]
+    });
+    let head = ["figure", "reeds", "good ones", "the others", "goes along", "good reeds have"];
+    let told = answer.figures.iter().filter(|like: &&Like| like.told != Told::CannotTell).count();
+    let told = words::liked(answer, told);
+    Answer::table(head, rows.collect()).and(Answer::told(told))
 }
 
 /// What was foretold and what came: by kind of move, and by how sure it was said to be.

@@ -59,6 +59,14 @@ pub fn sheet(
             row("", &format!("corrected; before, it said {was}"));
         }
     }
+    for rated in history.rated() {
+        let by = rated.by.as_deref().map_or(String::new(), |by| format!(", by {by}"));
+        let at = day(&rated.at, zone);
+        row(
+            "rated",
+            &format!("{} ({}, {at}{by})", rated.rating.words(), stage_name(rated.after_step)),
+        );
+    }
     for (words, stages) in conditions(history) {
         let stages: Vec<String> = stages.into_iter().map(stage_name).collect();
         row("crowed", &format!("{words} ({})", stages.join(", ")));

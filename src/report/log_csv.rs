@@ -1,4 +1,4 @@
-//! The log as tables: one of reeds, one of steps, one of measurements, one of takes.
+//! The log as tables: one of reeds, one of steps, one of measurements, one of takes, one of ratings.
 
 use serde_json::Value;
 
@@ -27,12 +27,14 @@ pub fn tables(histories: &[History]) -> Result<Vec<(&'static str, String)>, csv:
             })
             .collect()
     });
+    let ratings = of_each(histories, |history| history.ratings.iter().map(value).collect());
     Ok(vec![
         ("reeds.csv", table(reeds.collect())?),
         ("steps.csv", table(steps)?),
         ("measurements.csv", table(measured)?),
         ("inspections.csv", table(seen)?),
         ("takes.csv", table(takes)?),
+        ("ratings.csv", table(ratings)?),
     ])
 }
 

@@ -17,6 +17,8 @@ pub const BY: &str = "By";
 pub const CUT: &str = "Cut";
 /// Before a condition.
 pub const WITH: &str = "Picture of the pitch with";
+/// Before what counts as a good reed.
+pub const LIKED: &str = "Good in";
 /// Before an owner's name.
 pub const OWNER: &str = "Owner (all reeds without one)";
 /// Before a reed's label.
@@ -32,6 +34,7 @@ pub fn question(question: Question) -> &'static str {
         Question::Cuts => "What did the cuts do?",
         Question::Conditions => "Rest, play, soak, weather",
         Question::Trust => "Was the advice right?",
+        Question::Likes => "What have good reeds in common?",
         Question::Owner => "Who had what, and when?",
         Question::Way => "How did a reed go?",
     }
@@ -45,7 +48,7 @@ pub fn picture(question: Question) -> &'static str {
         Question::Conditions => "Pitch against the condition",
         Question::Trust => "How often each move helped, beside what was said",
         Question::Way => "Pitch, octaves and length from cut to cut",
-        Question::Waiting | Question::Owner => "",
+        Question::Waiting | Question::Likes | Question::Owner => "",
     }
 }
 

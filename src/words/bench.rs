@@ -7,7 +7,7 @@ use crate::bench::grammar::{LOOKS, SIZES};
 use crate::bench::listening::SourceTold;
 use crate::bench::state::{Beside, Stands};
 use crate::capture::{CROWS, CaptureError, Check, Fitness};
-use crate::log::{Ending, Step};
+use crate::log::{Ending, Rating, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
 use crate::reading::Kind;
@@ -75,10 +75,42 @@ pub fn closed(label: &str, ending: Option<Ending>) -> String {
 /// The same, where another reed must be named by typing.
 pub fn closed_at_the_prompt(label: &str, ending: Ending) -> String {
     format!(
-        "{} 'next', 'reed NAME' or 'new NAME' puts another reed on the bench; 'open again' goes on with \
-         this one.",
+        "{} {HOW_GOOD}: 'rate pitch good low fair'. 'next', 'reed NAME' or 'new NAME' puts another reed \
+         on the bench; 'open again' goes on with this one.",
         closed(label, Some(ending))
     )
+}
+
+/// Asked when the work on a reed is over.
+pub const HOW_GOOD: &str = "How good is it";
+/// Asked when a reed comes back.
+pub const HOW_WAS_IT: &str = "How good was it, and how long";
+
+/// The same, where one command follows another.
+///
+/// * `ending`: `None` where it was opened again: it came back.
+pub fn rate_it(label: &str, ending: Option<Ending>) -> String {
+    let (asked, lived) = match ending {
+        Some(_) => (HOW_GOOD, ""),
+        None => (HOW_WAS_IT, " lived 12"),
+    };
+    let label = quoted(label);
+    format!(
+        "{asked}? 'reedcrow reed rate {label} pitch good low fair{lived}'; --help shows the words"
+    )
+}
+
+/// A label as it must be typed in a shell.
+pub fn quoted(label: &str) -> String {
+    match label.contains(char::is_whitespace) {
+        true => format!("'{label}'"),
+        false => label.to_owned(),
+    }
+}
+
+/// How good it is, is written down.
+pub fn rated(label: &str, rating: &Rating) -> String {
+    format!("Written down of {label}: {}.", rating.words())
 }
 
 /// Something was heard that counts for nothing, unless its maker says otherwise.

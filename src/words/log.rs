@@ -1,6 +1,9 @@
 //! Words of the log's questions and answers.
 
-use crate::log::questions::{Condition, Field, Told, Waiting};
+use crate::log::questions::{
+    Condition, FEWEST_RATED, Field, Like, Liked, LikesAnswer, Told, Waiting,
+};
+use crate::reading::catalogue;
 use crate::report::format::counted;
 use crate::words::advice;
 
@@ -103,6 +106,95 @@ pub fn slope(told: Told) -> &'static str {
         Told::Less => "falls with it",
         Told::CannotTell => "cannot tell",
     }
+}
+
+/// What counts as a good reed, as a choice.
+pub fn liked_in(of: Liked) -> &'static str {
+    match of {
+        Liked::All => "all together",
+        Liked::Pitch => "pitch",
+        Liked::Low => "the low notes",
+        Liked::High => "the high notes",
+        Liked::Stability => "stability",
+        Liked::Tone => "tone",
+        Liked::Lived => "how long it lived",
+    }
+}
+
+/// Too few reeds were rated for any figure to be told.
+pub fn too_few_rated(reeds: usize) -> String {
+    format!(
+        "Too few to tell: {} so far. From {FEWEST_RATED} reeds on that were rated and crowed it is \
+         looked for what the good ones have in common; 'reedcrow reed rate LABEL pitch good low fair' \
+         rates one, closed or open.",
+        match reeds {
+            0 => "no reed is rated".to_owned(),
+            1 => "1 reed is rated".to_owned(),
+            reeds => format!("{reeds} reeds are rated"),
+        }
+    )
+}
+
+/// What a figure that goes with good reeds is called, its unit, what its value is multiplied by for
+/// that, and its decimals.
+pub fn liked_figure(like: &Like) -> (String, &'static str, f64, usize) {
+    let of_reed = |name: &str| (name.to_owned(), "mm", 1.0, 1);
+    let found = match like.figure.as_str() {
+        "octaves" => return ("crows in octaves".to_owned(), "%", 100.0, 0),
+        "length_mm" => of_reed("length"),
+        "staple_mm" => of_reed("staple"),
+        "wound_to_mm" => of_reed("where the winding ends"),
+        "window_bottom_mm" => of_reed("where the windows begin"),
+        "heart_bottom_mm" => of_reed("where the heart ends"),
+        "tip_start_mm" => of_reed("where the tip begins"),
+        "tip_length_mm" => of_reed("length of the tip"),
+        "opening_mm" => ("opening".to_owned(), "mm", 1.0, 2),
+        "throat_width_mm" => of_reed("width at the winding"),
+        "gouge_mm" => ("gouge".to_owned(), "mm", 1.0, 2),
+        path => match catalogue::about(path) {
+            Some(about) => (about.name.to_owned(), about.unit, about.scale, about.decimals),
+            None => (path.to_owned(), "", 1.0, 2),
+        },
+    };
+    match like.from_zero {
+        true => (format!("{}, either way", found.0), found.1, found.2, found.3),
+        false => found,
+    }
+}
+
+/// What a figure has to do with good reeds.
+pub fn goes_with(told: Told) -> &'static str {
+    match told {
+        Told::More => "more of it",
+        Told::Less => "less of it",
+        Told::CannotTell => "cannot tell",
+    }
+}
+
+/// What the table of likes means.
+///
+/// * `told`: figures that surely go along.
+pub fn liked(answer: &LikesAnswer, told: usize) -> String {
+    let good = match answer.of {
+        Liked::Lived => "",
+        _ => {
+            "Good ones were rated good or better, on average; the middle value of each side is shown. "
+        }
+    };
+    let found = match told {
+        0 => format!(
+            "So far nothing is told apart from chance: with so many figures it takes some {} rated reeds.",
+            answer.needed
+        ),
+        1 => "One figure goes along more than chance allows.".to_owned(),
+        told => format!("{told} figures go along more than chance allows."),
+    };
+    format!(
+        "{good}'Goes along' is the rank correlation with the rating, from −1 to 1: the range in which the \
+         true one lies, in 95 of 100 such tables for all of its rows together, since of {} looked at one \
+         or two always seem to go along. {found} What goes along need not be what makes a reed good.",
+        counted(answer.figures.len(), "figure")
+    )
 }
 
 /// Names of a picture's panels.

@@ -2,6 +2,7 @@
 //! bench answers stands in [`super::bench`].
 
 use crate::bench::state::Beside;
+use crate::log::Rated;
 use crate::pitch::{A4, Note};
 
 /// What the page is called in the browser.
@@ -253,3 +254,22 @@ pub const NEW_REEDS: [&str; 2] =
     ["a new reed", "one like this: same cane, shape, gouge, staple, owner"];
 /// In the field for its name.
 pub const ITS_NAME: &str = "its name";
+
+/// A question over buttons that answer it.
+pub fn asked(question: &str) -> String {
+    format!("{question}?")
+}
+
+/// A side of a reed that is rated.
+pub fn side(side: Rated) -> &'static str {
+    match side {
+        Rated::Pitch => "pitch",
+        Rated::Low => "low notes speak",
+        Rated::High => "high notes speak",
+        Rated::Stability => "holds still",
+        Rated::Tone => "tone",
+    }
+}
+
+/// How long a reed was good for.
+pub const LIVED: &str = "was good for, in hours of playing";

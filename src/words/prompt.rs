@@ -113,12 +113,20 @@ pub mod help {
     pub(crate) const SIZES: &str =
         "What you measured, in mm from the bottom of the staple (or 2.76in):";
     pub(crate) const HEARD: &str = "What you heard: heard";
+    /// What may be said of how good a reed is.
+    pub(crate) fn rating(sides: &str, grades: &str) -> String {
+        format!(
+            "How good it is:\n  {sides}\n  each with {grades}\n  lived 12   hours of playing for which \
+             it was good\n"
+        )
+    }
     pub(crate) const ELSE: &str = "\
 Also:
   u undo   r redo   w the way so far   y why   p pause   g go on   q end
   play 2 3   tone   keep (what was set aside)   note WORDS
   reed NAME   next   new NAME   like NAME   account   model   model this
   close done | sent back | given up   open again
+  rate pitch good low fair high good stability good tone fine lived 12 by NAME
   Words of your own follow a colon: tip sides: left more than right
 ";
     /// Where all that may be said is shown, at the prompt and on the page.

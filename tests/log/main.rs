@@ -15,6 +15,7 @@ mod invented;
 mod killed;
 mod migration;
 mod operations;
+mod rated;
 #[cfg(target_os = "linux")]
 mod read_only;
 mod season;

@@ -3,17 +3,17 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use reedcrow::log::{Ending, HeardAs, Log, LogError, Wetness};
+use reedcrow::log::{Ending, Grade, HeardAs, Log, LogError, Rating, Wetness};
 use reedcrow::reed::Cut;
 use rusqlite::Connection;
 
 use super::{Workshop, contents};
 
 /// The forms of which fixtures/log holds a log each.
-const FORMS: [i64; 3] = [1, 2, 3];
+const FORMS: [i64; 5] = [1, 2, 3, 4, 5];
 
-/// The form that this program writes: the last of those, and room for what is reckoned.
-const PRESENT: i64 = 4;
+/// The form that this program writes: the last of those.
+const PRESENT: i64 = 5;
 
 fn fixture(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/log").join(name)
@@ -64,6 +64,10 @@ fn every_form_keeps_all_that_was_entered() {
         assert_eq!(log.check().unwrap().faults, [], "form {form}");
 
         // Changes of the earlier program can still be taken back, down to the first.
+        if form >= 5 {
+            assert_eq!(log.undo("Anouk 9").unwrap().what, "rate tone good");
+            log.undo("Anouk 9").unwrap();
+        }
         assert_eq!(log.undo("Anouk 9").unwrap().what, "close: sent back");
         while log.undo("Anouk 9").is_ok() {}
         assert!(matches!(log.reed("Anouk 9"), Err(LogError::NoReed(_))));
@@ -101,6 +105,25 @@ fn the_third_form_is_read_as_it_was_first_written() {
     let sender: Option<serde_json::Value> = log.setting("sender").unwrap();
     assert_eq!(sender.unwrap()["name"], "Linden Lane Reeds");
     assert_eq!(log.facts(|_| true).unwrap().whole.len(), 3);
+}
+
+/// What the fifth form adds; a log of an earlier one has room for it once it is opened.
+#[test]
+fn the_fifth_form_is_read_as_it_was_first_written_and_earlier_ones_take_ratings() {
+    let workshop = Workshop::new();
+    let log = Log::open_existing(&copied(&workshop, 5)).unwrap();
+    let said = log.history("Anouk 9").unwrap().rated();
+    let said: Vec<_> = said.iter().map(|one| (one.by.as_deref(), one.rating.words())).collect();
+    let own = "pitch good, low fair, stability fine, lived 14 h";
+    assert_eq!(said, [(None, own.to_owned()), (Some("Anouk"), "tone good".to_owned())]);
+    for form in FORMS.into_iter().filter(|form| *form < 5) {
+        let workshop = Workshop::new();
+        let mut log = Log::open_existing(&copied(&workshop, form)).unwrap();
+        let rating = Rating { tone: Some(Grade::Good), ..Rating::default() };
+        log.rate("Anouk 9", &rating, None).unwrap();
+        assert_eq!(log.history("Anouk 9").unwrap().last_rating(None), rating, "form {form}");
+        assert_eq!(log.check().unwrap().faults, [], "form {form}");
+    }
 }
 
 #[test]

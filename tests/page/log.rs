@@ -34,6 +34,7 @@ fn every_question_is_answered_with_its_picture_and_nothing_of_a_card_is_markup()
         ("?ask=cuts&cut=clip", "The cuts behind it", true),
         ("?ask=conditions&with=temperature", "temperature", true),
         ("?ask=trust", "said to help", true),
+        ("?ask=likes&of=tone", "Too few to tell", false),
         ("?ask=owner&owner=mirek", "Mirek", false),
         (&format!("?ask=way&reed={escaped}"), "clip", true),
     ] {

@@ -53,6 +53,12 @@ impl Work {
                 self.refresh()?;
                 ear::written(&label, named, heard)
             }
+            Entry::Rate(rating, by) => {
+                let label = self.on_bench()?;
+                self.log.rate(&label, &rating, by)?;
+                self.refresh()?;
+                words::rated(&label, &rating)
+            }
             Entry::Keep => {
                 self.close_take();
                 self.keep_aside()?

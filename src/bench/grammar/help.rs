@@ -1,6 +1,7 @@
 //! What may be said, as it is told: after `?`, and to whoever said something else.
 
 use super::tables::{HEARD, LOOKS, SIZES, cuts, example, phrases};
+use crate::log::{Grade, Rated};
 use crate::reed::{Cut, Row, WORK};
 use crate::words::prompt::help as words;
 
@@ -91,6 +92,14 @@ pub fn help_on_sizes() -> String {
         SIZES.iter().map(|size| format!("{} {}", size.word, example(size))).collect();
     let rows = sizes.chunks(4).map(|row| format!("  {}\n", row.join(" | ")));
     format!("{}\n{}", words::SIZES, rows.collect::<String>())
+}
+
+/// What may be rated.
+pub fn help_on_rating() -> String {
+    let sides: Vec<&str> = Rated::ALL.iter().map(|side| side.word()).collect();
+    let grades: Vec<String> =
+        Grade::ALL.iter().map(|grade| format!("{} ({})", grade.word(), grade.number())).collect();
+    words::rating(&sides.join(" | "), &grades.join(" | "))
 }
 
 /// What may be heard.

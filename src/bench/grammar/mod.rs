@@ -8,10 +8,10 @@ mod tables;
 #[cfg(test)]
 mod tests;
 
-pub use help::{help, help_on_cuts, help_on_looks, help_on_sizes};
+pub use help::{help, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes};
 pub use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, SizeWords, answered_by, cuts, phrases};
 
-use crate::log::{Ending, HeardAs, Step};
+use crate::log::{Ending, Grade, HeardAs, Rated, Rating, Step};
 use crate::reed::{Cut, Inspection, Row, Sizes, WORK};
 use crate::units::{LengthError, Millimetres};
 use tables::ALONE;
@@ -27,6 +27,8 @@ pub enum Entry {
     Measure(Sizes),
     /// What the maker hears of the last crow.
     Heard(HeardAs),
+    /// How good the reed is, and who says so where it is not the maker.
+    Rate(Rating, Option<String>),
     /// What was set aside last was the reed: read it as a crow.
     Keep,
     /// The work on the reed is over, and why.
@@ -181,8 +183,46 @@ fn with_free_words(line: &str) -> Result<Option<Entry>, Refusal> {
         "new" => named(Entry::New, "new wants the new reed's name: new mirek-13"),
         "like" => named(Entry::Like, "like wants the new reed's name: like mirek-13"),
         "practice" => named(Entry::Practice, "practice wants the name of a practice take"),
+        "rate" => rate(rest).map(Some),
         "listen" => Ok(Some(Entry::Listen(rest.to_owned()))),
         _ => Ok(None),
+    }
+}
+
+/// Grades, each behind the side that has it, how long the reed lived, and who says so.
+fn rate(said: &str) -> Result<Entry, Refusal> {
+    const WANTED: Refusal = Refusal::Incomplete(
+        "rate wants pitch, low, high, stability or tone, each with poor, weak, fair, good or fine (or 1 \
+         to 5), or the hours it lived: rate pitch good low fair lived 12; by NAME at the end says who",
+    );
+    let mut words = said.split_whitespace().peekable();
+    let (mut rating, mut by) = (Rating::default(), None);
+    while let Some(word) = words.next() {
+        let word = word.to_lowercase();
+        if word == "by" {
+            by = Some(words.by_ref().collect::<Vec<_>>().join(" "));
+            break;
+        }
+        let value = words.next().ok_or(WANTED)?.to_lowercase();
+        let is_twice = if word == "lived" {
+            let hours =
+                value.trim_end_matches('h').replace(',', ".").parse().map_err(|_| WANTED)?;
+            words.next_if(|unit| ["h", "hours", "hour"].contains(unit));
+            rating.lived_hours.replace(hours).is_some()
+        } else {
+            let side = Rated::ALL.into_iter().find(|side| side.word() == word).ok_or(WANTED)?;
+            let is_meant =
+                |grade: &Grade| grade.word() == value || grade.number().to_string() == value;
+            let grade = Grade::ALL.into_iter().find(is_meant).ok_or(WANTED)?;
+            rating.of_mut(side).replace(grade).is_some()
+        };
+        if is_twice {
+            return Err(Refusal::Incomplete("one thing is rated twice in this line"));
+        }
+    }
+    match rating == Rating::default() || by.as_deref() == Some("") {
+        true => Err(WANTED),
+        false => Ok(Entry::Rate(rating, by)),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::Entry;
 use crate::advice::Wanted;
-use crate::log::{Ending, HeardAs};
+use crate::log::{Ending, HeardAs, Rated};
 use crate::reed::{Bark, Corners, Heart, Inspection, Leak, Overlap, Sizes, Symmetry, TipSides};
 use crate::reed::{Cut, Row, WORK};
 
@@ -143,7 +143,9 @@ pub fn phrases() -> Vec<String> {
     let alone = ALONE.iter().map(|(whole, _, _)| (*whole).to_owned());
     let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
     let endings = ENDINGS.iter().map(|(phrase, _)| (*phrase).to_owned());
-    cuts.chain(looks).chain(sizes).chain(heard).chain(alone).chain(endings).collect()
+    let rates = Rated::ALL.iter().map(|side| format!("rate {} good", side.word()));
+    let all = cuts.chain(looks).chain(sizes).chain(heard).chain(alone).chain(endings);
+    all.chain(rates).collect()
 }
 
 /// What is said to answer a question: a part that is looked at, a measurement, or `heard`.

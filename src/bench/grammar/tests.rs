@@ -7,6 +7,22 @@ fn parsed(line: &str) -> Entry {
 }
 
 #[test]
+fn a_rating_is_grades_behind_their_sides_a_life_and_who_says_so() {
+    let Ok(Some(Entry::Rate(rating, by))) =
+        parse("Rate pitch Good low 2 lived 12,5 h by Mirek of Linden Lane")
+    else {
+        panic!("no rating")
+    };
+    assert_eq!(rating.words(), "pitch good, low weak, lived 12.5 h");
+    assert_eq!(by.as_deref(), Some("Mirek of Linden Lane"));
+    for bad in
+        ["rate", "rate pitch", "rate pitch 6", "rate good", "rate by Mirek", "rate tone good by"]
+    {
+        assert!(matches!(parse(bad), Err(Refusal::Incomplete(_))), "{bad}");
+    }
+}
+
+#[test]
 fn every_phrase_typed_as_it_is_printed_gives_just_itself() {
     for row in cuts() {
         let (said, amount) = match row.cut {

@@ -14,8 +14,8 @@ use crate::cli::reed::{Form, Which, facts};
 use crate::cli::{expectations, output};
 use crate::clock;
 use crate::log::questions::{
-    Condition, Field, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
-    trust as ask_trust, waiting as ask_waiting,
+    Condition, Field, Liked, conditions as ask_conditions, cuts as ask_cuts, groups as ask_groups,
+    likes as ask_likes, trust as ask_trust, waiting as ask_waiting,
 };
 use crate::log::{Card, Log, State};
 use crate::report::answers;
@@ -159,6 +159,32 @@ impl Trust {
             false => self.form.print(&answer.moves, text)?,
         }
         picture.map_or(Ok(()), |to| to.save(|format| trust_picture(&answer, format)))?;
+        Ok(all_read)
+    }
+}
+
+/// `log likes`.
+#[derive(Debug, clap::Args)]
+pub struct Likes {
+    /// What counts as good: all grades together, one side of it, or how long the reeds lived
+    #[arg(value_enum, default_value = "all", value_name = "SIDE")]
+    of: Liked,
+    /// Only what this person said of them; everybody's words otherwise
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
+    #[command(flatten)]
+    which: Which,
+    #[command(flatten)]
+    form: Form,
+}
+
+impl Likes {
+    /// Runs it.
+    pub fn run(self, log: &Log) -> anyhow::Result<ExitCode> {
+        let query = self.which.query();
+        let (rated, all_read) = output::whole(log.rated(|reed| query.matches(reed))?);
+        let answer = ask_likes(&rated, self.of, self.by.as_deref());
+        self.form.print(&answer.figures, || shown(|_| answers::likes(&answer)))?;
         Ok(all_read)
     }
 }

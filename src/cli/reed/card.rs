@@ -12,6 +12,7 @@ use crate::pitch::A4;
 use crate::profile;
 use crate::report::format::counted;
 use crate::units::Millimetres;
+use crate::words::bench::{quoted, rate_it};
 
 /// What may stand on a card.
 #[derive(Debug, clap::Args)]
@@ -178,14 +179,6 @@ fn read_otherwise(history: &History) -> String {
     }
 }
 
-/// A label as it must be typed in a shell.
-fn quoted(label: &str) -> String {
-    match label.contains(char::is_whitespace) {
-        true => format!("'{label}'"),
-        false => label.to_owned(),
-    }
-}
-
 /// `reed close`.
 #[derive(Debug, clap::Args)]
 pub struct Close {
@@ -210,7 +203,12 @@ impl Close {
             Some(ending) => format!("closed, {}", ending.words()),
             None => "open again".to_owned(),
         };
-        output::print_done(&format!("{}: {said}\n", reed.card.label))?;
+        let style = output::style();
+        let lines = [
+            style.wrapped(&format!("{}: ", reed.card.label), &said),
+            style.wrapped("  ", &rate_it(&reed.card.label, reed.card.ending)),
+        ];
+        output::print_done(&style.letters(lines.concat().join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }

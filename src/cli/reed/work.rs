@@ -3,7 +3,9 @@
 use std::process::ExitCode;
 
 use super::words::words;
-use crate::bench::grammar::{self, Entry, help_on_cuts, help_on_looks, help_on_sizes};
+use crate::bench::grammar::{
+    self, Entry, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes,
+};
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks, Typed, Unit};
 use crate::cli::{expectations, output};
@@ -240,6 +242,34 @@ impl Model {
         }
         let none = format!("{}\n", words_at_the_bench::NO_MODEL);
         output::print(if told.is_empty() { &none } else { &told })?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// `reed rate`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = help_on_rating())]
+pub struct Rate {
+    /// The reed, closed or open
+    label: String,
+    /// How good it is, in the words of the bench: pitch good low fair lived 12
+    #[arg(value_name = "SIDE GRADE", required = true)]
+    said: Vec<String>,
+    /// Who says so, where it is not you: the player
+    #[arg(long, value_name = "NAME", allow_hyphen_values = true, value_parser = words)]
+    by: Option<String>,
+}
+
+impl Rate {
+    /// Runs it.
+    pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
+        let Some(Entry::Rate(rating, by)) = said(&["rate"], &self.said, "rate")? else {
+            anyhow::bail!(not_of(&self.said, "rate"));
+        };
+        log.open_existing()?.rate(&self.label, &rating, self.by.or(by))?;
+        let style = output::style();
+        let lines = style.wrapped(&format!("{}: ", self.label), &rating.words());
+        output::print_done(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -4,6 +4,7 @@
 mod cuts;
 mod estimate;
 mod groups;
+mod likes;
 mod trust;
 mod waiting;
 mod weather;
@@ -11,6 +12,7 @@ mod weather;
 pub use cuts::{CutAnswer, CutSummary, MadeCut, PerMm, cuts};
 pub use estimate::{Middle, Share, Told};
 pub use groups::{Field, Group, GroupAnswer, groups};
+pub use likes::{FEWEST_RATED, GOOD, Like, Liked, LikesAnswer, likes};
 pub use trust::{AsSure, Foretold, TrustAnswer, TrustInMove, trust};
 pub use waiting::{OnBench, Waiting, waiting};
 pub use weather::{Condition, ConditionAnswer, Heard, Influence, Point, conditions};

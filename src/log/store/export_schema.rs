@@ -10,6 +10,7 @@ use crate::log::heard::LoggedHeard;
 use crate::log::history::{
     LoggedInspection, LoggedMeasurement, LoggedReed, LoggedStep, LoggedTake,
 };
+use crate::log::rating::LoggedRating;
 
 /// The JSON Schema (draft 2020-12) of each line: the head, or a reed.
 pub fn schema() -> Value {
@@ -79,6 +80,7 @@ fn exported_row(table: &Table, generator: &mut SchemaGenerator) -> Value {
         "inspection" => of::<LoggedInspection>(generator),
         "take" => of::<LoggedTake>(generator),
         "heard" => of::<LoggedHeard>(generator),
+        "rating" => of::<LoggedRating>(generator),
         // A reading may be of any version of the program, so of any form.
         _ => json!({
             "type": "object",

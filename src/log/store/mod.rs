@@ -25,6 +25,7 @@ mod schema;
 mod sense;
 mod microphone;
 mod model;
+mod ratings;
 mod settings;
 mod share;
 mod steps;

@@ -43,6 +43,7 @@ pub fn outline(view: &Connection, id: i64, reed: LoggedReed) -> Result<History, 
              WHERE reed_id = ?1 AND gone = 0 ORDER BY id",
             step,
         )?,
+        ratings: Vec::new(),
         takes: rows(
             view,
             id,

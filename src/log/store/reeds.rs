@@ -5,7 +5,7 @@ use rusqlite::{Connection, OptionalExtension};
 use super::Log;
 use super::change::now;
 use super::rows::{
-    HEARD, INSPECTION, Kept, MEASUREMENT, READING, REED, STEP, TAKE, from_row, to_row,
+    HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, from_row, to_row,
 };
 use crate::log::LogError;
 use crate::log::card::{Card, Ending};
@@ -249,6 +249,7 @@ fn read_history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
         inspections: all(view, &INSPECTION, kept.id)?,
         steps: all(view, &STEP, kept.id)?,
         takes,
+        ratings: all(view, &RATING, kept.id)?,
     })
 }
 

@@ -59,8 +59,8 @@ pub struct Table {
 
 impl Table {
     /// The audited tables; each stands after those its keys point to.
-    pub const ALL: [&'static Self; 7] =
-        [&REED, &STEP, &MEASUREMENT, &INSPECTION, &TAKE, &READING, &HEARD];
+    pub const ALL: [&'static Self; 8] =
+        [&REED, &STEP, &MEASUREMENT, &INSPECTION, &TAKE, &READING, &HEARD, &RATING];
 
     /// By name.
     pub fn named(name: &str) -> Option<&'static Self> {
@@ -324,5 +324,17 @@ pub static HEARD: Table = Table {
         ("heard", Plain),
         ("kind", Plain),
         ("measured", Json),
+    ],
+};
+
+/// How good reeds are said to be.
+pub static RATING: Table = Table {
+    name: "rating",
+    columns: &[
+        ("reed_id", Key("reed")),
+        ("after_step", Plain),
+        ("at", Plain),
+        ("rated_by", Plain),
+        ("rating", Json),
     ],
 };

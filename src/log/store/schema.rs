@@ -7,7 +7,7 @@
 pub const APPLICATION_ID: i64 = 0x7265_6564;
 
 /// What brings a log from version `n` to `n + 1`, for each `n` from 0 on.
-pub const UPGRADES: &[&str] = &[V1, V2, V3, V4];
+pub const UPGRADES: &[&str] = &[V1, V2, V3, V4, V5];
 
 /// The version this program writes.
 pub const VERSION: i64 = UPGRADES.len() as i64;
@@ -230,3 +230,17 @@ CREATE TABLE next_move (
         "heard" "reed_id"
     )
 );
+
+// How good a reed is to whoever plays it.
+const V5: &str = "
+CREATE TABLE rating (
+    id INTEGER PRIMARY KEY,
+    gone INTEGER NOT NULL DEFAULT 0,
+    reed_id INTEGER NOT NULL REFERENCES reed (id),
+    after_step INTEGER NOT NULL,
+    at TEXT NOT NULL,
+    rated_by TEXT,
+    rating TEXT NOT NULL        -- JSON
+);
+CREATE INDEX rating_reed ON rating (reed_id);
+";

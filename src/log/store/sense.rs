@@ -14,6 +14,7 @@ use crate::log::heard::LoggedHeard;
 use crate::log::history::{
     LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep, LoggedTake,
 };
+use crate::log::rating::LoggedRating;
 
 /// Columns that hold a moment.
 const MOMENTS: [&str; 3] = ["at", "ended_at", "conditions_at"];
@@ -37,6 +38,7 @@ pub fn types(table: &Table, row: &Row) -> Result<(), String> {
             row,
             json!({ "at": "", "profile": "", "crow": 1, "heard": "low", "kind": "single" }),
         ),
+        "rating" => fits::<LoggedRating>(row, json!({ "after_step": 0, "at": "", "rating": {} })),
         "take" => fits::<LoggedTake>(
             row,
             json!({ "number": 1, "after_step": 0, "at": "", "sha256": "", "bytes": 0, "source": "" }),
@@ -121,6 +123,7 @@ fn values(table: &Table, row: &Row) -> Result<(), String> {
             reed.conditions.map_or(Ok(()), |conditions| said(conditions.check()))
         }
         "step" => said(typed::<LoggedStep>(row)?.step.check()),
+        "rating" => said(typed::<LoggedRating>(row)?.rating.check()),
         "take" => {
             let take: LoggedTake = typed(row)?;
             let is_hash = take.sha256.len() == 64

@@ -7,6 +7,7 @@ use crate::advice::{Advice, Move, Where};
 use crate::bench::engine::is_advised;
 use crate::bench::grammar::{self, ENDINGS, HEARD, LOOKS, SIZES};
 use crate::bench::state::{OnBench, State};
+use crate::log::{Grade, Rated};
 use crate::reed::Cut;
 use crate::report::format::number;
 use crate::words::{bench as words, ear, page as labels};
@@ -198,6 +199,7 @@ fn ending(reed: &OnBench, token: &str) -> Markup {
                 (button("model this", html! { (labels::MAKE_MODEL) }, None, false))
             }
         }
+        (rating(reed, token))
         @if let Some(model) = &reed.model {
             p { (labels::model(model, is_model)) }
         }
@@ -206,6 +208,46 @@ fn ending(reed: &OnBench, token: &str) -> Markup {
             a.file href="/account.pdf" download { (labels::ACCOUNT_AS[0]) }
             " "
             a.file href="/account.html" download { (labels::ACCOUNT_AS[1]) }
+        }
+    }
+}
+
+/// How good the reed is; asked when it is closed, and again when it comes back.
+fn rating(reed: &OnBench, token: &str) -> Markup {
+    let history = &reed.history;
+    let said = history.last_rating(None);
+    let asked = match (history.reed.card.ending, history.ratings.is_empty()) {
+        (None, false) => words::HOW_WAS_IT,
+        _ => words::HOW_GOOD,
+    };
+    html! {
+        h3 { (labels::asked(asked)) }
+        form.looks method="post" action="/say" {
+            (hidden(token))
+            @for side in Rated::ALL {
+                div {
+                    span.part { (labels::side(side)) }
+                    @for grade in Grade::ALL {
+                        button name="line" value=(format!("rate {} {}", side.word(), grade.word()))
+                            aria-pressed=(said.of(side) == Some(grade)) {
+                            span { span.unseen { (side.word()) " " } (grade.word()) }
+                        }
+                    }
+                }
+            }
+        }
+        div.measures {
+            form.measure method="post" action="/say" {
+                (hidden(token))
+                input type="hidden" name="line" value="rate lived";
+                label for="rate-lived" { (labels::LIVED) }
+                span {
+                    input id="rate-lived" name="value" inputmode="decimal" autocomplete="off" maxlength="10"
+                        placeholder=(said.lived_hours.map(|hours| number(hours, 0)).unwrap_or_default());
+                    " h "
+                    button { (labels::WRITE_DOWN) }
+                }
+            }
         }
     }
 }

@@ -4,10 +4,10 @@ use clap::ValueEnum;
 use maud::{DOCTYPE, Markup, html};
 
 use crate::bench::asked::{Asked, Question, Told};
-use crate::log::questions::{Condition, Field};
+use crate::log::questions::{Condition, Field, Liked};
 use crate::report::answers::Block;
 use crate::words::asked as words;
-use crate::words::log::{condition, field};
+use crate::words::log::{condition, field, liked_in};
 
 /// The whole page.
 ///
@@ -58,6 +58,10 @@ fn form(asked: &Asked) -> Markup {
         Question::Conditions => {
             let all = Condition::ALL.into_iter().map(|one| (code(&one), condition(one)));
             choice("with", words::WITH, all, &code(&asked.with()))
+        }
+        Question::Likes => {
+            let all = Liked::value_variants().iter().map(|one| (code(one), liked_in(*one)));
+            choice("of", words::LIKED, all, &code(&asked.of()))
         }
         Question::Owner => typed("owner", words::OWNER, &asked.owner),
         Question::Way => typed("reed", words::REED, &asked.reed),
