@@ -126,6 +126,11 @@ impl Answer {
 
 impl Drop for Served {
     fn drop(&mut self) {
+        // Ended in order, it writes what it ran through.
+        if std::env::var_os("LLVM_PROFILE_FILE").is_some() {
+            let _ = Command::new("kill").arg(self.process()).status();
+            let _ = self.child.wait();
+        }
         let _ = self.child.kill();
         let _ = self.child.wait();
     }

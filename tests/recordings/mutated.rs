@@ -4,6 +4,7 @@
 //! it ran. Seeds are fixed, so what fails once fails again.
 
 use std::fs;
+use std::io::Cursor;
 use std::path::Path;
 
 use jiff::tz::TimeZone;
@@ -19,7 +20,7 @@ use reedcrow::take::wav::{self, SampleFormat};
 use reedcrow::take::{self, Channel};
 use reedcrow::words::account::Words;
 
-use super::mutation::feed;
+use super::mutation::{feed, feed_changed, mutated, mutated_json};
 
 /// A short tone in every format that can be made here.
 fn sounds(folder: &Path) -> Vec<Vec<u8>> {
@@ -41,6 +42,8 @@ fn sounds(folder: &Path) -> Vec<Vec<u8>> {
         ("a.aiff", "pcm_s16be"),
         ("a.caf", "pcm_s16be"),
         ("adpcm.wav", "adpcm_ms"),
+        ("a.w64", "pcm_s16le"),
+        ("rf64.wav", "pcm_s24le"),
         ("a.opus", "libopus"),
         ("a.webm", "libopus"),
         ("opus.mp4", "libopus"),
@@ -50,6 +53,7 @@ fn sounds(folder: &Path) -> Vec<Vec<u8>> {
             .args(["-loglevel", "error", "-nostdin", "-y", "-i"])
             .arg(folder.join("i16.wav"))
             .args(["-c:a", codec])
+            .args(if name.starts_with("rf64") { &["-rf64", "always"][..] } else { &[] })
             .arg(folder.join(name))
             .output();
         if made.is_ok_and(|made| made.status.success()) {
@@ -69,9 +73,17 @@ fn changed_recordings() {
         let program = env!("CARGO_BIN_EXE_reedcrow").into();
         decode_in_child(Some(Program { path: program, arguments: vec!["decode".into()] }));
     }
+    let mut is_piped = false;
     feed("recordings", 26, "self", &corpus, |bytes| {
-        fs::write(&path, bytes).unwrap();
-        take::read(&path, Channel::default()).is_ok_and(|take| {
+        is_piped = !is_piped;
+        let take = if is_piped {
+            let pipe = Cursor::new(bytes.to_vec());
+            take::open_pipe(pipe, Channel::default()).and_then(|open| open.into_take("-"))
+        } else {
+            fs::write(&path, bytes).unwrap();
+            take::read(&path, Channel::default())
+        };
+        take.is_ok_and(|take| {
             assert!(take.samples.iter().all(|sample| sample.is_finite()));
             true
         })
@@ -148,35 +160,69 @@ fn changed_tables() {
         command.args(["batch", &format!("{demo}/mirek-12-before.wav"), "Cargo.toml", "--out"]);
         command.current_dir(env!("CARGO_MANIFEST_DIR")).arg(&table).output().unwrap();
         let corpus = [fs::read(&table).unwrap()];
-        feed(&format!("tables ({name})"), 9, "self", &corpus, |bytes| {
+        let change = if form == Form::Csv { mutated } else { mutated_json };
+        feed_changed(change, &format!("tables ({name})"), 9, "self", &corpus, |bytes| {
             fs::write(&table, bytes).unwrap();
             for_each_row(&table, form, Ending::MayBeCut, |_, _, _| Ok(())).is_ok()
         });
     }
 }
 
+/// Into an empty log, and into one where the same reed went another way.
 #[test]
 fn changed_exports() {
     let folder = tempfile::tempdir().unwrap();
-    let mut log = Log::open(&folder.path().join("reeds.db")).unwrap();
-    log.add(&Card { owner: Some("Ilse".into()), ..Card::new("A") }).unwrap();
-    log.undo("A").unwrap();
-    log.redo("A").unwrap();
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/mirek-12-before.wav");
+    let done = |log: &Path, arguments: &str| {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_reedcrow"));
+        let arguments = arguments.split(' ').map(|word| word.replace("DEMO", demo));
+        let ran = command.args(arguments).arg("--log").arg(log).output().unwrap();
+        assert!(ran.status.success(), "{ran:?}");
+    };
+    let (here, there) = (folder.path().join("here.db"), folder.path().join("there.db"));
+    done(&here, "reed new A --owner Ilse --cane Fen");
+    fs::copy(&here, &there).unwrap();
+    for (log, work) in [
+        (&here, &["reed step A tip-sides", "reed measure A --tip-mm 66"][..]),
+        (
+            &there,
+            &[
+                "reed measure A --length-mm 71",
+                "reed inspect A --leak low",
+                "reed take A DEMO --temperature 24",
+                "reed heard A octaves",
+                "reed step A clip 0.3",
+                "reed undo A",
+                "reed redo A",
+                "reed close A done",
+            ],
+        ),
+    ] {
+        work.iter().for_each(|line| done(log, line));
+    }
     let export = folder.path().join("export");
+    let log = Log::open(&there).unwrap();
     log.export(&log.exported(&[]).unwrap(), &[], &export).unwrap();
     let corpus = [fs::read(export.join("log.jsonl")).unwrap()];
+    let place = folder.path().join("into");
     let mut number = 0;
-    feed("exports", 3, "self", &corpus, |bytes| {
+    feed_changed(mutated_json, "exports", 3, "self", &corpus, |bytes| {
+        number += 1;
         fs::write(export.join("log.jsonl"), bytes).unwrap();
         if read_export(&export).is_err() {
             return false;
         }
-        // Into a log of its own: whatever goes in must leave it whole.
-        number += 1;
-        let path = folder.path().join(format!("other-{number}.db"));
-        let mut other = Log::open(&path).unwrap();
-        let imported = other.import(&export).is_ok();
-        assert_eq!(other.check().unwrap().faults, [], "import {number}");
+        fs::create_dir(&place).unwrap();
+        let path = place.join("reeds.db");
+        if number % 2 == 0 {
+            fs::copy(&here, &path).unwrap();
+        }
+        // Whatever goes in must leave it whole.
+        let mut log = Log::open(&path).unwrap();
+        let imported = log.import(&export).is_ok();
+        assert_eq!(log.check().unwrap().faults, [], "import {number}");
+        drop(log);
+        fs::remove_dir_all(&place).unwrap();
         imported
     });
 }
