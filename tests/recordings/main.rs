@@ -6,6 +6,7 @@ mod header_forms;
 mod hound_agrees;
 mod mutated;
 mod mutation;
+mod mutation_of_json;
 mod round_trip;
 mod strange_sound;
 mod written_files;

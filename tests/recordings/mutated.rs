@@ -20,7 +20,8 @@ use reedcrow::take::wav::{self, SampleFormat};
 use reedcrow::take::{self, Channel};
 use reedcrow::words::account::Words;
 
-use super::mutation::{feed, feed_changed, mutated, mutated_json};
+use super::mutation::{feed, feed_changed, mutated};
+use super::mutation_of_json::mutated_json;
 
 /// A short tone in every format that can be made here.
 fn sounds(folder: &Path) -> Vec<Vec<u8>> {
