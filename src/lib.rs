@@ -1,11 +1,14 @@
 //! reedcrow listens to the crow of a double reed, measures it, compares it with the last one,
 //! and proposes the next cut with its reasons. Modules stand in the order of the job; each may
 //! use those above it.
+//!
+//! Public is what a program of somebody's own reads takes, compares and advises with, and what is
+//! held from outside by `tests`. The rest is private, so that the compiler finds what is dead.
 
-pub mod system;
-pub mod text;
-pub mod clock;
-pub mod files;
+mod system;
+mod text;
+mod clock;
+mod files;
 pub mod units;
 pub mod pitch;
 pub mod dsp;
@@ -13,7 +16,7 @@ pub mod take;
 pub mod profile;
 pub mod reed;
 pub mod reading;
-pub mod capture;
+mod capture;
 pub mod comparison;
 pub mod advice;
 pub mod log;

@@ -112,7 +112,7 @@ impl Keeper {
     /// or in memory where the disk is full or gone.
     pub fn handle(&mut self, event: Event) -> Vec<Heard> {
         match event {
-            Event::TakeBegan { .. } => {
+            Event::TakeBegan => {
                 self.is_told = false;
                 let begin = |folder: &PathBuf| TakeFile::begin(folder, self.sample_rate_hz);
                 let mut heard = vec![Heard::Began];
@@ -134,7 +134,7 @@ impl Keeper {
                 }
             }
             Event::CrowSeen(crow) => vec![Heard::Seen(crow)],
-            Event::CrowEnded { number, crow, .. } => vec![Heard::Crow { number, crow }],
+            Event::CrowEnded { number, crow } => vec![Heard::Crow { number, crow }],
             Event::TakeEnded(take) => {
                 self.forget_aside();
                 let mut heard = self.try_all();
@@ -153,7 +153,7 @@ impl Keeper {
                 heard.push(Heard::Take { take, file: kept });
                 heard
             }
-            Event::TakeDropped { others, .. } => vec![self.dropped(others)],
+            Event::TakeDropped { others } => vec![self.dropped(others)],
         }
     }
 
@@ -245,7 +245,7 @@ mod tests {
         let place = folder.path().join("disk");
         std::fs::write(&place, "x").unwrap();
         let mut keeper = Keeper::new(Some(place.clone()), 8000);
-        let began = keeper.handle(Event::TakeBegan { number: 1 });
+        let began = keeper.handle(Event::TakeBegan);
         assert!(matches!(began[..], [Heard::Began, Heard::NotKept(_)]), "{began:?}");
         for _ in 0..5 {
             assert!(keeper.handle(Event::Audio(vec![0.1; 8000])).is_empty());

@@ -4,24 +4,24 @@
 //! [`grammar`] and what is shown are pure; [`Desk`] and [`engine`] hold the log, [`page`] serves.
 
 mod account;
-pub mod asked;
+pub(crate) mod asked;
 mod desk;
-pub mod engine;
+pub(crate) mod engine;
 pub mod grammar;
 mod keeper;
 mod lines;
-pub mod listening;
-pub mod page;
-pub mod recordings;
+pub(crate) mod listening;
+pub(crate) mod page;
+pub(crate) mod recordings;
 mod reeds;
-pub mod screen;
+pub(crate) mod screen;
 mod so_far;
-pub mod sound;
-pub mod state;
+pub(crate) mod sound;
+pub(crate) mod state;
 
-pub use desk::{Desk, Reply, Then};
-pub use engine::{Engine, Settings};
-pub use keeper::{Heard, Keeper, may_be_the_reed};
-pub use lines::{Lines, Typed};
-pub use screen::Paper;
-pub use so_far::reading_so_far;
+pub(crate) use desk::{Desk, Then};
+pub(crate) use engine::{Engine, Settings};
+pub(crate) use keeper::{Heard, Keeper, may_be_the_reed};
+pub(crate) use lines::{Lines, Typed};
+pub(crate) use screen::Paper;
+pub(crate) use so_far::reading_so_far;

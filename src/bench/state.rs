@@ -140,8 +140,6 @@ pub struct Aside {
 /// What sounds now.
 #[derive(Debug, Clone, Default)]
 pub struct Live {
-    /// Whether anything is listened to at all.
-    pub is_open: bool,
     /// Whether the maker paused it.
     pub paused: bool,
     /// Level, take, crows.

@@ -23,9 +23,7 @@ pub use device::{Input, InputFormat, default_input, find_input, inputs};
 pub use error::CaptureError;
 use fitness::room_fitness;
 pub use fitness::{FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS};
-pub use microphone::{Microphone, Piece};
-pub use session::{
-    CrowReader, Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat,
-};
+pub use microphone::Microphone;
+pub use session::{Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat};
 pub use speaker::play;
 pub use take_file::TakeFile;

@@ -249,15 +249,6 @@ impl<R: CrowReader> Session<R> {
         self.silent_frames == self.room.end_frame() && self.silent_s() >= SILENT_S
     }
 
-    /// The channel listened to, counted from 1.
-    pub fn channel(&self) -> u16 {
-        let channel = match &self.state {
-            State::Waiting(_) => self.channel,
-            State::Taking(taking) => taking.channel,
-        };
-        channel as u16 + 1
-    }
-
     /// Works on one block.
     fn step(&mut self, block: &[f32], events: &mut Vec<Event>) {
         let before_frame = self.room.end_frame();
@@ -343,7 +334,7 @@ impl<R: CrowReader> Session<R> {
             last_crow_end_s: None,
             last_sound_frame: self.room.end_frame(),
         });
-        events.push(Event::TakeBegan { number: taking.number });
+        events.push(Event::TakeBegan);
         taking.read(self.room.channel_since(first_frame, taking.channel), events);
         self.state = State::Taking(taking);
     }
@@ -377,21 +368,19 @@ impl<R: CrowReader> Session<R> {
             reader.finish(&self.settings.source, channels, channel as u16 + 1, faults);
         analysis.reading.microphone = self.settings.microphone.clone();
         // A crow that still sounded ends with the take.
-        let ends = analysis.reading.crows.iter().zip(&analysis.tracks).enumerate().skip(crows);
-        events.extend(ends.map(|(index, (crow, tracks))| Event::CrowEnded {
-            take: number,
+        let ends = analysis.reading.crows.iter().enumerate().skip(crows);
+        events.extend(ends.map(|(index, crow)| Event::CrowEnded {
             number: index + 1,
             crow: Box::new(crow.clone()),
-            tracks: Box::new(tracks.clone()),
         }));
         let Some(last) = analysis.reading.crows.last() else {
-            events.push(Event::TakeDropped { number, others: analysis.reading.others });
+            events.push(Event::TakeDropped { others: analysis.reading.others });
             return;
         };
         self.last_crow_end_frame = (first_frame + self.frames_in(last.end_s)).min(frame);
         self.ended_takes = number;
         let start_s = first_frame as f64 / f64::from(self.format.sample_rate_hz.max(1));
-        events.push(Event::TakeEnded(Box::new(FinishedTake { number, start_s, analysis })));
+        events.push(Event::TakeEnded(Box::new(FinishedTake { start_s, analysis })));
     }
 
     fn faults_since(&mut self, first_frame: u64) -> Faults {
@@ -431,15 +420,10 @@ impl<R: CrowReader> Taking<R> {
         }
         events.push(Event::Audio(samples));
         let seen = self.reader.first_look();
-        for (crow, tracks) in ended {
+        for (crow, _) in ended {
             self.crows += 1;
             self.last_crow_end_s = Some(crow.end_s);
-            events.push(Event::CrowEnded {
-                take: self.number,
-                number: self.crows,
-                crow: Box::new(crow),
-                tracks: Box::new(tracks),
-            });
+            events.push(Event::CrowEnded { number: self.crows, crow: Box::new(crow) });
         }
         events.extend(seen.map(|crow| Event::CrowSeen(Box::new(crow))));
     }

@@ -25,7 +25,7 @@ mod reed;
 mod schema;
 mod usage;
 
-pub use args::{Cli, run};
+use args::Cli;
+pub use args::run;
 
-pub use measured::Measured;
 pub use output::complain;

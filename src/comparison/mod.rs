@@ -35,9 +35,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use effects::{Effect, Effects};
-pub use estimate::{Estimate, NORMAL_95, pitch_estimate};
+pub(crate) use estimate::{Estimate, NORMAL_95, pitch_estimate};
 pub use notes::{Note, NoteCode};
-pub use rates::{PastCut, Rate, Spread, Whose, rate};
+pub use rates::{PastCut, Whose};
+pub(crate) use rates::{Rate, Spread, rate};
 pub use verdict::Verdict;
 
 use crate::dsp::statistics::median;

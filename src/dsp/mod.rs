@@ -1,12 +1,12 @@
 //! Arithmetic on slices: windows, spectra, lines, statistics. Has never heard of a reed.
 
-pub mod autocorrelation;
+pub(crate) mod autocorrelation;
 pub mod bands;
-pub mod modulation;
-pub mod periodicity;
-pub mod phase;
-pub mod plans;
-pub mod resample;
+pub(crate) mod modulation;
+pub(crate) mod periodicity;
+pub(crate) mod phase;
+pub(crate) mod plans;
+pub(crate) mod resample;
 pub mod spectrum;
 pub mod statistics;
 pub mod window;

@@ -9,7 +9,7 @@ mod contradictions;
 mod difference;
 mod effects;
 mod error;
-pub mod heard;
+pub(crate) mod heard;
 mod facts;
 mod history;
 mod known;
@@ -26,27 +26,29 @@ mod timeline;
 
 pub use card::{Card, Ending, Wetness};
 pub use conditions::Conditions;
-pub use contradictions::{Contradicted, Contradiction};
-pub use difference::{FigureChange, changed_figures};
+pub(crate) use contradictions::{Contradicted, Contradiction};
 pub use effects::effects;
 pub use error::LogError;
-pub use facts::{Advised, Changed, Facts, Misstep, Phase};
+pub use facts::Facts;
+pub(crate) use facts::{Changed, Phase};
 pub use heard::HeardAs;
-pub use history::{
-    History, Length, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
-    LoggedTake, ReadTake,
-};
-pub use known::{Known, advised_last};
-pub use observed::Observed;
-pub use pair::{Pair, first_and_last, latest_pair, pair};
-pub use place::{LOG_VARIABLE, place};
-pub use query::{Query, State};
-pub use rating::{Grade, LoggedRating, Rated, RatedBy, Rating};
+pub(crate) use history::Length;
+pub use history::{History, LoggedReading, LoggedReed, LoggedStep, LoggedTake};
+pub(crate) use known::Known;
+pub use known::advised_last;
+pub(crate) use observed::Observed;
+pub(crate) use pair::{latest_pair, pair};
+pub(crate) use place::{LOG_VARIABLE, place};
+pub use query::Query;
+pub(crate) use query::State;
+pub use rating::{Grade, Rated, RatedBy, Rating};
 pub use step::Step;
-pub use store::{
-    Added, Became, CheckUp, Correction, ExportHead, Exported, ExportedAudit, ExportedChange,
-    ExportedReed, ExportedRow, ExportedSetting, Fault, HeardCrow, Imported, Log, Mend, Mended,
-    Named, NewTake, Outcome, PROGRAM, PassedOver, Reeds, Reread, Shared, SharedAs, SharedCrow,
-    Undone, Upgrade, WeeklyCopy, Which, export_schema, read_export,
+pub(crate) use store::{
+    Became, CheckUp, Fault, HeardCrow, Mend, Named, Outcome, Reeds, Reread, SharedAs, Which,
+    export_schema,
 };
-pub use timeline::{Stage, timeline};
+pub use store::{
+    Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log, Mended, NewTake,
+    PROGRAM, SharedCrow, read_export,
+};
+pub(crate) use timeline::{Stage, timeline};

@@ -46,13 +46,6 @@ pub fn latest_pair(history: &History) -> Option<Pair> {
     (0..now).rev().find(|stage| is_crowed(history, *stage)).map(|before| pair(history, before, now))
 }
 
-/// The first stage that was crowed and the last one; `None` where there are no two.
-pub fn first_and_last(history: &History) -> Option<Pair> {
-    let mut crowed = (0..=history.stage()).filter(|stage| is_crowed(history, *stage));
-    let (first, last) = (crowed.next()?, crowed.next_back()?);
-    Some(pair(history, first, last))
-}
-
 fn is_crowed(history: &History, stage: u32) -> bool {
     history.readings_at(stage).iter().any(|reading| reading.summary.crow_count > 0)
 }

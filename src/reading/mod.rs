@@ -5,7 +5,7 @@
 //! microphone are two drivers of the same reader, so both give the same reading. Figures keep the
 //! names they have in JSON. A figure the samples cannot support is `None`.
 
-pub mod catalogue;
+pub(crate) mod catalogue;
 mod crow;
 mod figures;
 mod find;
@@ -21,17 +21,17 @@ mod summary;
 mod track;
 mod warnings;
 
-pub use figures::kind::APART_MS;
+pub(crate) use figures::kind::APART_MS;
 pub use figures::{
     Above, Alignment, Balance, Band, Breath, CheckedMicrophone, Crow, Faint, Figures, Fundamental,
     Kind, Other, Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning,
     WarningCode, What, Why,
 };
-pub use find::hum::{HUM_DBFS, MainsHum, mains_hum};
-pub use octaves_now::OctaveNow;
-pub use overload::OverloadCount;
-pub use pooled::pooled;
+pub(crate) use find::hum::{HUM_DBFS, MainsHum, mains_hum};
+pub(crate) use octaves_now::OctaveNow;
+pub(crate) use overload::OverloadCount;
+pub(crate) use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};
 pub use summary::summarise;
-pub use track::tones::LOCKED_CENTS;
-pub use warnings::{FULL_RATE_HZ, QUIET_DBFS};
+pub(crate) use track::tones::LOCKED_CENTS;
+pub(crate) use warnings::{FULL_RATE_HZ, QUIET_DBFS};

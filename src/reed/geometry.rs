@@ -147,17 +147,6 @@ pub fn findings(measured: &Measurements, seen: &Inspection, profile: &Profile) -
     found
 }
 
-/// What was measured and cannot be judged, since the profile names nothing usual for it: name and
-/// millimetres.
-pub fn unjudged(measured: &Measurements, profile: &Profile) -> Vec<(&'static str, f64)> {
-    let opening = (measured.opening_mm, profile.dimensions.opening);
-    let opening = match opening {
-        (Some(mm), None) => Some(("opening", mm)),
-        _ => None,
-    };
-    usual::unjudged(measured, profile).into_iter().chain(opening).collect()
-}
-
 /// A measurement that asks to be made again.
 fn doubtful(figure: &str, value_mm: f64, what: &str) -> Finding {
     Finding {

@@ -5,9 +5,9 @@
 mod geometry;
 mod inspection;
 mod measurements;
-pub mod moves;
+mod moves;
 
-pub use geometry::{Fault, Finding, findings, unjudged};
+pub use geometry::{Fault, Finding, findings};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
 pub use measurements::{MeasurementError, Measurements, Sizes};
 pub use moves::{Cut, Move, Place, Row, WORK};

@@ -1,21 +1,21 @@
 //! Readings, comparisons and histories as text, JSON, CSV, pictures and pages. Returns strings and bytes; the caller writes them.
 
-pub mod comparison;
+pub(crate) mod comparison;
 pub mod account;
-pub mod answers;
-pub mod crow_csv;
-pub mod csv;
-pub mod dates;
-pub mod distribution;
+pub(crate) mod answers;
+pub(crate) mod crow_csv;
+pub(crate) mod csv;
+pub(crate) mod dates;
+pub(crate) mod distribution;
 pub mod format;
-pub mod history;
+pub(crate) mod history;
 pub mod json;
-pub mod log_care;
-pub mod log_csv;
-pub mod needs;
-pub mod page;
-pub mod plots;
-pub mod stage;
+pub(crate) mod log_care;
+pub(crate) mod log_csv;
+pub(crate) mod needs;
+pub(crate) mod page;
+pub(crate) mod plots;
+pub(crate) mod stage;
 mod table;
 pub mod terminal;
-pub mod timeline;
+pub(crate) mod timeline;

@@ -1,6 +1,6 @@
 //! One stage of a reed, between two cuts, in the maker's words.
 
-use super::format::{counted, counted_number, note_and_cents, number};
+use super::format::{counted, note_and_cents, number};
 use crate::log::Stage;
 use crate::pitch::{A4, Note, octaves_away, register};
 use crate::units::Hertz;
@@ -42,16 +42,6 @@ pub fn pitch(stage: &Stage, target: Option<Note>, a4: A4) -> Option<String> {
         return Some(format!("{} Hz ({near})", number(hz, 1)));
     };
     Some(if distance == "0" { format!("on {way}") } else { format!("{distance} {way}") })
-}
-
-/// As [`pitch`], for a sentence: `57 cents flat of C5`.
-pub fn pitch_in_full(stage: &Stage, target: Option<Note>, a4: A4) -> Option<String> {
-    match off_target(stage, target) {
-        Some((distance, way)) if distance != "0" => {
-            Some(format!("{} {way}", counted_number(&distance, "cent")))
-        }
-        _ => pitch(stage, target, a4),
-    }
 }
 
 /// How many cents a stage is off the target, and which way of which note; of a stage that is on it
@@ -118,10 +108,6 @@ mod tests {
         let on = stage(Some(523.3), Some(0.2), Some(0));
         assert_eq!(told(&on, Some("C5")).as_deref(), Some("on C5"));
         assert_eq!(told(&stage(None, None, None), Some("C5")), None);
-        let c5 = "C5".parse().ok();
-        let full = pitch_in_full(&flat, c5, A4::default());
-        assert_eq!(full.as_deref(), Some("57 cents flat of C5"));
-        assert_eq!(pitch_in_full(&on, c5, A4::default()).as_deref(), Some("on C5"));
     }
 
     #[test]

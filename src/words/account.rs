@@ -262,7 +262,7 @@ pub fn joined(sentences: impl IntoIterator<Item = Sentence>, between: &str) -> S
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reed::moves::WORK;
+    use crate::reed::WORK;
 
     #[test]
     fn english_is_whole_and_has_every_cut() {

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::advice::Advice;
-use crate::bench::grammar::{LOOKS, SIZES};
+use crate::bench::grammar::LOOKS;
 use crate::bench::listening::SourceTold;
 use crate::bench::state::{Beside, Stands};
 use crate::capture::{CROWS, CaptureError, Check, Fitness};
@@ -369,11 +369,6 @@ pub fn by_crows(count: usize, stands: Stands) -> String {
         (Stands::GoesOn, 1 | 2) => format!("{crows} so far"),
         _ => format!("by {crows}"),
     }
-}
-
-/// What each measurement is called on the page.
-pub fn size_label(word: &str) -> &'static str {
-    SIZES.iter().find(|size| size.word == word).map_or("", |size| size.about)
 }
 
 /// How far the check of the microphone is, large and small.

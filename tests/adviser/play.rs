@@ -6,7 +6,6 @@ use reedcrow::advice::{Advice, Move, Stage, Story, Where, advise_on};
 use reedcrow::comparison::{Effects, PastCut, Whose};
 use reedcrow::profile::Profile;
 use reedcrow::reed::{Cut, Measurements, Sizes};
-use reedcrow::words::advice as words;
 
 /// After so many rounds a play counts as endless.
 pub const MOST_ROUNDS: usize = 40;
@@ -189,7 +188,7 @@ fn in_words(advice: &Advice) -> String {
     match (cut, advice.amount_mm) {
         (Some(Cut::Clip), Some(mm)) => format!("clip {mm:.2} mm"),
         (Some(cut), _) => cut.words().to_owned(),
-        (None, _) => words::short(advice.next).to_owned(),
+        (None, _) => advice.next.code().to_owned(),
     }
 }
 

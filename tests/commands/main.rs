@@ -4,6 +4,8 @@
 mod analyse;
 mod bad_input;
 mod compare;
+#[cfg(target_os = "linux")]
+mod goldens;
 mod json_line;
 mod manuals;
 mod output;

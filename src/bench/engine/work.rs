@@ -315,7 +315,6 @@ impl Work {
             self.track.pop_front();
         }
         let live = Live {
-            is_open: true,
             paused: self.state.paused,
             listening,
             hz,

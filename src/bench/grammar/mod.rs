@@ -8,8 +8,9 @@ mod tables;
 #[cfg(test)]
 mod tests;
 
-pub use help::{help, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes};
-pub use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, SizeWords, answered_by, cuts, phrases};
+pub(crate) use help::{help, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes};
+pub use tables::phrases;
+pub(crate) use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, answered_by, cuts};
 
 use crate::log::{Ending, Grade, HeardAs, Rated, Rating, Step};
 use crate::reed::{Cut, Inspection, Row, Sizes, WORK};

@@ -31,8 +31,6 @@ use super::state::{Live, OnBench};
 use crate::profile::Profile;
 use guard::Guard;
 
-pub use guard::Refused;
-
 /// Pages that may listen at a time: some windows, and a phone's worth more.
 const MOST_PAGES: usize = 16;
 /// Bytes of a form.

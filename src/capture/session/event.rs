@@ -1,15 +1,12 @@
 //! What a session tells.
 
-use crate::reading::{Analysis, Crow, CrowTracks, Now, Other};
+use crate::reading::{Analysis, Crow, Now, Other};
 
 /// What happened in the samples pushed, in order.
 #[derive(Debug, Clone)]
 pub enum Event {
     /// Something sounds; a take begins. Its audio follows.
-    TakeBegan {
-        /// Counted from 1; a take that held no crow gives its number to the next.
-        number: usize,
-    },
+    TakeBegan,
     /// The take's next samples, of the channel that is read.
     Audio(Vec<f32>),
     /// Something has ended that is a crow by its looks: what follows it will show whether it is one. Then
@@ -17,22 +14,16 @@ pub enum Event {
     CrowSeen(Box<Crow>),
     /// A crow of the current take has ended and is read.
     CrowEnded {
-        /// Its take.
-        take: usize,
         /// Counted from 1 within the take.
         number: usize,
         /// Its figures; times are seconds of the take.
         crow: Box<Crow>,
-        /// For pictures.
-        tracks: Box<CrowTracks>,
     },
     /// The pause after the take's last crow is over.
     TakeEnded(Box<FinishedTake>),
     /// What began was no crow: knock, speech, handling. Its audio counts for nothing, unless the maker
     /// says otherwise.
     TakeDropped {
-        /// The number that the next take will have.
-        number: usize,
         /// What was heard in it.
         others: Vec<Other>,
     },
@@ -41,9 +32,8 @@ pub enum Event {
 /// A take whose audio and crows are all known.
 #[derive(Debug, Clone)]
 pub struct FinishedTake {
-    /// Counted from 1.
-    pub number: usize,
     /// Where its audio begins, in seconds since the session began.
+    #[cfg_attr(not(test), expect(dead_code, reason = "the tests hold where takes begin"))]
     pub start_s: f64,
     /// Its reading, with what pictures need.
     pub analysis: Analysis,

@@ -13,6 +13,6 @@ pub use cuts::{CutAnswer, CutSummary, MadeCut, PerMm, cuts};
 pub use estimate::{Middle, Share, Told};
 pub use groups::{Field, Group, GroupAnswer, groups};
 pub use likes::{FEWEST_RATED, GOOD, Like, Liked, LikesAnswer, likes};
-pub use trust::{AsSure, Foretold, TrustAnswer, TrustInMove, trust};
+pub use trust::{AsSure, TrustAnswer, trust};
 pub use waiting::{OnBench, Waiting, waiting};
 pub use weather::{Condition, ConditionAnswer, Heard, Influence, Point, conditions};

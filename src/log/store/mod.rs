@@ -42,22 +42,17 @@ use rusqlite::{Connection, OpenFlags};
 use crate::files;
 use crate::log::LogError;
 
-pub use backup::WeeklyCopy;
 pub use change::PROGRAM;
 pub use check::{CheckUp, Fault};
-pub use correct::Correction;
-pub use export::{
-    ExportHead, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, ExportedSetting,
-};
+pub use export::{Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
 pub use export_schema::schema as export_schema;
 pub use heard::{HeardCrow, Named, Which};
-pub use import::{Imported, read_export};
+pub use import::read_export;
 pub use mend::{Mend, Mended};
-pub use reeds::{PassedOver, Reeds};
+pub use reeds::Reeds;
 pub use reread::{Outcome, Reread};
-pub use share::{Shared, SharedAs, SharedCrow};
-pub use takes::{Added, Became, NewTake};
-pub use undo::Undone;
+pub use share::{SharedAs, SharedCrow};
+pub use takes::{Became, NewTake};
 
 /// How long a program waits for another one that writes.
 const PATIENCE: Duration = Duration::from_secs(20);

@@ -119,7 +119,7 @@ pub static FIGURES: [Figure<Figures>; 31] = [
     )
     .says("true or false: whether the octaves are locked")
     .ear("true: the octaves are one sound, without beats"),
-    number!(voices.stand_out_db, "the upper octave stands out")
+    number!(voices.stand_out_db, "upper octave's stand-out")
         .unit("dB", 1)
         .says("how far the upper octave stands out over the overtones beside its own, in dB")
         .ear("one tone with its overtones, or two: under some 4 dB one, from some 11 dB two")
@@ -132,7 +132,7 @@ pub static FIGURES: [Figure<Figures>; 31] = [
         .says("half width of its 95 % interval in dB")
         .over(Over::Octave)
         .later(),
-    number!(voices.lead_ms, "the upper octave comes before the low one")
+    number!(voices.lead_ms, "upper octave's lead")
         .unit("ms", 0)
         .says(
             "how long the upper octave comes in before the lower one in milliseconds, negative \
@@ -161,7 +161,7 @@ pub static FIGURES: [Figure<Figures>; 31] = [
     .says("low: the low octave is there, too weak to be heard as a pitch")
     .over(Over::Take)
     .later(),
-    number!(voices.above.stand_out_db, "the third octave stands out")
+    number!(voices.above.stand_out_db, "third octave's stand-out")
         .unit("dB", 1)
         .says("how far the octave over the upper one stands out over its neighbours in dB")
         .ear("whether a third octave is heard")
@@ -371,6 +371,15 @@ mod tests {
         for figure in &FIGURES {
             let pointer = format!("/{}", figure.about.path.replace('.', "/"));
             assert!(line.pointer(&pointer).is_some_and(|value| !value.is_null()), "{pointer}");
+        }
+    }
+
+    /// The table of a comparison gives a name 25 columns, and the octave's note up to four of them.
+    #[test]
+    fn compared_figures_have_names_that_a_table_can_hold() {
+        for about in all().filter(|about| about.compared != Compared::No) {
+            let room = if about.path.starts_with("rungs.") { 20 } else { 25 };
+            assert!(about.name.chars().count() <= room, "{}", about.name);
         }
     }
 

@@ -1,12 +1,12 @@
 //! Where the crows of a take are, and what else sounds in the room.
 
-pub mod crows;
-pub mod edges;
-pub mod finder;
-pub mod floor;
-pub mod frames;
-pub mod hum;
-pub mod kept;
-pub mod others;
-pub mod sound;
-pub mod tonal;
+pub(crate) mod crows;
+pub(crate) mod edges;
+pub(crate) mod finder;
+pub(crate) mod floor;
+pub(crate) mod frames;
+pub(crate) mod hum;
+pub(crate) mod kept;
+pub(crate) mod others;
+pub(crate) mod sound;
+pub(crate) mod tonal;

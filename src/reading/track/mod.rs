@@ -1,14 +1,14 @@
 //! The tones of one crow over time: from a coarse pitch to which octaves sound, and when.
 
-pub mod base;
-pub mod beside;
-pub mod coarse;
-pub mod family;
-pub mod ladder;
-pub mod line;
-pub mod orders;
-pub mod rungs;
-pub mod steady;
-pub mod tones;
-pub mod two_tones;
-pub mod wander;
+pub(crate) mod base;
+pub(crate) mod beside;
+pub(crate) mod coarse;
+pub(crate) mod family;
+pub(crate) mod ladder;
+pub(crate) mod line;
+pub(crate) mod orders;
+pub(crate) mod rungs;
+pub(crate) mod steady;
+pub(crate) mod tones;
+pub(crate) mod two_tones;
+pub(crate) mod wander;

@@ -12,8 +12,6 @@ struct Row {
     figure: &'static str,
     /// Its name in a profile, under `dimensions_mm`.
     key: &'static str,
-    /// Its name in a sentence.
-    name: &'static str,
     /// How its value is told.
     told: &'static str,
     of: fn(&Sizes) -> Option<f64>,
@@ -38,7 +36,6 @@ const ROWS: &[Row] = &[
     Row {
         figure: "tip_start_mm",
         key: "tip_start",
-        name: "tip start",
         told: "the tip begins at",
         of: |sizes| sizes.tip_start_mm,
         usual: |usual| usual.tip_start,
@@ -58,7 +55,6 @@ const ROWS: &[Row] = &[
     Row {
         figure: "heart_bottom_mm",
         key: "heart_bottom",
-        name: "heart bottom",
         told: "the heart ends at",
         of: |sizes| sizes.heart_bottom_mm,
         usual: |usual| usual.heart_bottom,
@@ -79,7 +75,6 @@ const ROWS: &[Row] = &[
     Row {
         figure: "window_bottom_mm",
         key: "window_bottom",
-        name: "window bottom",
         told: "the windows begin at",
         of: |sizes| sizes.window_bottom_mm,
         usual: |usual| usual.window_bottom,
@@ -100,7 +95,6 @@ const ROWS: &[Row] = &[
     Row {
         figure: "staple_mm",
         key: "staple",
-        name: "staple",
         told: "the staple is",
         of: |sizes| sizes.staple_mm,
         usual: |usual| usual.staple,
@@ -120,7 +114,6 @@ const ROWS: &[Row] = &[
     Row {
         figure: "length_mm",
         key: "length",
-        name: "length",
         told: "the reed is",
         of: |sizes| sizes.length_mm,
         usual: |usual| usual.length,
@@ -140,7 +133,6 @@ const ROWS: &[Row] = &[
     Row {
         figure: "throat_width_mm",
         key: "throat_width",
-        name: "throat width",
         told: "where it leaves the winding the cane is",
         of: |sizes| sizes.throat_width_mm,
         usual: |usual| usual.throat_width,
@@ -178,21 +170,6 @@ pub(super) fn compared(measured: &Measurements, profile: &Profile, found: &mut V
             found.pop();
         }
     }
-}
-
-/// What was measured and has no usual value in the profile; a winding is held against the staple.
-pub(super) fn unjudged(measured: &Measurements, profile: &Profile) -> Vec<(&'static str, f64)> {
-    let without = |row: &&Row| (row.usual)(&profile.dimensions).is_none();
-    let staple = measured.staple_mm.or(profile.dimensions.staple);
-    let winding = measured.wound_to_mm.filter(|_| staple.is_none()).map(|mm| ("winding", mm));
-    // A staple without a usual length still says where the winding should end.
-    let judged = |row: &&Row| row.key != "staple" || measured.wound_to_mm.is_none();
-    ROWS.iter()
-        .filter(without)
-        .filter(judged)
-        .filter_map(|row| Some((row.name, (row.of)(measured)?)))
-        .chain(winding)
-        .collect()
 }
 
 impl Row {

@@ -12,10 +12,9 @@ mod pictures;
 mod reed;
 mod text;
 
-pub use drawing::Drawing;
 pub use html::html;
-pub use letter::{Item, Letter, Part, Section, Sender, Table};
-pub use pdf::{Paper, Pdf, PdfError, pdf};
+pub use letter::{Letter, Section, Sender, Table};
+pub use pdf::{Paper, pdf};
 pub use text::text;
 
 use jiff::tz::TimeZone;
