@@ -18,11 +18,11 @@ pub enum PitchError {
     #[error("A4 of {0} Hz is outside 380 to 480; give a pitch such as 440")]
     A4Range(String),
     /// No number.
-    #[error("'{0}' is no number; give the pitch of A4 in hertz, such as 440")]
+    #[error("'{0}' is not a number; give the pitch of A4 in hertz, such as 440")]
     A4NoNumber(String),
     /// Not a note name such as `C5`, `F#4` or `Bb3`.
     #[error(
-        "'{0}' is no note name; write a letter A to G, then # or b if wanted, then the octave: C5, F#4, Bb3"
+        "'{0}' is not a note name; write a letter A to G, then # or b if wanted, then the octave: C5, F#4, Bb3"
     )]
     Name(String),
 }

@@ -92,13 +92,13 @@ fn refusal_on(system: System, error: &io::Error) -> String {
         _ if is_loop => "is a link that leads back to itself; name the file it stands for",
         Kind::NotFound => "there is no such file; check its name and folder",
         Kind::PermissionDenied => words::no_permission(system),
-        Kind::AlreadyExists => "is there already; name another",
+        Kind::AlreadyExists => "already exists; name another",
         Kind::IsADirectory => "is a folder; name a file in it",
         Kind::NotADirectory => "one of its folders is a file; check its name",
         Kind::InvalidFilename => "its name is too long, or holds what no name may; rename it",
         Kind::StorageFull | Kind::QuotaExceeded => "the disk is full; make room and do it again",
         Kind::FileTooLarge if error.raw_os_error().is_none() => {
-            "is far longer than such a thing can be; check what it is"
+            "is far too long; check that it is the right file"
         }
         Kind::FileTooLarge => "grows too large for this disk or user; make room elsewhere",
         Kind::ReadOnlyFilesystem => "its disk may not be written; choose another place",
@@ -107,8 +107,8 @@ fn refusal_on(system: System, error: &io::Error) -> String {
         }
         Kind::NotSeekable => "is a pipe or a device, which may never give anything; name a file",
         Kind::UnexpectedEof => "ends too soon; copy it again",
-        Kind::InvalidData => "is no text; check its name",
-        Kind::BrokenPipe => "nobody reads it any more; do it again",
+        Kind::InvalidData => "is not text; check its name",
+        Kind::BrokenPipe => "what was reading it has stopped; do it again",
         kind => return format!("could not be used; check the disk and do it again ({kind})"),
     };
     told.to_owned()

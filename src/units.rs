@@ -73,7 +73,7 @@ pub struct Millimetres(pub f64);
 
 /// A text that is no length.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{0}' is no length; write millimetres (70.2) or inches (2.76in)")]
+#[error("'{0}' is not a length; write millimetres (70.2) or inches (2.76in)")]
 pub struct LengthError(String);
 
 impl Millimetres {

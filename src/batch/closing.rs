@@ -6,9 +6,10 @@ use std::path::Path;
 use super::inputs::shown;
 use super::{Attention, Entry, Summary};
 use crate::report::distribution::{BINS, Distribution, bar_edges, bars, kinds};
-use crate::report::format::{cents, counted, number, percent, seconds, signed};
+use crate::report::format::{cents, signed};
 use crate::report::needs::{Need, Needy, TITLE};
 use crate::report::terminal::Style;
+use crate::words::batch as words;
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
@@ -24,22 +25,9 @@ pub fn closing(summary: &Summary, target: Option<&str>, style: &Style) -> String
         text.push_str(&style.wrapped("", &line).join("\n"));
         text.push('\n');
     };
-    let mut about = vec![format!("{} read", counted(summary.read() as usize, "take"))];
-    if summary.failed() > 0 {
-        about.push(format!("{} not read", summary.failed()));
-    }
-    if summary.taken_over > 0 {
-        about.push(format!("{} of them before", summary.taken_over));
-    }
-    if summary.passed_over > 0 {
-        let files = counted(summary.passed_over as usize, "other file");
-        about.push(format!("{files} passed over"));
-    }
-    about.push(format!("{} of sound", clock(summary.audio_s)));
-    say(about.join(", "));
+    say(words::counts(summary, &clock(summary.audio_s)));
     if summary.folders_inside > 0 {
-        let folders = counted(summary.folders_inside as usize, "folder");
-        say(format!("{folders} inside not looked into: --recursive reads them"));
+        say(words::folders_inside(summary.folders_inside));
     }
     if summary.read() > 0 {
         let count = |kind: &str| summary.kinds.get(kind).copied().unwrap_or_default() as usize;
@@ -57,12 +45,7 @@ fn distribution(summary: &Summary, target: &str, style: &Style) -> String {
     let Some(pitch) = Distribution::of(&summary.target_cents) else {
         return String::new();
     };
-    let middle = format!(
-        "Pitch against {target}: median {}, half of the takes from {} to {}",
-        cents(pitch.median),
-        signed(pitch.lower_quartile, 0),
-        signed(pitch.upper_quartile, 0)
-    );
+    let middle = words::pitch(target, &pitch);
     let mut text = style.wrapped("", &middle).join("\n") + "\n";
     let bars = bars(&summary.target_cents);
     let most = bars.iter().copied().max().unwrap_or(1).max(1);
@@ -91,18 +74,7 @@ fn distribution(summary: &Summary, target: &str, style: &Style) -> String {
 pub fn needs(summary: &Summary) -> Vec<Need> {
     let mut needs: Vec<Need> = Vec::new();
     for (attention, group) in &summary.attention {
-        let what = match attention {
-            Attention::NotRead => "not read",
-            Attention::NoCrow => "no crow in it",
-            Attention::Unsettled => "unsettled: no tone holds",
-            Attention::Split => "split: octaves apart",
-            Attention::Single => "single: one octave alone",
-            Attention::Turns => "octaves that take turns",
-            Attention::Late => "low octave late",
-            Attention::Rattle => "wild rattle",
-            Attention::Doubtful => "read with doubt",
-            Attention::OffTarget => OFF_TARGET,
-        };
+        let what = words::reason(*attention);
         let first = group.first.iter().map(|(entry, _)| {
             let mut said = why(*attention, entry, summary.is_peep(entry));
             let is_told = matches!(attention, Attention::OffTarget | Attention::Split);
@@ -119,17 +91,15 @@ pub fn needs(summary: &Summary) -> Vec<Need> {
     let alone = summary.attention.get(&Attention::OffTarget).map_or(0, |group| group.count);
     match (summary.off_target.saturating_sub(alone), needs.last_mut()) {
         (0, _) | (_, None) => {}
-        (above, Some(last)) if alone > 0 => last.what += &format!(", and {above} of those above"),
-        (above, Some(_)) => needs.push(Need {
-            what: format!("{OFF_TARGET}: {above} of those above"),
-            first: Vec::new(),
-            more: 0,
-        }),
+        (above, Some(last)) if alone > 0 => last.what += &words::off_target_above(above, true),
+        (above, Some(_)) => {
+            let what = words::reason(Attention::OffTarget);
+            let what = format!("{what}: {}", words::off_target_above(above, false));
+            needs.push(Need { what, first: Vec::new(), more: 0 });
+        }
     }
     needs
 }
-
-const OFF_TARGET: &str = "off the target";
 
 /// The list on a terminal.
 fn attention(summary: &Summary, style: &Style) -> String {
@@ -149,7 +119,7 @@ fn attention(summary: &Summary, style: &Style) -> String {
             lines.extend(wrapped.map(|line| format!("  {line}")));
         }
         if need.more > 0 {
-            lines.push(format!("    and {} more", need.more));
+            lines.push(format!("    {}", words::more(need.more)));
         }
     }
     lines.into_iter().map(|line| line + "\n").collect()
@@ -167,20 +137,11 @@ fn why(attention: Attention, entry: &Entry, is_peep: bool) -> Vec<String> {
         Attention::Split => entry.alignment_cents.map(cents).into_iter().collect(),
         Attention::OffTarget => entry.target_cents.map(cents).into_iter().collect(),
         Attention::Doubtful | Attention::NoCrow => codes(entry),
-        Attention::Single if is_peep => vec!["a peep, without the low octave".to_owned()],
+        Attention::Single if is_peep => vec![words::PEEP.to_owned()],
         Attention::Single => Vec::new(),
-        Attention::Turns => {
-            let rate =
-                entry.switches_per_s.map(|rate| format!("{} times a second", number(rate, 1)));
-            rate.into_iter().collect()
-        }
-        Attention::Late => {
-            entry.low_delay_s.map(|delay| format!("{} late", seconds(delay))).into_iter().collect()
-        }
-        Attention::Rattle => {
-            let depth = entry.rattle_depth.map(|depth| format!("{} deep", percent(depth)));
-            depth.into_iter().collect()
-        }
+        Attention::Turns => entry.switches_per_s.map(words::turns).into_iter().collect(),
+        Attention::Late => entry.low_delay_s.map(words::late).into_iter().collect(),
+        Attention::Rattle => entry.rattle_depth.map(words::deep).into_iter().collect(),
         Attention::Unsettled => Vec::new(),
     }
 }

@@ -12,7 +12,7 @@ pub enum BatchError {
     Ending(String),
     /// A table of that name is there, and nobody said what is to become of it.
     #[error(
-        "{0}: is there already; go on with it with --resume, write it anew with --replace, or give \
+        "{0}: already exists; go on with it with --resume, write it again with --replace, or give \
          another name"
     )]
     Exists(String),
@@ -45,7 +45,7 @@ pub enum BatchError {
     Print(#[source] io::Error),
     /// A table with other columns.
     #[error(
-        "{0}: is no table that this version of the program wrote; give another name to the table, \
+        "{0}: is not a table that this version of the program wrote; give another name to the table, \
          or leave this one out"
     )]
     OtherTable(String),
@@ -63,7 +63,7 @@ pub enum BatchError {
     #[error("{0}: holds no rows; make this table again, or leave it out")]
     NoRows(String),
     /// Tables of two forms.
-    #[error("{0}: has another form than the table to be made; give both the same ending")]
+    #[error("{0}: is in another format than the table to be made; give both the same ending")]
     OtherForm(String),
 }
 

@@ -109,7 +109,8 @@ pub fn read(
         Ok(Ok(None)) => Outcome::Stopped,
         Ok(Err(error)) => Outcome::Failed(error),
         Err(_) => Outcome::Failed(
-            "broke off the reading, a fault of the program: report it with the recording".into(),
+            "stopped the reading by a fault in this program: please report it with the recording"
+                .into(),
         ),
     }
 }

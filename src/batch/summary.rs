@@ -50,7 +50,7 @@ pub struct Summary {
     pub rows: u64,
     /// Rows taken over from an earlier run.
     pub taken_over: u64,
-    /// Files in folders that are no recordings.
+    /// Files in folders that are not recordings.
     pub passed_over: u64,
     /// Folders in folders, where those were not asked for.
     pub folders_inside: u64,

@@ -73,7 +73,7 @@ pub enum CaptureError {
         rate_hz: u32,
     },
     /// The device went away while recording.
-    #[error("{device}: the microphone went away ({reason}); plug it in again and start anew")]
+    #[error("{device}: the microphone went away ({reason}); plug it in again and start again")]
     Vanished {
         /// Its name.
         device: String,

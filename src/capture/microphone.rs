@@ -133,7 +133,7 @@ impl Microphone {
 
 fn remedy(kind: ErrorKind) -> &'static str {
     match kind {
-        ErrorKind::DeviceBusy => "close the other program that records from it, then start anew",
+        ErrorKind::DeviceBusy => "close the other program that records from it, then start again",
         _ => "pick another that 'reedcrow devices' lists with --device",
     }
 }

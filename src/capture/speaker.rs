@@ -27,7 +27,9 @@ pub fn play(sound: impl FnOnce(u32) -> Vec<f32>) -> Result<(), String> {
         SampleFormat::I16 => open::<i16>(&device, config, samples),
         SampleFormat::U8 => open::<u8>(&device, config, samples),
         other => {
-            return Err(format!("the loudspeaker wants {other} samples, which it gets from none"));
+            return Err(format!(
+                "the loudspeaker wants {other} samples, which reedcrow cannot give"
+            ));
         }
     }
     .map_err(|error| one_line(&error))?;

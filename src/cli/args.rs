@@ -42,7 +42,7 @@ enum Command {
     Log(log::Args),
     /// Read whole folders of recordings into a table
     Batch(batch::Args),
-    /// Show what is expected of each kind of reed, or start a profile of one's own
+    /// Show what is expected of each kind of reed, or start a profile of your own
     Profile(profile::Args),
     /// Print the JSON Schema of what --json prints, of a reading or a comparison
     Schema(schema::Args),
@@ -106,7 +106,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         // Of a file the name would stand in front.
         Err(error) if error.chain().count() == 1 && error.is::<std::io::Error>() => {
             let why = error.downcast_ref().map(refusal).unwrap_or_default();
-            Err(anyhow::anyhow!("what was to be printed could not be: {why}"))
+            Err(anyhow::anyhow!("could not print: {why}"))
         }
         result => result,
     }

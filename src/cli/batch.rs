@@ -93,7 +93,7 @@ const AFTER_HELP: &str = "\
 Reads WAV (RF64 and Wave64 too), FLAC, MP3, AAC, ALAC and Opus in M4A, MP4, MOV and 3GP, with or \
 without a picture, Opus and Vorbis in Ogg and WebM, AIFF and CAF; the content decides, not the ending \
 of the name. AMR and WMA are not read: they get a row that says so; 'ffmpeg -i FILE out.wav', or any \
-other converter, makes WAV of them. Of a folder, hidden files and files that are no recordings are passed over.
+other converter, makes WAV of them. Of a folder, hidden files and files that are not recordings are passed over.
 
 Rows stand in the order of the paths, a folder's in the order of the names. While it runs, the \
 table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \
@@ -323,8 +323,7 @@ fn merge(
     let failed = merged.summary.failed() > 0;
     if failed {
         output::complain(&format!(
-            "{} of the joined table could not be read; column 'error' says why: mend that, and read \
-             them again",
+            "{} of the joined table could not be read; column 'error' says why: put that right, and read them again",
             counted(merged.summary.failed() as usize, "recording")
         ));
     }
@@ -350,7 +349,7 @@ fn may_be_made(crows: &Path, takes: Form, over: bool) -> anyhow::Result<()> {
 fn no_folder(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::AlreadyExists | io::ErrorKind::NotADirectory => {
-            "a file is there; name another folder".into()
+            "is a file; name another folder".into()
         }
         _ => refusal(error),
     }

@@ -206,8 +206,11 @@ impl How<'_> {
         }
         if no_recordings > 0 && !side.readings.is_empty() {
             let files = counted(no_recordings, "file");
-            let are =
-                if no_recordings == 1 { "that is no recording" } else { "that are no recordings" };
+            let are = if no_recordings == 1 {
+                "that is not a recording"
+            } else {
+                "that are not recordings"
+            };
             output::complain(&format!("{}: skipped {files} {are}", folder()));
         }
         if side.readings.is_empty() {

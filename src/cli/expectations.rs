@@ -7,7 +7,7 @@ use crate::profile::{self, Profile};
 /// What a crow is held to.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Expectations {
-    /// Kind of reed: a built-in profile, or a profile file of one's own
+    /// Kind of reed: a built-in profile, or a profile file of your own
     #[arg(long, value_name = "NAME|FILE", default_value = "american-oboe")]
     pub profile: String,
     /// Pitch of A4 in hertz, 380 to 480

@@ -36,11 +36,11 @@ impl Kind {
     /// With its article.
     fn words(self) -> &'static str {
         match self {
-            Self::Page => "page of this program",
-            Self::Picture(PictureFormat::Svg) => "SVG picture",
-            Self::Picture(PictureFormat::Png) => "PNG picture",
-            Self::Table(_) => "table of takes",
-            Self::Crows => "table of crows",
+            Self::Page => "a page of this program",
+            Self::Picture(PictureFormat::Svg) => "an SVG picture",
+            Self::Picture(PictureFormat::Png) => "a PNG picture",
+            Self::Table(_) => "a table of takes",
+            Self::Crows => "a table of crows",
         }
     }
 
@@ -125,10 +125,12 @@ impl Files {
         let name = shown(path);
         if let Some(identity) = Identity::of(path) {
             if self.read.contains(&identity) {
-                bail!("{name}: is read by this very call and would be lost; name another file");
+                bail!(
+                    "{name}: is one of the files to be read and would be lost; name another file"
+                );
             }
             if self.written.contains(&identity) {
-                bail!("{name}: is to be two things at once; give each a name of its own");
+                bail!("{name}: is named for two outputs; give each its own name");
             }
             self.written.push(identity);
         }
@@ -143,7 +145,7 @@ impl Files {
             && !kind.begins(&opening)
         {
             bail!(
-                "{name}: is there and is no {}, so it is left alone; name another file",
+                "{name}: already exists and is not {}, so it is left alone; name another file",
                 kind.words()
             );
         }
@@ -158,7 +160,7 @@ fn opening(path: &Path) -> anyhow::Result<Option<Vec<u8>>> {
         Ok(_) => Ok(Some(opening)),
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
         Err(_) => {
-            bail!("{}: is there and may not be read; name another file", shown(path))
+            bail!("{}: already exists and cannot be read; name another file", shown(path))
         }
     }
 }

@@ -83,7 +83,7 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
     match output::save_new(file, text.as_bytes()) {
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
             anyhow::bail!(
-                "{}: exists already and is left as it is; name another file",
+                "{}: already exists and is left as it is; name another file",
                 file.display()
             )
         }

@@ -20,7 +20,7 @@ pub(super) fn line(error: &clap::Error, typed: impl Iterator<Item = String>) -> 
         }
         // Else it would be told how to write an argument that begins with a dash.
         (ErrorKind::UnknownArgument, Some(word)) => {
-            format!("'{word}' cannot be: what is wanted here is above 0")
+            format!("'{word}' is too small: it must be above 0")
         }
         _ => condensed(&error.render().to_string()),
     };
@@ -34,8 +34,8 @@ fn is_below_zero(word: &str) -> bool {
 }
 
 const PLAINER: [(&str, &str); 6] = [
-    ("invalid digit found in string", "that is no whole number"),
-    ("invalid float literal", "that is no number"),
+    ("invalid digit found in string", "that is not a whole number"),
+    ("invalid float literal", "that is not a number"),
     ("cannot parse integer from empty string", "a number is missing"),
     ("cannot parse float from empty string", "a number is missing"),
     ("number too large to fit in target type", "that is too much"),

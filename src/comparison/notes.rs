@@ -162,8 +162,7 @@ impl Notes {
             self.left_out.push("response.low_delay_s");
             self.add(
                 NoteCode::DifferentOctave,
-                "the lowest octave that is held is another one before than after: how late it comes \
-                 is left out",
+                "the lowest octave that is held is not the same before and after, so how late it comes is left out",
             );
         }
     }

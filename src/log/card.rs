@@ -119,7 +119,7 @@ impl Card {
         match self.gouge_mm {
             Some(mm) if !(0.1..=5.0).contains(&mm) => {
                 return Err(LogError::Invalid(format!(
-                    "a gouge of {mm} mm cannot be; cane is gouged to some tenths of a millimetre"
+                    "a gouge of {mm} mm is not possible; cane is gouged to some tenths of a millimetre"
                 )));
             }
             _ => {}

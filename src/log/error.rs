@@ -76,7 +76,7 @@ pub enum LogError {
     Busy,
     /// The database file is damaged.
     #[error(
-        "the log is damaged; 'reedcrow log check --mend' builds it anew from what can be read, and keeps the \
+        "the log is damaged; 'reedcrow log check --mend' rebuilds it from what can be read, and keeps the \
          damaged file ({0})"
     )]
     Damaged(String),

@@ -227,8 +227,7 @@ impl History {
             return Ok(());
         }
         Err(LogError::Invalid(format!(
-            "a clip of {} mm would leave {left} mm, less than the staple of {staple} mm; measure the \
-             length anew, or clip less",
+            "a clip of {} mm would leave {left} mm, less than the staple of {staple} mm; measure the length again, or clip less",
             to_micrometres(clipped)
         )))
     }

@@ -48,13 +48,13 @@ impl Step {
             }
             (Some(Cut::Clip), Some(mm)) if !(0.01..=MOST_CLIPPED_MM).contains(&mm) => {
                 return invalid(format!(
-                    "a clip of {} mm cannot be: one takes {MOST_CLIPPED_MM} mm at most; write one \
-                     such as 0.3, or measure the length anew",
+                    "a clip of {} mm is too much: one clip takes {MOST_CLIPPED_MM} mm at most; write one \
+                     such as 0.3, or measure the length again",
                     to_micrometres(mm)
                 ));
             }
             (_, Some(mm)) if !(-30.0..=30.0).contains(&mm) => {
-                return invalid(format!("an amount of {mm} mm cannot be on a reed"));
+                return invalid(format!("an amount of {mm} mm is not possible on a reed"));
             }
             _ => {}
         }

@@ -70,7 +70,7 @@ pub fn starter(name: &str, like: &str) -> Result<String, ProfileError> {
     let own_name = format!("name = \"{name}\"");
     let body = built_in.toml.replacen(&format!("name = \"{}\"", built_in.name), &own_name, 1);
     Ok(format!(
-        "# A profile of one's own, started from {like}. Change what differs, delete what does not\n\
+        "# A profile of your own, started from {like}. Change what differs, delete what does not\n\
          # matter (what is left out under [tolerance], [smallest_change] and [advice] is as for the\n\
          # American oboe reed), and use it with --profile and this file's path.\n\n{body}"
     ))
@@ -91,6 +91,7 @@ fn text_of(path: &str) -> Result<String, ProfileError> {
     String::from_utf8(bytes).map_err(|_| ProfileError::Line {
         path: path.to_owned(),
         line: 1,
-        what: "is no text (UTF-8); `reedcrow profile new FILE` writes one to start from".to_owned(),
+        what: "is not text (UTF-8); `reedcrow profile new FILE` writes one to start from"
+            .to_owned(),
     })
 }

@@ -4,7 +4,7 @@
 #[derive(Debug, thiserror::Error)]
 pub enum ProfileError {
     /// Neither built in nor a file.
-    #[error("'{asked}' is no profile: built in are {names}; or give the path of a profile file")]
+    #[error("'{asked}' is not a profile: built in are {names}; or give the path of a profile file")]
     NotFound {
         /// What was asked for.
         asked: String,

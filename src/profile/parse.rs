@@ -17,7 +17,7 @@ fn no_line(says: &str) -> String {
             .into();
     }
     format!(
-        "is no line of a profile; write a key, = and a number, a text in quotation marks or a list in \
+        "is not a line of a profile; write a key, = and a number, a text in quotation marks or a list in \
          [brackets] ({})",
         says.replace('\n', "; ")
     )

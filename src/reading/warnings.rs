@@ -86,15 +86,15 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     if evidence.faults.cut_off {
         warn(
             WarningCode::CutOff,
-            "the file ends before its header says; what is there was read".into(),
+            "the file is shorter than its header says; what there is was read".into(),
         );
     }
     if evidence.faults.not_finite > 0 {
         warn(
             WarningCode::NotFinite,
             match evidence.faults.not_finite {
-                1 => "one sample is no number and counts as silence".into(),
-                count => format!("{count} samples are no numbers and count as silence"),
+                1 => "one sample is not a number and was read as silence".into(),
+                count => format!("{count} samples are not numbers and were read as silence"),
             },
         );
     }
@@ -158,7 +158,7 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     if evidence.cut {
         warn(
             WarningCode::LongCrow,
-            "a crow is longer than is kept; its figures are of its beginning".into(),
+            "a crow is longer than can be kept; its figures are from its beginning".into(),
         );
     }
     list

@@ -156,7 +156,7 @@ fn doubtful(figure: &str, value_mm: f64, what: &str) -> Finding {
         value_mm: Some(value_mm),
         usual_mm: None,
         says: format!("{what}: measure it again, from the bottom of the staple"),
-        on_this_reed: "measure it again; nothing is made of it until then".into(),
+        on_this_reed: "measure it again; it is not used until then".into(),
         on_the_next: "measure each reed from its bottom, with the zero of the ruler at its edge"
             .into(),
         from: OURS.into(),

@@ -140,7 +140,7 @@ impl Measurements {
             ("throat width", sizes.throat_width_mm, 1.0, 25.0),
         ];
         for (name, value, least, most) in ranges {
-            // A value that is no number is in no range.
+            // A value that is not a number is in no range.
             if let Some(value) = value
                 && !(least..=most).contains(&value)
             {

@@ -353,7 +353,8 @@ impl Serialize for Cut {
 impl<'de> Deserialize<'de> for Cut {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         let code = String::deserialize(from)?;
-        Self::named(&code).ok_or_else(|| D::Error::custom(format!("'{code}' is no kind of work")))
+        Self::named(&code)
+            .ok_or_else(|| D::Error::custom(format!("'{code}' is not a kind of work")))
     }
 }
 

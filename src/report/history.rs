@@ -94,7 +94,7 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
             format!("staple {after} {now}, {before} {then}: which of the two is it?")
         }
         Contradicted::Winding => format!(
-            "wound to {after} {now}, {before} {then}: which of the two is it, or was it tied anew?"
+            "wound to {after} {now}, {before} {then}: which of the two is it, or was it tied again?"
         ),
         Contradicted::TipLower => format!(
             "tip from {after} {now}, {before} {then}, and no work on the tip between: measure again?"

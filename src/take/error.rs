@@ -28,7 +28,7 @@ pub enum TakeError {
     Empty,
     /// Not a recording at all, or in a format that nobody here knows.
     #[error(
-        "is no recording that can be read ({formats}); convert it to WAV and try again",
+        "is not a recording that can be read ({formats}); convert it to WAV and try again",
         formats = super::decode::READ_FORMATS
     )]
     NotRecording,

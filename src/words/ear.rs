@@ -12,7 +12,7 @@ pub fn heard(heard: HeardAs) -> &'static str {
         HeardAs::Octaves => "octaves",
         HeardAs::Low => "the low tone alone",
         HeardAs::High => "the upper octave alone",
-        HeardAs::Split => "two tones that are no octave",
+        HeardAs::Split => "two tones that are not an octave apart",
         HeardAs::Wild => "wild",
         HeardAs::Air => "air",
     }

@@ -39,7 +39,5 @@ fn why(error: &CaptureError) -> String {
 ///
 /// * `first`: the first line of what was to be printed.
 pub fn done_but_not_said(first: &str, why: &str) -> String {
-    format!(
-        "this is in the log, and only could not be printed ({why}): {first}: do not enter it again"
-    )
+    format!("this is in the log; only printing it failed ({why}): {first}: do not enter it again")
 }

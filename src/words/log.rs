@@ -124,8 +124,7 @@ pub fn liked_in(of: Liked) -> &'static str {
 /// Too few reeds were rated for any figure to be told.
 pub fn too_few_rated(reeds: usize) -> String {
     format!(
-        "Too few to tell: {} so far. From {FEWEST_RATED} reeds on that were rated and crowed it is \
-         looked for what the good ones have in common; 'reedcrow reed rate LABEL pitch good low fair' \
+        "Too few to tell: {} so far. With {FEWEST_RATED} reeds rated and crowed, the program looks for what the good ones have in common; 'reedcrow reed rate LABEL pitch good low fair' \
          rates one, closed or open.",
         match reeds {
             0 => "no reed is rated".to_owned(),
@@ -183,7 +182,7 @@ pub fn liked(answer: &LikesAnswer, told: usize) -> String {
     };
     let found = match told {
         0 => format!(
-            "So far nothing is told apart from chance: with so many figures it takes some {} rated reeds.",
+            "So far nothing stands out from chance: with so many figures it takes some {} rated reeds.",
             answer.needed
         ),
         1 => "One figure goes along more than chance allows.".to_owned(),
@@ -291,8 +290,7 @@ pub fn licence(name: &str) -> String {
 }
 
 /// Said where no advised move was made and crowed after.
-pub const NOTHING_FORETOLD: &str = "No move that was advised has been made and crowed after yet: there \
-                                    is nothing to hold the adviser to.";
+pub const NOTHING_FORETOLD: &str = "No advised move has been made and then crowed yet, so there is nothing to judge the adviser by.";
 
 /// Whether a move did what it is for.
 pub fn came(came: bool) -> &'static str {

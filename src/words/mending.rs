@@ -6,19 +6,19 @@ use crate::log::Mend;
 use crate::report::format::counted;
 
 /// There was nothing to do.
-pub const NOTHING_TO_MEND: &str = "nothing that can be mended is wrong";
+pub const NOTHING_TO_MEND: &str = "nothing is wrong that could be mended";
 
 /// The damaged file is kept.
 pub fn put_aside(damaged: &Path) -> String {
     format!(
-        "the log was damaged and is built anew from what could be read; the damaged file is kept as {}",
+        "the log was damaged and has been rebuilt from what could be read; the damaged file is kept as {}",
         damaged.display()
     )
 }
 
 /// More was mended than is told.
 pub fn more(count: usize) -> String {
-    format!("mended: {count} more; --json tells all")
+    format!("mended: {count} more; --json lists them all")
 }
 
 /// One thing that was put right, or lost.
@@ -48,8 +48,8 @@ pub fn mend(mend: &Mend) -> String {
             counted(*files, "file")
         ),
         Mend::CardLost { label } => format!(
-            "lost: a reed's card, in no copy either; its cuts and takes stand under '{label}': \
-             'reedcrow reed edit' writes it anew"
+            "lost: a reed's card, which no copy has either; its cuts and takes stand under '{label}': \
+             'reedcrow reed edit' writes it again"
         ),
         Mend::RowsLost { table, rows } if matches!(table.as_str(), "change" | "change_row") => {
             format!(
@@ -58,10 +58,13 @@ pub fn mend(mend: &Mend) -> String {
             )
         }
         Mend::RowsLost { table, rows } => {
-            format!("lost: {} of the table {table}, in no copy either", counted(*rows, "row"))
+            format!(
+                "lost: {} of the table {table}, which no copy has either",
+                counted(*rows, "row")
+            )
         }
         Mend::RecordLost { rows } => format!(
-            "lost: how {} came to be: they are taken as they stand, and undo does not reach behind that",
+            "lost: how {} came to be: they are taken as they stand, and undo cannot go back past that",
             counted(*rows, "row")
         ),
         Mend::RecordingLost { take, sha256 } => format!(

@@ -27,7 +27,7 @@ fn odd_names_have_their_rows() {
         assert_eq!(ran.code, Some(0), "{ran:?}");
         let whole = workshop.text(table);
         let ran = workshop.batch(&["odd", "--out", table, "--resume"]);
-        assert!(ran.out.contains("6 takes read, 6 of them before"), "{}", ran.out);
+        assert!(ran.out.contains("6 takes read, 6 of them earlier"), "{}", ran.out);
         assert_eq!(workshop.text(table), whole);
     }
     let sources: Vec<_> = rows(&workshop.path("odd.csv")).into_iter().map(|row| row.0).collect();
@@ -54,7 +54,7 @@ fn folders_inside_are_read_when_asked_for_however_deep() {
     std::fs::create_dir(workshop.path("reeds/.hidden")).unwrap();
     let ran = workshop.batch(&["reeds", "--out", "flat.csv"]);
     assert_eq!(ran.code, Some(0), "{ran:?}");
-    assert!(ran.out.contains("\n1 folder inside not looked into: --recursive"), "{}", ran.out);
+    assert!(ran.out.contains("\n1 folder inside not read: --recursive"), "{}", ran.out);
     assert_eq!(rows(&workshop.path("flat.csv")).len(), 1);
     let ran = workshop.batch(&["reeds", "--recursive", "--out", "deep.csv"]);
     assert!(!ran.out.contains("--recursive"), "{}", ran.out);
@@ -104,7 +104,7 @@ fn what_is_no_recording_is_passed_over_unless_it_is_named() {
         workshop.batch(&["reeds/picture.jpg", "reeds/pipe.wav", "gone.wav", "--out", "named.csv"]);
     assert_eq!(ran.code, Some(1), "{ran:?}");
     let named = rows(&workshop.path("named.csv"));
-    assert!(named[0].1.starts_with("is no recording that can be read"), "{named:?}");
+    assert!(named[0].1.starts_with("is not a recording that can be read"), "{named:?}");
     assert!(named[1].1.starts_with("is a pipe"), "{named:?}");
     assert!(named[2].1.starts_with("there is no such file"), "{named:?}");
 }

@@ -70,7 +70,7 @@ fn killed_it_goes_on_from_what_it_had_written() {
     }
     let ran = workshop.batch(&["takes", "--out", "table.csv", "--resume"]);
     assert_eq!(ran.code, Some(0), "{ran:?}");
-    assert!(ran.out.contains(" of them before"), "{}", ran.out);
+    assert!(ran.out.contains(" of them earlier"), "{}", ran.out);
     assert_eq!(workshop.text("table.csv"), workshop.text("whole.csv"));
 }
 
@@ -82,7 +82,7 @@ fn a_row_is_read_again_when_its_recording_or_the_settings_changed() {
     let resume = |more: &[&str]| {
         let arguments = [&["takes", "--out", "whole.csv", "--resume"], more].concat();
         let ran = workshop.batch(&arguments);
-        let before = ran.out.split(", ").find_map(|part| part.strip_suffix(" of them before"));
+        let before = ran.out.split(", ").find_map(|part| part.strip_suffix(" of them earlier"));
         before.map_or(0, |count| count.parse().unwrap())
     };
     workshop.take("takes/007.wav", 700.0, 1.0);

@@ -35,7 +35,7 @@ fn a_table_that_is_gone_on_with_under_another_spelling_grows_by_nothing() {
     let table = workshop.text("t.csv");
     for spelling in spellings() {
         let ran = workshop.batch(&[spelling, "--out", "t.csv", "--resume"]);
-        assert!(ran.out.contains("2 of them before"), "{spelling}: {ran:?}");
+        assert!(ran.out.contains("2 of them earlier"), "{spelling}: {ran:?}");
         assert_eq!(workshop.text("t.csv"), table, "{spelling}");
     }
     // From inside the folder, as from outside.
@@ -75,7 +75,7 @@ fn a_table_that_a_spreadsheet_saved_is_gone_on_with_and_joined() {
     let ran = workshop.batch(&["--merge", "t.csv", "--out", "joined.csv"]);
     assert_eq!((ran.code, workshop.text("joined.csv")), (Some(0), table.clone()), "{}", ran.err);
     let ran = workshop.batch(&["takes", "--out", "t.csv", "--resume"]);
-    assert!(ran.out.contains("2 of them before"), "{ran:?}");
+    assert!(ran.out.contains("2 of them earlier"), "{ran:?}");
     assert_eq!(workshop.text("t.csv"), table);
 }
 

@@ -2,7 +2,7 @@
 
 use crate::{Workshop, rows};
 
-/// Ten takes, and among them a file that is damaged and one that is no recording.
+/// Ten takes, and among them a file that is damaged and one that is not a recording.
 fn workshop() -> Workshop {
     let workshop = Workshop::new();
     for index in 0..10 {
@@ -99,7 +99,7 @@ fn a_table_that_is_there_is_not_written_over_unasked() {
     for arguments in [&["takes", "--out", "t.csv"][..], &["--merge", "t.csv", "--out", "t.csv"]] {
         let ran = workshop.batch(arguments);
         assert_eq!((ran.code, ran.err.lines().count()), (Some(1), 1), "{ran:?}");
-        assert!(ran.err.contains("t.csv: is there already") && ran.err.contains("--replace"));
+        assert!(ran.err.contains("t.csv: already exists") && ran.err.contains("--replace"));
         assert_eq!(workshop.text("t.csv"), before);
         assert!(!workshop.path("t.csv.part").exists());
     }
@@ -139,7 +139,7 @@ fn pictures_are_drawn_and_a_missing_one_again() {
     assert_eq!(drawn.len(), 2);
     std::fs::remove_file(&drawn[1]).unwrap();
     let ran = workshop.batch(&arguments);
-    assert!(ran.out.contains("1 of them before"), "{}", ran.out);
+    assert!(ran.out.contains("1 of them earlier"), "{}", ran.out);
     assert_eq!(pictures(), drawn);
 }
 

@@ -54,7 +54,7 @@ fn each_unreadable_recording_gets_one_clear_line() {
         said += &end.errors;
     }
     insta::assert_snapshot!(said, @r"
-    reedcrow: words.wav: is no recording that can be read (WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM, AIFF, CAF); convert it to WAV and try again
+    reedcrow: words.wav: is not a recording that can be read (WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM, AIFF, CAF); convert it to WAV and try again
     reedcrow: empty.wav: is empty; record it again
     reedcrow: cut.wav: ends inside its header, before any sound; copy it again or record it again
     reedcrow: mute.wav: has 0 channels by its header; save it again as WAV, or record it again

@@ -39,7 +39,7 @@ fn folders_are_pooled_and_what_is_no_recording_is_counted() {
     bench.bytes("after/picture.png", b"\x89PNG\r\n\x1a\n");
     let end = ending(&mut bench.reedcrow(&["compare", "--json", "before", "after"]));
     assert_eq!(end.code, Some(0));
-    assert_eq!(end.errors, "reedcrow: after: skipped 2 files that are no recordings\n");
+    assert_eq!(end.errors, "reedcrow: after: skipped 2 files that are not recordings\n");
     let found = line(&end.output);
     for side in ["before", "after"] {
         assert_eq!(found[side]["source"].as_array().unwrap().len(), 2);

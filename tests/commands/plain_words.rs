@@ -194,6 +194,6 @@ fn a_sample_far_over_full_scale_is_counted_and_taken_out() {
     samples[1000] = 1e38;
     wav::write(&bench.path("spike.wav"), &samples, 48_000, 1, SampleFormat::F32).unwrap();
     let end = ending(&mut bench.reedcrow(&["analyse", "spike.wav"]));
-    assert!(end.output.contains("one sample is no number"), "{}", end.output);
+    assert!(end.output.contains("one sample is not a number"), "{}", end.output);
     assert!(end.output.contains("C5 −38 cents"), "{}", end.output);
 }

@@ -36,7 +36,7 @@ fn a_new_profile_can_be_used_at_once_and_is_never_overwritten() {
     assert_eq!(again.code, Some(1));
     assert_eq!(
         again.errors,
-        "reedcrow: mine.toml: exists already and is left as it is; name another file\n"
+        "reedcrow: mine.toml: already exists and is left as it is; name another file\n"
     );
     assert_eq!(fs::read_to_string(bench.path("mine.toml")).unwrap(), "kept");
     let nowhere = ending(&mut bench.reedcrow(&["profile", "new", "no/such/mine.toml"]));

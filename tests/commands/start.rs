@@ -37,7 +37,7 @@ fn what_is_typed_wrong_ends_with_2_and_says_what_is_right() {
         (&["analyse"][..], "<FILE>"),
         (&["analise", "x.wav"], "analyse"),
         (&["analyse", "x.wav", "--a4", "300"], "A4 of 300 Hz is outside 380 to 480"),
-        (&["analyse", "x.wav", "--a4", "high"], "'high' is no number"),
+        (&["analyse", "x.wav", "--a4", "high"], "'high' is not a number"),
         (&["analyse", "x.wav", "--channel", "0"], "channels are counted from 1"),
         (&["completions", "cobol"], "bash"),
         (&["batch"], "<PATH>"),

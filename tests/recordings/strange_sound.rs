@@ -1,4 +1,4 @@
-//! Sound that no reed makes, through the whole reading: nothing panics, nothing that is no number
+//! Sound that no reed makes, through the whole reading: nothing panics, nothing that is not a number
 //! comes out, and each reading is a line of JSON that reads back as the same reading.
 
 use std::f32::consts::TAU;

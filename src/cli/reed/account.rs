@@ -56,7 +56,7 @@ impl Account {
         for path in [&self.html, &self.pdf, &self.out, &self.draft].into_iter().flatten() {
             output::may_be_named(path)?;
             if path.symlink_metadata().is_ok() {
-                bail!("{}: is there already; name a new file", path.display());
+                bail!("{}: already exists; name a new file", path.display());
             }
         }
         let words = self.words()?;
@@ -85,7 +85,7 @@ impl Account {
         self.written(&letter)?;
         if sender.is_none() && (self.html.is_some() || self.pdf.is_some()) {
             output::tell(
-                "nobody is named as its sender; 'reedcrow log sender NAME --line ADDRESS' says it once \
+                "no sender is named on it; 'reedcrow log sender NAME --line ADDRESS' says it once \
                  for all accounts",
             );
         }

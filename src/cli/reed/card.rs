@@ -23,7 +23,7 @@ struct Fields {
     /// Who made it
     #[arg(long, value_name = "NAME", allow_hyphen_values = true, value_parser = words)]
     maker: Option<String>,
-    /// Kind of reed: a built-in profile, or a profile file of one's own
+    /// Kind of reed: a built-in profile, or a profile file of your own
     #[arg(long, value_name = "NAME|FILE")]
     profile: Option<String>,
     /// Pitch of A4 it is made for, in hertz

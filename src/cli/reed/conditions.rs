@@ -67,7 +67,7 @@ impl FromStr for Number {
 
     fn from_str(text: &str) -> Result<Self, String> {
         let number = text.trim().replace(',', ".").parse().ok().filter(|n: &f64| n.abs() < MOST);
-        number.map(Self).ok_or_else(|| "that is no number; write one such as 3.5".into())
+        number.map(Self).ok_or_else(|| "that is not a number; write one such as 3.5".into())
     }
 }
 

@@ -20,7 +20,7 @@ impl Log {
     pub fn backup(&self, to: &Path, stop: &AtomicBool) -> Result<(), LogError> {
         if to.symlink_metadata().is_ok() {
             return Err(LogError::Invalid(format!(
-                "{}: is there already; name a new file",
+                "{}: already exists; name a new file",
                 to.display()
             )));
         }

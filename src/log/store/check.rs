@@ -39,7 +39,7 @@ impl CheckUp {
 }
 
 /// How a damaged database is mended.
-const MEND: &str = "'reedcrow log check --mend' builds it anew from what can be read, keeps the damaged \
+const MEND: &str = "'reedcrow log check --mend' rebuilds it from what can be read, keeps the damaged \
                     file, and says what is lost";
 
 /// One thing that is wrong.

@@ -43,7 +43,7 @@ impl Log {
         logged.step.check()?;
         if logged.step.cut.is_none() {
             return Err(LogError::Invalid(format!(
-                "step {number} is a cut, and a note is none; take it back with 'reedcrow reed undo'"
+                "step {number} is a cut, and a note is not; take it back with 'reedcrow reed undo'"
             )));
         }
         let what =

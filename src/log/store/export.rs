@@ -171,7 +171,7 @@ impl Log {
     ) -> Result<Vec<String>, LogError> {
         if to.exists() {
             return Err(LogError::Invalid(format!(
-                "{}: is there already; name a new folder",
+                "{}: already exists; name a new folder",
                 to.display()
             )));
         }

@@ -75,7 +75,7 @@ impl Log {
             latest.first().and_then(|kept| from_row(&READING, kept).ok());
         let Some(reading) = reading.map(|logged| logged.reading) else {
             return Err(LogError::Invalid(format!(
-                "{label}: take {number} has no reading that is understood; \
+                "{label}: take {number} has no reading that this version can use; \
                  'reedcrow log reread {label}' reads it again"
             )));
         };

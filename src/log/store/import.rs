@@ -46,7 +46,7 @@ impl Log {
         for reed in &exported.reeds {
             reed_values(reed).map_err(|what| {
                 LogError::Invalid(format!(
-                    "{}: {}: {what}; nothing was imported: export it anew, or put that right in its \
+                    "{}: {}: {what}; nothing was imported: export it again, or put that right in its \
                      {LOG_LINES}",
                     folder.display(),
                     label(reed),
@@ -121,7 +121,7 @@ pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
 fn read_lines(lines: impl BufRead, path: &Path) -> Result<Exported, LogError> {
     let mut lines = lines.split(b'\n').zip(1..);
     let damaged = |line: usize| {
-        no_export(path, &format!("it is damaged in line {line}; copy it again, or export anew"))
+        no_export(path, &format!("it is damaged in line {line}; copy it again, or export again"))
     };
     let unreadable = || LogError::file(path, "could not be read");
     let (first, _) = lines.next().ok_or_else(|| no_export(path, &"it is empty"))?;
@@ -140,7 +140,7 @@ fn read_lines(lines: impl BufRead, path: &Path) -> Result<Exported, LogError> {
     }
     if exported.reeds.len() != head.reeds {
         let lacks = format!(
-            "it holds {} of the {} reeds that it names; copy it again, or export anew",
+            "it holds {} of the {} reeds that it names; copy it again, or export again",
             exported.reeds.len(),
             head.reeds
         );
@@ -168,7 +168,7 @@ fn read_earlier(folder: &Path) -> Result<Exported, LogError> {
     })?;
     let damaged = |error: &serde_json::Error| {
         let line = error.line();
-        no_export(&path, &format!("it is damaged in line {line}; copy it again, or export anew"))
+        no_export(&path, &format!("it is damaged in line {line}; copy it again, or export again"))
     };
     let whole: Value = serde_json::from_slice(&text).map_err(|error| damaged(&error))?;
     is_known(&whole, &path)?;
@@ -189,7 +189,7 @@ fn is_known(head: &Value, path: &Path) -> Result<(), LogError> {
 }
 
 fn no_export(path: &Path, why: &dyn std::fmt::Display) -> LogError {
-    LogError::Invalid(format!("{}: no export of a reed log: {why}", path.display()))
+    LogError::Invalid(format!("{}: not an export of a reed log: {why}", path.display()))
 }
 
 enum Here {

@@ -25,7 +25,7 @@ type Rows = BTreeMap<i64, Vec<Cell>>;
 
 /// Builds the log at `path` anew, and keeps the damaged file beside it.
 pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> {
-    let failed = || LogError::file(path, "could not be built anew");
+    let failed = || LogError::file(path, "could not be rebuilt");
     let damaged = open_raw(path)?;
     // What a program wrote last may still stand beside the file.
     let _ = damaged.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)");

@@ -80,7 +80,7 @@ impl Log {
     ) -> Result<Shared, LogError> {
         if to.symlink_metadata().is_ok() {
             return Err(LogError::Invalid(format!(
-                "{}: is there already; name a new folder",
+                "{}: already exists; name a new folder",
                 to.display()
             )));
         }

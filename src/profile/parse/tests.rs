@@ -136,7 +136,7 @@ fn every_wrong_key_is_named_with_its_line() {
         ),
         (
             LEAST.replace("\"C5\"\n", "\"none\"\npeep_above = \"H5\"\n"),
-            "line 4: peep_above 'H5' is no note name",
+            "line 4: peep_above 'H5' is not a note name",
         ),
         (format!("{LEAST}peep_above = \"F#5\"\n"), "line 5: peep_above is for reeds without"),
         (format!("{LEAST}also = \"B4\"\n"), "line 5: also must be one to three notes"),
@@ -148,7 +148,7 @@ fn every_wrong_key_is_named_with_its_line() {
             "line 4: also names notes beside a target, and there is none",
         ),
         (format!("{LEAST}peep = 3\n"), "known are target, registers, also, peep_above"),
-        (LEAST.replace("C5", "H5"), "line 3: target 'H5' is no note name"),
+        (LEAST.replace("C5", "H5"), "line 3: target 'H5' is not a note name"),
         (LEAST.replace("C5", "C9"), "line 3: target C9 is out of reach"),
         (LEAST.replace("[0, 1]", "[1, 0]"), "line 4: registers must be"),
         (LEAST.replace("[0, 1]", "[]"), "line 4: registers must be"),

@@ -131,7 +131,7 @@ impl Letter {
                 }
             };
             let unknown =
-                || wrong(&format!("'{name}' is not in this account; write the draft anew"));
+                || wrong(&format!("'{name}' is not in this account; write the draft again"));
             let place = names.iter().position(|known| known == section).ok_or_else(unknown)?;
             let section = self.section_mut(place).ok_or_else(unknown)?;
             let sentence = read_marked(words.trim());

@@ -112,7 +112,7 @@ impl AudioDecoder for Opus {
             return decode_error("opus: a damaged packet");
         };
         let Some(pcm) = self.pcm.get_mut(..frames * self.channels) else {
-            return decode_error("opus: a packet longer than can be");
+            return decode_error("opus: a packet longer than possible");
         };
         pcm.iter_mut().for_each(|sample| *sample *= self.gain);
         self.decoded.render_uninit(Some(frames));
