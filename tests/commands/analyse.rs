@@ -89,7 +89,8 @@ fn standard_input_may_hold_any_format() {
         piped["source"] = name.into();
         assert_eq!(piped, line(&filed.output), "{name}");
     }
-    for (bytes, said) in [(&b""[..], "-: is empty"), (b"words, no recording", "no recording that")]
+    for (bytes, said) in
+        [(&b""[..], "-: is empty"), (b"words, no recording", "not a recording that")]
     {
         let end = ending(bench.reedcrow(&["analyse", "-"]).write_stdin(bytes));
         assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1));
