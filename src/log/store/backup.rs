@@ -156,6 +156,7 @@ mod tests {
         assert_eq!(first.len(), 1);
         let copy = Log::open_existing(&first[0].path).unwrap();
         assert_eq!(copy.reeds().unwrap().len(), 1, "made before the change");
+        drop(copy);
         log.add(&Card::new("C")).unwrap();
         assert_eq!(log.backups().len(), 1, "one a week is enough");
         for month in 1..=9 {

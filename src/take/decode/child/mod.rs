@@ -95,13 +95,8 @@ struct Process {
 }
 
 impl Process {
-    /// `None` where none is named, or it cannot be started.
-    fn of_this_program() -> Option<Self> {
+    fn start() -> Option<Self> {
         let program = lock(&PROGRAM).clone()?;
-        Self::start(program)
-    }
-
-    fn start(program: Program) -> Option<Self> {
         let mut command = Command::new(program.path);
         command.args(program.arguments);
         command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null());
@@ -185,7 +180,7 @@ impl Decoded {
             return Some(opened);
         }
         // What an earlier file did to its child is no fault of this one.
-        let opened = Self::begin(Process::of_this_program()?, path, format);
+        let opened = Self::begin(Process::start()?, path, format);
         Some(opened.unwrap_or_else(|| Err(broke_off())))
     }
 
@@ -221,7 +216,7 @@ impl Decoded {
             return answer;
         }
         self.process = None;
-        let begun = Self::begin(Process::of_this_program()?, &self.path, self.format);
+        let begun = Self::begin(Process::start()?, &self.path, self.format);
         let mut again = begun?.ok()?;
         while again.frames < self.frames {
             let Answer::Samples(samples) = again.process.as_mut()?.ask(&Question::Next)? else {
@@ -319,31 +314,4 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 fn most_samples(channels: u16) -> usize {
     let channels = usize::from(channels.max(1));
     (MOST_SAMPLES / channels).max(1) * channels
-}
-
-#[cfg(all(test, any(windows, target_os = "macos")))]
-mod tests {
-    use super::*;
-
-    /// A program that reckons on and on and never answers.
-    fn endless() -> Program {
-        let [path, run, what] = if cfg!(windows) {
-            ["cmd", "/c", "for /l %x in () do @rem"]
-        } else {
-            ["sh", "-c", "while :; do :; done"]
-        };
-        Program { path: path.into(), arguments: vec![run.into(), what.into()] }
-    }
-
-    #[test]
-    fn a_child_that_never_answers_is_given_up_by_its_time() {
-        let asked = Instant::now();
-        let mut process = Process::start(endless()).unwrap();
-        assert!(process.ask(&Question::Next).is_none());
-        let waited = asked.elapsed();
-        assert!(
-            waited >= Duration::from_secs(limits::ANSWER_CPU_S) && waited < PATIENCE,
-            "{waited:?}"
-        );
-    }
 }
