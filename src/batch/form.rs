@@ -107,7 +107,9 @@ impl Form {
         }
     }
 
-    /// The next row of a table, as it stands there, whole or not; `None` at the end.
+    /// The next row of a table, as it stands there, whole or not; `None` at the end. Not by the csv crate,
+    /// which joins a row that was cut off with the one behind it: a table that a kill left is gone on with
+    /// from its last whole row, byte for byte.
     ///
     /// Errors: the table cannot be read.
     pub fn next_row(self, table: &mut impl BufRead) -> io::Result<Option<Vec<u8>>> {
@@ -129,7 +131,7 @@ impl Form {
         self == Self::Csv && row.iter().filter(|&&byte| byte == b'"').count() % 2 == 1
     }
 
-    /// What a row of a file says, whoever had that in hands.
+    /// What a row of a file says, whatever has been done to it since.
     ///
     /// Errors: what is wrong with it, to stand behind its line's number.
     pub fn read_row(self, row: &[u8]) -> Result<Entry, String> {
@@ -247,48 +249,23 @@ impl Entry {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{
-        Fundamental, Kind, Reading, Response, Rung, Steadiness, Summary, Warning, WarningCode,
-    };
+    use crate::reading::testing::{self, crow};
+    use crate::reading::{Kind, Rung, Warning, WarningCode};
 
     const SETTINGS: &str = "0123456789abcdef";
 
-    fn rung(switches_per_s: f64) -> Rung {
-        let (hz, level_db, present) = (520.0, -6.0, 1.0);
-        Rung { hz, level_db, present, switches_per_s, entry_s: None, sustained: true }
-    }
-
     fn reading() -> Reading {
-        Reading {
-            schema: SCHEMA,
-            source: "a \"b\",\nc.wav".into(),
-            sample_rate_hz: 48_000,
-            channels: 1,
-            channel: 1,
-            duration_s: 1.5,
-            a4_hz: 440.0,
-            profile: "american-oboe".into(),
-            crows: Vec::new(),
-            summary: Summary {
-                crow_count: 2,
-                kind: Some(Kind::Split),
-                figures: Figures {
-                    fundamental: Fundamental {
-                        target_cents: Some(-38.25),
-                        register: Some(0),
-                        ..Default::default()
-                    },
-                    rungs: vec![rung(0.5), rung(2.25), rung(7.0)],
-                    steadiness: Steadiness { rattle_depth: Some(0.25), ..Default::default() },
-                    response: Response { low_delay_s: Some(0.25), ..Default::default() },
-                    ..Default::default()
-                },
-            },
-            others: Vec::new(),
-            tones_kept: false,
-            microphone: None,
-            warnings: vec![Warning { code: WarningCode::NoisyRoom, text: "a, b".into() }],
-        }
+        let mut reading = testing::take(vec![crow(Kind::Split, -38.25); 2]);
+        reading.source = "a \"b\",\nc.wav".into();
+        reading.duration_s = 1.5;
+        let figures = &mut reading.summary.figures;
+        figures.rungs = [0.5, 2.25, 7.0]
+            .map(|switches_per_s| Rung { switches_per_s, ..testing::rung(520.0, -6.0, 0.1) })
+            .into();
+        figures.steadiness.rattle_depth = Some(0.25);
+        figures.response.low_delay_s = Some(0.25);
+        reading.warnings = vec![Warning { code: WarningCode::NoisyRoom, text: "a, b".into() }];
+        reading
     }
 
     #[test]

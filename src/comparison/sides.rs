@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Side;
-use crate::reading::{Crow, Kind, Reading};
+use crate::reading::{Crow, Kind, Reading, commonest_kind};
 
 /// The takes of one side.
 pub(super) struct Takes<'a> {
@@ -18,7 +18,7 @@ pub(super) struct Sides<'a> {
 
 impl<'a> Takes<'a> {
     /// Crows that sound.
-    pub fn crows(&self) -> impl Iterator<Item = &'a Crow> + use<'a> {
+    pub fn crows(&self) -> impl Iterator<Item = &'a Crow> + Clone + use<'a> {
         self.readings
             .iter()
             .flat_map(|reading| &reading.crows)
@@ -26,24 +26,13 @@ impl<'a> Takes<'a> {
     }
 
     pub fn described(&self) -> Side {
+        let kind = commonest_kind(self.crows());
         Side {
             source: self.readings.iter().map(|reading| reading.source.clone()).collect(),
             crow_count: self.crows().count(),
-            kind: self.kind(),
-            kind_count: self.crows().filter(|crow| Some(crow.kind) == self.kind()).count(),
+            kind,
+            kind_count: self.crows().filter(|crow| Some(crow.kind) == kind).count(),
         }
-    }
-
-    /// The commonest kind; the least organised of those on a tie.
-    fn kind(&self) -> Option<Kind> {
-        let count = |kind| self.crows().filter(|crow| crow.kind == kind).count();
-        // In order of organisation: a later one on a tie is the less organised.
-        [Kind::Octaves, Kind::Blended, Kind::Single, Kind::Split, Kind::Unsettled]
-            .into_iter()
-            .map(|kind| (kind, count(kind)))
-            .filter(|(_, count)| *count > 0)
-            .max_by_key(|(_, count)| *count)
-            .map(|(kind, _)| kind)
     }
 }
 

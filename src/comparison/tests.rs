@@ -8,7 +8,7 @@ use super::figures::{Sample, Samples};
 use super::welch::{Difference, half_width, of_medians, variance};
 use super::*;
 use crate::dsp::statistics::t_975;
-use crate::reading::{Band, Crow, Figures, Rung, Summary};
+use crate::reading::{Band, Crow, Kind, testing};
 
 /// Made by fixtures/made/comparison.py from scipy 1.17 and statsmodels 0.15.
 fn reference() -> Value {
@@ -166,46 +166,21 @@ fn verdicts_follow_the_interval() {
 }
 
 fn take(crows: &[(f64, f64)]) -> Reading {
-    let crows: Vec<Crow> = crows.iter().map(|(cents, level)| crow(*cents, *level)).collect();
-    Reading {
-        schema: 1,
-        source: "made by hand".into(),
-        sample_rate_hz: 48_000,
-        channels: 1,
-        channel: 1,
-        duration_s: 9.0,
-        a4_hz: 440.0,
-        profile: "american-oboe".into(),
-        summary: Summary { crow_count: crows.len(), ..Summary::default() },
-        crows,
-        others: Vec::new(),
-        tones_kept: false,
-        microphone: None,
-        warnings: Vec::new(),
-    }
+    testing::take(crows.iter().map(|(cents, level)| crow(*cents, *level)).collect())
 }
 
 fn crow(cents: f64, level: f64) -> Crow {
-    let hz = 523.2511 * (cents / 1200.0).exp2();
-    let rung = |hz| Rung {
-        hz,
-        level_db: -3.0 + cents / 100.0,
-        present: 1.0,
-        switches_per_s: 0.0,
-        entry_s: Some(0.1),
-        sustained: true,
-    };
-    let mut figures = Figures { rungs: vec![rung(hz), rung(2.0 * hz)], ..Figures::default() };
-    figures.fundamental.hz = Some(hz);
+    let mut crow = testing::crow(Kind::Octaves, cents);
+    let hz = crow.figures.fundamental.hz.unwrap();
+    let figures = &mut crow.figures;
+    figures.rungs = [hz, 2.0 * hz].map(|hz| testing::rung(hz, -3.0 + cents / 100.0, 0.1)).into();
     figures.fundamental.ci95_cents = Some(0.5);
     figures.fundamental.note = Some("C5".into());
     figures.fundamental.note_cents = Some(cents);
-    figures.fundamental.target_cents = Some(cents);
-    figures.fundamental.register = Some(0);
     figures.balance.bands_db = vec![Band { centre_hz: 125.0, db: Some(-20.0) }];
     figures.balance.centroid_hz = Some(1500.0 + level);
     figures.level_dbfs = Some(level);
-    Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
+    crow
 }
 
 fn of(before: &[Reading], after: &[Reading]) -> Comparison {

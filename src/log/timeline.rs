@@ -92,33 +92,18 @@ fn in_octaves(readings: &[&Reading]) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pitch::A4;
-    use crate::profile::Profile;
-    use crate::reading::{Crow, Figures, Reader};
-    use crate::take::Faults;
+    use crate::reading::testing::{crow, take};
 
-    fn reading(a4_hz: f64, tones: &[(f64, f64)]) -> Reading {
-        let a4 = A4::new(a4_hz).unwrap();
-        let empty = Reader::new(8000, &Profile::default(), a4)
-            .finish("made", 1, 1, Faults::default())
-            .reading;
-        let crow = |&(hz, off): &(f64, f64)| {
-            let mut figures = Figures::default();
-            figures.fundamental.hz = Some(hz);
-            figures.fundamental.target_cents = Some(off);
-            Crow { start_s: 0.0, end_s: 1.0, kind: Kind::Octaves, figures }
-        };
-        Reading { crows: tones.iter().map(crow).collect(), ..empty }
+    fn reading(a4_hz: f64, cents: &[f64]) -> Reading {
+        let crows = cents.iter().map(|&cents| crow(Kind::Octaves, cents)).collect();
+        Reading { a4_hz, ..take(crows) }
     }
 
     /// The way of a reed and the advice for it speak of the same crows.
     #[test]
     fn a_stage_has_the_pitch_that_its_takes_have_together() {
-        let readings = [
-            reading(442.0, &[(525.0, -10.0)]),
-            reading(440.0, &[(520.0, -11.0), (1070.0, 39.0)]),
-            reading(440.0, &[(523.0, -1.0)]),
-        ];
+        let readings =
+            [reading(442.0, &[-10.0]), reading(440.0, &[-11.0, 1239.0]), reading(440.0, &[-1.0])];
         let readings: Vec<&Reading> = readings.iter().collect();
         let together = pooled(&readings).unwrap().summary;
         let stage = of_readings(0, None, None, &readings);

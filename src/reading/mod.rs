@@ -18,6 +18,8 @@ mod reader;
 mod recorder;
 mod splice;
 mod summary;
+#[cfg(test)]
+pub(crate) mod testing;
 mod track;
 mod warnings;
 
@@ -32,6 +34,7 @@ pub(crate) use octaves_now::OctaveNow;
 pub(crate) use overload::OverloadCount;
 pub(crate) use pooled::pooled;
 pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_silent, read};
+pub(crate) use summary::commonest_kind;
 pub use summary::summarise;
 pub(crate) use track::tones::LOCKED_CENTS;
 pub(crate) use warnings::{FULL_RATE_HZ, QUIET_DBFS};

@@ -70,34 +70,17 @@ fn row(reading: &Reading, place: usize, crow: &Crow) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{Figures, Fundamental, Kind, SCHEMA};
+    use crate::reading::testing::{crow, take};
+    use crate::reading::{Figures, Kind};
 
     #[test]
     fn each_crow_has_its_own_figures_and_every_column_a_cell() {
-        let crow = |start_s, kind, target_cents| Crow {
-            start_s,
-            end_s: start_s + 1.0,
-            kind,
-            figures: Figures {
-                fundamental: Fundamental { target_cents, ..Default::default() },
-                ..Default::default()
-            },
-        };
+        let breath =
+            Crow { start_s: 2.0, end_s: 3.0, kind: Kind::Breath, figures: Figures::default() };
         let reading = Reading {
-            schema: SCHEMA,
             source: "a, b.wav".into(),
-            sample_rate_hz: 48_000,
-            channels: 1,
-            channel: 1,
-            duration_s: 5.0,
             a4_hz: 442.0,
-            profile: "bassoon".into(),
-            crows: vec![crow(0.5, Kind::Split, Some(-12.5)), crow(2.0, Kind::Breath, None)],
-            summary: Summary::default(),
-            others: Vec::new(),
-            tones_kept: false,
-            microphone: None,
-            warnings: Vec::new(),
+            ..take(vec![crow(Kind::Split, -12.5), breath])
         };
         let text = header() + &rows(&reading);
         let mut table = ::csv::Reader::from_reader(text.as_bytes());

@@ -321,22 +321,10 @@ pub fn row(row: &Row) -> String {
 
 /// RFC 4180, except that lines end with a line feed alone.
 pub(super) fn line(cells: impl Iterator<Item = String>) -> String {
-    let mut text = String::new();
-    for (index, cell) in cells.enumerate() {
-        if index > 0 {
-            text.push(',');
-        }
-        let cell = inert(cell);
-        if cell.contains([',', '"', '\n', '\r']) {
-            text.push('"');
-            text.push_str(&cell.replace('"', "\"\""));
-            text.push('"');
-        } else {
-            text.push_str(&cell);
-        }
-    }
-    text.push('\n');
-    text
+    let mut writer = ::csv::Writer::from_writer(Vec::new());
+    let written = writer.write_record(cells.map(inert).map(String::into_bytes));
+    debug_assert!(written.is_ok(), "memory takes what it is given");
+    String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
 }
 
 pub(super) fn number(value: f64) -> Option<String> {

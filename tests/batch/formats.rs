@@ -363,7 +363,7 @@ fn formats_that_are_not_read_are_named() {
         ("a.spx", &["-c:a", "libspeex", "-ar", "32000"], "Speex"),
         ("a.wv", &["-c:a", "wavpack"], "WavPack"),
         ("a.mp2", &["-c:a", "mp2"], "MPEG layer II"),
-        ("a.ac3", &["-c:a", "ac3"], "no recording that can be read"),
+        ("a.ac3", &["-c:a", "ac3"], "not a recording that can be read"),
         ("a.au", &["-c:a", "pcm_s16be"], "Sun audio"),
     ] {
         let path = folder.path().join(name);

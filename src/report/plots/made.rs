@@ -1,10 +1,7 @@
 //! Takes and analyses made by hand for the tests of pictures.
 
 use crate::pitch::{A4, Note};
-use crate::reading::{
-    Alignment, Analysis, Crow, CrowTracks, Figures, Fundamental, Kind, Partial, Reading, Rung,
-    Summary, TrackPoint,
-};
+use crate::reading::{Analysis, Crow, CrowTracks, Kind, Partial, Reading, TrackPoint, testing};
 use crate::take::Take;
 use crate::units::Hertz;
 
@@ -51,24 +48,10 @@ pub(super) fn made(crows: &[MadeCrow], duration_s: f64, sample_rate_hz: u32) -> 
     };
     let analysis = Analysis {
         reading: Reading {
-            schema: 1,
             source: take.source.clone(),
             sample_rate_hz,
-            channels: 1,
-            channel: 1,
             duration_s: take.duration_s(),
-            a4_hz: 440.0,
-            profile: "american-oboe".into(),
-            crows: crows.iter().map(crow).collect(),
-            summary: Summary {
-                crow_count: crows.len(),
-                kind: crows.first().map(|_| Kind::Split),
-                figures: crows.first().map(|made| crow(made).figures).unwrap_or_default(),
-            },
-            others: Vec::new(),
-            tones_kept: false,
-            microphone: None,
-            warnings: Vec::new(),
+            ..testing::take(crows.iter().map(crow).collect())
         },
         tracks: crows.iter().map(|crow| tracks(crow, rate)).collect(),
         floor: (0..100).map(|n| (f64::from(n) * 100.0, 8.3e-8 / (rate / 2.0))).collect(),
@@ -84,37 +67,17 @@ fn partials(crow: &MadeCrow, rate: f64) -> impl Iterator<Item = (f64, f64, usize
 }
 
 fn crow(made: &MadeCrow) -> Crow {
-    let rung = |hz: f64| Rung {
-        hz,
-        level_db: -3.0,
-        present: 1.0,
-        switches_per_s: 0.0,
-        entry_s: Some(0.02),
-        sustained: true,
-    };
     let tone = Hertz::new(made.low_hz).unwrap();
     let (note, note_cents) = Note::nearest(tone, A4::default());
-    Crow {
-        start_s: made.start_s,
-        end_s: made.end_s,
-        kind: Kind::Split,
-        figures: Figures {
-            fundamental: Fundamental {
-                hz: Some(made.low_hz),
-                note: Some(note.to_string()),
-                note_cents: Some(note_cents.0),
-                target_cents: Some(note_cents.0),
-                register: Some(0),
-                ..Fundamental::default()
-            },
-            rungs: vec![rung(made.low_hz), rung(made.upper_hz)],
-            alignment: Alignment {
-                cents: Some(1200.0 * (made.upper_hz / (2.0 * made.low_hz)).log2()),
-                ..Alignment::default()
-            },
-            ..Figures::default()
-        },
-    }
+    let mut crow = testing::crow(Kind::Split, note_cents.0);
+    (crow.start_s, crow.end_s) = (made.start_s, made.end_s);
+    let figures = &mut crow.figures;
+    figures.fundamental.hz = Some(made.low_hz);
+    figures.fundamental.note = Some(note.to_string());
+    figures.fundamental.note_cents = Some(note_cents.0);
+    figures.rungs = [made.low_hz, made.upper_hz].map(|hz| testing::rung(hz, -3.0, 0.02)).into();
+    figures.alignment.cents = Some(1200.0 * (made.upper_hz / (2.0 * made.low_hz)).log2());
+    crow
 }
 
 fn tracks(made: &MadeCrow, rate: f64) -> CrowTracks {

@@ -4,18 +4,11 @@ use super::*;
 use crate::advice::{Place, Reason, Where};
 use crate::reading::{
     Alignment, Balance, Band, Breath, Figures, Fundamental, Response, Rung, Steadiness, Summary,
-    Voices, Warning, WarningCode,
+    Voices, Warning, WarningCode, testing,
 };
 
 fn rung(hz: f64, level_db: f64, present: f64, entry_s: f64) -> Rung {
-    Rung {
-        hz,
-        level_db,
-        present,
-        switches_per_s: 0.0,
-        entry_s: Some(entry_s),
-        sustained: present >= 0.5,
-    }
+    Rung { present, sustained: present >= 0.5, ..testing::rung(hz, level_db, entry_s) }
 }
 
 fn flat_in_octaves() -> Figures {
@@ -71,20 +64,11 @@ fn reading(kind: Kind, figures: Figures) -> Reading {
     summary.figures.fundamental.spread_between_crows_cents =
         summary.figures.fundamental.hz.map(|_| 5.2);
     Reading {
-        schema: 1,
         source: "anouk-9.wav".into(),
-        sample_rate_hz: 48_000,
         channels: 2,
-        channel: 1,
         duration_s: 4.2,
-        a4_hz: 440.0,
-        profile: "american-oboe".into(),
-        crows: vec![crow(0.52, 2.31), crow(2.9, 4.0)],
         summary,
-        others: Vec::new(),
-        tones_kept: false,
-        microphone: None,
-        warnings: Vec::new(),
+        ..testing::take(vec![crow(0.52, 2.31), crow(2.9, 4.0)])
     }
 }
 
