@@ -5,7 +5,8 @@ use std::fs;
 use std::io::Write;
 use std::path::Path;
 #[cfg(unix)]
-use std::process::{Command, Stdio};
+use std::process::Command;
+use std::process::Stdio;
 #[cfg(unix)]
 use std::time::Duration;
 
