@@ -114,9 +114,11 @@ pub fn run() -> anyhow::Result<ExitCode> {
 
 /// This program, to be started again as one that decodes.
 fn itself() -> Option<decode::Program> {
-    // Also where its file was replaced by another version since it was started.
+    // On Linux also where its file was replaced by another version since it was started. Elsewhere anybody
+    // could lay a program under that name.
     let running = Path::new("/proc/self/exe");
-    let path = if running.exists() { running.to_owned() } else { std::env::current_exe().ok()? };
+    let is_there = cfg!(target_os = "linux") && running.exists();
+    let path = if is_there { running.to_owned() } else { std::env::current_exe().ok()? };
     Some(decode::Program { path, arguments: vec!["decode".into()] })
 }
 
