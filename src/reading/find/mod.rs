@@ -10,3 +10,6 @@ pub(crate) mod kept;
 pub(crate) mod others;
 pub(crate) mod sound;
 pub(crate) mod tonal;
+
+#[cfg(test)]
+mod tests;

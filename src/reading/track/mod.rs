@@ -12,3 +12,6 @@ pub(crate) mod steady;
 pub(crate) mod tones;
 pub(crate) mod two_tones;
 pub(crate) mod wander;
+
+#[cfg(test)]
+mod tests;
