@@ -30,14 +30,9 @@ pub fn read_recording(
 ) -> Result<Reading, TakeError> {
     let mut recording = take::open(file, Channel::default())?;
     let reader = Reader::new(recording.sample_rate_hz(), held_to.0, held_to.1);
-    let mut reader = match tones {
+    let reader = match tones {
         Tones::Judged => reader,
         Tones::Kept => reader.keeping_tones(),
     };
-    let mut block = Vec::new();
-    while recording.next_block(&mut block)? {
-        reader.push(&block);
-    }
-    let (channels, channel) = (recording.channels(), recording.channel());
-    Ok(reader.finish(name, channels, channel, recording.faults()).reading)
+    Ok(reader.read_through(&mut recording, name)?.reading)
 }

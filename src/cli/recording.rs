@@ -1,4 +1,4 @@
-//! One recording read as a stream, so that its length costs no memory.
+//! One recording, opened and read.
 
 use std::path::Path;
 
@@ -30,11 +30,6 @@ pub fn analyse_open(
     profile: &Profile,
     a4: A4,
 ) -> Result<Analysis, TakeError> {
-    let mut reader = Reader::new(recording.sample_rate_hz(), profile, a4);
-    let mut block = Vec::new();
-    while recording.next_block(&mut block)? {
-        reader.push(&block);
-    }
-    let source = file.to_string_lossy();
-    Ok(reader.finish(&source, recording.channels(), recording.channel(), recording.faults()))
+    let reader = Reader::new(recording.sample_rate_hz(), profile, a4);
+    reader.read_through(&mut recording, &file.to_string_lossy())
 }

@@ -51,8 +51,9 @@ pub enum NoteCode {
 }
 
 /// Sample rate from which all figures, which end at 10 kHz or in the 8 kHz octave, are measured
-/// alike whatever the recorder's filter does near its end.
-const FULL_RATE_HZ: u32 = 32_000;
+/// alike whatever the recorder's filter does near its end. (One take has all its figures
+/// from `reading::FULL_RATE_HZ` on.)
+const ALIKE_FROM_HZ: u32 = 32_000;
 
 /// Notes as they come up.
 pub(super) struct Notes {
@@ -173,11 +174,11 @@ impl Notes {
         let rates = sides.different(|reading| reading.sample_rate_hz.to_string());
         if rates.len() > 1 {
             let least = sides.readings().map(|reading| reading.sample_rate_hz).min().unwrap_or(0);
-            if least < FULL_RATE_HZ {
+            if least < ALIKE_FROM_HZ {
                 // A level is a level at any rate.
                 self.left_out.extend(of_recorder().filter(|path| *path != "level_dbfs"));
             }
-            let follows = if least < FULL_RATE_HZ {
+            let follows = if least < ALIKE_FROM_HZ {
                 "balance, breath and the octaves' levels are left out: the lower rate does not hold all \
                  of them"
             } else {

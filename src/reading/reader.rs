@@ -17,7 +17,7 @@ use super::summary::summarise;
 use super::warnings::{Evidence, warnings};
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::take::{Faults, Take};
+use crate::take::{Faults, OneChannel, Take, TakeError};
 use crate::units::Dbfs;
 
 /// A reading and what pictures of it need.
@@ -235,6 +235,22 @@ impl Reader {
     /// of the take.
     pub fn pending_since_s(&self) -> Option<f64> {
         self.finder.pending_since_s()
+    }
+
+    /// Reads what is left of a recording block by block, so that its length costs no memory, and ends the
+    /// take. `source` only goes into the reading.
+    ///
+    /// Errors: the recording cannot be read on.
+    pub fn read_through(
+        mut self,
+        recording: &mut OneChannel,
+        source: &str,
+    ) -> Result<Analysis, TakeError> {
+        let mut block = Vec::new();
+        while recording.next_block(&mut block)? {
+            self.push(&block);
+        }
+        Ok(self.finish(source, recording.channels(), recording.channel(), recording.faults()))
     }
 
     /// Ends the take. `source`, `channels` and `channel` only go into the reading.

@@ -2,29 +2,12 @@
 
 use crate::log::questions::Condition;
 use crate::reed::Cut;
+use crate::words::advice::work;
 use crate::words::log;
 
 /// Over the change of pitch by a kind of work.
 pub fn cuts(cut: Cut) -> String {
-    let work = match cut {
-        Cut::Clip => "clipping",
-        Cut::TipSides => "work on the sides of the tip",
-        Cut::TipCorners => "work on the corners of the tip",
-        Cut::TipSurface => "work on the whole tip",
-        Cut::TipStep => "work on the step from tip to heart",
-        Cut::HeartSides => "work on the sides of the heart",
-        Cut::HeartSurface => "work on the whole heart",
-        Cut::BackWindows => "work on the windows",
-        Cut::BackRails => "work on the rails",
-        Cut::OpeningWider => "making the opening wider",
-        Cut::OpeningNarrower => "making the opening narrower",
-        Cut::Opening => "pressing the opening",
-        Cut::SealLow => "sealing a leak by the winding",
-        Cut::SealHeart => "sealing a leak beside the heart",
-        Cut::Seal => "sealing a leak",
-        Cut::Retie => "tying the reed again",
-    };
-    format!("What {work} did to the pitch")
+    format!("What {} did to the pitch", work(cut))
 }
 
 /// How much was done.

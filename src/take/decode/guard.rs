@@ -8,6 +8,7 @@ use std::cell::Cell;
 use std::panic::{self, AssertUnwindSafe};
 use std::sync::Once;
 
+use super::refused::DAMAGED;
 use crate::take::TakeError;
 
 thread_local! {
@@ -30,7 +31,7 @@ pub fn guarded<T>(decode: impl FnOnce() -> Result<T, TakeError>) -> Result<T, Ta
     let before = GUARDED.replace(true);
     let result = panic::catch_unwind(AssertUnwindSafe(decode));
     GUARDED.set(before);
-    result.unwrap_or_else(|_| Err(TakeError::Decode("its data is damaged")))
+    result.unwrap_or_else(|_| Err(TakeError::Decode(DAMAGED)))
 }
 
 #[cfg(test)]

@@ -13,6 +13,7 @@ mod guard;
 mod matroska;
 mod opus;
 mod packets;
+mod refused;
 
 pub use child::{Program, decode_in_child, open, open_unnamed, serve};
 pub use format::{Format, OPENING_BYTES};

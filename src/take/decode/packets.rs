@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 
-use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder, well_known as codec};
+use symphonia::core::codecs::audio::AudioDecoder;
 use symphonia::core::codecs::{CodecParameters, audio::AudioDecoderOptions};
 use symphonia::core::common::Limit;
 use symphonia::core::errors::Error;
@@ -16,11 +16,14 @@ use symphonia::core::packet::Packet;
 use symphonia::core::units::TimeBase;
 
 use super::caf::Mended;
-use super::edit::{Edit, UNREAD_SOUNDS, unread_sound};
+use super::edit::{Edit, unread_sound};
 use super::front::{BareFlac, after_tags};
 use super::guard::guarded;
 use super::matroska::is_without_length;
 use super::opus;
+use super::refused::{
+    MOSTLY_MISSING, NO_SOUND, OPUS_SURROUND, UNKNOWN_KIND, codec_name, opening_error, why,
+};
 use super::{Format, OPENING_BYTES};
 use crate::take::{RATES_HZ, SampleStream, TakeError};
 
@@ -46,27 +49,6 @@ const CUT_OFF_S: f64 = 0.15;
 /// A packet after a gap of its time stamps, this many times in a row: they contradict the sound.
 /// Where some of a recording is lost, there is a gap now and then.
 const CONTRADICTIONS: u32 = 8;
-
-/// Why a recording cannot be decoded, as [`TakeError::Decode`] has it.
-pub const WHY: [&str; 9] = [
-    NO_SOUND,
-    UNKNOWN_KIND,
-    KIND_NOT_READ,
-    TOO_MUCH,
-    TOO_SHORT,
-    DAMAGED,
-    NO_SUCH_PLACE,
-    super::caf::CONTRADICTS_ITSELF,
-    MOSTLY_MISSING,
-];
-const NO_SOUND: &str = "it holds no sound of a known kind";
-const UNKNOWN_KIND: &str = "its sound is of an unknown kind";
-const KIND_NOT_READ: &str = "its sound is of a kind that is not read";
-const TOO_MUCH: &str = "its header asks for more than is possible";
-const TOO_SHORT: &str = "it ends too soon";
-pub const DAMAGED: &str = "its data is damaged";
-const NO_SUCH_PLACE: &str = "its header gives a place that is not in it";
-const MOSTLY_MISSING: &str = "its data is damaged: more of it is missing than is there";
 
 /// A recording decoded packet by packet.
 ///
@@ -532,59 +514,4 @@ fn pre_skip(track: &Track) -> u64 {
         }
         _ => 0,
     }
-}
-
-/// Sounds that a container may hold and that are not read, as [`TakeError::NotRead`] has them.
-pub fn not_read() -> impl Iterator<Item = &'static str> {
-    let codecs = NOT_READ.iter().map(|(_, name)| *name);
-    codecs.chain([OPUS_SURROUND]).chain(UNREAD_SOUNDS.iter().map(|(_, name)| *name))
-}
-
-const OPUS_SURROUND: &str = "Opus of more than two channels";
-
-/// Codecs that a container may hold and that are not read.
-const NOT_READ: [(AudioCodecId, &str); 8] = [
-    (codec::CODEC_ID_SPEEX, "Speex"),
-    (codec::CODEC_ID_AC3, "Dolby AC-3"),
-    (codec::CODEC_ID_EAC3, "Dolby AC-3"),
-    (codec::CODEC_ID_AC4, "Dolby AC-3"),
-    (codec::CODEC_ID_WMA, "Windows Media (WMA)"),
-    (codec::CODEC_ID_WAVPACK, "WavPack"),
-    (codec::CODEC_ID_MP1, "MPEG layer I"),
-    (codec::CODEC_ID_MP2, "MPEG layer II"),
-];
-
-fn codec_name(id: AudioCodecId) -> Option<&'static str> {
-    NOT_READ.iter().find(|(known, _)| *known == id).map(|(_, name)| *name)
-}
-
-fn opening_error(error: Error) -> TakeError {
-    match error {
-        Error::IoError(error) if error.kind() == io::ErrorKind::UnexpectedEof => {
-            TakeError::CutOffInHeader
-        }
-        Error::IoError(error) if is_damage(&error) => TakeError::Decode(NO_SUCH_PLACE),
-        Error::IoError(error) => error.into(),
-        Error::Unsupported(what) if what.contains("missing moov") => TakeError::NoIndex,
-        error => TakeError::Decode(why(&error)),
-    }
-}
-
-/// What a decoder says, in a maker's words.
-fn why(error: &Error) -> &'static str {
-    match error {
-        Error::Unsupported(_) => KIND_NOT_READ,
-        Error::LimitError(_) => TOO_MUCH,
-        Error::IoError(_) => TOO_SHORT,
-        _ => DAMAGED,
-    }
-}
-
-/// Whether an error of reading comes from what the file says of itself: an end that comes too
-/// soon, or a place before its start.
-fn is_damage(error: &io::Error) -> bool {
-    matches!(
-        error.kind(),
-        io::ErrorKind::UnexpectedEof | io::ErrorKind::InvalidInput | io::ErrorKind::Other
-    )
 }

@@ -1,4 +1,8 @@
 //! Samples to a WAV file that is whole after every block.
+//!
+//! By our own code and not hound, against which it is tested: where a disk is full, a block that could not
+//! be written is pushed again later, and until then the header must count what came before it; a file
+//! over 4 GiB becomes RF64 in place; and it is synced before it gets its name. hound has none of these.
 
 use std::ffi::OsString;
 use std::io::{Seek, SeekFrom, Write};

@@ -303,7 +303,7 @@ fn give_back(mut process: Process) {
 }
 
 fn broke_off() -> TakeError {
-    TakeError::Decode("its data is damaged")
+    TakeError::Decode(super::refused::DAMAGED)
 }
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {

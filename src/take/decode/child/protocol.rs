@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use super::super::{Format, packets};
+use super::super::{Format, refused};
 use crate::take::TakeError;
 
 /// Samples of one answer, at most, unless one frame alone has more.
@@ -169,9 +169,9 @@ fn code(error: &TakeError) -> (u8, u32) {
         TakeError::NoSamples => (b'S', 0),
         TakeError::Rate(rate_hz) => (b'R', *rate_hz),
         TakeError::NotRead(name) => {
-            (b'K', place(packets::not_read().position(|known| known == *name)))
+            (b'K', place(refused::not_read().position(|known| known == *name)))
         }
-        TakeError::Decode(why) => (b'D', place(packets::WHY.iter().position(|known| known == why))),
+        TakeError::Decode(why) => (b'D', place(refused::WHY.iter().position(|known| known == why))),
         TakeError::Io(error) => (b'O', error.raw_os_error().unwrap_or(0) as u32),
         _ => (b'D', u32::MAX),
     }
@@ -179,7 +179,7 @@ fn code(error: &TakeError) -> (u8, u32) {
 
 fn failure(letter: u8, more: u32) -> TakeError {
     let place = usize::try_from(more).unwrap_or(usize::MAX);
-    let damaged = TakeError::Decode(packets::DAMAGED);
+    let damaged = TakeError::Decode(refused::DAMAGED);
     match letter {
         b'N' => TakeError::NotFound,
         b'P' => TakeError::NoPermission,
@@ -188,9 +188,9 @@ fn failure(letter: u8, more: u32) -> TakeError {
         b'C' => TakeError::NoChannels,
         b'S' => TakeError::NoSamples,
         b'R' => TakeError::Rate(more),
-        b'K' => packets::not_read().nth(place).map_or(damaged, TakeError::NotRead),
+        b'K' => refused::not_read().nth(place).map_or(damaged, TakeError::NotRead),
         b'O' if more > 0 => std::io::Error::from_raw_os_error(more as i32).into(),
-        _ => packets::WHY.get(place).map_or(damaged, |&why| TakeError::Decode(why)),
+        _ => refused::WHY.get(place).map_or(damaged, |&why| TakeError::Decode(why)),
     }
 }
 
@@ -250,8 +250,8 @@ mod tests {
 
     #[test]
     fn every_refusal_of_a_decoder_says_the_same_from_a_child() {
-        let not_read = packets::not_read().map(TakeError::NotRead);
-        let errors = packets::WHY.into_iter().map(TakeError::Decode).chain(not_read).chain([
+        let not_read = refused::not_read().map(TakeError::NotRead);
+        let errors = refused::WHY.into_iter().map(TakeError::Decode).chain(not_read).chain([
             TakeError::Rate(400_000),
             TakeError::NoSamples,
             TakeError::CutOffInHeader,
