@@ -241,7 +241,7 @@ fn a_list_that_never_ends_is_refused_in_one_line() {
     while list.write_all(&lines).is_ok() {}
     let ended = batch.wait_with_output().unwrap();
     let said = String::from_utf8_lossy(&ended.stderr);
-    assert!(!ended.status.success() && said.contains("far longer"), "{said}");
+    assert!(!ended.status.success() && said.contains("far too long"), "{said}");
     assert_eq!(said.lines().count(), 1, "{said}");
 }
 

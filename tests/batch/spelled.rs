@@ -60,7 +60,7 @@ fn the_same_recording_under_two_names_is_told() {
             .unwrap();
     }
     let ran = workshop.batch(&["takes", "--out", "t.csv", "--resume"]);
-    assert!(ran.err.contains("4 recordings more are in the table twice"), "{}", ran.err);
+    assert!(ran.err.contains("4 recordings more are in the table more than once"), "{}", ran.err);
     assert_eq!(ran.err.lines().count(), 6, "{}", ran.err);
 }
 

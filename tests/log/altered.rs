@@ -47,7 +47,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
         ("measurement", "/measurements/length_mm", json!("long"), "measurements.length_mm"),
         ("measurement", "/measurements/length_mm", json!(-3), "measurements"),
         ("step", "/cut", json!("saw"), "cut"),
-        ("step", "/amount_mm", json!(70), "a clip of 70 mm cannot be"),
+        ("step", "/amount_mm", json!(70), "a clip of 70 mm is too much"),
         ("step", "/number", json!("first"), "number"),
         ("step", "/at", json!("yesterday"), "at"),
         ("take", "/sha256", json!("../../etc/passwd"), "sha256"),

@@ -118,7 +118,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
     let text = text.display().to_string();
     // What is no export leaves no log behind.
     let here = workshop.path("").display().to_string();
-    assert!(workshop.refuses(&["reed", "import", &here]).contains("no export of a reed log"));
+    assert!(workshop.refuses(&["reed", "import", &here]).contains("not an export of a reed log"));
     assert!(workshop.refuses(&["reed", "list"]).contains("no log there yet"));
     workshop.prints(&["reed", "new", "A"]);
     let before = workshop.prints(&["reed", "list", "--json"]);
@@ -130,7 +130,7 @@ fn what_cannot_be_is_refused_in_one_line_and_changes_nothing() {
         (vec!["reed", "step", "A", "clip"], "clip wants millimetres"),
         (vec!["reed", "step", "A", "tip", "cornes"], "Did you mean 'tip corners'?"),
         (vec!["reed", "step", "A", "leak", "low"], "does not belong here"),
-        (vec!["reed", "step", "A", "clip", "30"], "one takes 2 mm at most"),
+        (vec!["reed", "step", "A", "clip", "30"], "one clip takes 2 mm at most"),
         (vec!["reed", "step", "A", "heart", "much"], "is not understood"),
         (vec!["reed", "step", "A", "note"], "words"),
         (vec!["reed", "measure", "A"], "nothing to write down"),
@@ -164,7 +164,7 @@ fn exports_hold_tables_json_and_recordings_and_read_back() {
     workshop.prints(&["reed", "step", "A", "clip", "0.3", "--note", "a, \"b\""]);
     let folder = workshop.path("out").display().to_string();
     assert!(workshop.prints(&["reed", "export", &folder]).ends_with("1 reed, 1 recording\n"));
-    assert!(workshop.refuses(&["reed", "export", &folder]).contains("there already"));
+    assert!(workshop.refuses(&["reed", "export", &folder]).contains("already exists"));
     let steps = fs::read_to_string(workshop.path("out/steps.csv")).unwrap();
     let mut lines = steps.lines();
     assert_eq!(lines.next(), Some("reed,at,number,cut,amount_mm,note"));
@@ -188,7 +188,7 @@ fn exports_hold_tables_json_and_recordings_and_read_back() {
     // A path may be longer than a line, and then stands alone on one.
     let longest = |line: &str| line.chars().count() <= 80 || !line.trim().contains(' ');
     assert!(said.lines().all(longest), "{said}");
-    assert!(workshop.refuses(&["log", "backup", &copy]).contains("there already"));
+    assert!(workshop.refuses(&["log", "backup", &copy]).contains("already exists"));
 }
 
 #[test]

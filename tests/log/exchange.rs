@@ -317,10 +317,10 @@ fn what_is_no_export_or_a_newer_one_is_refused_in_one_line() {
     let folder = workshop.path("export");
     fs::create_dir(&folder).unwrap();
     for (text, said) in [
-        ("", "no export"),
-        ("{}", "no export"),
+        ("", "not an export"),
+        ("{}", "not an export"),
         (r#"{"format": "reedcrow log", "form": 99}"#, "newer"),
-        (r#"{"format": "reedcrow log", "form": 1}"#, "no export"),
+        (r#"{"format": "reedcrow log", "form": 1}"#, "not an export"),
         (
             r#"{"format": "reedcrow log", "form": 1, "program": "", "reeds":
                 [{"uid": "u", "tables": {}, "changes": []}]}"#,

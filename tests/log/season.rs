@@ -108,7 +108,7 @@ fn every_question_has_its_command_in_every_form() {
     let kinds = workshop.path("kinds.svg");
     for (arguments, part) in [
         (&["log", "waiting"][..], "waits for"),
-        (&["log", "trust"], "No move that was advised"),
+        (&["log", "trust"], "No advised move"),
         (&["log", "groups", "--by", "cane"], "against the others"),
         (&["log", "groups", "--by", "gouge", "--csv"], "value,reeds,open"),
         (&["log", "groups", "--by", "cane", "--plot", groups.to_str().unwrap()], "given up"),

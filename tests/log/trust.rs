@@ -23,5 +23,5 @@ fn a_clip_made_as_advised_is_held_against_what_was_foretold() {
 #[test]
 fn without_advised_moves_there_is_nothing_to_hold_it_to() {
     let workshop = Workshop::with_a_reed();
-    assert!(workshop.says(&["log", "trust"]).contains("No move that was advised"));
+    assert!(workshop.says(&["log", "trust"]).contains("No advised move has been made"));
 }
