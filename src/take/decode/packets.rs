@@ -4,8 +4,8 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 
+use symphonia::core::codecs::CodecParameters;
 use symphonia::core::codecs::audio::AudioDecoder;
-use symphonia::core::codecs::{CodecParameters, audio::AudioDecoderOptions};
 use symphonia::core::common::Limit;
 use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
@@ -21,9 +21,7 @@ use super::front::{BareFlac, after_tags};
 use super::guard::guarded;
 use super::matroska::is_without_length;
 use super::opus;
-use super::refused::{
-    MOSTLY_MISSING, NO_SOUND, OPUS_SURROUND, UNKNOWN_KIND, codec_name, opening_error, why,
-};
+use super::refused::{MOSTLY_MISSING, NO_SOUND, decoder_of, opening_error, why};
 use super::{Format, OPENING_BYTES};
 use crate::take::{RATES_HZ, SampleStream, TakeError};
 
@@ -484,26 +482,6 @@ impl Packets {
         let waiting = (self.waiting.len() / usize::from(self.channels)) as u64;
         (self.done() + waiting + self.silence).saturating_sub(self.lost)
     }
-}
-
-fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
-    let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-        return Err(TakeError::Decode(UNKNOWN_KIND));
-    };
-    if opus::is_opus(params) {
-        return opus::Opus::new(params).map(|decoder| Box::new(decoder) as _).map_err(|error| {
-            match error {
-                Error::Unsupported(_) => TakeError::NotRead(OPUS_SURROUND),
-                error => TakeError::Decode(why(&error)),
-            }
-        });
-    }
-    symphonia::default::get_codecs()
-        .make_audio_decoder(params, &AudioDecoderOptions::default().gapless(false))
-        .map_err(|error| match (codec_name(params.codec), error) {
-            (Some(name), _) => TakeError::NotRead(name),
-            (None, error) => TakeError::Decode(why(&error)),
-        })
 }
 
 /// Frames before the sound that the head of a track says are none of it.
