@@ -91,8 +91,10 @@ impl Inputs {
     }
 }
 
-/// A path so that no spreadsheet runs it as a formula: the same file, from the folder it is in.
+/// A path so that no spreadsheet runs it as a formula: the same file, from the folder it is in. On Windows with
+/// that system's slashes, whichever were typed: tables that are joined tell rows by how they are written.
 fn inert_path(path: &Path) -> PathBuf {
+    let path: &Path = if cfg!(windows) { &path.components().collect::<PathBuf>() } else { path };
     let is_formula = path
         .as_os_str()
         .as_encoded_bytes()
