@@ -71,7 +71,7 @@ impl std::ops::Sub for Dbfs {
 #[serde(transparent)]
 pub struct Millimetres(pub f64);
 
-/// A text that is no length.
+/// Text that is not a length.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("'{0}' is not a length; write millimetres (70.2) or inches (2.76in)")]
 pub struct LengthError(String);

@@ -198,7 +198,7 @@ pub enum Ending {
 /// a line feed, also where the table does not. A spreadsheet may have saved it: with its mark, and
 /// its ends of lines.
 ///
-/// Errors: it cannot be read, has other columns, or holds a row that is none; and what `visit`
+/// Errors: it cannot be read, has other columns, or holds a damaged row; and what `visit`
 /// gives.
 pub fn for_each_row(
     path: &Path,

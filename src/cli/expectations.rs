@@ -24,7 +24,7 @@ impl Expectations {
 
 /// What a card holds its reed to; the usual where it does not say.
 ///
-/// Errors: a profile that can no longer be read, or an A4 that is none.
+/// Errors: a profile that can no longer be read, or an A4 out of range.
 pub fn of_card(card: &Card) -> anyhow::Result<(Profile, A4)> {
     let profile = match &card.profile {
         Some(name) => profile::load(name)?,

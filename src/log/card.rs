@@ -110,7 +110,7 @@ impl Card {
         }
     }
 
-    /// Errors: a label that cannot be typed back, a date that is none, a gouge or A4 out of range.
+    /// Errors: a label that cannot be typed back, a day that does not exist, a gouge or A4 out of range.
     pub fn check(&self) -> Result<(), LogError> {
         check_label(&self.label)?;
         for day in [&self.made_on, &self.due_on].into_iter().flatten() {

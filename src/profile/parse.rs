@@ -10,7 +10,7 @@ use super::keys::{COUNTS, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
 use super::{Dimensions, Ear, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
 
-/// What a line is that is none of a profile.
+/// Said of a line that does not belong in a profile.
 fn no_line(says: &str) -> String {
     if says.contains("recursion") {
         return "is nested too deep; a value is a number, a text in quotation marks or a list"

@@ -82,7 +82,7 @@ pub enum Value<Of> {
     Word {
         /// Reads it.
         get: fn(&Of) -> Option<String>,
-        /// Writes it; a word that is none of the figure's is absent.
+        /// Writes it; a word that the figure cannot have is absent.
         set: fn(&mut Of, Option<&str>),
     },
 }
