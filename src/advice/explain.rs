@@ -73,7 +73,7 @@ const ASKED_CENTS: f64 = 40.0;
 
 /// What is behind the advice on a reed.
 pub fn explain(story: &Story, profile: &Profile, effects: &Effects) -> Explained {
-    let practice = Practice::built_in();
+    let practice = Practice::in_use();
     let case = case(practice, story, profile, effects);
     let weighed = decide(practice, &case.belief, &case.now).choices;
     let chances = case.belief.chances();

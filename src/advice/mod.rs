@@ -15,14 +15,14 @@ mod story;
 
 pub use explain::{Explained, If, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
-pub use practice::Sound;
+pub use practice::{BUILT_IN_TOML, Practice, PracticeError, Sound};
 pub use story::{Said, Stage, Story};
 
 pub use crate::reed::{Move, Place};
 
 use belief::{Belief, Sign};
 use decide::{Choice, Decision, decide, spread_after};
-use practice::{Cause, Practice};
+use practice::Cause;
 use story::{Case, case};
 
 use crate::comparison::Effects;
@@ -73,7 +73,7 @@ fn asked_in_vain(measured: &Measurements, seen: &Inspection) -> Vec<(Move, Where
 /// What was not measured or seen counts as unknown, never as sound. An answer that does not come is
 /// not waited for: nothing is asked twice of the reed as it is, and crowing again no more than twice.
 pub fn advise_on(story: &Story, profile: &Profile, effects: &Effects) -> Advice {
-    let practice = Practice::built_in();
+    let practice = Practice::in_use();
     let case = case(practice, story, profile, effects);
     let decision = decide(practice, &case.belief, &case.now);
     told(practice, &case, &decision, profile)

@@ -57,6 +57,7 @@ pub fn held_to(log: &Log, card: &Card, usual: &(Profile, A4)) -> anyhow::Result<
         None => usual.0.clone(),
     };
     profile.ear = log.ear(&profile.name)?;
+    profile.blowing = log.blowing()?;
     Ok((profile, card.a4_hz.map(A4::new).transpose()?.unwrap_or(usual.1)))
 }
 

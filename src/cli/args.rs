@@ -7,7 +7,7 @@ use clap::{Parser, Subcommand};
 
 use super::{
     analyse, batch, bench, compare, completions, devices, explain, listen, log, man, output,
-    profile, reed, schema, usage,
+    practice, profile, reed, schema, usage,
 };
 use crate::report::terminal::Style;
 use crate::take::decode;
@@ -138,7 +138,28 @@ fn answer(error: &clap::Error) -> anyhow::Result<ExitCode> {
     }
 }
 
+/// Whether a command gives advice.
+fn advises(command: &Command) -> bool {
+    matches!(
+        command,
+        Command::Analyse(_)
+            | Command::Bench(_)
+            | Command::Listen(_)
+            | Command::Explain(_)
+            | Command::Reed(_)
+            | Command::Batch(_)
+    )
+}
+
 fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
+    match &cli.command {
+        Some(command) if advises(command) => practice::take_up()?,
+        // What is kept must stay within reach whatever is wrong with the tables.
+        Some(Command::Log(_)) => {
+            practice::take_up().unwrap_or_else(|error| output::complain(&format!("{error:#}")));
+        }
+        _ => {}
+    }
     match cli.command {
         None => {
             output::print(&welcome(&output::style()))?;

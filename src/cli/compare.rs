@@ -17,7 +17,7 @@ use crate::batch::shown;
 use crate::comparison::compare;
 use crate::log::Card;
 use crate::pitch::A4;
-use crate::profile::Profile;
+use crate::profile::{Blowing, Profile};
 use crate::reading::{self, Reading};
 use crate::report::comparison;
 use crate::report::format::counted;
@@ -68,10 +68,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     let (before, after) = sides(&args)?;
     // A logged reed is held to what its card says.
-    let (profile, a4) = match (before.card(), after.card()) {
+    let (mut profile, a4) = match (before.card(), after.card()) {
         (Some(card), _) | (None, Some(card)) => expectations::of_card(card)?,
         (None, None) => (args.expectations.profile()?, args.expectations.a4),
     };
+    profile.blowing = before.blowing().or(after.blowing());
     let how = How {
         channel: args.channel.unwrap_or_default(),
         profile: &profile,
@@ -115,6 +116,13 @@ impl Side {
         match self {
             Self::Recordings(_) => None,
             Self::Logged(stage) => Some(&stage.card),
+        }
+    }
+
+    fn blowing(&self) -> Option<Blowing> {
+        match self {
+            Self::Recordings(_) => None,
+            Self::Logged(stage) => stage.blowing,
         }
     }
 }

@@ -84,6 +84,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         profile = if card.profile.is_some() { held_to } else { profile };
         a4 = if card.a4_hz.is_some() { at } else { a4 };
         profile.ear = log.ear(&profile.name)?;
+        profile.blowing = log.blowing()?;
         let paper = Paper { style: output::style(), unit: args.unit.unit() };
         on_bench = Some(Desk::open(log, label, usual, paper)?);
         held_to_what = Some(said_of(&card, &profile, a4, typed));

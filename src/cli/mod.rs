@@ -19,6 +19,7 @@ mod man;
 mod measured;
 mod output;
 mod picture;
+mod practice;
 mod profile;
 mod recording;
 mod reed;

@@ -6,6 +6,8 @@ use std::process::ExitCode;
 use anyhow::Context;
 
 use super::output;
+use super::practice::how_to_use;
+use crate::advice::BUILT_IN_TOML;
 use crate::profile;
 
 /// Options of the command.
@@ -32,6 +34,11 @@ enum Action {
         #[arg(long, value_name = "NAME", default_value = profile::BUILT_IN[0].name)]
         like: String,
     },
+    /// Print the tables behind the advice: what may be wrong, what each cut does, each with its source
+    Practice {
+        /// Write them into this new file, to be changed
+        file: Option<PathBuf>,
+    },
 }
 
 /// Runs it.
@@ -40,6 +47,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Action::List => list()?,
         Action::Show { name } => show(&name)?,
         Action::New { file, like } => new(&file, &like)?,
+        Action::Practice { file: None } => output::print(BUILT_IN_TOML)?,
+        Action::Practice { file: Some(file) } => {
+            save(&file, BUILT_IN_TOML)?;
+            output::print(&format!("{}: written; {}\n", file.display(), how_to_use()))?;
+        }
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -80,6 +92,12 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
     let taken = profile::BUILT_IN.iter().any(|built_in| built_in.name == name);
     let name = if taken || name.is_empty() { "my-reed".to_owned() } else { name };
     let text = profile::starter(&name, like)?;
+    save(file, &text)?;
+    let said = format!("{}: written; change it and use it with --profile {0}\n", file.display());
+    Ok(output::print(&said)?)
+}
+
+fn save(file: &std::path::Path, text: &str) -> anyhow::Result<()> {
     match output::save_new(file, text.as_bytes()) {
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
             anyhow::bail!(
@@ -88,8 +106,6 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
             )
         }
         Err(error) => anyhow::bail!("{}: {}", file.display(), output::why_not_written(&error)),
-        Ok(()) => {}
+        Ok(()) => Ok(()),
     }
-    let said = format!("{}: written; change it and use it with --profile {0}\n", file.display());
-    Ok(output::print(&said)?)
 }

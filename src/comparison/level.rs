@@ -24,9 +24,12 @@ pub(super) struct Slope {
 }
 
 impl Slope {
-    /// Of pitch, in cents per decibel, as a profile has it.
+    /// Of pitch, in cents per decibel: as this maker's crows have it, else as the profile does.
     pub fn of_pitch(profile: &Profile) -> Self {
-        Self { mean: 0.0, sd: profile.advice.level_slope_cents_per_db }
+        match profile.blowing {
+            Some(known) => Self { mean: known.cents_per_db, sd: known.sd },
+            None => Self { mean: 0.0, sd: profile.advice.level_slope_cents_per_db },
+        }
     }
 
     /// The same for a figure of which one unit is so many cents.

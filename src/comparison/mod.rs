@@ -42,7 +42,7 @@ pub(crate) use rates::{Rate, Spread, rate};
 pub use verdict::Verdict;
 
 use crate::dsp::statistics::median;
-use crate::profile::Profile;
+use crate::profile::{Blowing, Profile};
 use crate::reading::{Kind, Reading};
 
 /// Version of the line of JSON.
@@ -199,10 +199,17 @@ pub struct PitchChange {
 
 /// The change of pitch that [`compare`] tells: against the target where both sides have one, else
 /// of the frequency. `None` where a side holds no tone.
-pub fn pitch_change(before: &[Reading], after: &[Reading]) -> Option<PitchChange> {
+///
+/// * `blowing`: what blowing does to the pitch, where this maker's crows tell it.
+pub fn pitch_change(
+    before: &[Reading],
+    after: &[Reading],
+    blowing: Option<Blowing>,
+) -> Option<PitchChange> {
     let sides = sides::Sides::new(before, after);
     let mut notes = notes::Notes::of(&sides);
-    let (figures, profile) = (figures::plain(&sides), Profile::default());
+    let profile = Profile { blowing, ..Profile::default() };
+    let figures = figures::plain(&sides);
     let in_cents = |path: &str, notes: &mut notes::Notes| {
         let figure = figures.iter().find(|figure| figure.path == path)?;
         let moved =

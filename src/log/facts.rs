@@ -204,7 +204,7 @@ fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> 
     let readings = |stage: &Stage| -> Vec<Reading> {
         history.readings_at(stage.number).into_iter().cloned().collect()
     };
-    let pitch = pitch_change(&readings(before), &readings(after));
+    let pitch = pitch_change(&readings(before), &readings(after), history.blowing);
     let in_octaves = |stage: &Stage| stage.kind == Some(Kind::Octaves);
     Some(Changed {
         cents: pitch.map(|change| folded(change.cents)),

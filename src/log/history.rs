@@ -10,6 +10,7 @@ use super::heard::LoggedHeard;
 use super::rating::LoggedRating;
 use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
+use crate::profile::Blowing;
 use crate::reading::Reading;
 use crate::reed::{Corners, Cut, Heart, Inspection, Measurements, Sizes};
 
@@ -131,6 +132,9 @@ pub struct History {
     /// How good it is said to be.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ratings: Vec<LoggedRating>,
+    /// What blowing does to the pitch in the crows of the whole log, which every change of pitch rests on.
+    #[serde(skip)]
+    pub blowing: Option<Blowing>,
 }
 
 /// A length at one point of the work.

@@ -3,6 +3,7 @@
 //!
 //! The types are plain values; only [`Log`] touches the disk.
 
+mod blowing;
 mod card;
 mod conditions;
 mod contradictions;

@@ -5,6 +5,7 @@
 //! Makers differ in nearly all of it, so every value is a setting with its provenance.
 
 mod builtin;
+mod blowing;
 mod ear;
 mod error;
 mod keys;
@@ -12,6 +13,7 @@ mod parse;
 
 use std::collections::BTreeMap;
 
+pub use blowing::Blowing;
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
 pub use ear::{Ear, Heard};
 pub use error::ProfileError;
@@ -46,6 +48,8 @@ pub struct Profile {
     pub advice: Lines,
     /// How the maker hears; not part of the file, but taught by what they said.
     pub ear: Ear,
+    /// What blowing does to the pitch in this maker's crows; not part of the file, but learned from them.
+    pub blowing: Option<Blowing>,
     /// Where each value comes from, by `section.key`.
     pub origins: BTreeMap<String, Origin>,
 }

@@ -114,6 +114,7 @@ fn blank(otherwise: Option<&Profile>) -> Profile {
         smallest_change: otherwise.map(|other| other.smallest_change.clone()).unwrap_or_default(),
         advice: otherwise.map_or_else(Lines::default, |other| other.advice),
         ear: Ear::default(),
+        blowing: None,
         origins: otherwise.map(|other| other.origins.clone()).unwrap_or_default(),
     };
     profile.origins.retain(|key, _| !key.starts_with("dimensions_mm") && !key.starts_with("crow"));

@@ -13,6 +13,7 @@ mod maker;
 mod play;
 mod policies;
 mod reed;
+mod sounded;
 mod table;
 
 use std::collections::BTreeSet;
@@ -153,6 +154,27 @@ fn other_worlds() {
             let played = other(policy, &Complaint::ALL, rounds, seed, &world);
             println!("{}", row(&format!("… {}", policy.name()), &tally(&played)));
         }
+    }
+}
+
+/// A share of the plays with every crow sounded and read by the whole program, beside the same reeds with
+/// crows made up figure by figure.
+#[test]
+#[ignore = "minutes: crows that are sounded"]
+fn crows_that_are_sounded() {
+    let (rounds, seed) = asked(2, 20_240_317);
+    let world = World::usual();
+    println!("{HEAD}");
+    for is_sounded in [true, false] {
+        let mut all = Vec::new();
+        for round in 0..rounds {
+            let mut bench = Bench { is_sounded, ..Bench::new(&world) };
+            for complaint in Complaint::ALL {
+                let mut draws = Draws(seed + 1000 * round as u64 + complaint as u64);
+                all.push(bench.play(complaint, &format!("{complaint:?} {round}"), &mut draws));
+            }
+        }
+        println!("{}", row(if is_sounded { "sounded" } else { "made up" }, &tally(&all)));
     }
 }
 

@@ -2,7 +2,8 @@
 
 use crate::maker::{look, measure, reading};
 use crate::reed::{Complaint, Draws, Hidden, Sound, World};
-use reedcrow::advice::{Advice, Move, Stage, Story, Where, advise_on};
+use crate::sounded;
+use reedcrow::advice::{Advice, Move, Stage, Story, Wanted, Where, advise_on};
 use reedcrow::comparison::{Effects, PastCut, Whose};
 use reedcrow::profile::Profile;
 use reedcrow::reed::{Cut, Measurements, Sizes};
@@ -15,7 +16,10 @@ pub const MOST_ROUNDS: usize = 40;
 pub struct Played {
     pub complaint: Complaint,
     pub ended: Option<Move>,
+    /// Times it was crowed.
     pub rounds: usize,
+    /// Looks and measurements that were asked for, each of one thing or of several.
+    pub questions: usize,
     pub is_good: bool,
     /// It could be helped, and no longer can.
     pub is_ruined: bool,
@@ -81,6 +85,8 @@ pub struct Bench<'a> {
     pub effects: Effects,
     /// The clips that were heard after.
     pub clips: Vec<Came>,
+    /// Whether crows are sounded and read by the whole program.
+    pub is_sounded: bool,
 }
 
 /// A clip, and the pitch that came of it.
@@ -94,7 +100,13 @@ pub struct Came {
 
 impl<'a> Bench<'a> {
     pub fn new(world: &'a World) -> Self {
-        Self { world, profile: Profile::default(), effects: Effects::default(), clips: Vec::new() }
+        Self {
+            world,
+            profile: Profile::default(),
+            effects: Effects::default(),
+            clips: Vec::new(),
+            is_sounded: false,
+        }
     }
 
     /// Plays one reed; what its clips did is learned.
@@ -104,7 +116,9 @@ impl<'a> Bench<'a> {
         let was = hidden.clone();
         let whose = Whose { maker: "one".into(), cane: "one".into(), reed: name.into() };
         let mut story = Story { stages: vec![Stage::default()], whose, ..Story::default() };
+        // Makers measure a reed's length as it comes.
         let mut sizes = Sizes::default();
+        measure(&mut sizes, &[Wanted::Length], &hidden, world.ruler_mm * draws.normal());
         let mut played = Played::new(complaint);
         let mut waiting: Option<Waiting> = None;
         while played.rounds < MOST_ROUNDS && played.ended.is_none() {
@@ -114,14 +128,36 @@ impl<'a> Bench<'a> {
                 self.learns(&waiting, &heard, name, &mut played);
             }
             let now = story.stages.len() - 1;
-            story.stages[now].takes.push(reading(&heard.crows, &heard.stuffy));
-            story.measured = Measurements::new(sizes).unwrap_or_default();
-            let advice = advise_on(&story, &self.profile, &self.effects);
-            story.stages[now].told.push((advice.next, advice.r#where.clone()));
-            played.way.push(in_words(&advice));
-            if std::env::var_os("ADVISER_TRACE").is_some() {
-                println!("{name} {:?}\n  {hidden:.2?}\n  {}", heard.crows, one_line(&advice));
-            }
+            story.stages[now].takes.push(match self.is_sounded {
+                true => sounded::reading(&heard.crows, &heard.stuffy, draws),
+                false => reading(&heard.crows, &heard.stuffy),
+            });
+            let advice = loop {
+                story.measured = Measurements::new(sizes).unwrap_or_default();
+                let advice = advise_on(&story, &self.profile, &self.effects);
+                story.stages[now].told.push((advice.next, advice.r#where.clone()));
+                played.way.push(in_words(&advice));
+                if std::env::var_os("ADVISER_TRACE").is_some() {
+                    println!("{name} {:?}\n  {hidden:.2?}\n  {}", heard.crows, one_line(&advice));
+                }
+                // What is looked at or measured is written down, and the next move told, without
+                // another crow.
+                match (advice.next, &advice.r#where) {
+                    (Move::Look, Where::Wanted(wanted)) => {
+                        let seen = look(wanted, &hidden, draws, world);
+                        story.stages[now].looks.push(seen);
+                    }
+                    (Move::Measure, Where::Wanted(wanted)) => {
+                        let error_mm = world.ruler_mm * draws.normal();
+                        measure(&mut sizes, wanted, &hidden, error_mm);
+                    }
+                    _ => break advice,
+                }
+                played.questions += 1;
+                if played.questions > MOST_ROUNDS {
+                    break advice;
+                }
+            };
             match (advice.next, &advice.r#where) {
                 (Move::Leave | Move::Stop, _) => {
                     played.ended = Some(advice.next);
@@ -130,14 +166,6 @@ impl<'a> Bench<'a> {
                         _ => hidden.is_good(),
                     };
                     played.closed = Some((advice.chance.helps, is_right));
-                }
-                (Move::Look, Where::Wanted(wanted)) => {
-                    let seen = look(wanted, &hidden, draws, world);
-                    story.stages[now].looks.push(seen);
-                }
-                (Move::Measure, Where::Wanted(wanted)) => {
-                    let error_mm = world.ruler_mm * draws.normal();
-                    measure(&mut sizes, wanted, &hidden, error_mm);
                 }
                 (next, at) => {
                     let Some(cut) = Cut::at(next, at.place()) else { continue };
@@ -212,6 +240,7 @@ impl Played {
             complaint,
             ended: None,
             rounds: 0,
+            questions: 0,
             is_good: false,
             is_ruined: false,
             is_made_worse: false,

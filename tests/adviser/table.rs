@@ -20,16 +20,19 @@ pub struct Tally {
     pub saved: f64,
     pub ruined: f64,
     pub endless: f64,
-    /// Of those past help from the start, told to stop.
+    /// Of those past help from the start that no luck put in order, told to stop.
     pub stopped: f64,
     pub made_worse: f64,
+    /// Times each was crowed, on average.
     pub rounds: f64,
+    /// Looks and measurements asked for.
+    pub questions: f64,
 }
 
 pub fn tally(all: &[Played]) -> Tally {
     let count = |holds: &dyn Fn(&&Played) -> bool| all.iter().filter(holds).count();
     let savable = |played: &&Played| played.complaint.can_be_saved();
-    let lost = |played: &&Played| !savable(played);
+    let lost = |played: &&Played| !savable(played) && !played.is_good;
     let good = |played: &&Played| played.complaint == Complaint::Good;
     Tally {
         plays: all.len(),
@@ -38,8 +41,8 @@ pub fn tally(all: &[Played]) -> Tally {
         endless: share(count(&|p| p.ended.is_none()), all.len()),
         stopped: share(count(&|p| lost(p) && p.ended == Some(Move::Stop)), count(&lost)),
         made_worse: share(count(&|p| good(p) && p.is_made_worse), count(&good)),
-        rounds: all.iter().map(|played| played.rounds).sum::<usize>() as f64
-            / all.len().max(1) as f64,
+        rounds: share(all.iter().map(|played| played.rounds).sum(), all.len()),
+        questions: share(all.iter().map(|played| played.questions).sum(), all.len()),
     }
 }
 
@@ -113,19 +116,20 @@ fn percent(share: f64) -> String {
 /// One row: a name and the figures of its plays.
 pub fn row(name: &str, of: &Tally) -> String {
     format!(
-        "| {name} | {} | {} | {} | {} | {} | {} | {:.1} |",
+        "| {name} | {} | {} | {} | {} | {} | {} | {:.1} | {:.1} |",
         of.plays,
         percent(of.saved),
         percent(of.ruined),
         percent(of.endless),
         percent(of.stopped),
         percent(of.made_worse),
-        of.rounds
+        of.rounds,
+        of.questions
     )
 }
 
-pub const HEAD: &str = "| who | reeds | saved | ruined | endless | past help, told to stop | good made worse | rounds |\n\
-                        | --- | --- | --- | --- | --- | --- | --- | --- |";
+pub const HEAD: &str = "| who | reeds | saved | ruined | endless | past help, told to stop | good made worse | rounds | questions |\n\
+                        | --- | --- | --- | --- | --- | --- | --- | --- | --- |";
 
 pub fn clip_row(name: &str, of: &Clips) -> String {
     format!(

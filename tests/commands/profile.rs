@@ -87,3 +87,32 @@ fn a_wrong_profile_gets_one_line_that_names_the_line() {
         assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1), "{}", end.errors);
     }
 }
+
+#[test]
+fn a_makers_own_tables_stand_behind_the_advice_and_faulty_ones_are_told_in_one_line() {
+    let bench = Bench::new();
+    let made = ending(&mut bench.reedcrow(&["profile", "practice", "mine.toml"]));
+    assert_eq!((made.code, made.errors.as_str()), (Some(0), ""));
+    assert!(made.output.contains("REEDCROW_PRACTICE"), "{}", made.output);
+    let text = fs::read_to_string(bench.path("mine.toml")).unwrap();
+    assert_eq!(ending(&mut bench.reedcrow(&["profile", "practice"])).output, text);
+
+    bench.crow("take.wav", 1.5);
+    let explained = |arguments: &[&str]| {
+        ending(bench.reedcrow(arguments).env("REEDCROW_PRACTICE", bench.path("mine.toml")))
+    };
+    let own = text.replace("the sides of the tip are thick", "the wings are heavy");
+    fs::write(bench.path("mine.toml"), own).unwrap();
+    let told = explained(&["explain", "take.wav"]);
+    assert!(told.code == Some(0) && told.output.contains("the wings are heavy"), "{told:?}");
+
+    fs::write(bench.path("mine.toml"), text.replace("chance = 0.36", "chance = 36")).unwrap();
+    let refused = explained(&["explain", "take.wav"]);
+    assert_eq!(refused.code, Some(1));
+    assert_eq!(refused.errors.lines().count(), 1, "{refused:?}");
+    assert!(refused.errors.contains("cause.sides.chance is 36"), "{refused:?}");
+    // What is kept stays within reach: the built-in tables answer.
+    ending(&mut bench.reedcrow(&["reed", "new", "A"]));
+    let waiting = explained(&["log", "waiting"]);
+    assert!(waiting.code == Some(0) && waiting.errors.contains("cause.sides"), "{waiting:?}");
+}

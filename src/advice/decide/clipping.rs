@@ -62,7 +62,12 @@ pub fn spread_after(now: &Now, practice: &Practice, sd: f64, amount_mm: f64) -> 
 
 /// The clips that can be made: for a flat crow the largest that hardly can end sharp; for a tip too
 /// thin, or a chipped corner, the smallest.
-pub fn clips(now: &Now, chances: &[f64; CAUSES], sd: f64) -> Vec<(f64, Option<Cause>)> {
+pub fn clips(
+    practice: &Practice,
+    now: &Now,
+    chances: &[f64; CAUSES],
+    sd: f64,
+) -> Vec<(f64, Option<Cause>)> {
     let room = match (now.length, now.shortest_mm) {
         (Some((mm, sd)), Some(shortest)) => mm - shortest - 0.5 * sd,
         _ => f64::INFINITY,
@@ -75,7 +80,6 @@ pub fn clips(now: &Now, chances: &[f64; CAUSES], sd: f64) -> Vec<(f64, Option<Ca
     if let Some(cents) =
         cents.filter(|cents| *cents + 0.5 * sd < -now.tolerance && !now.pitch_is_free)
     {
-        let practice = Practice::built_in();
         let quantile = quantile(practice.clip.sharp_at_most);
         let most = now.longest_clip_mm.min(room);
         let fits = |mm: f64| {

@@ -20,7 +20,7 @@ const IN_VAIN: usize = 2;
 const LEAST_HELP: (f64, f64) = (0.2, 0.25);
 
 /// No reed is given up that is less surely past help (our choice).
-const LEAST_LOST: f64 = 0.5;
+const LEAST_LOST: f64 = 0.4;
 
 /// What the samples come to.
 #[derive(Debug, Clone)]
@@ -29,6 +29,8 @@ pub struct Known {
     pub chances: [f64; CAUSES],
     /// The chance that it crows in order.
     pub in_order: f64,
+    /// The chance that it is past help.
+    pub past_help: f64,
 }
 
 /// Whether a move may be made now, whatever it is worth.
@@ -42,6 +44,13 @@ pub fn is_allowed(choice: &Choice, known: &Known, now: &Now) -> bool {
     }
     let is_gate_open = match choice.next {
         Move::Stop => choice.helps >= LEAST_LOST && !is_length_doubted(now),
+        // What is likelier past help than in order is not left as if it were done.
+        Move::Leave => {
+            sounds_good(now)
+                || choice.helps >= known.past_help
+                || known.past_help < LEAST_LOST
+                || is_length_doubted(now)
+        }
         next => is_sure || !next.is_cut(),
     };
     is_gate_open && is_possible(choice, known, now)

@@ -161,7 +161,8 @@ struct Candidate {
 pub fn decide(practice: &Practice, belief: &Belief, now: &Now) -> Decision {
     let reckoning = Reckoning::new(practice, now);
     let weights = belief.weights();
-    let known = Known { chances: belief.chances(), in_order: belief.in_order() };
+    let mut known =
+        Known { chances: belief.chances(), in_order: belief.in_order(), past_help: 0.0 };
     let mut candidates = candidates(&reckoning, belief, &known);
     for candidate in &mut candidates {
         let all = mean(&candidate.each, &weights);
@@ -169,6 +170,8 @@ pub fn decide(practice: &Practice, belief: &Belief, now: &Now) -> Decision {
         candidate.choice.helps = all.helps;
         candidate.choice.harms = all.harms;
     }
+    let stop = candidates.iter().find(|one| one.choice.next == Move::Stop);
+    known.past_help = stop.map_or(0.0, |stop| stop.choice.helps);
     let mut choices: Vec<Choice> = candidates.iter().map(|one| one.choice.clone()).collect();
     choices.extend(asked(&reckoning, belief, &known, &weights, &candidates));
     choices.retain(|choice| is_allowed(choice, &known, now));
@@ -231,7 +234,7 @@ fn candidates(reckoning: &Reckoning, belief: &Belief, known: &Known) -> Vec<Cand
             add(of_cut(cut, Some(cause)), &|one| mended(reckoning, one, pitch, (cut, cause), work));
         }
     }
-    for (amount_mm, cause) in clips(now, &known.chances, sd) {
+    for (amount_mm, cause) in clips(practice, now, &known.chances, sd) {
         let mut choice = of_cut(Cut::Clip, cause);
         choice.amount_mm = Some(amount_mm);
         add(choice, &|(sample, _)| clipped(reckoning, sample, (pitch, sd), amount_mm, cause));

@@ -7,6 +7,7 @@ use anyhow::{Context, bail};
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{Card, History, Log, latest_pair, pair as logged_pair};
+use crate::profile::Blowing;
 use crate::reading::Reading;
 use crate::report::stage::stage_name;
 
@@ -20,6 +21,8 @@ pub struct Stage {
     pub readings: Vec<Reading>,
     /// Their recordings.
     pub recordings: Vec<PathBuf>,
+    /// What blowing does to the pitch, where the crows of its log tell it.
+    pub blowing: Option<Blowing>,
 }
 
 impl Stage {
@@ -61,6 +64,7 @@ impl Stage {
             label: format!("{label} {}", stage_name(number)),
             card: history.reed.card.clone(),
             readings,
+            blowing: history.blowing,
             recordings: takes.map(|take| log.audio_path(&take.take.sha256)).collect(),
         })
     }

@@ -34,6 +34,7 @@ impl Take {
         let card = log.reed(&self.label)?.card;
         let (mut profile, a4) = expectations::of_card(&card)?;
         profile.ear = log.ear(&profile.name)?;
+        profile.blowing = log.blowing()?;
         let (others, _) = output::whole(log.facts(|_| true)?);
         let mut known = Known::of(&log.history(&self.label)?, &effects(&others));
         let conditions = self.said.conditions();

@@ -6,6 +6,7 @@
 
 mod audio;
 mod backup;
+mod blowing;
 mod change;
 mod check;
 mod correct;
@@ -33,6 +34,7 @@ mod takes;
 mod undo;
 mod ways;
 
+use std::cell::Cell;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -41,6 +43,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use crate::files;
 use crate::log::LogError;
+use crate::profile::Blowing;
 
 pub use change::PROGRAM;
 pub use check::{CheckUp, Fault};
@@ -64,6 +67,8 @@ pub struct Log {
     path: PathBuf,
     audio: audio::Audio,
     upgraded: Option<Upgrade>,
+    /// What blowing does to the pitch, as it was after the last change of that number.
+    blowing: Cell<Option<(i64, Option<Blowing>)>>,
 }
 
 /// What opening a log of an earlier version did to it.
@@ -135,7 +140,13 @@ impl Log {
         let may_make = more.contains(OpenFlags::SQLITE_OPEN_CREATE);
         let upgraded = migrate::bring_up(&mut connection, path, may_make)
             .map_err(|error| error.in_file(path))?;
-        Ok(Self { connection, path: path.to_owned(), audio: audio::Audio::beside(path), upgraded })
+        Ok(Self {
+            connection,
+            path: path.to_owned(),
+            audio: audio::Audio::beside(path),
+            upgraded,
+            blowing: Cell::default(),
+        })
     }
 
     /// Opens a log whose folder may not be written: the database, which keeps notes beside it while
@@ -157,7 +168,7 @@ impl Log {
             return Err(LogError::NotWritable(path.to_owned()));
         }
         let (path, audio) = (path.to_owned(), audio::Audio::beside(path));
-        Ok(Self { connection, path, audio, upgraded: None })
+        Ok(Self { connection, path, audio, upgraded: None, blowing: Cell::default() })
     }
 
     /// The file.

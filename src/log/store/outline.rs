@@ -10,6 +10,7 @@ use crate::log::history::{
     LoggedTake, ReadTake,
 };
 use crate::log::step::Step;
+use crate::profile::Blowing;
 use crate::reading::{Crow, Figures, Kind, Reading};
 use crate::reed::Cut;
 
@@ -19,7 +20,14 @@ pub struct Broken;
 
 /// What the log holds of a reed, its readings with no more than kind, fundamental, alignment and level of
 /// each crow, and what was advised.
-pub fn outline(view: &Connection, id: i64, reed: LoggedReed) -> Result<History, Broken> {
+///
+/// * `blowing`: what it does to the pitch in the crows of the whole log.
+pub fn outline(
+    view: &Connection,
+    id: i64,
+    reed: LoggedReed,
+    blowing: Option<Blowing>,
+) -> Result<History, Broken> {
     Ok(History {
         reed,
         measurements: rows(
@@ -44,6 +52,7 @@ pub fn outline(view: &Connection, id: i64, reed: LoggedReed) -> Result<History, 
             step,
         )?,
         ratings: Vec::new(),
+        blowing,
         takes: rows(
             view,
             id,
@@ -129,7 +138,7 @@ fn take(row: &Row<'_>) -> Result<ReadTake, Broken> {
 
 /// Kind, frequency, its interval, cents off the target, register, alignment, level: the order of the
 /// view `outlined`.
-type CrowOutline =
+pub(super) type CrowOutline =
     (Kind, Option<f64>, Option<f64>, Option<f64>, Option<i32>, Option<f64>, Option<f64>);
 
 fn reading(row: &Row<'_>, at: &str) -> Result<Option<LoggedReading>, Broken> {

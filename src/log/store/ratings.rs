@@ -37,14 +37,14 @@ impl Log {
     /// Everything of the reeds that were rated and that `wanted` picks.
     pub fn rated(&self, wanted: impl Fn(&LoggedReed) -> bool) -> Result<Reeds<History>, LogError> {
         let view = self.connection.unchecked_transaction()?;
-        let mut reeds = Reeds::default();
+        let (mut reeds, blowing) = (Reeds::default(), self.blowing_in(&view)?);
         let filter = "gone = 0 AND id IN (SELECT reed_id FROM rating WHERE gone = 0)";
         for kept in REED.select(&view, filter, [])? {
             let label = kept.row.get("label").and_then(serde_json::Value::as_str).unwrap_or("?");
             match from_row(&REED, &kept) {
                 Ok(reed) if !wanted(&reed) => {}
                 _ => match history(&view, &kept) {
-                    Ok(history) => reeds.whole.push(history),
+                    Ok(history) => reeds.whole.push(History { blowing, ..history }),
                     Err(error) => reeds.passed_over.push(PassedOver::new(label.into(), error)?),
                 },
             }

@@ -143,16 +143,19 @@ impl Log {
         // One read transaction: another program's writes in between would tear the picture.
         let view = self.connection.unchecked_transaction()?;
         let kept = find(&view, label)?;
-        history(&view, &kept)
+        Ok(History { blowing: self.blowing_in(&view)?, ..history(&view, &kept)? })
     }
 
     /// Everything of every reed. One that holds what cannot be read hides no other.
     pub fn histories(&self) -> Result<Reeds<History>, LogError> {
         let view = self.connection.unchecked_transaction()?;
         let mut histories = Reeds::default();
+        let blowing = self.blowing_in(&view)?;
         for (id, label) in REED.keys(&view)? {
             let read = || match REED.get(&view, id)? {
-                Some(kept) if !kept.gone => history(&view, &kept).map(Some),
+                Some(kept) if !kept.gone => {
+                    history(&view, &kept).map(|history| Some(History { blowing, ..history }))
+                }
                 _ => Ok(None),
             };
             match read() {
@@ -250,6 +253,7 @@ fn read_history(view: &Connection, kept: &Kept) -> Result<History, LogError> {
         steps: all(view, &STEP, kept.id)?,
         takes,
         ratings: all(view, &RATING, kept.id)?,
+        blowing: None,
     })
 }
 

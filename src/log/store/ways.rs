@@ -12,7 +12,7 @@ use super::outline::{Broken, outline, word};
 use super::reeds::{PassedOver, Reeds, history, standing};
 use super::rows::REED;
 use super::{Log, PROGRAM};
-use crate::advice::Advice;
+use crate::advice::{Advice, Practice};
 use crate::log::LogError;
 use crate::log::card::{Card, Wetness};
 use crate::log::conditions::Conditions;
@@ -23,7 +23,7 @@ use crate::log::known::{Known, advised_last};
 use crate::log::questions::Heard;
 use crate::log::step::Step;
 use crate::log::timeline::Stage;
-use crate::profile::Profile;
+use crate::profile::{Blowing, Profile};
 use crate::reading::Kind;
 use crate::reed::Cut;
 
@@ -34,17 +34,20 @@ const RECKONING: u32 = 2;
 /// the log of a few, which takes longer than to reckon them again.
 pub const WORTH_KEEPING: u32 = 64;
 
-fn reckoned_by() -> String {
-    format!("{PROGRAM}/{RECKONING}")
+/// * `blowing`: what every change of pitch in it rests on.
+fn reckoned_by(blowing: Option<Blowing>) -> String {
+    let known = blowing.map(|known| format!("/{}/{}", known.cents_per_db, known.sd));
+    format!("{PROGRAM}/{RECKONING}{}", known.unwrap_or_default())
 }
 
 impl Log {
     /// The reeds that `wanted` picks, in the order in which they were entered, as questions see them.
     pub fn facts(&self, wanted: impl Fn(&LoggedReed) -> bool) -> Result<Reeds<Facts>, LogError> {
+        let blowing = self.blowing()?;
         let missing: u32 = self.connection.query_row(
             "SELECT count(*) FROM reed WHERE gone = 0 AND id NOT IN \
              (SELECT reed_id FROM way WHERE reckoned_by = ?1)",
-            [reckoned_by()],
+            [reckoned_by(blowing)],
             |row| row.get(0),
         )?;
         if missing >= WORTH_KEEPING
@@ -53,11 +56,11 @@ impl Log {
             && let Ok(writing) =
                 Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)
         {
-            let found = facts(&writing, &wanted, true)?;
+            let found = facts(&writing, &wanted, blowing, true)?;
             let _ = writing.commit();
             return Ok(found);
         }
-        facts(&*self.connection.unchecked_transaction()?, &wanted, false)
+        facts(&*self.connection.unchecked_transaction()?, &wanted, blowing, false)
     }
 
     /// The next move on each reed it is asked for; `None` where nobody can say, since it was not blown since
@@ -95,7 +98,8 @@ impl Log {
         let mut hasher = DefaultHasher::new();
         // A profile of the maker's own may be written anew at any time.
         format!("{profile:?}").hash(&mut hasher);
-        let by = format!("{}/{:x}", reckoned_by(), hasher.finish());
+        Practice::in_use().fingerprint().hash(&mut hasher);
+        let by = format!("{}/{:x}", reckoned_by(None), hasher.finish());
         let Some(id) = standing(&self.connection, label)? else { return Ok(None) };
         let kept: Option<String> = self
             .connection
@@ -125,6 +129,7 @@ impl Log {
 fn facts(
     view: &Connection,
     wanted: &impl Fn(&LoggedReed) -> bool,
+    blowing: Option<Blowing>,
     keep: bool,
 ) -> Result<Reeds<Facts>, LogError> {
     let mut statement = view.prepare(
@@ -133,12 +138,12 @@ fn facts(
          conditions_at, way, conditions FROM reed LEFT JOIN way ON way.reed_id = reed.id AND reckoned_by = ?1 \
          WHERE gone = 0 ORDER BY reed.id",
     )?;
-    let mut rows = statement.query([reckoned_by()])?;
+    let mut rows = statement.query([reckoned_by(blowing)])?;
     let mut found = Reeds::default();
     while let Some(row) = rows.next()? {
         let id: i64 = row.get(0)?;
         let read = card(row).and_then(|reed| match wanted(&reed) {
-            true => facts_of(view, id, row, reed, keep).map(Some),
+            true => facts_of(view, (id, row), reed, blowing, keep).map(Some),
             false => Ok(None),
         });
         match read {
@@ -151,9 +156,9 @@ fn facts(
 
 fn facts_of(
     view: &Connection,
-    id: i64,
-    row: &Row<'_>,
+    (id, row): (i64, &Row<'_>),
     reed: LoggedReed,
+    blowing: Option<Blowing>,
     keep: bool,
 ) -> Result<Facts, Broken> {
     if let Some(kept) = row.get_ref(21)?.as_str_or_null().map_err(|_| Broken)?
@@ -161,11 +166,11 @@ fn facts_of(
     {
         return Ok(way.of(reed));
     }
-    let facts = Facts::of(&outline(view, id, reed)?);
+    let facts = Facts::of(&outline(view, id, reed, blowing)?);
     if keep && let Ok(text) = serde_json::to_string(&Way::from(&facts)) {
         view.prepare_cached("INSERT OR REPLACE INTO way VALUES (?1, ?2, ?3)")?.execute(params![
             id,
-            reckoned_by(),
+            reckoned_by(blowing),
             text
         ])?;
     }

@@ -1,0 +1,43 @@
+//! The tables behind the advice, where a maker has tables of their own.
+
+use std::path::PathBuf;
+
+use anyhow::Context;
+
+use crate::advice::Practice;
+use crate::log::place;
+
+/// Names the file of the maker's own tables.
+const VARIABLE: &str = "REEDCROW_PRACTICE";
+
+/// What it is called in the data folder.
+const NAME: &str = "practice.toml";
+
+/// Where the maker's own tables are looked for; `None` where there is no data folder.
+fn in_data_folder() -> Option<PathBuf> {
+    Some(place(None, None)?.with_file_name(NAME))
+}
+
+/// How such a file comes to be used.
+pub fn how_to_use() -> String {
+    let folder = in_data_folder().map(|file| format!("lies at {}, or is ", file.display()));
+    format!("change it; it counts where it {}named by {VARIABLE}", folder.unwrap_or_default())
+}
+
+/// Has advice given by the maker's own tables, where there are such.
+///
+/// Errors: a file that is named and cannot be read, or holds no such tables.
+pub fn take_up() -> anyhow::Result<()> {
+    let named = std::env::var_os(VARIABLE).filter(|name| !name.is_empty()).map(PathBuf::from);
+    let file = match named {
+        Some(file) => file,
+        None => match in_data_folder().filter(|file| file.is_file()) {
+            Some(file) => file,
+            None => return Ok(()),
+        },
+    };
+    let told = || format!("{}: the tables behind the advice", file.display());
+    let text = std::fs::read_to_string(&file).with_context(told)?;
+    Practice::make_use_of(text.parse().with_context(told)?);
+    Ok(())
+}
