@@ -104,6 +104,9 @@ pub struct Other {
     pub r#where: Where,
     /// The chances of it.
     pub chance: Chance,
+    /// What speaks for it, in one sentence; empty in earlier logs.
+    #[serde(default)]
+    pub says: String,
 }
 
 /// A move that may come next.

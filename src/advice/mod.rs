@@ -94,6 +94,7 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
             next: choice.next,
             r#where: choice.at.clone(),
             chance: chance(choice),
+            says: speaks_for(practice, case, choice, profile),
         })
         .collect();
     Advice {
@@ -118,6 +119,17 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
                 .filter(|_| best.next == Move::Clip),
         ),
         ..Advice::of(best.next)
+    }
+}
+
+/// What speaks for a move that may be as good as the one that is told.
+fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profile) -> String {
+    match (choice.cause, choice.next, case.now.pitch) {
+        (Some(cause), ..) => words::may_be(&practice.of(cause).says, case.belief.chance(cause)),
+        (None, Move::Clip, Some(pitch)) => words::pitch(pitch.cents, profile),
+        (None, Move::Leave, _) => words::nothing_wrong(case.belief.in_order()),
+        (None, Move::Stop, _) => words::PAST_HELP.to_owned(),
+        _ => words::MORE_WOULD_TELL.to_owned(),
     }
 }
 

@@ -1,6 +1,6 @@
 //! The next move in words: what to do, where, and what to take care of.
 
-use crate::advice::{Explained, If, Wanted, Where};
+use crate::advice::{Explained, If, Other, Wanted, Where};
 use crate::profile::Profile;
 use crate::reed::{Cut, Move, Place};
 use crate::units::Millimetres;
@@ -163,6 +163,30 @@ pub fn pitch(cents: f64, profile: &Profile) -> String {
 /// What is likely wrong, and how likely.
 pub fn cause(says: &str, sure: f64) -> String {
     format!("likeliest cause: {says} ({})", percent(sure))
+}
+
+/// What may be wrong, and how likely.
+pub fn may_be(says: &str, sure: f64) -> String {
+    format!("{says} ({})", percent(sure))
+}
+
+/// For giving a reed up.
+pub const PAST_HELP: &str = "it may be past help";
+/// For asking.
+pub const MORE_WOULD_TELL: &str = "the answer may change the next cut";
+
+/// Another move that is worth nearly as much, with what speaks for it.
+pub fn or_else(other: &Other) -> String {
+    let speaks = if other.says.is_empty() { String::new() } else { format!("; {}", other.says) };
+    match other.next {
+        Move::Look | Move::Measure | Move::Recrow => {
+            format!("{}{speaks}", whole(other.next, &other.r#where))
+        }
+        _ => {
+            let sure = percent(other.chance.helps);
+            format!("{} ({sure} sure){speaks}", whole(other.next, &other.r#where))
+        }
+    }
 }
 
 /// That nothing asks for a cut, and how likely that is.

@@ -273,3 +273,6 @@ pub fn side(side: Rated) -> &'static str {
 
 /// How long a reed was good for.
 pub const LIVED: &str = "was good for, in hours of playing";
+
+/// Over moves that are worth nearly as much.
+pub const OR_ELSE: &str = "Nearly as good";

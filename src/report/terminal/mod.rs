@@ -301,6 +301,12 @@ impl Card<'_> {
             let label = labelled(if index == 0 { "because" } else { "" });
             self.lines.extend(self.style.wrapped(&(label + "- "), &unit.retold(&reason.says)));
         }
+        for (index, other) in advice.otherwise.iter().enumerate() {
+            let label = labelled(if index == 0 { "or" } else { "" });
+            self.lines.extend(
+                self.style.wrapped(&(label + "- "), &unit.retold(&advice_words::or_else(other))),
+            );
+        }
         if !advice.then.is_empty() {
             self.row("then", &unit.retold(&advice.then));
         }

@@ -139,6 +139,10 @@ pub fn detail(state: &State) -> Markup {
     html! {
         h3 { (why) }
         ul { @for reason in &heard.advice.because { li { (reason.says) } } }
+        @if !heard.advice.otherwise.is_empty() {
+            h3 { (labels::OR_ELSE) }
+            ul { @for other in &heard.advice.otherwise { li { (advice_words::or_else(other)) } } }
+        }
         @if !heard.advice.then.is_empty() { p { (heard.advice.then) } }
         h3 { (all_figures) }
         dl {
