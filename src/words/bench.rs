@@ -298,7 +298,7 @@ pub fn level_with_number(dbfs: f64) -> String {
     let loud = match how_loud(dbfs) {
         Loud::Far => "far from the microphone",
         Loud::Right => "level right",
-        Loud::TooLoud => "too loud: move away",
+        Loud::Hot => "too loud: move away",
     };
     format!("{loud} ({} dB)", number(dbfs, 0))
 }

@@ -22,7 +22,7 @@ pub fn loud(loud: Loud) -> &'static str {
     match loud {
         Loud::Far => "far",
         Loud::Right => "right",
-        Loud::TooLoud => "loud!",
+        Loud::Hot => "loud!",
     }
 }
 

@@ -48,13 +48,13 @@ pub enum Loud {
     /// As it should be.
     Right,
     /// Near to overload.
-    TooLoud,
+    Hot,
 }
 
 /// * `dbfs`: its level, in decibels relative to a full-scale sine.
 pub fn how_loud(dbfs: f64) -> Loud {
     if dbfs > HOT_DBFS {
-        Loud::TooLoud
+        Loud::Hot
     } else if dbfs < QUIET_DBFS {
         Loud::Far
     } else {
@@ -67,7 +67,7 @@ pub fn level_on_the_card(level_dbfs: f64) -> String {
     let loud = match how_loud(level_dbfs) {
         Loud::Far => "far from the microphone",
         Loud::Right => "right",
-        Loud::TooLoud => "too loud",
+        Loud::Hot => "too loud",
     };
     format!("{loud} ({} of full scale)", dbfs(level_dbfs))
 }

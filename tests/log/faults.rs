@@ -260,7 +260,7 @@ fn the_power_goes_after_every_operation_of_a_day_and_nothing_acknowledged_is_los
             is_acknowledged |= done.what == b'a';
             disk.does(done, &root);
             // After the last of all, too.
-            if (operations.len() - 1 - number) % one_in(operations.len()) != 0 {
+            if !(operations.len() - 1 - number).is_multiple_of(one_in(operations.len())) {
                 continue;
             }
             states += 1;

@@ -107,12 +107,15 @@ struct Column {
     values: Vec<Option<f64>>,
 }
 
+/// A figure's path, whether it is best at 0 whichever way it is off, and its value.
+type Valued = (String, bool, f64);
+
 /// Which figures go with good reeds.
 ///
 /// * `reeds`: those that were rated.
 /// * `by`: whose ratings count; of everybody, averaged, where nobody is named.
 pub fn likes(reeds: &[History], of: Liked, by: Option<&str>) -> LikesAnswer {
-    let rated: Vec<(f64, Vec<(String, bool, f64)>)> =
+    let rated: Vec<(f64, Vec<Valued>)> =
         reeds.iter().filter_map(|history| of_reed(history, of, by)).collect();
     let scores: Vec<f64> = rated.iter().map(|reed| reed.0).collect();
     let mut columns: Vec<Column> = Vec::new();
@@ -134,11 +137,7 @@ pub fn likes(reeds: &[History], of: Liked, by: Option<&str>) -> LikesAnswer {
 }
 
 /// How good a reed is, and its figures as it was when that was said.
-fn of_reed(
-    history: &History,
-    of: Liked,
-    by: Option<&str>,
-) -> Option<(f64, Vec<(String, bool, f64)>)> {
+fn of_reed(history: &History, of: Liked, by: Option<&str>) -> Option<(f64, Vec<Valued>)> {
     let counts = |who: Option<&str>| {
         by.is_none_or(|by| who.is_some_and(|who| who.to_lowercase() == by.to_lowercase()))
     };
@@ -174,7 +173,7 @@ fn is_looked_at(path: &str) -> bool {
 
 /// The figures of a reed as it was after so many cuts, or when it was crowed last before; and what it
 /// measured then.
-fn figures(history: &History, stage: u32) -> Vec<(String, bool, f64)> {
+fn figures(history: &History, stage: u32) -> Vec<Valued> {
     let mut all = Vec::new();
     let crowed = (0..=stage)
         .rev()
