@@ -63,12 +63,35 @@ impl PhaseTrack {
         Some(MeanFrequency { hz: straight.slope, ci95_hz: t_975(freedom) * sd })
     }
 
-    /// The phase as a parabola through the track, a straight drift of the frequency, and where it
-    /// wanders about that more than noise explains, with its wander averaged over `ripple_s`: what
-    /// comes and goes in that time is none. `None` under 4 points.
+    /// The phase as a parabola through the track: a straight drift of the frequency. `None` under 4
+    /// points.
+    pub fn drifting(&self) -> Option<Vec<f64>> {
+        let rough = self.about_drift()?;
+        Some(self.cycles.iter().zip(&rough).map(|(c, r)| c - r).collect())
+    }
+
+    /// The same with the wander about it averaged over `ripple_s`: what comes and goes in that time is
+    /// none. `None` where noise explains the wander, or the track is too short for it.
     ///
     /// * `noise_correlation`: as for [`PhaseTrack::mean_frequency`].
-    pub fn smooth(&self, ripple_s: f64, noise_correlation: f64) -> Option<Vec<f64>> {
+    pub fn wandering(&self, ripple_s: f64, noise_correlation: f64) -> Option<Vec<f64>> {
+        let rough = self.about_drift()?;
+        let n = rough.len();
+        let hop = (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64;
+        let reach = (ripple_s / hop / 2.0).round().max(1.0);
+        if !(reach < n as f64 / 4.0) {
+            return None;
+        }
+        let wander = running_mean(&rough, reach as usize);
+        let power = wander.iter().map(|w| w * w).sum::<f64>() / n as f64;
+        let noise = self.noise_cycles.iter().map(|s| s * s).sum::<f64>() / n as f64;
+        let wanders = power >= WANDERS * noise * noise_correlation / (2.0 * reach);
+        let smooth = || self.cycles.iter().zip(&rough).zip(&wander).map(|((c, r), w)| c - r + w);
+        wanders.then(|| smooth().collect())
+    }
+
+    /// What a straight drift of the frequency leaves of the phase.
+    fn about_drift(&self) -> Option<Vec<f64>> {
         let n = self.time_s.len();
         if n < 4 {
             return None;
@@ -79,19 +102,7 @@ impl PhaseTrack {
         let mut rough: Vec<f64> =
             x.iter().zip(&self.cycles).map(|(x, c)| c - straight.at(*x)).collect();
         remove_parabola(&x, &mut rough);
-        let hop = (self.time_s[n - 1] - self.time_s[0]) / (n - 1) as f64;
-        let reach = (ripple_s / hop / 2.0).round().max(1.0);
-        let parabola: Vec<f64> = self.cycles.iter().zip(&rough).map(|(c, r)| c - r).collect();
-        if !(reach < n as f64 / 4.0) {
-            return Some(parabola);
-        }
-        let wander = running_mean(&rough, reach as usize);
-        let power = wander.iter().map(|w| w * w).sum::<f64>() / n as f64;
-        let noise = self.noise_cycles.iter().map(|s| s * s).sum::<f64>() / n as f64;
-        if power < WANDERS * noise * noise_correlation / (2.0 * reach) {
-            return Some(parabola);
-        }
-        Some(parabola.iter().zip(&wander).map(|(parabola, wander)| parabola + wander).collect())
+        Some(rough)
     }
 
     /// Mean as the phase difference of the ends, its interval from the scatter of the frequency

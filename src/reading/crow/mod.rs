@@ -195,7 +195,9 @@ fn read_ladder(
         return clear.then_some(Tone::OfAnother);
     }
     let unsteady_cents = context.profile.advice.unsteady_cents;
-    if is_voice(coarse, &measured.track, tone_s, unsteady_cents) || is_glide(coarse) {
+    // What two tones share a period of is no voice's pitch.
+    let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
+    if voice || is_glide(coarse) {
         return Some(Tone::OfAnother);
     }
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::family::Family;
-use super::ladder::{CHANCE, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
+use super::ladder::{CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::tones::{CENTS, LOCKED_CENTS};
 
@@ -55,7 +55,7 @@ pub fn line_beside_own(
     for i in -stretches..=stretches {
         let detune = f64::from(i) * STRETCH;
         let Some(search) = beside(family, detune) else { continue };
-        let lines = PARTIALS.into_iter().filter_map(|most| search.coarse(STRETCH / 2.0, most));
+        let lines = PARTIALS.into_iter().filter_map(|most| search.coarse(HALF_STRETCH, most));
         let found = lines
             .map(|line| (log_chance(line.evidence, line.partials, places), line))
             .filter(|(chance, line)| {

@@ -57,13 +57,19 @@ const PARTS_OF_STRONGEST: [usize; 3] = [5, 3, 2];
 const NOTHING_ASIDE: f64 = 0.9;
 /// Of so many of the lowest partials of a part that is no octave, all but one stand over the noise.
 const LOWEST_PARTIALS: usize = 4;
-/// Two tones off the octave share a period of so many of the lower one's at least: 4 and 9 are 204
-/// cents off.
+/// Two tones off the octave share a period, roughly, of so many of the lower one's at least, …
 const LEAST_SHARED: usize = 4;
+/// … and then stand no farther from it than 4 and 9 do.
+const SHARED_REACH: f64 = 0.125;
 /// A partial is missing between others under this share of the strongest (−14 dB).
 const MISSING_SHARE: f64 = 0.04;
-/// The reach is searched in stretches of this width (a ratio).
+/// The reach is searched in stretches so far apart (a ratio), …
 pub(super) const STRETCH: f64 = 0.03;
+/// … each so far to either side that the next begins before it ends, down to the lower end of the reach.
+pub(super) const HALF_STRETCH: f64 = STRETCH / 2.0 / (1.0 - REACH - STRETCH);
+/// A line that holds less than this share of another's power that is certain too is a partial of some
+/// other tone that happens to lie there.
+const LEAST_OF_STRONGEST: f64 = 0.05;
 /// Numbers of partials the evidence is summed over.
 pub(super) const PARTIALS: [usize; 4] = [1, 2, 4, MOST_PARTIALS];
 pub(super) const MOST_PARTIALS: usize = 8;
@@ -138,8 +144,11 @@ fn standing_on(
     let in_reach = |ladder: &Ladder, factor: f64| factor * ladder.orders.reference_hz <= highest_hz;
     let mut parts = &PARTS[..];
     if let Some(factor) = strongest_aside(&ladder).filter(|factor| in_reach(&ladder, *factor)) {
-        ladder = along(ladder.reference.map(|_, hz| hz * factor))?;
-        parts = &PARTS_OF_STRONGEST;
+        let other = along(ladder.reference.map(|_, hz| hz * factor))?;
+        if is_better_told(&other, &ladder) {
+            ladder = other;
+            parts = &PARTS_OF_STRONGEST;
+        }
     }
     let factor = missing_multiples(&ladder).map(|factor| factor as f64);
     if let Some(factor) = factor.filter(|factor| in_reach(&ladder, *factor)) {
@@ -181,7 +190,27 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
             && mean[bin] >= mean[bin - 1]
             && mean[bin] >= mean[bin + 1]
     });
-    (stands_between && strongest != bins).then_some(strongest as f64 / bins as f64)
+    (stands_between && strongest != bins).then(|| top_near(&mean, strongest) / bins as f64)
+}
+
+/// Whether the lowest multiples of a ladder sound, most of them or as many as of another one: the top of
+/// two lines that are not told apart lies on neither.
+fn is_better_told(ladder: &Ladder, other: &Ladder) -> bool {
+    let told = |ladder: &Ladder| {
+        sounding_multiples(ladder).into_iter().filter(|m| *m <= LOW_MULTIPLES).count()
+    };
+    let of_ladder = told(ladder);
+    2 * of_ladder > LOW_MULTIPLES || of_ladder >= told(other)
+}
+
+/// Where the line whose strongest bin this is has its top: of a parabola through the levels of three bins,
+/// which for a Hann frame is within some hundredths of a bin of it.
+fn top_near(power: &[f64], bin: usize) -> f64 {
+    let level = |bin: Option<usize>| bin.and_then(|bin| power.get(bin)).map(|power| power.ln());
+    let (below, at, above) = (level(bin.checked_sub(1)), level(Some(bin)), level(Some(bin + 1)));
+    let (Some(below), Some(at), Some(above)) = (below, at, above) else { return bin as f64 };
+    let aside = 0.5 * (below - above) / (below - 2.0 * at + above);
+    if aside.abs() <= 0.5 { bin as f64 + aside } else { bin as f64 }
 }
 
 fn mean_powers(ladder: &Ladder) -> Vec<f64> {
@@ -199,7 +228,7 @@ fn missing_multiples(ladder: &Ladder) -> Option<usize> {
     let common = (2..=6).rev().find(|factor| sounding.iter().all(|m| m % factor == 0));
     let octave_off = |upper: &usize| {
         let ratio = *upper as f64 / (2 * lowest) as f64;
-        *upper != 2 * lowest && (ratio - 1.0).abs() <= REACH
+        *upper != 2 * lowest && (ratio - 1.0).abs() <= SHARED_REACH
     };
     let of_two = |upper: &usize| sounding.iter().all(|m| m % lowest == 0 || m % upper == 0);
     let two = || sounding.iter().any(|upper| octave_off(upper) && of_two(upper));
@@ -220,7 +249,11 @@ fn sounding_multiples(ladder: &Ladder) -> Vec<usize> {
                 .filter_map(|bin| mean.get(bin).copied())
                 .collect();
             let noise = crate::dsp::statistics::median(around).unwrap_or(0.0);
-            mean[m * bins] > STANDS_OVER * noise && mean[m * bins] > LEAST_SHARE * total
+            let at = m * bins;
+            // A line of another tone near it has its top beside it.
+            let is_top =
+                mean[at] >= mean[at - 1] && mean.get(at + 1).is_none_or(|p| mean[at] >= *p);
+            is_top && mean[at] > STANDS_OVER * noise && mean[at] > LEAST_SHARE * total
         })
         .collect()
 }
@@ -360,14 +393,14 @@ pub fn most_certain_line(
     // Far from the reference the partials lie on other bins: the reach is searched in stretches,
     // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;
-    let mut best: Option<(f64, f64, CoarseLine)> = None;
+    let mut certain: Vec<(f64, f64, CoarseLine)> = Vec::new();
     // What each number of partials shows elsewhere.
     let mut elsewhere = [0.0_f64; PARTIALS.len()];
     let search = |detune: f64| {
         let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
         LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
     };
-    let width = if stretches == 0 { reach } else { STRETCH / 2.0 };
+    let width = if stretches == 0 { reach } else { HALF_STRETCH };
     let worth = |i: &i32| {
         let beside = |deviation: f64| (f64::from(*i) * STRETCH - deviation).abs() <= STRETCH;
         *i == 0 || near.is_none_or(beside)
@@ -396,15 +429,17 @@ pub fn most_certain_line(
                 *elsewhere = elsewhere.max(line.evidence);
             }
             let chance = chance(&line);
-            if best.as_ref().is_none_or(|(least, ..)| chance < *least) {
-                best = Some((chance, detune, line));
+            if chance < CHANCE {
+                certain.push((chance, detune, line));
             }
         }
         if i == 0 && search.locked_share() > NOTHING_ASIDE {
             break;
         }
     }
-    let (_, detune, coarse) = best.filter(|(chance, ..)| *chance < CHANCE)?;
+    let strongest = certain.iter().map(|(_, _, line)| line.power).fold(0.0, f64::max);
+    certain.retain(|(_, _, line)| line.power >= LEAST_OF_STRONGEST * strongest);
+    let (_, detune, coarse) = certain.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
     let elsewhere = PARTIALS.iter().zip(elsewhere).find(|(most, _)| **most >= coarse.partials);
     let like_elsewhere = elsewhere.is_some_and(|(_, e)| coarse.evidence < MORE_THAN_ELSEWHERE * e);
     if detune == 0.0 && coarse.power < CLEAR_ASIDE * coarse.noise && like_elsewhere {

@@ -9,7 +9,7 @@ use super::ladder::{Sought, most_certain_line};
 use super::line::Line;
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
-use super::wander::{Beside, disagreement_ci95, wander_ci95};
+use super::wander::{Beside, disagreement_ci95, hidden_beside, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 
@@ -24,6 +24,9 @@ const OWN_SHARE: f64 = 0.02;
 const MIXED_SHARE: f64 = 0.2;
 /// Tones this many half widths off the octave are two, however near it they are.
 const SURELY_APART: f64 = 1.5;
+/// Two tones that beat fewer times than this in a crow may hide partials of the lower's own in what is
+/// taken for the upper's.
+const FEW_BEATS: f64 = 6.5;
 /// Cents of a small ratio.
 pub const CENTS: f64 = 1200.0 / std::f64::consts::LN_2;
 
@@ -106,7 +109,7 @@ pub fn tones(
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
     };
     let sign = if odd_leads { 1.0 } else { -1.0 };
-    let (deviation, wander) = stretch.deviation(leader, &track, other, &line, sign)?;
+    let (mut deviation, wander) = stretch.deviation(leader, &track, other, &line, sign)?;
     // The lower tone's own phase; beside its even partials the upper may stand off.
     let lower =
         if odd_leads { Some(track.clone()) } else { odd.phase_track(stretch.frames.clone()) };
@@ -119,13 +122,18 @@ pub fn tones(
     });
     let pair = Pair { lower_leads: odd_leads, is_beside: false, line, track, other, deviation };
     match beside {
-        Some(pair) => stretch.two(&noise, pair),
-        None if !deviation.locked() => stretch.two(&noise, pair),
+        Some(pair) => stretch.two(&noise, &odd, pair),
+        None if !deviation.locked() => stretch.two(&noise, &odd, pair),
         // Locked as a maker hears it, and yet two.
         None if deviation.cents.abs() > SURELY_APART * deviation.ci95_cents => {
-            stretch.two(&noise, pair)
+            stretch.two(&noise, &odd, pair)
         }
-        None => stretch.locked(&family((1..=most).collect()), &pair.track, deviation, wander),
+        None => {
+            if odd_leads {
+                deviation.ci95_cents = deviation.ci95_cents.max(stretch.hidden_cents(&pair, &odd));
+            }
+            stretch.locked(&family((1..=most).collect()), &pair, deviation, wander)
+        }
     }
 }
 
@@ -214,6 +222,10 @@ impl Stretch<'_> {
         let moved = other.detuned(line.deviation);
         let wander = wander_ci95(&moved, &self.together, &predicted, Beside::Nothing);
         if let Some(ci95) = wander {
+            let mean = self.mean_apart(&moved, led);
+            if let Some(mean) = mean {
+                deviation.cents = sign * 1200.0 * (1.0 + mean).log2();
+            }
             deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
         }
         // Beating, the partials of two unlocked tones disagree without any doubt.
@@ -228,35 +240,60 @@ impl Stretch<'_> {
         Some((deviation, wander))
     }
 
+    /// How far the base of a family that wanders lies on the mean from the leader's, as a ratio: what the
+    /// ends of both phases tell. A straight line through them would weigh the middle more.
+    fn mean_apart(&self, family: &Family<'_>, led: &[f64]) -> Option<f64> {
+        let own = family.phase_track(self.together.clone())?;
+        let apart = own.cycles.iter().zip(led).map(|(own, led)| own - led).collect();
+        let mean = PhaseTrack { cycles: apart, ..own }.mean_frequency(NOISE_CORRELATION, true)?;
+        let span =
+            self.orders.time_s[self.together.end - 1] - self.orders.time_s[self.together.start];
+        Some(mean.hz * span / (led.last()? - led.first()?))
+    }
+
+    /// How far off the octave an upper tone may stand that hides beside the even partials of the lower.
+    fn hidden_cents(&self, pair: &Pair<'_>, odd: &Family<'_>) -> f64 {
+        let led = self.led(&pair.track);
+        hidden_beside(pair.other, odd, &self.together, led).map_or(0.0, |ratio| ratio * CENTS)
+    }
+
     /// Both tones as one, which all partials tell. Tones that wander apart have each a mean of its own,
     /// which that of both may miss by as much.
     fn locked(
         &self,
         both: &Family<'_>,
-        track: &PhaseTrack,
+        pair: &Pair<'_>,
         deviation: Deviation,
         wander: Option<f64>,
     ) -> Option<Tones> {
         let share = self.base_bins / self.orders.bins_per_unit as f64;
-        let led = self.frames.clone().zip(&track.cycles);
+        let led = self.frames.clone().zip(&pair.track.cycles);
         let offset =
             led.map(|(b, cycles)| cycles - share * self.orders.reference_cycles[b]).collect();
         let common = both.phase_track_from(self.frames.clone(), offset)?;
-        let mean = common.mean_frequency(NOISE_CORRELATION, true);
-        let fitted = mean.zip(wander).map(|(mean, ci95)| {
-            let apart = MeanFrequency { ci95_hz: mean.ci95_hz.hypot(ci95 * mean.hz), ..mean };
-            FittedMeans { lower: apart, upper: apart }
+        let fitted = wander.and_then(|_| {
+            let leader = pair.track.mean_frequency(NOISE_CORRELATION, true)?;
+            let apart_hz = deviation.ci95_cents / CENTS * leader.hz;
+            let ratio = (deviation.cents / 1200.0).exp2();
+            let other = |ratio: f64| MeanFrequency {
+                hz: leader.hz * ratio,
+                ci95_hz: leader.ci95_hz.hypot(apart_hz),
+            };
+            Some(if pair.lower_leads {
+                FittedMeans { lower: leader, upper: other(ratio) }
+            } else {
+                FittedMeans { lower: other(1.0 / ratio), upper: leader }
+            })
         });
         let (lower, upper) = (common.clone(), Some(common));
         Some(Tones { lower, upper, deviation: Some(deviation), fitted })
     }
 
     /// Two tones off the octave, fitted together where that stands.
-    fn two(&self, noise: &NoiseProfile, pair: Pair<'_>) -> Option<Tones> {
+    fn two(&self, noise: &NoiseProfile, odd: &Family<'_>, pair: Pair<'_>) -> Option<Tones> {
         let Pair { is_beside, line, other, .. } = pair;
         let (lower, upper) = pair.tracks();
-        let both =
-            fit_both(self.orders, noise, self.base_bins, &lower, &upper, self.frames.clone());
+        let both = fit_both(self.orders, noise, &lower, &upper, self.frames.clone());
         let lower_hz = span_hz(&lower)?;
         let mut deviation = both.map_or(pair.deviation, |both| Deviation {
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
@@ -270,13 +307,24 @@ impl Stretch<'_> {
         };
         let led = self.led(&pair.track);
         let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
-        let moved = other.detuned(line.deviation);
-        if let Some(ci95) = wander_ci95(&moved, &self.together, &predicted, near) {
-            deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+        let moved = other.moved_beside(line.deviation);
+        let mut widen = |ci95: Option<f64>| {
+            let cents = ci95.map_or(0.0, |ci95| ci95 * CENTS);
+            deviation.ci95_cents = deviation.ci95_cents.max(cents);
+        };
+        let wander = wander_ci95(&moved, &self.together, &predicted, near);
+        widen(wander);
+        let beats = difference_hz * self.orders.hop_s() * self.together.len() as f64;
+        if pair.lower_leads && !is_beside && beats < FEW_BEATS {
+            widen(hidden_beside(&moved, odd, &self.together, &predicted));
         }
         let fitted = match both {
             Some(both) => FittedMeans {
-                lower: MeanFrequency { hz: both.lower_hz, ci95_hz: self.t() * both.lower_sd_hz },
+                // Fitted about the upper tone's course, from which it wanders.
+                lower: MeanFrequency {
+                    hz: both.lower_hz,
+                    ci95_hz: (self.t() * both.lower_sd_hz).hypot(wander.unwrap_or(0.0) * lower_hz),
+                },
                 upper: MeanFrequency {
                     hz: both.half_upper_hz,
                     ci95_hz: self.t() * both.half_upper_sd_hz,
@@ -318,12 +366,15 @@ fn pull_ci95_hz(track: &PhaseTrack, difference_hz: f64) -> Option<f64> {
     Some(0.304 * 0.1 / (span * (difference_hz * span).max(1.0)))
 }
 
-/// Both tones and their combination tones in one fit, about the smooth course of the upper: other
-/// lines make its phase ripple at the rate of their difference, which is averaged out.
+/// A course that wanders explains what is there better than a drift that leaves so many times as much.
+const WANDER_EXPLAINS: f64 = 1.5;
+
+/// Both tones and their combination tones in one fit, about the course of the upper: a drift, or one that
+/// wanders where that leaves clearly less. Other lines make its phase ripple at the rate of their
+/// difference, which is averaged out.
 fn fit_both(
     orders: &Orders,
     noise: &NoiseProfile,
-    base_bins: f64,
     lower: &PhaseTrack,
     upper: &PhaseTrack,
     frames: Range<usize>,
@@ -334,20 +385,22 @@ fn fit_both(
     };
     let seconds = upper.time_s.last()? - upper.time_s.first()?;
     let difference_hz = 2.0 * (span(upper) - span(lower)) / seconds;
-    let smooth = upper.smooth(1.0 / difference_hz.abs(), NOISE_CORRELATION)?;
-    let base = Base::new(orders, &frames, &PhaseTrack { cycles: smooth.clone(), ..upper.clone() });
-    let units = base_bins / orders.bins_per_unit as f64;
-    let family = Family {
-        orders,
-        base_bins: if base.bins == orders.bins_per_unit as f64 * units {
-            base_bins
-        } else {
-            base.bins
-        },
-        multiples: Vec::new(),
-        noise,
+    let fit_about = |cycles: Vec<f64>| {
+        let course = PhaseTrack { cycles, ..upper.clone() };
+        let base = Base::new(orders, &frames, &course);
+        let family = Family { orders, base_bins: base.bins, multiples: Vec::new(), noise };
+        two_tones::fit(&family, frames.clone(), &course.cycles, difference_hz)
     };
-    two_tones::fit(&family, frames, &smooth, difference_hz)
+    let drifting = fit_about(upper.drifting()?);
+    let wandering = || fit_about(upper.wandering(1.0 / difference_hz.abs(), NOISE_CORRELATION)?);
+    match drifting {
+        Some(fit) if fit.misfit <= WANDER_EXPLAINS => Some(fit),
+        Some(fit) => {
+            let better = |other: &TwoTones| other.misfit * WANDER_EXPLAINS < fit.misfit;
+            wandering().filter(better).or(Some(fit))
+        }
+        None => wandering(),
+    }
 }
 
 /// The tone of all partials from `lowest` times the base up, taken as one: for octaves that take

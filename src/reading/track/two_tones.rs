@@ -26,6 +26,8 @@ pub struct TwoTones {
     pub half_upper_sd_hz: f64,
     /// Standard deviation of the difference of the two.
     pub difference_sd_hz: f64,
+    /// What the fit leaves, over what noise would.
+    pub misfit: f64,
 }
 
 /// Multiples of half the upper tone that take part: those up to the first at first, and from what
@@ -125,6 +127,7 @@ pub fn fit(
         half_upper_hz,
         half_upper_sd_hz: covariance.a.sqrt(),
         difference_sd_hz: covariance.d.sqrt() / 2.0,
+        misfit,
     })
 }
 

@@ -183,6 +183,115 @@ pub fn disagreement_ci95(
     Some(t_975((effective - 1.0).max(2.0)) * sd / per_frame)
 }
 
+/// Blocks in which the partials' flutter is looked at.
+const FLUTTER_BLOCKS: usize = 16;
+/// Flutter counts from this many times what noise explains, …
+const FLUTTER_CLEAR: f64 = 4.0;
+/// … from this share of the power of its partials (−23 dB), …
+const FLUTTER_SHARE: f64 = 0.005;
+/// … and from this many times the share that flutters of the tone's other partials: what swells or fades,
+/// and what a room does, is in all of them.
+const FLUTTER_OVER_OTHERS: f64 = 4.0;
+
+/// How much faster a tone turns than the means of blocks of its flutter show.
+const FLUTTER_WIDENING: f64 = 1.25;
+
+/// How far from its multiples a tone may stand, as a ratio, that hides beside the partials of `family` and
+/// makes them flutter as `others`, partials of the same tone, do not: by how fast they flutter. `None` where
+/// they do not.
+///
+/// * `reference`: `[frames]` phase of the base, in cycles, as `others` tell it.
+pub fn hidden_beside(
+    family: &Family<'_>,
+    others: &Family<'_>,
+    frames: &Range<usize>,
+    reference: &[f64],
+) -> Option<f64> {
+    let envelope = Envelope::new(others, frames)?;
+    let own = flutter(family, frames, reference, &envelope)?;
+    let of_others = flutter(others, frames, reference, &envelope).map_or(0.0, |f| f.share);
+    let counts = own.share > FLUTTER_SHARE && own.share > FLUTTER_OVER_OTHERS * of_others;
+    counts.then_some(own.ratio)
+}
+
+/// How loud a tone's partials are together, block by block.
+struct Envelope {
+    per_block: usize,
+    /// `[blocks]` amplitude, 1 on the mean of squares.
+    amplitude: Vec<f64>,
+}
+
+impl Envelope {
+    fn new(family: &Family<'_>, frames: &Range<usize>) -> Option<Self> {
+        let per_block = (frames.len() / FLUTTER_BLOCKS).max(1);
+        let blocks = frames.len() / per_block;
+        if blocks < FLUTTER_BLOCKS / 2 {
+            return None;
+        }
+        let power = |block: usize| {
+            let start = frames.start + block * per_block;
+            family.power(start..start + per_block)
+        };
+        let powers: Vec<f64> = (0..blocks).map(power).collect();
+        let mean = powers.iter().sum::<f64>() / blocks as f64;
+        let amplitude = powers.iter().map(|power| (power / mean).max(1e-3).sqrt()).collect();
+        (mean > 0.0).then_some(Self { per_block, amplitude })
+    }
+}
+
+/// What flutters of a family's partials.
+struct Flutter {
+    /// Share of their power.
+    share: f64,
+    /// How fast it turns, over the base's own frequency and the partial's number.
+    ratio: f64,
+}
+
+/// `None` where noise explains it, or nothing stands over the noise.
+fn flutter(
+    family: &Family<'_>,
+    frames: &Range<usize>,
+    reference: &[f64],
+    envelope: &Envelope,
+) -> Option<Flutter> {
+    let orders = family.orders;
+    let unit = family.base_bins / orders.bins_per_unit as f64;
+    let own = frames.clone().zip(reference);
+    let offset: Vec<f64> =
+        own.map(|(b, cycles)| cycles - orders.reference_cycles[b] * unit).collect();
+    let (mut steady, mut moving, mut expected, mut rate) = (0.0, 0.0, 0.0, 0.0);
+    for (&m, turned) in family.multiples.iter().zip(family.turned_back(frames.clone(), &offset)) {
+        let blocks = turned.chunks_exact(envelope.per_block).zip(&envelope.amplitude);
+        let relative: Vec<Complex<f64>> = blocks
+            .map(|(block, amplitude)| {
+                block.iter().sum::<Complex<f64>>() / (block.len() as f64 * amplitude)
+            })
+            .collect();
+        let count = relative.len() as f64;
+        let mean = relative.iter().sum::<Complex<f64>>() / count;
+        let noise = family.noise.at(m) * (NOISE_CORRELATION / envelope.per_block as f64).min(1.0);
+        if mean.norm_sqr() < CLEAR * noise {
+            continue;
+        }
+        let about: Vec<Complex<f64>> = relative.iter().map(|z| z - mean).collect();
+        let steps = about.windows(2).map(|pair| (pair[1] - pair[0]).norm_sqr()).sum::<f64>();
+        steady += mean.norm_sqr() * count;
+        moving += about.iter().map(Complex::norm_sqr).sum::<f64>();
+        expected += noise * count;
+        rate += steps / (m * m) as f64;
+    }
+    if !(moving > FLUTTER_CLEAR * expected) {
+        return None;
+    }
+    let block_s = envelope.per_block as f64 * orders.hop_s();
+    let cycles = reference.last()? - reference.first()?;
+    let base_hz = cycles / (orders.hop_s() * (reference.len() - 1) as f64);
+    Some(Flutter {
+        share: (moving - expected) / (steady + moving),
+        ratio: FLUTTER_WIDENING * (rate / moving).sqrt() / (TAU * block_s) / base_hz,
+    })
+}
+
 /// Half width of the 95 % interval of the mean of values that follow one another.
 fn mean_ci95(values: &[f64]) -> Option<f64> {
     let mean = values.iter().sum::<f64>() / values.len() as f64;
