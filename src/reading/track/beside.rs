@@ -6,6 +6,7 @@ use super::family::Family;
 use super::ladder::{CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::tones::{CENTS, LOCKED_CENTS};
+use crate::dsp::statistics::{mean, sample_sd};
 
 /// A tone beside another's own partials turns against them so often within the stretch, …
 const LEAST_TURNS: f64 = 2.0;
@@ -17,6 +18,47 @@ const EXPLAINED: f64 = 0.5;
 const LEAST_EACH: f64 = 8.0;
 /// … and has less than this share of it on the other side of the multiples, or beside the odd ones.
 const OTHER_SIDE: f64 = 0.2;
+
+/// A tone that wanders by itself is no one line over a whole crow: it is sought in so many parts, …
+const PARTS: usize = 3;
+/// … each at least so long, …
+const LEAST_PART_S: f64 = 0.15;
+/// … where less than this share of the even partials' power stands where the odd ones predict it, …
+const ALL_LOCKED: f64 = 0.97;
+/// … and is one tone where the parts agree to within this (20 cents as a ratio).
+const PARTS_AGREE: f64 = 0.0116;
+
+/// The same line sought part by part of a crow: the mean of what the parts tell, and how far they scatter
+/// as its standard deviation, with as many degrees of freedom as the second value says.
+pub fn line_beside_own_in_parts(
+    family: &Family<'_>,
+    odd: &Family<'_>,
+    frames: Range<usize>,
+    reference: &[f64],
+    least_own: f64,
+) -> Option<(Line, f64)> {
+    let per_part = frames.len() / PARTS;
+    if (per_part as f64) * family.orders.hop_s() < LEAST_PART_S {
+        return None;
+    }
+    let whole = LineSearch::new(family, frames.clone(), reference, MOST_PARTIALS)?;
+    if whole.locked_power() > ALL_LOCKED * family.power(frames.clone()) {
+        return None;
+    }
+    let lines: Vec<Line> = (0..PARTS)
+        .map(|part| {
+            let start = part * per_part;
+            let led = &reference[start..start + per_part];
+            let start = frames.start + start;
+            line_beside_own(family, odd, start..start + per_part, led, least_own)
+        })
+        .collect::<Option<_>>()?;
+    let deviations: Vec<f64> = lines.iter().map(|line| line.deviation).collect();
+    let (mean, sd) = (mean(&deviations)?, sample_sd(&deviations)?);
+    let agree = deviations.iter().all(|deviation| (deviation - mean).abs() < PARTS_AGREE);
+    let sd = sd / (PARTS as f64).sqrt();
+    agree.then(|| (Line { deviation: mean, sd, ..lines[0] }, PARTS as f64 - 1.0))
+}
 
 /// Another tone's line beside the even partials of a tone, which it has of its own: the upper tone that
 /// is off the octave stands beside them and beats with them. `None` where the lower tone has none to

@@ -398,7 +398,7 @@ pub fn most_certain_line(
     let mut elsewhere = [0.0_f64; PARTIALS.len()];
     let search = |detune: f64| {
         let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
-        LineSearch::new(&family.detuned(detune), frames.clone(), &moved, MOST_PARTIALS)
+        LineSearch::new(&family.moved_beside(detune), frames.clone(), &moved, MOST_PARTIALS)
     };
     let width = if stretches == 0 { reach } else { HALF_STRETCH };
     let worth = |i: &i32| {
@@ -412,7 +412,7 @@ pub fn most_certain_line(
         for (most, elsewhere) in PARTIALS.into_iter().zip(&mut elsewhere) {
             let Some(mut line) = search.coarse(width, most) else { continue };
             let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
-            let moved = || family.detuned(detune);
+            let moved = || family.moved_beside(detune);
             let is_faint = |line: &CoarseLine| {
                 line.power < CLEAR_ASIDE * line.noise
                     && line.power.max(standing_power(&moved(), most, &frames)) < least_aside

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::base::{Base, Bases};
-use super::beside::line_beside_own;
+use super::beside::{line_beside_own, line_beside_own_in_parts};
 use super::family::{Family, NoiseProfile};
 use super::ladder::{Sought, most_certain_line};
 use super::line::Line;
@@ -115,9 +115,17 @@ pub fn tones(
         if odd_leads { Some(track.clone()) } else { odd.phase_track(stretch.frames.clone()) };
     let least_own = if deviation.locked() { OWN_SHARE } else { MIXED_SHARE };
     let beside = lower.and_then(|track| {
-        let together = stretch.together.clone();
-        let line = line_beside_own(&even, &odd, together, stretch.led(&track), least_own)?;
-        let deviation = stretch.of_line(&track, &line, 1.0)?;
+        let together = || stretch.together.clone();
+        let led = stretch.led(&track);
+        let (line, deviation) = match line_beside_own(&even, &odd, together(), led, least_own) {
+            Some(line) => (line, stretch.of_line(&track, &line, 1.0)?),
+            None => {
+                let parts = line_beside_own_in_parts(&even, &odd, together(), led, least_own);
+                let (line, freedom) = parts?;
+                let ci95_cents = t_975(freedom) * line.sd * CENTS;
+                (line, Deviation { cents: 1200.0 * (1.0 + line.deviation).log2(), ci95_cents })
+            }
+        };
         Some(Pair { lower_leads: true, is_beside: true, line, track, other: &even, deviation })
     });
     let pair = Pair { lower_leads: odd_leads, is_beside: false, line, track, other, deviation };
@@ -222,8 +230,9 @@ impl Stretch<'_> {
         let moved = other.detuned(line.deviation);
         let wander = wander_ci95(&moved, &self.together, &predicted, Beside::Nothing);
         if let Some(ci95) = wander {
-            let mean = self.mean_apart(&moved, led);
-            if let Some(mean) = mean {
+            // Beside one another, two tones' lines make their phases slip: farther than they wander.
+            let is_slip = |mean: &f64| !deviation.locked() && (mean - line.deviation).abs() > ci95;
+            if let Some(mean) = self.mean_apart(&moved, led).filter(|mean| !is_slip(mean)) {
                 deviation.cents = sign * 1200.0 * (1.0 + mean).log2();
             }
             deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
