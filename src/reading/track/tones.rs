@@ -24,6 +24,11 @@ const OWN_SHARE: f64 = 0.02;
 const MIXED_SHARE: f64 = 0.2;
 /// Tones this many half widths off the octave are two, however near it they are.
 const SURELY_APART: f64 = 1.5;
+/// So many half widths of their wander may lie between what the ends of two phases tell and what a straight
+/// line through them does.
+const MOST_WEIGHED: f64 = 2.0;
+/// An interval that is to hold both is wider than their distance by what the ends are known to.
+const ENDS_KNOWN: f64 = 1.25;
 /// Two tones that beat fewer times than this in a crow may hide partials of the lower's own in what is
 /// taken for the upper's.
 const FEW_BEATS: f64 = 6.5;
@@ -230,12 +235,12 @@ impl Stretch<'_> {
         let moved = other.detuned(line.deviation);
         let wander = wander_ci95(&moved, &self.together, &predicted, Beside::Nothing);
         if let Some(ci95) = wander {
-            // Beside one another, two tones' lines make their phases slip: farther than they wander.
-            let is_slip = |mean: &f64| !deviation.locked() && (mean - line.deviation).abs() > ci95;
-            if let Some(mean) = self.mean_apart(&moved, led).filter(|mean| !is_slip(mean)) {
-                deviation.cents = sign * 1200.0 * (1.0 + mean).log2();
-            }
             deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+            // A straight line weighs the middle more, the mean is told by the ends; which of them a room
+            // or noise has moved cannot be seen. What lies farther off is a phase that slipped.
+            let off = self.mean_apart(&moved, led).map(|mean| (mean - line.deviation).abs());
+            let off = off.filter(|off| *off < MOST_WEIGHED * ci95).unwrap_or(0.0);
+            deviation.ci95_cents = deviation.ci95_cents.max(ENDS_KNOWN * off * CENTS);
         }
         // Beating, the partials of two unlocked tones disagree without any doubt.
         if deviation.locked() {
@@ -250,7 +255,7 @@ impl Stretch<'_> {
     }
 
     /// How far the base of a family that wanders lies on the mean from the leader's, as a ratio: what the
-    /// ends of both phases tell. A straight line through them would weigh the middle more.
+    /// ends of both phases tell.
     fn mean_apart(&self, family: &Family<'_>, led: &[f64]) -> Option<f64> {
         let own = family.phase_track(self.together.clone())?;
         let apart = own.cycles.iter().zip(led).map(|(own, led)| own - led).collect();
