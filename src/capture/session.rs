@@ -20,7 +20,7 @@ use super::channel::{Strongest, alternating_power, loudest};
 use super::room::Room;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{CheckedMicrophone, OctaveNow, Reader, is_silent};
+use crate::reading::{CheckedMicrophone, Crow, OctaveNow, Reader, is_silent};
 use crate::take::{Channel, Faults};
 
 /// Room noise before a take's first crow: a maker's crow may begin with a faint breath, and the
@@ -361,14 +361,16 @@ impl<R: CrowReader> Session<R> {
         else {
             return;
         };
-        let Taking { reader, number, first_frame, channel, crows, .. } = *taking;
+        let Taking { reader, number, first_frame, channel, last_crow_end_s, .. } = *taking;
         let faults = self.faults_since(first_frame);
         let channels = self.format.channels.max(1);
         let mut analysis =
             reader.finish(&self.settings.source, channels, channel as u16 + 1, faults);
         analysis.reading.microphone = self.settings.microphone.clone();
         // A crow that still sounded ends with the take.
-        let ends = analysis.reading.crows.iter().enumerate().skip(crows);
+        let told = |crow: &Crow| last_crow_end_s.is_some_and(|end_s| crow.end_s <= end_s);
+        let all = analysis.reading.crows.iter().enumerate();
+        let ends = all.filter(|(_, crow)| !told(crow));
         events.extend(ends.map(|(index, crow)| Event::CrowEnded {
             number: index + 1,
             crow: Box::new(crow.clone()),

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::figures::Crow;
 use super::figures::steadiness::{FRAME_S, pitch_steadiness};
 use super::track::coarse::CoarseTrack;
 use super::track::orders::Orders;
@@ -119,4 +120,36 @@ pub fn is_glide(coarse: &CoarseTrack) -> bool {
         let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() < GLIDE_CENTS);
         fit.slope.abs() > GLIDE_CENTS_PER_S && near.count() as f64 > 0.8 * x.len() as f64
     })
+}
+
+/// What is this much weaker than the crows of a take …
+const MUCH_WEAKER_DB: f64 = 12.0;
+/// … and this far from their pitch, octaves aside, is none of them: somebody's note or voice. A reed
+/// blown that much more softly moves by less.
+const OTHER_PITCH_CENTS: f64 = 60.0;
+/// So many crows tell, when they lie within this of each other.
+const LEAST_CROWS: usize = 2;
+const ALIKE_CENTS: f64 = 100.0;
+
+/// Whether a sound read as a crow is another's, sounding while none of the take's `crows` did: much weaker
+/// than all of them, and of another pitch.
+pub fn is_much_weaker(sound: &Crow, crows: &[&Crow]) -> bool {
+    let pitch_of = |crow: &Crow| crow.figures.fundamental.hz.map(|hz| 1200.0 * hz.log2());
+    let folded = |cents: f64, about: f64| (cents - about + 600.0).rem_euclid(1200.0) - 600.0;
+    let Some((level, pitch)) = sound.figures.level_dbfs.zip(pitch_of(sound)) else { return false };
+    let told: Vec<(f64, f64)> =
+        crows.iter().filter_map(|crow| crow.figures.level_dbfs.zip(pitch_of(crow))).collect();
+    let louder: Vec<f64> = told
+        .iter()
+        .filter(|(other, _)| level < other - MUCH_WEAKER_DB)
+        .map(|(_, pitch)| *pitch)
+        .collect();
+    let Some(&about) = louder.first() else { return false };
+    let alike = louder.iter().all(|pitch| folded(*pitch, about).abs() < ALIKE_CENTS);
+    let near = |other: &f64| folded(pitch, *other).abs() < OTHER_PITCH_CENTS;
+    // One as soft as it may be of the same reed as well.
+    louder.len() >= LEAST_CROWS
+        && 2 * louder.len() > told.len()
+        && alike
+        && !louder.iter().any(near)
 }

@@ -3,12 +3,13 @@
 use std::borrow::Cow;
 
 use super::crow::{Context, read_sound};
-use super::figures::{Crow, Kind, Reading, SCHEMA};
+use super::figures::{Crow, Kind, Other, Reading, SCHEMA, What, Why};
 use super::find::crows::CrowFinder;
 use super::find::hum::{
     LEAST_ROOM_S, MainsHum, RoomLine, is_of_another_rate, mains_hum, room_lines,
 };
 use super::find::sound::Sound;
+use super::not_a_crow::is_much_weaker;
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
@@ -258,7 +259,9 @@ impl Reader {
         let sounds = self.finder.finish();
         let last = self.read_sounds(sounds);
         self.read.extend(last);
-        let others = self.finder.others();
+        let mut others = self.finder.others();
+        others.extend(self.set_aside_weaker());
+        others.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
         let floor_dbfs = self.floor_dbfs();
         let (crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
         let summary = summarise(&crows, self.a4);
@@ -306,6 +309,28 @@ impl Reader {
             tracks,
             floor,
         }
+    }
+
+    /// Takes out of the crows what only the others of the take show to be none.
+    fn set_aside_weaker(&mut self) -> Vec<Other> {
+        let is_other = |index: usize| {
+            let rest = self.read.iter().enumerate().filter(|(other, _)| *other != index);
+            let crows: Vec<&Crow> = rest.map(|(_, (crow, _))| crow).collect();
+            !self.tones_kept && is_much_weaker(&self.read[index].0, &crows)
+        };
+        let aside: Vec<bool> = (0..self.read.len()).map(is_other).collect();
+        let mut aside = aside.into_iter();
+        let (set_aside, kept) =
+            std::mem::take(&mut self.read).into_iter().partition(|_| aside.next() == Some(true));
+        self.read = kept;
+        let named = |(crow, _): (Crow, CrowTracks)| Other {
+            what: What::Unknown,
+            from_s: crow.start_s,
+            to_s: crow.end_s,
+            hz: crow.figures.fundamental.hz,
+            why: Why::Weaker,
+        };
+        Vec::into_iter(set_aside).map(named).collect()
     }
 
     fn read_sounds(&mut self, sounds: Vec<Sound>) -> Vec<(Crow, CrowTracks)> {
