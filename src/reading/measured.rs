@@ -164,11 +164,10 @@ pub fn measure(
     };
     let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
     let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
-    let fundamental = tones
-        .as_ref()
-        .filter(|_| lowest.is_some())
-        .and_then(Tones::lower_mean)
-        .map(|mean| (mean.hz, mean.ci95_hz.hypot(boundary_ci95_hz(&track, orders))));
+    let fundamental =
+        tones.as_ref().filter(|_| lowest.is_some()).and_then(Tones::lower_mean).map(|mean| {
+            (mean.hz, mean.ci95_hz.hypot(boundary_ci95_hz(&track, orders, sound.by_tone)))
+        });
     let tone_power: f64 =
         courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
     let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
@@ -205,12 +204,21 @@ pub fn measure(
     }
 }
 
-/// What not knowing the steady part's ends to better than half a frame does to the mean of a
-/// frequency that drifts, as half width of a 95 % interval in hertz.
-pub fn boundary_ci95_hz(track: &[(f64, f64)], orders: &Orders) -> f64 {
+/// Besides half a frame, an end of the steady part is not known to better than this: a room lets a tone go
+/// on when it has ended …
+const END_S: f64 = 0.012;
+/// … nor to better than this where its level does not tell it.
+const END_BY_TONE_S: f64 = 0.05;
+
+/// What not knowing the steady part's ends does to the mean of a frequency that drifts, as half width of a
+/// 95 % interval in hertz.
+///
+/// * `by_tone`: whether the ends were told by the tone alone.
+pub fn boundary_ci95_hz(track: &[(f64, f64)], orders: &Orders, by_tone: bool) -> f64 {
     let (x, y): (Vec<f64>, Vec<f64>) = track.iter().copied().unzip();
     let half_frame_s = orders.bins_per_unit as f64 / orders.reference_hz / 2.0;
-    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * half_frame_s)
+    let end_s = if by_tone { END_BY_TONE_S } else { END_S };
+    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * (half_frame_s + end_s))
 }
 
 /// Whether nearly all frames of a track lie within ±50 cents of a straight line.

@@ -2,7 +2,7 @@
 
 use reedcrow::pitch::A4;
 use reedcrow::profile::{Profile, load};
-use reedcrow::reading::{Kind, WarningCode, read};
+use reedcrow::reading::{Kind, WarningCode, Why, read};
 use reedcrow::take::Take;
 use reedcrow_synth::{
     Background, Colour, CrowSound, Disturbance, Motion, Noise, NoiseLevel, Scene, Sound, Source,
@@ -137,5 +137,34 @@ fn held_low_tones_are_crows_though_they_waver() {
             let found = only_crow(&reading).figures.fundamental.hz.unwrap_or_default();
             assert!(cents(found, hz).abs() < 6.0, "{hz} Hz, seed {seed}: {found}");
         }
+    }
+}
+
+/// Somebody's held note between crows is much weaker than they are, and of another pitch; a crow blown as
+/// softly has the reed's own.
+#[test]
+fn a_weak_note_of_another_pitch_is_no_crow_of_the_take() {
+    for (hz, level_db, is_crow) in
+        [(392.0, -16.0, false), (392.0, -6.0, true), (523.0, -16.0, true), (1046.0, -16.0, true)]
+    {
+        let mut scene = Scene::new(6.0, 4);
+        scene.background = Background {
+            noise: Some(Noise { colour: Colour::Pink, level: NoiseLevel::Dbfs(-60.0) }),
+            ..Background::default()
+        };
+        let mut held = CrowSound::octaves(hz, 0.7, -10.0);
+        held.level_dbfs += level_db;
+        for (start_s, crow) in [
+            (0.8, CrowSound::octaves(522.0, 0.8, -10.0)),
+            (2.4, held),
+            (3.8, CrowSound::octaves(524.0, 0.8, -10.0)),
+        ] {
+            scene.sounds.push(Sound { start_s, source: Source::Crow(crow) });
+        }
+        let reading = reading_of(&scene.render().take("note"));
+        let count = if is_crow { 3 } else { 2 };
+        assert_eq!(reading.summary.crow_count, count, "{hz} Hz, {level_db} dB");
+        let weaker = reading.others.iter().filter(|other| other.why == Why::Weaker).count();
+        assert_eq!(weaker, 3 - count, "{hz} Hz, {level_db} dB: {:?}", reading.others);
     }
 }

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::dsp::periodicity::Period;
-use crate::dsp::statistics::{median, quantile_in_place};
+use crate::dsp::statistics::{line, median, quantile_in_place};
 
 /// Course of the strongest period of a sound.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,6 +80,14 @@ impl CoarseTrack {
             (Some(&(_, f)), _) | (None, Some(&(_, f))) => f,
             (None, None) => f64::NAN,
         }
+    }
+
+    /// The same course without its ripple: the straight line through it, on a scale of cents.
+    pub fn straightened(&self) -> Self {
+        let (times, octaves): (Vec<f64>, Vec<f64>) =
+            self.knots.iter().map(|(time, hz)| (*time, hz.log2())).unzip();
+        let straight = line(&times, &octaves);
+        self.map(|time_s, hz| straight.map_or(hz, |line| line.at(time_s).exp2()))
     }
 
     /// The same course with its frequencies turned into `correct(time_s, hz)`.

@@ -32,8 +32,10 @@ pub(super) const CHANCE: f64 = -12.0;
 const LEAST_LOW_SHARE: f64 = 3.16e-5;
 /// A line between the multiples is strong from this power on, relative to the strongest (−20 dB), …
 const STRONG_ASIDE: f64 = 0.01;
-/// … among so many multiples.
+/// … among so many multiples, …
 const LOW_MULTIPLES: usize = 5;
+/// … or so many where the base lies lower than any tone that is expected.
+const LOW_MULTIPLES_OF_LOW: usize = 12;
 /// A tone that stands off holds no less than this in its line, relative to the tone it stands off
 /// (−30 dB), …
 const LEAST_ASIDE_SHARE: f64 = 1e-3;
@@ -143,8 +145,11 @@ fn standing_on(
 ) -> Option<Ladder> {
     let in_reach = |ladder: &Ladder, factor: f64| factor * ladder.orders.reference_hz <= highest_hz;
     let mut parts = &PARTS[..];
-    if let Some(factor) = strongest_aside(&ladder).filter(|factor| in_reach(&ladder, *factor)) {
-        let other = along(ladder.reference.map(|_, hz| hz * factor))?;
+    if let Some(factor) =
+        strongest_aside(&ladder, lowest).filter(|factor| in_reach(&ladder, *factor))
+    {
+        // Two tones that beat make the course of their common period ripple.
+        let other = along(ladder.reference.straightened().map(|_, hz| hz * factor))?;
         if is_better_told(&other, &ladder) {
             ladder = other;
             parts = &PARTS_OF_STRONGEST;
@@ -171,12 +176,14 @@ fn standing_on(
 /// Two tones that stand off 2:1 repeat together, roughly, after many periods, and that period says
 /// nothing: strong lines then stand between its multiples. Returns how far the strongest line lies
 /// above the reference, as a factor, where that is so.
-fn strongest_aside(ladder: &Ladder) -> Option<f64> {
+fn strongest_aside(ladder: &Ladder, lowest: Lowest) -> Option<f64> {
     let bins = ladder.orders.bins_per_unit;
     let mean = mean_powers(ladder);
     // Higher up, tones a little off the octave come to stand between the multiples as well, and the
     // strongest partial need not be one of the first.
-    let top = (LOW_MULTIPLES * bins + bins / 2).min(mean.len().saturating_sub(1));
+    let is_low = ladder.orders.reference_hz < lowest.own_from_hz;
+    let multiples = if is_low { LOW_MULTIPLES_OF_LOW } else { LOW_MULTIPLES };
+    let top = (multiples * bins + bins / 2).min(mean.len().saturating_sub(1));
     let low = mean.iter().copied().enumerate().take(top).skip(bins / 2);
     let (strongest, most) = low.max_by(|a, b| a.1.total_cmp(&b.1))?;
     // Midway is where a lower octave has its partials, which is no sign of another tone.
@@ -197,7 +204,7 @@ fn strongest_aside(ladder: &Ladder) -> Option<f64> {
 /// two lines that are not told apart lies on neither.
 fn is_better_told(ladder: &Ladder, other: &Ladder) -> bool {
     let told = |ladder: &Ladder| {
-        sounding_multiples(ladder).into_iter().filter(|m| *m <= LOW_MULTIPLES).count()
+        sounding_multiples(ladder).0.into_iter().filter(|m| *m <= LOW_MULTIPLES).count()
     };
     let of_ladder = told(ladder);
     2 * of_ladder > LOW_MULTIPLES || of_ladder >= told(other)
@@ -223,20 +230,27 @@ fn mean_powers(ladder: &Ladder) -> Vec<f64> {
 /// multiples sound, or the lowest multiple of two tones that are off the octave and share no more than
 /// the period after which both repeat, roughly. `None` where it is the base.
 fn missing_multiples(ladder: &Ladder) -> Option<usize> {
-    let sounding = sounding_multiples(ladder);
-    let lowest = *sounding.first()?;
+    let (sounding, powers) = sounding_multiples(ladder);
     let common = (2..=6).rev().find(|factor| sounding.iter().all(|m| m % factor == 0));
+    if sounding.is_empty() || common.is_some() {
+        return common.filter(|_| !sounding.is_empty());
+    }
+    // Combination tones of two lie at any multiple, and are weak.
+    let most = powers.iter().copied().fold(0.0, f64::max);
+    let of_tones = sounding.iter().zip(&powers).filter(|(_, power)| **power > MISSING_SHARE * most);
+    let strong: Vec<usize> = of_tones.map(|(m, _)| *m).collect();
+    let lowest = *strong.first()?;
     let octave_off = |upper: &usize| {
         let ratio = *upper as f64 / (2 * lowest) as f64;
         *upper != 2 * lowest && (ratio - 1.0).abs() <= SHARED_REACH
     };
-    let of_two = |upper: &usize| sounding.iter().all(|m| m % lowest == 0 || m % upper == 0);
-    let two = || sounding.iter().any(|upper| octave_off(upper) && of_two(upper));
-    common.or_else(|| (lowest >= LEAST_SHARED && two()).then_some(lowest))
+    let of_two = |upper: &usize| strong.iter().all(|m| m % lowest == 0 || m % upper == 0);
+    let two = || strong.iter().any(|upper| octave_off(upper) && of_two(upper));
+    (lowest >= LEAST_SHARED && two()).then_some(lowest)
 }
 
-/// The multiples of the base that stand over the noise about them.
-fn sounding_multiples(ladder: &Ladder) -> Vec<usize> {
+/// The multiples of the base that stand over the noise about them, and their powers.
+fn sounding_multiples(ladder: &Ladder) -> (Vec<usize>, Vec<f64>) {
     let orders = &ladder.orders;
     let bins = orders.bins_per_unit;
     let mean = mean_powers(ladder);
@@ -255,7 +269,8 @@ fn sounding_multiples(ladder: &Ladder) -> Vec<usize> {
                 mean[at] >= mean[at - 1] && mean.get(at + 1).is_none_or(|p| mean[at] >= *p);
             is_top && mean[at] > STANDS_OVER * noise && mean[at] > LEAST_SHARE * total
         })
-        .collect()
+        .map(|m| (m, mean[m * bins]))
+        .unzip()
 }
 
 /// The part of the base at which a lower tone stands, and how far off it is (a ratio).

@@ -249,7 +249,10 @@ impl LineSearch {
         let blocks: Vec<Blocks> =
             partials.iter().map(|p| Blocks::new(self, p, coarse.deviation)).collect();
         let exact = |moved: f64| blocks.iter().map(|b| b.likelihood(moved)).sum::<f64>();
-        let mut moved = 0.0;
+        // A course that ripples makes the spectra only roughly right.
+        let tops = (-ROUGH_STEPS..=ROUGH_STEPS).map(|step| f64::from(step) * width);
+        let top = tops.map(|moved| (exact(moved), moved)).max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let mut moved = top.1;
         for _ in 0..4 {
             let (low, centre, high) = (exact(moved - width), exact(moved), exact(moved + width));
             let bend = low - 2.0 * centre + high;
@@ -354,6 +357,10 @@ impl Steady {
         }
     }
 }
+
+/// The top of the likelihood lies within so many quarters of what the stretch resolves from where its
+/// spectra show it.
+const ROUGH_STEPS: i32 = 6;
 
 /// Blocks that a stretch is summed into for the last climb; a line moves by less than a cycle over
 /// the whole stretch there, so nothing is lost within one.
