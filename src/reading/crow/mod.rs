@@ -14,7 +14,7 @@ use crate::reading::figures::steadiness::{pitch_steadiness, steadiness};
 use crate::reading::figures::{
     Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Steadiness, Voices,
 };
-use crate::reading::find::hum::{RoomLine, is_hum};
+use crate::reading::find::hum::{RoomLine, is_hum, is_line_of_mains};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{
     Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch,
@@ -203,8 +203,10 @@ fn read_ladder(
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
-    // The mains keep their pitch better than any reed.
-    let wavers = pitch_steadiness(&measured.track).0.is_some_and(|spread| spread > MAINS_CENTS)
+    // The mains keep their pitch better than any reed; unless their other lines ripple it.
+    let rung_hz = measured.lowest.map(|lowest| measured.rungs[lowest].hz);
+    let wavers = !rung_hz.is_some_and(is_line_of_mains)
+        && pitch_steadiness(&measured.track).0.is_some_and(|spread| spread > MAINS_CENTS)
         && noise_db.is_some_and(|noise| noise < CLEAR_DB);
     if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
         return Some(Tone::OfAnother);

@@ -53,6 +53,17 @@ pub fn is_hum(sound: &[f32], sample_rate_hz: f64, low_share: f64) -> bool {
             .is_some_and(|hum| hum.lines >= SURE_LINES && hum.mean_square > 0.5 * power)
 }
 
+/// The mains keep their frequency within this share.
+const MAINS_KEPT: f64 = 1e-3;
+
+/// Whether a frequency is that of a line of the mains, 50 or 60 Hz.
+pub fn is_line_of_mains(hz: f64) -> bool {
+    [50.0, 60.0].into_iter().any(|mains| {
+        let line = (hz / mains).round() * mains;
+        (hz - line).abs() < MAINS_KEPT * line
+    })
+}
+
 /// What stands at the first six multiples of the mains' frequency.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct MainsHum {

@@ -11,7 +11,7 @@ use std::ops::Range;
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
-use super::orders::Orders;
+use super::orders::{NOISE_BANDWIDTH_BINS, Orders};
 use super::tones::{CENTS, LOCKED_CENTS};
 use crate::dsp::statistics::NORMAL_95;
 use crate::reading::find::hum::RoomLine;
@@ -59,6 +59,8 @@ const PARTS_OF_STRONGEST: [usize; 3] = [5, 3, 2];
 const NOTHING_ASIDE: f64 = 0.9;
 /// Of so many of the lowest partials of a part that is no octave, all but one stand over the noise.
 const LOWEST_PARTIALS: usize = 4;
+/// The strongest lines of the mains' hum lie under this.
+const OVER_MAINS_HZ: f64 = 260.0;
 /// Two tones off the octave share a period, roughly, of so many of the lower one's at least, …
 const LEAST_SHARED: usize = 4;
 /// … and then stand no farther from it than 4 and 9 do.
@@ -150,7 +152,7 @@ fn standing_on(
     {
         // Two tones that beat make the course of their common period ripple.
         let other = along(ladder.reference.straightened().map(|_, hz| hz * factor))?;
-        if is_better_told(&other, &ladder) {
+        if is_better_told(&other, &ladder, lowest) {
             ladder = other;
             parts = &PARTS_OF_STRONGEST;
         }
@@ -197,17 +199,24 @@ fn strongest_aside(ladder: &Ladder, lowest: Lowest) -> Option<f64> {
             && mean[bin] >= mean[bin - 1]
             && mean[bin] >= mean[bin + 1]
     });
-    (stands_between && strongest != bins).then(|| top_near(&mean, strongest) / bins as f64)
+    let hz = top_near(&mean, strongest) * ladder.orders.bin_hz();
+    let may_be = !is_low || hz >= lowest.own_from_hz;
+    (stands_between && strongest != bins && may_be).then(|| hz / ladder.orders.reference_hz)
 }
 
-/// Whether the lowest multiples of a ladder sound, most of them or as many as of another one: the top of
-/// two lines that are not told apart lies on neither.
-fn is_better_told(ladder: &Ladder, other: &Ladder) -> bool {
-    let told = |ladder: &Ladder| {
-        sounding_multiples(ladder).0.into_iter().filter(|m| *m <= LOW_MULTIPLES).count()
-    };
-    let of_ladder = told(ladder);
-    2 * of_ladder > LOW_MULTIPLES || of_ladder >= told(other)
+/// Whether most of the lowest multiples of a ladder sound, or where a reed's tones are expected, as many as
+/// of another ladder or those that hold most of what sounds: the top of two lines that are not told apart
+/// lies on neither, and that of one of the mains' is no tone.
+fn is_better_told(ladder: &Ladder, other: &Ladder, lowest: Lowest) -> bool {
+    let low = |sounding: &[usize]| sounding.iter().filter(|m| **m <= LOW_MULTIPLES).count();
+    let (sounding, powers) = sounding_multiples(ladder);
+    if 2 * low(&sounding) > LOW_MULTIPLES {
+        return true;
+    }
+    let all = mean_powers(ladder).iter().sum::<f64>() / NOISE_BANDWIDTH_BINS;
+    let most = 2.0 * powers.iter().sum::<f64>() > all;
+    let expected = ladder.orders.reference_hz >= lowest.own_from_hz.max(OVER_MAINS_HZ);
+    expected && (most || low(&sounding) >= low(&sounding_multiples(other).0))
 }
 
 /// Where the line whose strongest bin this is has its top: of a parabola through the levels of three bins,
