@@ -107,6 +107,11 @@ fn holds(field: &str, value: &Value) -> String {
 /// Whether a row could have been written down by the maker: its types, and its values.
 fn values(table: &Table, row: &Row) -> Result<(), String> {
     types(table, row)?;
+    // A whole number that the database would keep as another, rounded.
+    let too_large = |value: &Value| value.is_u64() && value.as_i64().is_none();
+    if let Some((column, value)) = row.iter().find(|(_, value)| too_large(value)) {
+        return Err(holds(column, value));
+    }
     for moment in MOMENTS {
         let day = |text: &str| text.get(..10).is_some_and(|day| check_day(day).is_ok());
         if let Some(value) = row.get(moment).filter(|value| !value.is_null())
