@@ -52,6 +52,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
         ("step", "/at", json!("yesterday"), "at"),
         ("take", "/sha256", json!("../../etc/passwd"), "sha256"),
         ("take", "/bytes", json!(-1), "bytes"),
+        ("take", "/bytes", json!(u64::MAX), "bytes"),
         ("reed", "/label", json!(12), "label"),
         ("reed", "/a4_hz", json!(4000), "440"),
         ("reed", "/conditions/soaked_min", json!("3"), "conditions.soaked_min"),
