@@ -105,6 +105,17 @@ fn a_length_near_the_shortest_is_measured_again_before_a_reed_is_given_up_for_it
     }
 }
 
+/// A reed of which nothing is known but that it crows sharp has cane that nobody measured.
+#[test]
+fn a_reed_is_not_given_up_for_its_pitch_alone() {
+    for cents in [80.0, 100.0, 150.0] {
+        let crows = reading(&[made(Kind::Octaves, cents); 3]);
+        let (size, none) = (Measurements::default(), Inspection::default());
+        let advice = advise(&crows, &size, &none, &Profile::default(), &Effects::default());
+        assert_ne!(advice.next, Move::Stop, "{cents}: {advice:#?}");
+    }
+}
+
 #[test]
 fn at_most_three_reasons_and_the_caution_of_the_move_first() {
     let advice = told(&[made(Kind::Octaves, -70.0); 3], Inspection::default());

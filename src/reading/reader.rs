@@ -319,18 +319,18 @@ impl Reader {
             !self.tones_kept && is_much_weaker(&self.read[index].0, &crows)
         };
         let aside: Vec<bool> = (0..self.read.len()).map(is_other).collect();
-        let mut aside = aside.into_iter();
-        let (set_aside, kept) =
-            std::mem::take(&mut self.read).into_iter().partition(|_| aside.next() == Some(true));
-        self.read = kept;
-        let named = |(crow, _): (Crow, CrowTracks)| Other {
+        let judged: Vec<_> = std::mem::take(&mut self.read).into_iter().zip(aside).collect();
+        let (set_aside, kept): (Vec<_>, Vec<_>) =
+            judged.into_iter().partition(|(_, is_other)| *is_other);
+        self.read = kept.into_iter().map(|(crow, _)| crow).collect();
+        let named = |((crow, _), _): ((Crow, CrowTracks), bool)| Other {
             what: What::Unknown,
             from_s: crow.start_s,
             to_s: crow.end_s,
             hz: crow.figures.fundamental.hz,
             why: Why::Weaker,
         };
-        Vec::into_iter(set_aside).map(named).collect()
+        set_aside.into_iter().map(named).collect()
     }
 
     fn read_sounds(&mut self, sounds: Vec<Sound>) -> Vec<(Crow, CrowTracks)> {

@@ -22,6 +22,10 @@ const LEAST_HELP: (f64, f64) = (0.2, 0.25);
 /// No reed is given up that is less surely past help (our choice).
 const LEAST_LOST: f64 = 0.4;
 
+/// After so many questions or trial crows an answer is no longer waited for (our choice): more than the
+/// looks and the measurements that nobody can be asked for with a file.
+const ASKED_IN_VAIN: usize = 3;
+
 /// What the samples come to.
 #[derive(Debug, Clone)]
 pub struct Known {
@@ -43,7 +47,7 @@ pub fn is_allowed(choice: &Choice, known: &Known, now: &Now) -> bool {
         return false;
     }
     let is_gate_open = match choice.next {
-        Move::Stop => choice.helps >= LEAST_LOST && !is_length_doubted(now),
+        Move::Stop => choice.helps >= LEAST_LOST && !is_length_doubted(now) && was_looked_into(now),
         // What is likelier past help than in order is not left as if it were done.
         Move::Leave => {
             sounds_good(now)
@@ -111,6 +115,13 @@ fn is_length_doubted(now: &Now) -> bool {
     let near = matches!((now.length, now.shortest_mm),
         (Some((mm, _)), Some(shortest)) if mm - shortest < NEAR_SHORTEST_MM);
     near && !was_asked(now, Move::Measure, Wanted::Length)
+}
+
+/// Whether more is known of the reed than its sound, or was asked for in vain: nothing is given up on what
+/// it crows like alone.
+fn was_looked_into(now: &Now) -> bool {
+    let is_known = [&now.measured, &now.seen].into_iter().any(|known| !known.is_empty());
+    is_known || !now.done.is_empty() || now.told.len() >= ASKED_IN_VAIN
 }
 
 /// How often work that takes no cane was done for a cause.

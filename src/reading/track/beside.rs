@@ -27,16 +27,18 @@ const LEAST_PART_S: f64 = 0.15;
 const ALL_LOCKED: f64 = 0.97;
 /// … and is one tone where the parts agree to within this (20 cents as a ratio).
 const PARTS_AGREE: f64 = 0.0116;
+/// Degrees of freedom of how far the parts scatter.
+pub const PARTS_FREEDOM: f64 = PARTS as f64 - 1.0;
 
 /// The same line sought part by part of a crow: the mean of what the parts tell, and how far they scatter
-/// as its standard deviation, with as many degrees of freedom as the second value says.
+/// as its standard deviation, with [`PARTS_FREEDOM`] degrees of freedom.
 pub fn line_beside_own_in_parts(
     family: &Family<'_>,
     odd: &Family<'_>,
     frames: Range<usize>,
     reference: &[f64],
     least_own: f64,
-) -> Option<(Line, f64)> {
+) -> Option<Line> {
     let per_part = frames.len() / PARTS;
     if (per_part as f64) * family.orders.hop_s() < LEAST_PART_S {
         return None;
@@ -57,7 +59,7 @@ pub fn line_beside_own_in_parts(
     let (mean, sd) = (mean(&deviations)?, sample_sd(&deviations)?);
     let agree = deviations.iter().all(|deviation| (deviation - mean).abs() < PARTS_AGREE);
     let sd = sd / (PARTS as f64).sqrt();
-    agree.then(|| (Line { deviation: mean, sd, ..lines[0] }, PARTS as f64 - 1.0))
+    agree.then(|| Line { deviation: mean, sd, ..lines[0] })
 }
 
 /// Another tone's line beside the even partials of a tone, which it has of its own: the upper tone that

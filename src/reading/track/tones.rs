@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::base::{Base, Bases};
-use super::beside::{line_beside_own, line_beside_own_in_parts};
+use super::beside::{PARTS_FREEDOM, line_beside_own, line_beside_own_in_parts};
 use super::family::{Family, NoiseProfile};
 use super::ladder::{Sought, most_certain_line};
 use super::line::Line;
@@ -126,8 +126,8 @@ pub fn tones(
             Some(line) => (line, stretch.of_line(&track, &line, 1.0)?),
             None => {
                 let parts = line_beside_own_in_parts(&even, &odd, together(), led, least_own);
-                let (line, freedom) = parts?;
-                let ci95_cents = t_975(freedom) * line.sd * CENTS;
+                let line = parts?;
+                let ci95_cents = t_975(PARTS_FREEDOM) * line.sd * CENTS;
                 (line, Deviation { cents: 1200.0 * (1.0 + line.deviation).log2(), ci95_cents })
             }
         };
