@@ -7,10 +7,6 @@ use jiff::{Timestamp, ZonedDateTime};
 
 /// This computer's clock tells a time that no calendar here reaches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "this computer's clock tells a year after 9999, which the log cannot hold; set the clock and do it \
-     again"
-)]
 pub struct BeyondCalendar;
 
 /// The moment in the maker's zone.

@@ -15,15 +15,10 @@ pub struct A4(Hertz);
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PitchError {
     /// Outside 380 … 480 Hz.
-    #[error("A4 of {0} Hz is outside 380 to 480; give a pitch such as 440")]
     A4Range(String),
     /// No number.
-    #[error("'{0}' is not a number; give the pitch of A4 in hertz, such as 440")]
     A4NoNumber(String),
     /// Not a note name such as `C5`, `F#4` or `Bb3`.
-    #[error(
-        "'{0}' is not a note name; write a letter A to G, then # or b if wanted, then the octave: C5, F#4, Bb3"
-    )]
     Name(String),
 }
 

@@ -73,8 +73,7 @@ pub struct Millimetres(pub f64);
 
 /// Text that is not a length.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{0}' is not a length; write millimetres (70.2) or inches (2.76in)")]
-pub struct LengthError(String);
+pub struct LengthError(pub(crate) String);
 
 impl Millimetres {
     /// Millimetres in one inch, exactly (international inch, 1959).

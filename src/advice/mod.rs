@@ -2,7 +2,7 @@
 //!
 //! [`story`] turns what was heard, seen, measured and done into what [`belief`] weighs its samples by;
 //! [`decide`] compares what each move is worth; [`practice`] holds the numbers of both, as data. What
-//! is printed of it stands in [`crate::words::advice`].
+//! is printed of it stands in [`crate::words`].
 
 mod belief;
 mod decide;
@@ -11,11 +11,13 @@ mod form;
 mod hearing;
 pub(crate) mod practice;
 mod sample;
+mod says;
 mod story;
 
 pub use explain::{Explained, If, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
 pub use practice::{BUILT_IN_TOML, Practice, PracticeError, Sound};
+pub(crate) use says::{Caution, Speaks, Then};
 pub use story::{Said, Stage, Story};
 
 pub use crate::reed::{Move, Place};
@@ -23,13 +25,13 @@ pub use crate::reed::{Move, Place};
 use belief::{Belief, Sign};
 use decide::{Choice, Decision, decide, spread_after};
 use practice::Cause;
+use says::cautions;
 use story::{Case, case};
 
 use crate::comparison::Effects;
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::reed::{Cut, Fault, Inspection, Measurements};
-use crate::words::advice as words;
 
 /// The next move for a reed that gave `reading` and of which nothing more is known than what was
 /// measured and seen.
@@ -94,9 +96,12 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
             next: choice.next,
             r#where: choice.at.clone(),
             chance: chance(choice),
-            says: speaks_for(practice, case, choice, profile),
+            says: speaks_for(practice, case, choice, profile).to_string(),
         })
         .collect();
+    let is_chipped = case.belief.chance(Cause::Chipped) > 0.5;
+    let is_blind_clip = best.next == Move::Clip && case.now.length.is_none();
+    let shortest_mm = profile.dimensions.shortest_length.filter(|_| is_blind_clip);
     Advice {
         r#where: best.at.clone(),
         amount_mm: best.amount_mm,
@@ -107,30 +112,36 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
         expected: expected(practice, case, best),
         otherwise,
         if_again: if_again(practice, case, best),
-        then: words::then(best.next, best.at.place(), profile.advice.crows_wanted as usize),
-        cautions: words::cautions(
-            best.next,
-            (case.belief.chance(Cause::Chipped) > 0.5).then_some(words::Splinter),
-            case.now
-                .length
-                .is_none()
-                .then_some(profile.dimensions.shortest_length)
-                .flatten()
-                .filter(|_| best.next == Move::Clip),
-        ),
+        then: Then {
+            next: best.next,
+            place: best.at.place(),
+            crows: profile.advice.crows_wanted as u32,
+        }
+        .to_string(),
+        cautions: cautions(best.next, is_chipped, shortest_mm)
+            .iter()
+            .map(Caution::to_string)
+            .collect(),
         ..Advice::of(best.next)
     }
 }
 
 /// What speaks for a move that may be as good as the one that is told.
-fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profile) -> String {
+fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profile) -> Speaks {
     match (choice.cause, choice.next, case.now.pitch) {
-        (Some(cause), ..) => words::may_be(&practice.of(cause).says, case.belief.chance(cause)),
-        (None, Move::Clip, Some(pitch)) => words::pitch(pitch.cents, profile),
-        (None, Move::Leave, _) => words::nothing_wrong(case.belief.in_order()),
-        (None, Move::Stop, _) => words::PAST_HELP.to_owned(),
-        _ => words::MORE_WOULD_TELL.to_owned(),
+        (Some(cause), ..) => {
+            Speaks::MayBe { says: practice.of(cause).says.clone(), sure: case.belief.chance(cause) }
+        }
+        (None, Move::Clip, Some(pitch)) => off_target(pitch.cents, profile),
+        (None, Move::Leave, _) => Speaks::NothingWrong(case.belief.in_order()),
+        (None, Move::Stop, _) => Speaks::PastHelp,
+        _ => Speaks::MoreWouldTell,
     }
+}
+
+fn off_target(cents: f64, profile: &Profile) -> Speaks {
+    let limit_cents = profile.tolerance.target_cents;
+    Speaks::Pitch { cents, target: profile.lowest_note(), limit_cents }
 }
 
 fn is_same(a: &Choice, b: &Choice) -> bool {
@@ -148,23 +159,23 @@ fn strokes(choice: &Choice) -> Option<u32> {
 }
 
 fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -> Vec<Reason> {
-    let reason = |figure: &str, value: Option<f64>, says: String| Reason {
+    let reason = |figure: &str, value: Option<f64>, says: Speaks| Reason {
         figure: figure.into(),
         value,
-        says,
+        says: says.to_string(),
     };
     let mut all = Vec::new();
     let octaves = case.now.in_octaves.round();
     if !case.heard.crows.is_empty() {
-        let count = case.heard.crows.len() - case.heard.puffs;
+        let crows = case.heard.crows.len() - case.heard.puffs;
         let signs = case.heard.signs.map(Sign::is_there);
-        let says = words::heard(octaves as usize, count, signs);
+        let says = Speaks::Heard { octaves: octaves as usize, crows, signs };
         all.push(reason("kind", None, says));
     } else {
-        all.push(reason("crow_count", Some(0.0), words::NOTHING_HEARD.into()));
+        all.push(reason("crow_count", Some(0.0), Speaks::NothingHeard));
     }
     if let Some(pitch) = case.now.pitch {
-        let says = words::pitch(pitch.cents, profile);
+        let says = off_target(pitch.cents, profile);
         all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
     }
     // Of a reed that was not heard, or of what hardly is a crow, only what a move itself is for is a reason.
@@ -179,14 +190,19 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         _ => false,
     });
     match (of_ruler, cause) {
-        (Some(found), _) => all.push(reason(&found.figure, found.value_mm, found.says.clone())),
+        (Some(found), _) => all.push(Reason {
+            figure: found.figure.clone(),
+            value: found.value_mm,
+            says: found.says.clone(),
+        }),
         (None, Some(cause)) if best.next != Move::Leave => {
             let sure = case.belief.chance(cause);
-            all.push(reason("belief", Some(sure), words::cause(&practice.of(cause).says, sure)));
+            let says = practice.of(cause).says.clone();
+            all.push(reason("belief", Some(sure), Speaks::Cause { says, sure }));
         }
         _ if best.next == Move::Leave => {
             let good = case.belief.in_order();
-            all.push(reason("belief", Some(good), words::nothing_wrong(good)));
+            all.push(reason("belief", Some(good), Speaks::NothingWrong(good)));
         }
         _ => {}
     }

@@ -333,8 +333,7 @@ static OWN: OnceLock<Practice> = OnceLock::new();
 
 /// Why tables are none, in one line.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{0}")]
-pub struct PracticeError(String);
+pub struct PracticeError(pub(crate) String);
 
 impl std::str::FromStr for Practice {
     type Err = PracticeError;

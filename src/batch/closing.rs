@@ -5,11 +5,12 @@ use std::path::Path;
 
 use super::inputs::shown;
 use super::{Attention, Entry, Summary};
-use crate::report::distribution::{BINS, Distribution, bar_edges, bars, kinds};
-use crate::report::format::{cents, signed};
-use crate::report::needs::{Need, Needy, TITLE};
+use crate::dsp::statistics::Distribution;
+use crate::report::distribution::{BINS, bar_edges, bars, kinds};
+use crate::report::needs::{Need, Needy};
 use crate::report::terminal::Style;
 use crate::words::batch as words;
+use crate::words::format::{cents, signed};
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
@@ -25,7 +26,13 @@ pub fn closing(summary: &Summary, target: Option<&str>, style: &Style) -> String
         text.push_str(&style.wrapped("", &line).join("\n"));
         text.push('\n');
     };
-    say(words::counts(summary, &clock(summary.audio_s)));
+    say(words::counts(
+        summary.read(),
+        summary.failed(),
+        summary.taken_over,
+        summary.passed_over,
+        &clock(summary.audio_s),
+    ));
     if summary.folders_inside > 0 {
         say(words::folders_inside(summary.folders_inside));
     }
@@ -74,7 +81,7 @@ fn distribution(summary: &Summary, target: &str, style: &Style) -> String {
 pub fn needs(summary: &Summary) -> Vec<Need> {
     let mut needs: Vec<Need> = Vec::new();
     for (attention, group) in &summary.attention {
-        let what = words::reason(*attention);
+        let what = attention.reason();
         let first = group.first.iter().map(|(entry, _)| {
             let mut said = why(*attention, entry, summary.is_peep(entry));
             let is_told = matches!(attention, Attention::OffTarget | Attention::Split);
@@ -93,7 +100,7 @@ pub fn needs(summary: &Summary) -> Vec<Need> {
         (0, _) | (_, None) => {}
         (above, Some(last)) if alone > 0 => last.what += &words::off_target_above(above, true),
         (above, Some(_)) => {
-            let what = words::reason(Attention::OffTarget);
+            let what = Attention::OffTarget.reason();
             let what = format!("{what}: {}", words::off_target_above(above, false));
             needs.push(Need { what, first: Vec::new(), more: 0 });
         }
@@ -108,7 +115,7 @@ fn attention(summary: &Summary, style: &Style) -> String {
     let narrower = Style { width: style.width.saturating_sub(2), ..*style };
     for need in needs(summary) {
         if lines.is_empty() {
-            lines.push(format!("{TITLE}:"));
+            lines.push(format!("{}:", words::NEED_ATTENTION));
         }
         lines.extend(style.wrapped("  ", &need.what));
         for Needy { source, said } in &need.first {

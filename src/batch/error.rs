@@ -2,27 +2,26 @@
 
 use std::io;
 
-use crate::text::refusal;
+use crate::words::batch::{
+    EXISTS, IN_USE, LEFT_OVER, NAME_THE_TABLE, NO_ROWS, NO_SUCH_TABLE, NOT_PRINTED, OTHER_FORM,
+    OTHER_TABLE, SPOILT_ROW, not_written,
+};
+use crate::words::system::refusal;
 
 /// Why a batch cannot go on.
 #[derive(Debug, thiserror::Error)]
 pub enum BatchError {
     /// The name of the table does not say which form it has.
-    #[error("{0}: name the table with .csv or .jsonl at its end")]
+    #[error("{0}: {NAME_THE_TABLE}")]
     Ending(String),
     /// A table of that name is there, and nobody said what is to become of it.
-    #[error(
-        "{0}: already exists; go on with it with --resume, write it again with --replace, or give \
-         another name"
-    )]
+    #[error("{0}: {EXISTS}")]
     Exists(String),
     /// The unfinished table of another run is in the way.
-    #[error("{0}: is left from a run that was killed; go on from it with --resume, or delete it")]
+    #[error("{0}: {LEFT_OVER}")]
     LeftOver(String),
     /// The unfinished table of a run that goes on.
-    #[error(
-        "{0}: another batch writes this table just now; wait until it is done, or give another name"
-    )]
+    #[error("{0}: {IN_USE}")]
     InUse(String),
     /// The table cannot be written.
     #[error("{table}: {}", not_written(.cause))]
@@ -41,16 +40,13 @@ pub enum BatchError {
         cause: io::Error,
     },
     /// Standard output cannot be written to.
-    #[error("the table cannot be printed")]
+    #[error("{NOT_PRINTED}")]
     Print(#[source] io::Error),
     /// A table with other columns.
-    #[error(
-        "{0}: is not a table that this version of the program wrote; give another name to the table, \
-         or leave this one out"
-    )]
+    #[error("{0}: {OTHER_TABLE}")]
     OtherTable(String),
     /// A row of a table is damaged.
-    #[error("{table}: line {line} {what}; make this table again, or take that line out of it")]
+    #[error("{table}: line {line} {what}; {SPOILT_ROW}")]
     Row {
         /// Its path.
         table: String,
@@ -60,23 +56,16 @@ pub enum BatchError {
         what: String,
     },
     /// A table to be joined holds nothing, or ends in its headings.
-    #[error("{0}: holds no rows; make this table again, or leave it out")]
+    #[error("{0}: {NO_ROWS}")]
     NoRows(String),
     /// Tables of two forms.
-    #[error("{0}: is in another format than the table to be made; give both the same ending")]
+    #[error("{0}: {OTHER_FORM}")]
     OtherForm(String),
-}
-
-fn not_written(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::NotFound => "its folder is not there; make the folder first".to_owned(),
-        _ => format!("{}; then go on with --resume", refusal(error)),
-    }
 }
 
 fn not_read(error: &io::Error) -> String {
     match error.kind() {
-        io::ErrorKind::NotFound => "there is no such table; check its name".to_owned(),
+        io::ErrorKind::NotFound => NO_SUCH_TABLE.to_owned(),
         _ => refusal(error),
     }
 }

@@ -10,7 +10,8 @@ use walkdir::{DirEntry, WalkDir};
 
 use crate::files::identity;
 use crate::take::decode::Format;
-use crate::text::{refusal, visible};
+use crate::text::visible;
+use crate::words::system::refusal;
 
 /// What is to be read.
 #[derive(Debug, Clone, Default)]

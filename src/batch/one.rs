@@ -20,7 +20,7 @@ use crate::reed::{Inspection, Measurements};
 use crate::report::plots::{PictureFormat, take_picture};
 use crate::take::decode::Format;
 use crate::take::{self, Channel, Take, TakeError};
-use crate::text::refusal;
+use crate::words::system::refusal;
 
 /// Recordings up to this long get a picture: it is drawn from samples, and memory has to stay
 /// small.

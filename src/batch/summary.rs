@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::form::Entry;
 use crate::profile::Profile;
+use crate::words::batch::reason;
 
 /// Takes that are named in each group of those that need attention.
 const NAMED: usize = 5;
@@ -32,6 +33,24 @@ pub enum Attention {
     Doubtful,
     /// It is further from the target than the profile allows.
     OffTarget,
+}
+
+impl Attention {
+    /// The same in words.
+    pub fn reason(self) -> &'static str {
+        match self {
+            Self::NotRead => reason::NOT_READ,
+            Self::NoCrow => reason::NO_CROW,
+            Self::Unsettled => reason::UNSETTLED,
+            Self::Split => reason::SPLIT,
+            Self::Single => reason::SINGLE,
+            Self::Turns => reason::TURNS,
+            Self::Late => reason::LATE,
+            Self::Rattle => reason::RATTLE,
+            Self::Doubtful => reason::DOUBTFUL,
+            Self::OffTarget => reason::OFF_TARGET,
+        }
+    }
 }
 
 /// The takes of one group: how many, and the most pressing of them with a number to rank by.

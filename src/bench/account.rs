@@ -6,8 +6,8 @@ use crate::clock;
 use crate::log::History;
 use crate::profile::Profile;
 use crate::report::account::{Letter, Manner, Sender, Told, letter};
-use crate::report::format::LengthUnit;
 use crate::words::account::Words;
+use crate::words::format::LengthUnit;
 
 /// The account of one reed, as of today.
 pub fn account(

@@ -7,69 +7,18 @@ use jiff::tz::TimeZone;
 use serde::Deserialize;
 
 use crate::clock;
-use crate::log::questions::{self, Condition, Field, Liked};
+use crate::log::questions::{self, Condition, Field, Liked, Question};
 use crate::log::{Card, Facts, Log, Query, State, timeline};
 use crate::profile::{self, Profile};
 use crate::reed::Cut;
 use crate::report::answers::{self, Answer, Block, Show};
-use crate::report::format::LengthUnit;
 use crate::report::history::sheet;
 use crate::report::plots::{
     PictureFormat, WayOf, condition_picture, cuts_picture, groups_picture, history_picture,
     kinds_picture, trust_picture,
 };
 use crate::report::terminal::Style;
-
-/// A question.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Question {
-    /// What is on the bench, and what does each reed wait for?
-    #[default]
-    Waiting,
-    /// Which cane, shape, gouge … works?
-    Groups,
-    /// What did the cuts do?
-    Cuts,
-    /// What changes a crow besides cuts?
-    Conditions,
-    /// What was foretold, and what came?
-    Trust,
-    /// What have good reeds in common?
-    Likes,
-    /// What did an owner have, and when?
-    Owner,
-    /// How did a reed go?
-    Way,
-}
-
-impl Question {
-    /// All of them, in the order in which they stand on the page.
-    pub const ALL: [Self; 8] = [
-        Self::Waiting,
-        Self::Groups,
-        Self::Cuts,
-        Self::Conditions,
-        Self::Trust,
-        Self::Likes,
-        Self::Owner,
-        Self::Way,
-    ];
-
-    /// As it stands in an address.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::Waiting => "waiting",
-            Self::Groups => "groups",
-            Self::Cuts => "cuts",
-            Self::Conditions => "conditions",
-            Self::Trust => "trust",
-            Self::Likes => "likes",
-            Self::Owner => "owner",
-            Self::Way => "way",
-        }
-    }
-}
+use crate::words::format::LengthUnit;
 
 /// What was asked, as an address says it.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]

@@ -210,7 +210,7 @@ impl Desk {
             Entry::Model => match beside_model(&self.log, &self.history()?, &self.profile)? {
                 None => self.lines(words::NO_MODEL),
                 Some(model) => {
-                    let head = self.lines(&words::beside(&model));
+                    let head = self.lines(&words::beside(&model.label, !model.told.is_empty()));
                     head + &model
                         .told
                         .iter()

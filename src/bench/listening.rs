@@ -3,7 +3,9 @@
 use std::io::Write;
 use std::time::{Duration, Instant};
 
-use crate::capture::{CaptureError, Microphone, SoundFormat, default_input, find_input};
+use crate::capture::{
+    CaptureError, Microphone, SoundFormat, SourceTold, default_input, find_input,
+};
 use crate::take::{self, Channel};
 use crate::words::bench as words;
 
@@ -40,20 +42,6 @@ pub enum Source {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0}")]
 pub struct SourceError(pub String);
-
-/// What is listened to, as it is told.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub enum SourceTold {
-    /// Nothing, and why.
-    #[default]
-    Nothing,
-    /// It could not be opened, or went away.
-    Lost(String),
-    /// A microphone, by name.
-    Microphone(String),
-    /// A practice take, by name.
-    Practice(String),
-}
 
 /// Samples that came in.
 #[derive(Debug)]

@@ -5,11 +5,11 @@ use crate::comparison::{Change, Comparison, NoteCode, pitch_estimate};
 use crate::log::{History, timeline};
 use crate::profile::Profile;
 use crate::reading::Reading;
-use crate::report::format::{LengthUnit, interval};
 use crate::report::terminal::Style;
 use crate::report::{comparison as report, timeline as course};
 use crate::words::bench as bench_words;
 use crate::words::card as words;
+use crate::words::format::{LengthUnit, interval};
 
 /// The figures that a maker asks for after a cut, the first ones first.
 const ASKED: [&str; 6] = [

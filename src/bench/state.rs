@@ -1,9 +1,8 @@
 //! What there is to show at the bench: plain values.
 
 use super::keeper::may_be_the_reed;
-use super::listening::SourceTold;
 use crate::advice::Advice;
-use crate::capture::{Check, Listening};
+use crate::capture::{Check, Listening, SourceTold, Stands};
 use crate::comparison::Verdict;
 use crate::log::{Card, History};
 use crate::pitch::{A4, Note, cents_from_target};
@@ -115,17 +114,6 @@ pub struct HeardNow {
     pub take: Option<u32>,
     /// The serial of the state in which it came.
     pub at: u64,
-}
-
-/// How sure it is what was heard.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Stands {
-    /// The last sound has ended and may yet turn out to be no crow.
-    Seen,
-    /// Each is a crow; more may follow.
-    GoesOn,
-    /// The take is over.
-    Over,
 }
 
 /// Something that was heard and set aside whole.

@@ -3,9 +3,8 @@
 use cpal::traits::{DeviceTrait, HostTrait};
 use cpal::{Device, ErrorKind, Host, SupportedStreamConfig};
 
-use super::CaptureError;
+use super::{CaptureError, Refusal};
 use crate::system::System;
-use crate::words::system::allow_microphone;
 
 /// What ALSA lists among its inputs and is no microphone, or is another way to one that is
 /// listed anyway: converters, outputs, shared access to a card.
@@ -46,13 +45,6 @@ pub struct Input {
     formats: Vec<InputFormat>,
 }
 
-/// Why an input does not open.
-#[derive(Debug, Clone)]
-struct Refusal {
-    reason: String,
-    is_denied: bool,
-}
-
 /// One form in which an input gives samples.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct InputFormat {
@@ -86,32 +78,18 @@ impl Input {
     }
 
     /// Why it does not open now; `None` when it does.
-    pub fn trouble(&self) -> Option<&str> {
-        self.config.as_ref().err().map(|refusal| refusal.reason.as_str())
+    pub fn trouble(&self) -> Option<&Refusal> {
+        self.config.as_ref().err()
     }
 
     pub(super) fn config(&self) -> Result<SupportedStreamConfig, CaptureError> {
-        self.config.clone().map_err(|refusal| match refusal.is_denied {
-            true => CaptureError::Denied(self.name.clone()),
-            false => CaptureError::CannotOpen {
-                device: self.name.clone(),
-                reason: refusal.reason,
-                remedy: "close other programs that record, check the permission to use the \
-                         microphone, or pick another with --device",
-            },
-        })
+        self.config.clone().map_err(|refusal| cannot_open(&self.name, refusal))
     }
 
     /// Opens the device once to learn what it gives.
     fn probe(found: Found) -> Self {
         let Found { device, id: _, name, description, is_default } = found;
-        let config = device.default_input_config().map_err(|error| match is_denied(&error) {
-            true => Refusal {
-                reason: format!("{}; {}", one_line(&error), allow_microphone(System::HERE)),
-                is_denied: true,
-            },
-            false => Refusal { reason: one_line(&error), is_denied: false },
-        });
+        let config = device.default_input_config().map_err(|error| refusal(&error));
         let formats = match &config {
             Ok(_) => formats_of(&device),
             Err(_) => Vec::new(),
@@ -223,14 +201,13 @@ pub fn inputs() -> Result<Vec<Input>, CaptureError> {
 /// Errors: there is none, or it does not open.
 pub fn default_input() -> Result<Input, CaptureError> {
     let host = host();
-    let none = |reason: &str| CaptureError::NoDefault(reason.to_owned());
-    let device = host.default_input_device().ok_or_else(|| none("the sound system names none"))?;
+    let device = host.default_input_device().ok_or(CaptureError::NoDefault(Refusal::NamesNone))?;
     let default_id = default_id(&host);
     let found = Found::new(device, default_id.as_deref());
-    let input = Input::probe(found.ok_or_else(|| none("it has no name"))?);
+    let input = Input::probe(found.ok_or(CaptureError::NoDefault(Refusal::Nameless))?);
     match &input.config {
-        Err(refusal) if refusal.is_denied => Err(CaptureError::Denied(input.name)),
-        Err(refusal) => Err(none(&refusal.reason)),
+        Err(Refusal::Denied) => Err(CaptureError::Denied(input.name)),
+        Err(refusal) => Err(CaptureError::NoDefault(refusal.clone())),
         Ok(_) => Ok(input),
     }
 }
@@ -304,15 +281,24 @@ fn default_id(host: &Host) -> Option<String> {
 }
 
 fn no_sound_system(error: cpal::Error) -> CaptureError {
-    CaptureError::NoSoundSystem(one_line(&error))
+    CaptureError::NoSoundSystem(refusal(&error))
 }
 
-/// What is wrong, on one line and as a part of a sentence.
-pub(super) fn one_line(error: &cpal::Error) -> String {
+/// That the input called `name` does not open.
+pub(super) fn cannot_open(name: &str, reason: Refusal) -> CaptureError {
+    let device = name.to_owned();
+    match reason {
+        Refusal::Denied => CaptureError::Denied(device),
+        reason => CaptureError::CannotOpen { device, reason },
+    }
+}
+
+/// What is wrong.
+pub(super) fn refusal(error: &cpal::Error) -> Refusal {
     match error.kind() {
-        ErrorKind::DeviceNotAvailable => "it is not there".to_owned(),
-        ErrorKind::DeviceBusy => "another program is using it".to_owned(),
-        _ if is_denied(error) => "its use is not allowed".to_owned(),
+        ErrorKind::DeviceNotAvailable => Refusal::Missing,
+        ErrorKind::DeviceBusy => Refusal::Busy,
+        _ if is_denied(error) => Refusal::Denied,
         _ => plain(&error.to_string()),
     }
 }
@@ -322,7 +308,7 @@ pub(super) fn one_line(error: &cpal::Error) -> String {
 const ACCESS_DENIED: &str = "(os error -2147024891)";
 
 /// Whether the system's settings forbid it.
-pub(super) fn is_denied(error: &cpal::Error) -> bool {
+fn is_denied(error: &cpal::Error) -> bool {
     error.kind() == ErrorKind::PermissionDenied
         || error.kind() == ErrorKind::BackendError && error.to_string().contains(ACCESS_DENIED)
 }
@@ -330,15 +316,16 @@ pub(super) fn is_denied(error: &cpal::Error) -> bool {
 /// What the sound system says without the names of its functions:
 /// `ALSA function 'snd_pcm_open' failed with error 'Connection refused (111)'` says
 /// `Connection refused (111)`.
-fn plain(text: &str) -> String {
+fn plain(text: &str) -> Refusal {
     let quoted =
         text.split_once("failed with error '").map(|(_, rest)| rest.trim_end_matches('\''));
     match quoted {
-        Some(reason) if reason.starts_with("Unknown errno") => {
-            "the sound system stopped answering".to_owned()
+        Some(reason) if reason.starts_with("Unknown errno") => Refusal::Stopped,
+        Some(reason) => Refusal::Says(reason.to_owned()),
+        None => {
+            let words: Vec<&str> = text.split_whitespace().collect();
+            Refusal::Says(words.join(" ").trim_end_matches('.').to_owned())
         }
-        Some(reason) => reason.to_owned(),
-        None => text.split_whitespace().collect::<Vec<_>>().join(" ").trim_end_matches('.').into(),
     }
 }
 
@@ -377,10 +364,10 @@ mod tests {
             error(ErrorKind::PermissionDenied, ""),
             error(ErrorKind::BackendError, "Zugriff verweigert (os error -2147024891)"),
         ] {
-            assert!(is_denied(&forbidden));
-            assert_eq!(one_line(&forbidden), "its use is not allowed");
+            assert_eq!(refusal(&forbidden), Refusal::Denied);
         }
-        assert!(!is_denied(&error(ErrorKind::BackendError, "no (os error -2147024809)")));
+        let other = error(ErrorKind::BackendError, "no (os error -2147024809)");
+        assert_ne!(refusal(&other), Refusal::Denied);
     }
 
     #[test]
@@ -397,8 +384,9 @@ mod tests {
     fn reasons_are_told_without_the_names_of_functions() {
         let alsa =
             |error: &str| format!("ALSA function 'snd_pcm_open' failed with error '{error}'");
-        assert_eq!(plain(&alsa("Connection refused (111)")), "Connection refused (111)");
-        assert_eq!(plain(&alsa("Unknown errno (-5)")), "the sound system stopped answering");
-        assert_eq!(plain("No supported\n  configuration."), "No supported configuration");
+        let says = |text: &str| Refusal::Says(text.to_owned());
+        assert_eq!(plain(&alsa("Connection refused (111)")), says("Connection refused (111)"));
+        assert_eq!(plain(&alsa("Unknown errno (-5)")), Refusal::Stopped);
+        assert_eq!(plain("No supported\n  configuration."), says("No supported configuration"));
     }
 }

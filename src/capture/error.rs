@@ -3,26 +3,16 @@
 
 use std::path::PathBuf;
 
-use crate::system::System;
 use crate::take::TakeError;
-use crate::words::system::allow_microphone;
 
 /// Why nothing, or nothing more, can be recorded.
 #[derive(Debug, thiserror::Error)]
 pub enum CaptureError {
     /// The machine has no sound system that the program can use.
-    #[error(
-        "no sound system answers ({0}); start it, or read a recording with 'reedcrow analyse FILE'"
-    )]
-    NoSoundSystem(String),
+    NoSoundSystem(Refusal),
     /// There is no default microphone.
-    #[error(
-        "no default microphone ({0}); plug one in or pick one that 'reedcrow devices' lists with \
-         --device NAME, or read a recording with 'reedcrow analyse FILE'"
-    )]
-    NoDefault(String),
+    NoDefault(Refusal),
     /// No input bears the name asked for.
-    #[error("{name}: no microphone of that name; 'reedcrow devices' lists them{}", listed(.known))]
     UnknownDevice {
         /// As typed.
         name: String,
@@ -30,7 +20,6 @@ pub enum CaptureError {
         known: Vec<String>,
     },
     /// Several inputs bear the name asked for.
-    #[error("{name}: several microphones match ({}); type one of these whole", .matches.join(", "))]
     AmbiguousDevice {
         /// As typed.
         name: String,
@@ -38,23 +27,15 @@ pub enum CaptureError {
         matches: Vec<String>,
     },
     /// The device does not open.
-    #[error("{device}: cannot record from it: {reason}; {remedy}")]
     CannotOpen {
         /// Its name.
         device: String,
         /// What the sound system says.
-        reason: String,
-        /// What to do.
-        remedy: &'static str,
+        reason: Refusal,
     },
     /// The system's settings keep programs from the microphone.
-    #[error("{0}: this system does not let reedcrow use the microphone; {how}", how = allow_microphone(System::HERE))]
     Denied(String),
     /// The device delivers samples in a form that holds no sound pressure, such as DSD.
-    #[error(
-        "{device}: delivers {format} samples, which reedcrow cannot read; pick another microphone \
-         with --device"
-    )]
     Format {
         /// Its name.
         device: String,
@@ -62,10 +43,6 @@ pub enum CaptureError {
         format: String,
     },
     /// The device's sample rate is outside what a reading can use.
-    #[error(
-        "{device}: delivers {rate_hz} samples per second; 8000 to 192000 are needed; change its \
-         rate in the sound settings"
-    )]
     Rate {
         /// Its name.
         device: String,
@@ -73,18 +50,13 @@ pub enum CaptureError {
         rate_hz: u32,
     },
     /// The device went away while recording.
-    #[error("{device}: the microphone went away ({reason}); plug it in again and start again")]
     Vanished {
         /// Its name.
         device: String,
         /// What the sound system says.
-        reason: String,
+        reason: Refusal,
     },
     /// The device is there but delivers nothing.
-    #[error(
-        "{device}: the microphone sent nothing for {seconds} seconds; check that it is not muted or \
-         held by another program"
-    )]
     Silent {
         /// Its name.
         device: String,
@@ -92,10 +64,8 @@ pub enum CaptureError {
         seconds: u64,
     },
     /// Takes are to be kept in what is no folder.
-    #[error("{}: is a file, and takes are kept in a folder; name another with --save", .0.display())]
     NotAFolder(PathBuf),
     /// A take cannot be kept on disk.
-    #[error("{}: {cause}", .path.display())]
     Keep {
         /// The file or folder.
         path: PathBuf,
@@ -104,9 +74,27 @@ pub enum CaptureError {
     },
 }
 
-fn listed(names: &[String]) -> String {
-    match names {
-        [] => " (there is none now)".to_owned(),
-        names => format!(" ({})", names.join(", ")),
-    }
+/// Why the sound system refuses.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refusal {
+    /// The device is not there.
+    Missing,
+    /// Another program has it.
+    Busy,
+    /// The system's settings do not allow it.
+    Denied,
+    /// The sound system itself stopped answering.
+    Stopped,
+    /// It names no default input.
+    NamesNone,
+    /// An input without a name.
+    Nameless,
+    /// No input opens.
+    NoneOpens,
+    /// There is no loudspeaker.
+    NoLoudspeaker,
+    /// The loudspeaker takes samples of a form that is not given.
+    LoudspeakerFormat(String),
+    /// Anything else, in its own words.
+    Says(String),
 }

@@ -10,9 +10,9 @@ use cpal::{ErrorKind, StreamConfig};
 use ringbuf::traits::{Consumer, Observer, Split};
 use ringbuf::{HeapCons, HeapRb};
 
-use super::device::{is_denied, one_line};
+use super::device::{cannot_open, refusal};
 use super::stream::{Counts, Feed, open};
-use super::{CaptureError, Input, SoundFormat};
+use super::{CaptureError, Input, Refusal, SoundFormat};
 use crate::take::RATES_HZ;
 
 /// A stalled program (a slow disk, a suspended terminal) may stay away this long before samples
@@ -31,7 +31,7 @@ pub struct Microphone {
     reports: Receiver<cpal::Error>,
     name: String,
     format: SoundFormat,
-    ended: Option<String>,
+    ended: Option<Refusal>,
     last_heard: Instant,
 }
 
@@ -71,14 +71,7 @@ impl Microphone {
             }
         };
         let config = StreamConfig::from(supported);
-        let cannot_open = |error: cpal::Error| match is_denied(&error) {
-            true => CaptureError::Denied(input.name.clone()),
-            false => CaptureError::CannotOpen {
-                device: input.name.clone(),
-                reason: one_line(&error),
-                remedy: remedy(error.kind()),
-            },
-        };
+        let cannot_open = |error: cpal::Error| cannot_open(&input.name, refusal(&error));
         let stream = open(&input.device, config, supported.sample_format(), feed, on_error)
             .ok_or_else(|| CaptureError::Format {
                 device: input.name.clone(),
@@ -110,7 +103,7 @@ impl Microphone {
     /// earlier calls.
     pub fn read(&mut self, samples: &mut Vec<f32>) -> Result<Piece, CaptureError> {
         if let Ok(error) = self.reports.try_recv() {
-            self.ended.get_or_insert_with(|| one_line(&error));
+            self.ended.get_or_insert_with(|| refusal(&error));
         }
         let channels = usize::from(self.format.channels);
         let frames = self.ring.occupied_len() / channels;
@@ -128,12 +121,5 @@ impl Microphone {
             return Err(CaptureError::Silent { device: self.name.clone(), seconds: SILENT_S });
         }
         Ok(Piece { frames, lost_frames })
-    }
-}
-
-fn remedy(kind: ErrorKind) -> &'static str {
-    match kind {
-        ErrorKind::DeviceBusy => "close the other program that records from it, then start again",
-        _ => "pick another that 'reedcrow devices' lists with --device",
     }
 }

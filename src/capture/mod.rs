@@ -20,10 +20,12 @@ mod take_file;
 
 pub use check::{CROWS, Check, MicrophoneCheck, PATIENCE_S, QUIET_S};
 pub use device::{Input, InputFormat, default_input, find_input, inputs};
-pub use error::CaptureError;
+pub use error::{CaptureError, Refusal};
 use fitness::room_fitness;
 pub use fitness::{FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, SILENT_DBFS};
 pub use microphone::Microphone;
-pub use session::{Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat};
+pub use session::{
+    Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat, SourceTold, Stands,
+};
 pub use speaker::play;
 pub use take_file::TakeFile;

@@ -14,7 +14,7 @@ mod event;
 mod tests;
 
 pub use crow_reader::CrowReader;
-pub use event::{Event, FinishedTake, Listening};
+pub use event::{Event, FinishedTake, Listening, SourceTold, Stands};
 
 use super::channel::{Strongest, alternating_power, loudest};
 use super::room::Room;

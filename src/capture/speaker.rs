@@ -5,18 +5,17 @@ use std::time::Duration;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{FromSample, SampleFormat, SizedSample};
 
-use super::device::one_line;
+use super::Refusal;
+use super::device::refusal;
 
 /// Plays what `sound` gives for the loudspeaker's rate, and returns when it is over.
 ///
 /// * `sound`: samples of one channel, full scale ±1, for a rate in hertz.
 ///
-/// Errors: in one line, why nothing can be heard.
-pub fn play(sound: impl FnOnce(u32) -> Vec<f32>) -> Result<(), String> {
-    let device = cpal::default_host()
-        .default_output_device()
-        .ok_or("no loudspeaker is there; the page of 'reedcrow bench' plays in the browser")?;
-    let supported = device.default_output_config().map_err(|error| one_line(&error))?;
+/// Errors: why nothing can be heard.
+pub fn play(sound: impl FnOnce(u32) -> Vec<f32>) -> Result<(), Refusal> {
+    let device = cpal::default_host().default_output_device().ok_or(Refusal::NoLoudspeaker)?;
+    let supported = device.default_output_config().map_err(|error| refusal(&error))?;
     let rate_hz = supported.sample_rate();
     let samples = sound(rate_hz);
     let length = Duration::from_secs_f64(samples.len() as f64 / f64::from(rate_hz.max(1)));
@@ -26,14 +25,10 @@ pub fn play(sound: impl FnOnce(u32) -> Vec<f32>) -> Result<(), String> {
         SampleFormat::I32 => open::<i32>(&device, config, samples),
         SampleFormat::I16 => open::<i16>(&device, config, samples),
         SampleFormat::U8 => open::<u8>(&device, config, samples),
-        other => {
-            return Err(format!(
-                "the loudspeaker wants {other} samples, which reedcrow cannot give"
-            ));
-        }
+        other => return Err(Refusal::LoudspeakerFormat(other.to_string())),
     }
-    .map_err(|error| one_line(&error))?;
-    stream.play().map_err(|error| one_line(&error))?;
+    .map_err(|error| refusal(&error))?;
+    stream.play().map_err(|error| refusal(&error))?;
     // What is on its way to the loudspeaker is heard too.
     std::thread::sleep(length + Duration::from_millis(200));
     Ok(())

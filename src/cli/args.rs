@@ -11,7 +11,7 @@ use super::{
 };
 use crate::report::terminal::Style;
 use crate::take::decode;
-use crate::text::refusal;
+use crate::words::system::refusal;
 
 /// Everything that can be typed after `reedcrow`.
 #[derive(Debug, Parser)]

@@ -20,10 +20,10 @@ use crate::batch::{
 use crate::files;
 use crate::report::crow_csv;
 use crate::report::csv;
-use crate::report::format::counted;
 use crate::report::page::{self, HeldTo, PageRow};
 use crate::take::{Channel, TakeError, is_pattern};
-use crate::text::refusal;
+use crate::words::format::counted;
+use crate::words::system::refusal;
 use display::Display;
 
 /// Columns for the names of columns; longer ones stand on a line of their own.

@@ -20,10 +20,10 @@ use crate::pitch::A4;
 use crate::profile::{Blowing, Profile};
 use crate::reading::{self, Reading};
 use crate::report::comparison;
-use crate::report::format::counted;
 use crate::report::plots::{PictureFormat, PictureSide, comparison_picture};
 use crate::take::{self, Channel, TakeError};
-use crate::text::refusal;
+use crate::words::format::counted;
+use crate::words::system::refusal;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]

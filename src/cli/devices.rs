@@ -6,8 +6,8 @@ use std::time::{Duration, Instant};
 use super::log_file::LogFile;
 use super::output::{self, say};
 use crate::capture::{
-    CaptureError, Check, Fitness, Input, InputFormat, Microphone, MicrophoneCheck, default_input,
-    find_input, inputs,
+    CaptureError, Check, Fitness, Input, InputFormat, Microphone, MicrophoneCheck, Refusal,
+    default_input, find_input, inputs,
 };
 use crate::clock;
 use crate::pitch::A4;
@@ -50,7 +50,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if found.iter().any(|input| input.trouble().is_none()) {
         return Ok(ExitCode::SUCCESS);
     }
-    Err(CaptureError::NoDefault("no input opens".to_owned()).into())
+    Err(CaptureError::NoDefault(Refusal::NoneOpens).into())
 }
 
 fn json_of(input: &Input) -> serde_json::Value {
@@ -60,7 +60,7 @@ fn json_of(input: &Input) -> serde_json::Value {
         "default": input.is_default,
         "records": input.default_format(),
         "formats": input.formats(),
-        "trouble": input.trouble(),
+        "trouble": input.trouble().map(words::trouble),
     })
 }
 
@@ -74,7 +74,8 @@ fn list(found: &[Input], style: &Style) -> String {
         }
         match (input.trouble(), input.default_format()) {
             (Some(trouble), _) => {
-                lines.extend(style.wrapped("    ", &format!("does not open: {trouble}")));
+                let told = format!("does not open: {}", words::trouble(trouble));
+                lines.extend(style.wrapped("    ", &told));
             }
             (None, Some(format)) => {
                 let records = format!(

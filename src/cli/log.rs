@@ -18,9 +18,9 @@ use crate::log::heard::{self, LoggedHeard};
 use crate::log::{Log, SharedAs};
 use crate::profile;
 use crate::report::account::{SENDER, Sender};
-use crate::report::format::counted;
 use crate::report::json;
 use crate::words::ear as words;
+use crate::words::format::counted;
 use crate::words::log as log_words;
 
 pub use exchange::{Export, Import};
@@ -139,7 +139,11 @@ fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::R
     let test = heard::test(&said, profile);
     let text = match json {
         true => json::one_line(&test) + "\n",
-        false => style.letters(words::test(&test, &crows, &style)),
+        false => {
+            let told = words::test(&test, &crows);
+            let lines = told.iter().flat_map(|told| style.wrapped("", told));
+            style.letters(lines.map(|line| line + "\n").collect())
+        }
     };
     output::print(&text)?;
     Ok(ExitCode::SUCCESS)

@@ -7,8 +7,8 @@ use crate::reed::{
     Bark, Corners, Heart, Inspection, Leak, MeasurementError, Measurements, Overlap, Sizes,
     Symmetry, TipSides,
 };
-use crate::report::format::LengthUnit;
 use crate::units::{LengthError, Millimetres};
+use crate::words::format::LengthUnit;
 
 /// A length as it was typed.
 #[derive(Debug, Clone, Copy, PartialEq)]

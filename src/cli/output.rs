@@ -13,12 +13,13 @@ use crate::batch::shown;
 use crate::files::write_whole;
 use crate::log::Reeds;
 use crate::report::answers::{Answer, Show};
-use crate::report::format::LengthUnit;
 use crate::report::terminal::Style;
 use crate::system::{System, bad_name, is_held};
-use crate::text::{is_unseen, refusal, visible, written_out};
+use crate::text::{is_unseen, visible, written_out};
+use crate::words::format::LengthUnit;
 use crate::words::keeping;
 use crate::words::reading::PLUS_MINUS;
+use crate::words::system::refusal;
 use crate::words::system::{self, may_not_be_written_there};
 
 /// Writes `text` to standard output at once.

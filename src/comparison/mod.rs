@@ -36,6 +36,7 @@ use serde::{Deserialize, Serialize};
 
 pub use effects::{Effect, Effects};
 pub(crate) use estimate::{Estimate, NORMAL_95, pitch_estimate};
+pub(crate) use notes::{About, Which};
 pub use notes::{Note, NoteCode};
 pub use rates::{PastCut, Whose};
 pub(crate) use rates::{Rate, Spread, rate};

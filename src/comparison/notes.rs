@@ -50,6 +50,64 @@ pub enum NoteCode {
     Chance,
 }
 
+/// One thing to know, with what its sentence tells.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum About {
+    NoCrow(Which),
+    OneCrow(Which),
+    SameRecording,
+    /// In hertz.
+    DifferentA4(Vec<String>),
+    /// Their names.
+    DifferentProfile(Vec<String>),
+    DifferentOctave,
+    DifferentSampleRate {
+        rates_hz: Vec<String>,
+        /// Whether figures are left out for it.
+        left_out: bool,
+    },
+    DifferentChannel(Vec<String>),
+    MicrophoneUnknown,
+    LevelAdjusted {
+        cents_per_db: f64,
+    },
+    LevelsApart {
+        step_db: f64,
+    },
+    Chance {
+        /// Figures that are judged.
+        judged: usize,
+        /// Of which so many seem to move by chance.
+        expected: f64,
+    },
+}
+
+/// One of the sides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Which {
+    Before,
+    After,
+}
+
+impl About {
+    fn code(&self) -> NoteCode {
+        match self {
+            Self::NoCrow(_) => NoteCode::NoCrow,
+            Self::OneCrow(_) => NoteCode::OneCrow,
+            Self::SameRecording => NoteCode::SameRecording,
+            Self::DifferentA4(_) => NoteCode::DifferentA4,
+            Self::DifferentProfile(_) => NoteCode::DifferentProfile,
+            Self::DifferentOctave => NoteCode::DifferentOctave,
+            Self::DifferentSampleRate { .. } => NoteCode::DifferentSampleRate,
+            Self::DifferentChannel(_) => NoteCode::DifferentChannel,
+            Self::MicrophoneUnknown => NoteCode::MicrophoneUnknown,
+            Self::LevelAdjusted { .. } => NoteCode::LevelAdjusted,
+            Self::LevelsApart { .. } => NoteCode::LevelsApart,
+            Self::Chance { .. } => NoteCode::Chance,
+        }
+    }
+}
+
 /// Sample rate from which all figures, which end at 10 kHz or in the 8 kHz octave, are measured
 /// alike whatever the recorder's filter does near its end. (One take has all its figures
 /// from `reading::FULL_RATE_HZ` on.)
@@ -73,30 +131,27 @@ impl Notes {
         found
     }
 
-    fn add(&mut self, code: NoteCode, text: impl Into<String>) {
+    fn add(&mut self, about: &About) {
+        let code = about.code();
         if self.notes.iter().all(|note| note.code != code) {
-            self.notes.push(Note { code, text: text.into() });
+            self.notes.push(Note { code, text: about.to_string() });
         }
     }
 
     fn counts(&mut self, sides: &Sides) {
-        let counts =
-            [("before", sides.before.crows().count()), ("after", sides.after.crows().count())];
+        let counts = [
+            (Which::Before, sides.before.crows().count()),
+            (Which::After, sides.after.crows().count()),
+        ];
         for (side, count) in counts {
             if count == 0 {
-                self.add(NoteCode::NoCrow, format!("no crow sounds {side}: nothing to compare"));
+                self.add(&About::NoCrow(side));
             }
         }
         if counts.iter().all(|(_, count)| *count > 0) {
             for (side, count) in counts {
                 if count == 1 {
-                    self.add(
-                        NoteCode::OneCrow,
-                        format!(
-                            "one crow {side} gives no spread to judge by: crow at least three times \
-                             on each side"
-                        ),
-                    );
+                    self.add(&About::OneCrow(side));
                 }
             }
         }
@@ -114,10 +169,7 @@ impl Notes {
             && before.iter().all(|reading| is_in(reading, after))
             && after.iter().all(|reading| is_in(reading, before))
         {
-            self.add(
-                NoteCode::SameRecording,
-                "both sides are the same recording: there is nothing to compare",
-            );
+            self.add(&About::SameRecording);
         }
     }
 
@@ -126,26 +178,12 @@ impl Notes {
         if a4.len() > 1 {
             self.left_out.extend(["fundamental.target_cents", "fundamental.register"]);
             self.left_out.push("fundamental.note_cents");
-            self.add(
-                NoteCode::DifferentA4,
-                format!(
-                    "read at different A4 ({} Hz): cents from target and note are left out, hertz \
-                     still compare",
-                    listed(&a4)
-                ),
-            );
+            self.add(&About::DifferentA4(a4.into_iter().collect()));
         }
         let profiles = sides.different(|reading| reading.profile.clone());
         if profiles.len() > 1 {
             self.left_out.extend(["fundamental.target_cents", "fundamental.register"]);
-            self.add(
-                NoteCode::DifferentProfile,
-                format!(
-                    "read with different profiles ({}): distance from the target and register are \
-                     left out",
-                    listed(&profiles)
-                ),
-            );
+            self.add(&About::DifferentProfile(profiles.into_iter().collect()));
         }
     }
 
@@ -161,10 +199,7 @@ impl Notes {
             && (after - before).abs() > 0.5
         {
             self.left_out.push("response.low_delay_s");
-            self.add(
-                NoteCode::DifferentOctave,
-                "the lowest octave that is held is not the same before and after, so how late it comes is left out",
-            );
+            self.add(&About::DifferentOctave);
         }
     }
 
@@ -178,35 +213,16 @@ impl Notes {
                 // A level is a level at any rate.
                 self.left_out.extend(of_recorder().filter(|path| *path != "level_dbfs"));
             }
-            let follows = if least < ALIKE_FROM_HZ {
-                "balance, breath and the octaves' levels are left out: the lower rate does not hold all \
-                 of them"
-            } else {
-                "compare levels, balance and breath only if one microphone made both"
-            };
-            self.add(
-                NoteCode::DifferentSampleRate,
-                format!("different sample rates ({} Hz): {follows}", listed(&rates)),
-            );
+            let rates_hz = rates.into_iter().collect();
+            self.add(&About::DifferentSampleRate { rates_hz, left_out: least < ALIKE_FROM_HZ });
         }
         let channels = sides.different(channel);
         if channels.len() > 1 {
             self.left_out.extend(of_recorder());
-            self.add(
-                NoteCode::DifferentChannel,
-                format!(
-                    "different channels ({}): levels, balance and breath are left out, and pitch is \
-                     not brought to one level",
-                    listed(&channels)
-                ),
-            );
+            self.add(&About::DifferentChannel(channels.into_iter().collect()));
         }
         if sides.readings().any(is_a_file) {
-            self.add(
-                NoteCode::MicrophoneUnknown,
-                "recordings do not say which microphone made them: levels, balance and breath compare \
-                 only if it was the same at the same distance",
-            );
+            self.add(&About::MicrophoneUnknown);
         }
     }
 
@@ -222,26 +238,12 @@ impl Notes {
         match levelled {
             Levelled::NotNeeded => None,
             Levelled::Apart { found, step_db } => {
-                self.add(
-                    NoteCode::LevelsApart,
-                    format!(
-                        "the sides differ in level by {step_db:.1} dB, more than the crows within \
-                         them reach: blown harder, or the microphone nearer, cannot be told apart, \
-                         and the ± of pitch holds both; crow both sides alike"
-                    ),
-                );
+                self.add(&About::LevelsApart { step_db });
                 Some(found)
             }
             Levelled::At { found, slope_per_db } => {
-                let slope = format!("{:+.1}", slope_per_db * cents_per_unit).replace('-', "−");
-                self.add(
-                    NoteCode::LevelAdjusted,
-                    format!(
-                        "the crows differ in how hard they are blown: pitch is compared at one blowing \
-                         strength, the mean of all crows ({slope} cents per dB louder, from the crows \
-                         within each side)"
-                    ),
-                );
+                let cents_per_db = slope_per_db * cents_per_unit;
+                self.add(&About::LevelAdjusted { cents_per_db });
                 Some(found)
             }
         }
@@ -254,20 +256,10 @@ impl Notes {
             changes.iter().any(|change| matches!(change.verdict, Verdict::Rose | Verdict::Fell));
         // 95 % intervals: one figure in twenty seems to move with nothing behind it.
         if moved && judged >= 20 {
-            self.add(
-                NoteCode::Chance,
-                format!(
-                    "{judged} figures are compared: about {:.0} would seem to move by chance alone",
-                    judged as f64 * 0.05
-                ),
-            );
+            self.add(&About::Chance { judged, expected: judged as f64 * 0.05 });
         }
         self.notes
     }
-}
-
-fn listed(values: &std::collections::BTreeSet<String>) -> String {
-    values.iter().map(String::as_str).collect::<Vec<_>>().join(", ")
 }
 
 /// Sources are paths, `-`, or devices; a path ends in what a recording's name ends in.

@@ -29,6 +29,30 @@ pub fn quantile_in_place(values: &mut [f64], q: f64) -> Option<f64> {
     Some(low + (high - low) * (position - index as f64))
 }
 
+/// The middle of many values, and the middle half of them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Distribution {
+    /// The middle value; of an even count, the mean of the two in the middle.
+    pub median: f64,
+    /// A quarter of the way through the sorted values, between neighbours by a straight line.
+    pub lower_quartile: f64,
+    /// Three quarters of the way.
+    pub upper_quartile: f64,
+}
+
+impl Distribution {
+    /// Of the finite ones of `values`; `None` where there is none.
+    pub fn of(values: &[f64]) -> Option<Self> {
+        let mut finite: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
+        let mut quantile = |share| quantile_in_place(&mut finite, share);
+        Some(Self {
+            median: quantile(0.5)?,
+            lower_quartile: quantile(0.25)?,
+            upper_quartile: quantile(0.75)?,
+        })
+    }
+}
+
 /// Arithmetic mean; `None` when empty.
 pub fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
@@ -183,5 +207,18 @@ mod tests {
         let pairs: Vec<f64> = (0..4000).flat_map(|_| [next(); 2]).collect();
         let widening = correlation_widening(&pairs);
         assert!((widening - 2.0_f64.sqrt()).abs() < 0.15, "{widening}");
+    }
+
+    #[test]
+    fn the_median_is_no_bin_but_the_middle_of_the_values() {
+        let of = |values: &[f64]| Distribution::of(values).unwrap();
+        assert_eq!(of(&[-40.6]).median, -40.6);
+        let four = of(&[3.25, -40.6, f64::NAN, 12.5, -10.4]);
+        assert_eq!(four.median, (3.25 - 10.4) / 2.0);
+        // Positions 0.75 and 2.25 of 0 … 3.
+        let close = |a: f64, b: f64| (a - b).abs() < 1e-12;
+        assert!(close(four.lower_quartile, -40.6 + 0.75 * 30.2), "{four:?}");
+        assert!(close(four.upper_quartile, 3.25 + 0.25 * 9.25), "{four:?}");
+        assert_eq!(Distribution::of(&[f64::NAN]), None);
     }
 }

@@ -4,23 +4,14 @@ use std::path::PathBuf;
 
 use rusqlite::ErrorCode;
 
-use crate::text::refusal;
-use crate::words::system::LOG_HELD;
-
 /// Why the log refused.
 #[derive(Debug, thiserror::Error)]
 pub enum LogError {
     /// No file there, and the command only reads.
-    #[error("{0}: no log there yet; begin one with 'reedcrow reed new LABEL'")]
     Missing(PathBuf),
     /// A file that is no reed log.
-    #[error("{0}: not a reed log; name another file with --log")]
     NotALog(PathBuf),
     /// Written by a later program.
-    #[error(
-        "{path}: made by a newer reedcrow (form {found}, this program knows {known}); \
-         use the newer program"
-    )]
     Newer {
         /// The file.
         path: PathBuf,
@@ -30,61 +21,32 @@ pub enum LogError {
         known: i64,
     },
     /// No reed of that label.
-    #[error("{0}: no reed of that label; 'reedcrow reed list' shows them all")]
     NoReed(String),
     /// A label that another reed has.
-    #[error("{0}: another reed has that label; choose another")]
     LabelTaken(String),
     /// A value that cannot be kept.
-    #[error("{0}")]
     Invalid(String),
     /// A change to a reed that is closed.
-    #[error("{0}: is closed; open it again with 'reedcrow reed close {0} --reopen'")]
     Closed(String),
     /// It may be read, not written.
-    #[error(
-        "{0}: the log may only be read here; ask its owner for permission, or copy it and its folder \
-         of recordings to a place of your own"
-    )]
     NotWritable(PathBuf),
     /// Another program keeps it to itself.
-    #[error("{0}: {LOG_HELD}")]
     Held(PathBuf),
     /// It may not be written, and what a program wrote last is not in it yet.
-    #[error(
-        "{0}: a program was ended while it wrote the log, and it may not be put in order here; copy it \
-         with all files of its name to a place of your own, and read it there"
-    )]
     Unsettled(PathBuf),
     /// Nothing left to undo.
-    #[error("{0}: nothing to undo")]
     NothingToUndo(String),
     /// Nothing left to redo.
-    #[error("{0}: nothing to redo")]
     NothingToRedo(String),
     /// Undo would overwrite something that was not written by the change.
-    #[error(
-        "{0}: the log no longer holds what that change wrote, so it cannot be undone; \
-         run 'reedcrow log check'"
-    )]
     NotAsWritten(String),
     /// The disk or quota is full.
-    #[error("{0}: the disk is full; nothing was changed: make room and do it again")]
     Full(PathBuf),
     /// Another program kept the log locked.
-    #[error("the log is in use by another program; wait a moment and do it again")]
     Busy,
     /// The database file is damaged.
-    #[error(
-        "the log is damaged; 'reedcrow log check --mend' rebuilds it from what can be read, and keeps the \
-         damaged file ({0})"
-    )]
     Damaged(String),
     /// A row holds what this program cannot have written.
-    #[error(
-        "{}table {table}, row {row}: {what}; 'reedcrow log check' says how to mend",
-        .reed.as_ref().map(|reed| format!("{reed}: ")).unwrap_or_default()
-    )]
     Row {
         /// Label of its reed, where that is known.
         reed: Option<String>,
@@ -96,7 +58,6 @@ pub enum LogError {
         what: String,
     },
     /// A file or folder could not be used.
-    #[error("{path}: {}", why(.what, .cause))]
     File {
         /// Which.
         path: PathBuf,
@@ -106,27 +67,9 @@ pub enum LogError {
         cause: std::io::Error,
     },
     /// The file system refused.
-    #[error(
-        "the log's file could not be read or written, and nothing was changed: see whether the disk \
-         is full or failing ({0})"
-    )]
     Disk(rusqlite::Error),
     /// Anything else the database refuses.
-    #[error(
-        "the log does not allow that, and nothing was changed; 'reedcrow log check' says whether it \
-         is whole ({0})"
-    )]
     Database(rusqlite::Error),
-}
-
-/// What was tried and why it failed.
-fn why(what: &str, cause: &std::io::Error) -> String {
-    match (what, cause.kind()) {
-        ("could not be written", std::io::ErrorKind::NotFound) => {
-            "its folder is not there; make the folder first".into()
-        }
-        _ => format!("{what}: {}", refusal(cause)),
-    }
 }
 
 impl LogError {

@@ -45,8 +45,8 @@ pub(crate) use query::State;
 pub use rating::{Grade, Rated, RatedBy, Rating};
 pub use step::Step;
 pub(crate) use store::{
-    Became, CheckUp, Fault, HeardCrow, Mend, Named, Outcome, Reeds, Reread, SharedAs, Which,
-    export_schema,
+    Became, CheckUp, Fault, Found, HeardCrow, Lost, Mend, Named, Outcome, Reeds, Reread, RowOf,
+    SharedAs, Which, export_schema,
 };
 pub use store::{
     Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log, Mended, NewTake,

@@ -4,7 +4,6 @@
 #[derive(Debug, thiserror::Error)]
 pub enum ProfileError {
     /// Neither built in nor a file.
-    #[error("'{asked}' is not a profile: built in are {names}; or give the path of a profile file")]
     NotFound {
         /// What was asked for.
         asked: String,
@@ -12,7 +11,6 @@ pub enum ProfileError {
         names: String,
     },
     /// A file that cannot be read.
-    #[error("{path}: {}", crate::text::refusal(.cause))]
     File {
         /// As given.
         path: String,
@@ -20,7 +18,6 @@ pub enum ProfileError {
         cause: std::io::Error,
     },
     /// A file too large to be a profile.
-    #[error("{path}: {bytes} bytes are no profile; a profile has at most {most}")]
     Size {
         /// As given.
         path: String,
@@ -30,7 +27,6 @@ pub enum ProfileError {
         most: u64,
     },
     /// A line that is wrong.
-    #[error("{path}, line {line}: {what}")]
     Line {
         /// As given.
         path: String,

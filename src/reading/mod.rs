@@ -37,4 +37,4 @@ pub use reader::{Analysis, CrowTracks, Now, Partial, Reader, TrackPoint, is_sile
 pub(crate) use summary::commonest_kind;
 pub use summary::summarise;
 pub(crate) use track::tones::LOCKED_CENTS;
-pub(crate) use warnings::{FULL_RATE_HZ, QUIET_DBFS};
+pub(crate) use warnings::{Doubt, FULL_RATE_HZ, QUIET_DBFS};

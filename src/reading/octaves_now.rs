@@ -3,6 +3,8 @@
 
 use std::f64::consts::TAU;
 
+use crate::dsp::spectrum::USABLE;
+
 /// One octave of what sounds now.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OctaveNow {
@@ -30,7 +32,7 @@ pub fn octaves_now(samples: &[f32], sample_rate_hz: f64, hz: f64) -> Vec<OctaveN
     let mut powers = [0.0_f64; 3];
     for order in 1..=PARTIALS {
         let partial_hz = hz * f64::from(order);
-        if partial_hz < 0.45 * sample_rate_hz {
+        if partial_hz < USABLE * sample_rate_hz {
             let octave = (order.trailing_zeros() as usize).min(powers.len() - 1);
             powers[octave] += power_at(samples, partial_hz / sample_rate_hz);
         }

@@ -1,10 +1,10 @@
-//! What makes a reading doubtful, and what to do about it.
+//! What makes a reading doubtful. What to do about it is in [`crate::words`].
 
 use super::figures::{Crow, Kind, Summary, Warning, WarningCode};
 use super::overload::Overload;
 use super::recorder::Done;
+use crate::dsp::spectrum::USABLE;
 use crate::take::Faults;
-use crate::words::recorder;
 
 /// Everything the warnings are judged on.
 #[derive(Debug, Clone, Copy)]
@@ -44,133 +44,62 @@ const NOISY_DB: f64 = 20.0;
 /// A crow shorter than this leaves little to measure.
 const SHORT_S: f64 = 0.3;
 /// Partials up to 10 kHz need this rate.
-pub const FULL_RATE_HZ: f64 = 10_000.0 / 0.45;
+pub const FULL_RATE_HZ: f64 = 10_000.0 / USABLE;
+
+/// One doubt with what its sentence tells.
+#[derive(Debug, Clone, Copy)]
+pub struct Doubt<'a> {
+    /// Which.
+    pub code: WarningCode,
+    /// What it was judged on.
+    pub evidence: &'a Evidence<'a>,
+}
+
+impl Evidence<'_> {
+    /// How far the room lies under the crow, in decibels.
+    pub fn room_under_db(&self) -> Option<f64> {
+        Some(self.summary.figures.level_dbfs? - self.floor_dbfs?)
+    }
+
+    /// Where the take's figures end, in hertz.
+    pub fn highest_hz(&self) -> f64 {
+        USABLE * f64::from(self.sample_rate_hz)
+    }
+
+    fn has_short_crow(&self) -> bool {
+        self.crows.iter().filter(|crow| crow.kind != Kind::Breath).any(|crow| {
+            crow.end_s - crow.start_s < SHORT_S
+                || crow.figures.fundamental.hz.is_none() && crow.kind != Kind::Unsettled
+        })
+    }
+}
 
 /// The warnings of a take, the gravest first.
 pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
-    let mut list = Vec::new();
-    let mut warn = |code, text: String| list.push(Warning { code, text });
+    let no_crow = evidence.summary.crow_count == 0;
     let level = evidence.summary.figures.level_dbfs;
-    let sounding = || evidence.crows.iter().filter(|crow| crow.kind != Kind::Breath);
-    if evidence.silent && evidence.summary.crow_count == 0 {
-        warn(
-            WarningCode::Silent,
-            "the input is silent: muted? Unmute the microphone, raise its level, or choose another; 'reedcrow devices --check' tells whether it hears".into(),
-        );
-        warn(WarningCode::NoCrow, "no crow was found, because nothing was recorded".into());
-    } else if evidence.summary.crow_count == 0 {
-        warn(
-            WarningCode::NoCrow,
-            "no crow was found; crow for a second or two, near the microphone, with a little silence before and after".into(),
-        );
-    }
-    if let Some(overload) = evidence.overload {
-        warn(
-            WarningCode::Overload,
-            format!(
-                "{} {}: levels, balance and breath are distorted; move away or turn the input down",
-                places(overload.stretches),
-                cut_at(overload)
-            ),
-        );
-    }
-    if evidence.faults.lost > 0 {
-        warn(
-            WarningCode::LostSamples,
-            format!(
-                "{} samples were lost while recording; crow again with other programs closed",
-                evidence.faults.lost
-            ),
-        );
-    }
-    if evidence.faults.cut_off {
-        warn(
-            WarningCode::CutOff,
-            "the file is shorter than its header says; what there is was read".into(),
-        );
-    }
-    if evidence.faults.not_finite > 0 {
-        warn(
-            WarningCode::NotFinite,
-            match evidence.faults.not_finite {
-                1 => "one sample is not a number and was read as silence".into(),
-                count => format!("{count} samples are not numbers and were read as silence"),
-            },
-        );
-    }
-    if level.is_some_and(|level| level < QUIET_DBFS) {
-        warn(WarningCode::Quiet, "the crow is very quiet; go nearer or turn the input up".into());
-    }
-    if let (Some(level), Some(floor)) = (level, evidence.floor_dbfs)
-        && level - floor < NOISY_DB
-    {
-        warn(
-            WarningCode::NoisyRoom,
-            format!(
-                "the room is only {:.0} dB under the crow; weak octaves and breath may be hidden",
-                level - floor
-            ),
-        );
-    }
-    if let Some(mains) = evidence.hum_hz {
-        warn(
-            WarningCode::Hum,
-            format!("mains hum at {mains:.0} Hz; move the microphone or its supply"),
-        );
-    }
-    if sounding().any(|crow| {
-        crow.end_s - crow.start_s < SHORT_S
-            || crow.figures.fundamental.hz.is_none() && crow.kind != Kind::Unsettled
-    }) {
-        warn(
-            WarningCode::Short,
-            "a crow is too short for some figures; hold it for a second".into(),
-        );
-    }
-    if f64::from(evidence.sample_rate_hz) < FULL_RATE_HZ {
-        warn(
-            WarningCode::LowRate,
-            format!(
-                "at {} samples a second the highest overtones are missing; levels and balance stop at {:.1} kHz",
-                evidence.sample_rate_hz,
-                0.45e-3 * f64::from(evidence.sample_rate_hz)
-            ),
-        );
-    }
-    let done = evidence.recorder;
-    for (is_done, code, text) in [
-        (done.gain_control, WarningCode::GainControl, recorder::GAIN_CONTROL),
-        (done.gated, WarningCode::Gated, recorder::GATED),
-        (done.noise_suppressed, WarningCode::NoiseSuppressed, recorder::NOISE_SUPPRESSED),
-        (evidence.wrong_rate, WarningCode::WrongRate, recorder::WRONG_RATE),
-        (done.dropouts, WarningCode::Dropouts, recorder::DROPOUTS),
-    ] {
-        if is_done {
-            warn(code, text.into());
-        }
-    }
-    if let Some(edge_hz) = evidence.edge_hz {
-        warn(WarningCode::LowPassed, recorder::low_passed(edge_hz));
-    }
-    if evidence.spliced {
-        warn(WarningCode::Spliced, recorder::SPLICED.into());
-    }
-    if evidence.cut {
-        warn(
-            WarningCode::LongCrow,
-            "a crow is longer than can be kept; its figures are from its beginning".into(),
-        );
-    }
-    list
-}
-
-fn cut_at(overload: Overload) -> String {
-    if overload.level >= 1.0 {
-        return "at full scale".into();
-    }
-    format!("cut flat {:.1} dB under full scale", -20.0 * overload.level.log10())
-}
-
-fn places(count: u64) -> String {
-    if count == 1 { "one stretch".into() } else { format!("{count} stretches") }
+    let Evidence { faults, recorder, .. } = evidence;
+    let all = [
+        (evidence.silent && no_crow, WarningCode::Silent),
+        (no_crow, WarningCode::NoCrow),
+        (evidence.overload.is_some(), WarningCode::Overload),
+        (faults.lost > 0, WarningCode::LostSamples),
+        (faults.cut_off, WarningCode::CutOff),
+        (faults.not_finite > 0, WarningCode::NotFinite),
+        (level.is_some_and(|level| level < QUIET_DBFS), WarningCode::Quiet),
+        (evidence.room_under_db().is_some_and(|under| under < NOISY_DB), WarningCode::NoisyRoom),
+        (evidence.hum_hz.is_some(), WarningCode::Hum),
+        (evidence.has_short_crow(), WarningCode::Short),
+        (f64::from(evidence.sample_rate_hz) < FULL_RATE_HZ, WarningCode::LowRate),
+        (recorder.gain_control, WarningCode::GainControl),
+        (recorder.gated, WarningCode::Gated),
+        (recorder.noise_suppressed, WarningCode::NoiseSuppressed),
+        (evidence.wrong_rate, WarningCode::WrongRate),
+        (recorder.dropouts, WarningCode::Dropouts),
+        (evidence.edge_hz.is_some(), WarningCode::LowPassed),
+        (evidence.spliced, WarningCode::Spliced),
+        (evidence.cut, WarningCode::LongCrow),
+    ];
+    let there = all.into_iter().filter(|(is_there, _)| *is_there);
+    there.map(|(_, code)| Warning { code, text: Doubt { code, evidence }.to_string() }).collect()
 }

@@ -143,3 +143,58 @@ impl Inspection {
         }
     }
 }
+
+/// A look, as it is said.
+#[derive(Debug, Clone, Copy)]
+pub struct LookWords {
+    /// The part looked at.
+    pub part: &'static str,
+    /// What was found.
+    pub found: &'static str,
+    /// What it is.
+    pub seen: Inspection,
+}
+
+/// Nothing looked at.
+const UNSEEN: Inspection = Inspection {
+    overlap: None,
+    leak: None,
+    bark: None,
+    symmetry: None,
+    heart: None,
+    corners: None,
+    tip_sides: None,
+};
+
+const fn look(part: &'static str, found: &'static str, seen: Inspection) -> LookWords {
+    LookWords { part, found, seen }
+}
+
+/// Every look.
+pub const LOOKS: [LookWords; 18] = [
+    look("leak", "none", Inspection { leak: Some(Leak::None), ..UNSEEN }),
+    look("leak", "low", Inspection { leak: Some(Leak::Low), ..UNSEEN }),
+    look("leak", "heart", Inspection { leak: Some(Leak::Heart), ..UNSEEN }),
+    look("corners", "thin", Inspection { corners: Some(Corners::Thin), ..UNSEEN }),
+    look("corners", "thick", Inspection { corners: Some(Corners::Thick), ..UNSEEN }),
+    look("corners", "chipped", Inspection { corners: Some(Corners::Chipped), ..UNSEEN }),
+    look("tip sides", "thinnest", Inspection { tip_sides: Some(TipSides::Thinnest), ..UNSEEN }),
+    look("tip sides", "thick", Inspection { tip_sides: Some(TipSides::Thick), ..UNSEEN }),
+    look("heart", "good", Inspection { heart: Some(Heart::Good), ..UNSEEN }),
+    look("heart", "thick", Inspection { heart: Some(Heart::Thick), ..UNSEEN }),
+    look("heart", "thin", Inspection { heart: Some(Heart::Thin), ..UNSEEN }),
+    look("symmetry", "even", Inspection { symmetry: Some(Symmetry::Even), ..UNSEEN }),
+    look("symmetry", "uneven", Inspection { symmetry: Some(Symmetry::Uneven), ..UNSEEN }),
+    look("bark", "kept", Inspection { bark: Some(Bark::Kept), ..UNSEEN }),
+    look("bark", "gone", Inspection { bark: Some(Bark::Gone), ..UNSEEN }),
+    look("overlap", "even", Inspection { overlap: Some(Overlap::Even), ..UNSEEN }),
+    look("overlap", "usual", Inspection { overlap: Some(Overlap::Usual), ..UNSEEN }),
+    look("overlap", "backwards", Inspection { overlap: Some(Overlap::Backwards), ..UNSEEN }),
+];
+
+impl LookWords {
+    /// As it is typed: `leak low`.
+    pub fn words(&self) -> String {
+        format!("{} {}", self.part, self.found)
+    }
+}

@@ -39,10 +39,6 @@ pub struct Measurements(Sizes);
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum MeasurementError {
     /// Outside what any double reed has.
-    #[error(
-        "{name} of {value} mm makes no sense{}; measure again: it lies within {least} to {most} mm",
-        meant(name, *.value, *.least, *.most)
-    )]
     Range {
         /// Which.
         name: &'static str,
@@ -54,10 +50,6 @@ pub enum MeasurementError {
         most: f64,
     },
     /// No tip is as short as that.
-    #[error(
-        "tip start at {tip_start} mm lies within {SHORTEST_TIP_MM} mm of the end at {length} mm; \
-         measure both again, from the bottom of the staple"
-    )]
     Tip {
         /// Where it begins, as given.
         tip_start: f64,
@@ -65,10 +57,6 @@ pub enum MeasurementError {
         length: f64,
     },
     /// Two that contradict each other.
-    #[error(
-        "{lower_name} at {lower} mm lies beyond {upper_name} at {upper} mm; \
-         measure both from the bottom of the staple"
-    )]
     Order {
         /// What should lie lower.
         lower_name: &'static str,
@@ -83,19 +71,28 @@ pub enum MeasurementError {
 
 /// The shortest tip that any double reed has, in millimetres (our choice: tips are some
 /// millimetres long).
-const SHORTEST_TIP_MM: f64 = 1.0;
+pub(crate) const SHORTEST_TIP_MM: f64 = 1.0;
 
-/// ` (perhaps 47 mm is meant)`, where inches without their unit or a slip of the point explain a
-/// value out of range.
-///
-/// A slip is named only where it leads to what the reeds of the built-in kinds have.
-fn meant(name: &str, value: f64, least: f64, most: f64) -> String {
-    if (least..=most).contains(&(Millimetres::PER_INCH * value)) {
-        return format!(" (if it is inches, write {value}in)");
+/// What may have been meant by a value out of range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Meant {
+    /// The same number, in inches.
+    Inches,
+    /// Another number of millimetres: a slip of the point.
+    Millimetres(f64),
+}
+
+impl MeasurementError {
+    /// What explains a value out of range. A slip is named only where it leads to what the reeds of
+    /// the built-in kinds have.
+    pub(crate) fn meant(&self) -> Option<Meant> {
+        let Self::Range { name, value, least, most } = self else { return None };
+        if (*least..=*most).contains(&(Millimetres::PER_INCH * value)) {
+            return Some(Meant::Inches);
+        }
+        let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| usual(name).contains(slip));
+        slip.map(|slip| Meant::Millimetres((slip * 1000.0).round() / 1000.0))
     }
-    let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| usual(name).contains(slip));
-    slip.map(|slip| format!(" (perhaps {} mm is meant)", (slip * 1000.0).round() / 1000.0))
-        .unwrap_or_default()
 }
 
 /// What such a part measures on most reeds, in millimetres (common practice, no source): narrower than

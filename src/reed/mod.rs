@@ -9,5 +9,7 @@ mod moves;
 
 pub use geometry::{Fault, Finding, findings};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
+pub(crate) use inspection::{LOOKS, LookWords};
+pub(crate) use measurements::{Meant, SHORTEST_TIP_MM};
 pub use measurements::{MeasurementError, Measurements, Sizes};
 pub use moves::{Cut, Move, Place, Row, WORK};

@@ -4,7 +4,6 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::dates::day;
-use super::format::{LengthUnit, cents, counted, number, signed};
 use super::history::{length, stage_pitch};
 use super::log_csv;
 use super::table::within;
@@ -16,6 +15,7 @@ use crate::log::questions::{
 };
 use crate::log::{Card, Facts};
 use crate::pitch::Note;
+use crate::words::format::{LengthUnit, cents, counted, number, signed};
 use crate::words::log as words;
 
 /// How answers are shown.

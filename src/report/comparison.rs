@@ -2,12 +2,12 @@
 
 mod names;
 
-use super::format::{counted, number, signed};
 use super::json;
 use super::terminal::{Role, Style};
 use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict};
 use crate::profile::Profile;
 use crate::words::card as words;
+use crate::words::format::{counted, number, signed};
 use names::{Name, is_expected, name};
 
 /// A comparison as one line of JSON, without the line feed.

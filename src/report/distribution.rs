@@ -1,31 +1,5 @@
 //! What many takes come to: one definition for the closing lines and the page.
 
-use crate::dsp::statistics::quantile_in_place;
-
-/// The middle of many values, and the middle half of them.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Distribution {
-    /// The middle value; of an even count, the mean of the two in the middle.
-    pub median: f64,
-    /// A quarter of the way through the sorted values, between neighbours by a straight line.
-    pub lower_quartile: f64,
-    /// Three quarters of the way.
-    pub upper_quartile: f64,
-}
-
-impl Distribution {
-    /// Of the finite ones of `values`; `None` where there is none.
-    pub fn of(values: &[f64]) -> Option<Self> {
-        let mut finite: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
-        let mut quantile = |share| quantile_in_place(&mut finite, share);
-        Some(Self {
-            median: quantile(0.5)?,
-            lower_quartile: quantile(0.25)?,
-            upper_quartile: quantile(0.75)?,
-        })
-    }
-}
-
 /// Cents in one bar of the distribution.
 const BIN: i32 = 20;
 
@@ -85,18 +59,5 @@ mod tests {
         assert_eq!((counts[0], counts[middle], counts[middle + 1]), (1, 2, 1));
         assert_eq!((counts[middle - 2], counts[2 * middle]), (1, 2));
         assert_eq!((bar_edges(middle), bar_edges(middle - 2)), ((-10.0, 10.0), (-50.0, -30.0)));
-    }
-
-    #[test]
-    fn the_median_is_no_bin_but_the_middle_of_the_values() {
-        let of = |values: &[f64]| Distribution::of(values).unwrap();
-        assert_eq!(of(&[-40.6]).median, -40.6);
-        let four = of(&[3.25, -40.6, f64::NAN, 12.5, -10.4]);
-        assert_eq!(four.median, (3.25 - 10.4) / 2.0);
-        // Positions 0.75 and 2.25 of 0 … 3.
-        let close = |a: f64, b: f64| (a - b).abs() < 1e-12;
-        assert!(close(four.lower_quartile, -40.6 + 0.75 * 30.2), "{four:?}");
-        assert!(close(four.upper_quartile, 3.25 + 0.25 * 9.25), "{four:?}");
-        assert_eq!(Distribution::of(&[f64::NAN]), None);
     }
 }

@@ -3,7 +3,6 @@
 use jiff::tz::TimeZone;
 
 use super::dates::{day, moment};
-use super::format::{LengthUnit, number, signed};
 use super::stage::{heard, pitch, stage_name};
 use super::table::within;
 use super::terminal::Style;
@@ -13,9 +12,11 @@ use crate::log::{
 };
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
-use crate::reed::{Inspection, Sizes};
+use crate::reed::Sizes;
 use crate::words::card::kind;
+use crate::words::format::{LengthUnit, number, signed};
 use crate::words::log as words;
+use crate::words::reed::{inspection, measurements};
 
 /// Everything of one reed.
 ///
@@ -277,32 +278,4 @@ fn card_lines(card: &Card, unit: LengthUnit) -> Vec<(&'static str, String)> {
     .into_iter()
     .filter_map(|(name, value)| Some((name, value?)))
     .collect()
-}
-
-/// What was measured, in words: `length 70.6 mm, tip from 66.2 mm`. Empty where nothing was.
-pub fn measurements(measured: &Sizes, unit: LengthUnit) -> String {
-    let parts = [
-        ("length", measured.length_mm),
-        ("staple", measured.staple_mm),
-        ("wound to", measured.wound_to_mm),
-        ("windows from", measured.window_bottom_mm),
-        ("heart from", measured.heart_bottom_mm),
-        ("tip from", measured.tip_start_mm),
-        ("opening", measured.opening_mm),
-        ("throat", measured.throat_width_mm),
-    ];
-    let given =
-        parts.into_iter().filter_map(|(name, mm)| Some(format!("{name} {}", unit.text(mm?))));
-    given.collect::<Vec<_>>().join(", ")
-}
-
-/// The inspection's own words, which are those of its JSON.
-pub fn inspection(seen: &Inspection) -> String {
-    let Ok(serde_json::Value::Object(fields)) = serde_json::to_value(seen) else {
-        return String::new();
-    };
-    let given = fields.iter().filter_map(|(name, value)| {
-        Some(format!("{} {}", name.replace('_', " "), value.as_str()?))
-    });
-    given.collect::<Vec<_>>().join(", ")
 }

@@ -1,8 +1,8 @@
 //! What looking after the log found, as text.
 
-use super::format::{counted, number};
 use super::terminal::Style;
 use crate::log::{CheckUp, Fault, Mended, Outcome, Reread};
+use crate::words::format::{counted, number};
 use crate::words::mending as words;
 
 /// What a check of the log found.

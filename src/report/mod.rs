@@ -7,7 +7,6 @@ pub(crate) mod crow_csv;
 pub(crate) mod csv;
 pub(crate) mod dates;
 pub(crate) mod distribution;
-pub mod format;
 pub(crate) mod history;
 pub mod json;
 pub(crate) mod log_care;

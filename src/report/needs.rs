@@ -19,6 +19,3 @@ pub struct Needy {
     /// What is said of it; empty where the reason says it all.
     pub said: String,
 }
-
-/// What stands over the list.
-pub const TITLE: &str = "Needs attention first";

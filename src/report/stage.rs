@@ -1,9 +1,9 @@
 //! One stage of a reed, between two cuts, in the maker's words.
 
-use super::format::{counted, note_and_cents, number};
 use crate::log::Stage;
 use crate::pitch::{A4, Note, octaves_away, register};
 use crate::units::Hertz;
+use crate::words::format::{counted, note_and_cents, number};
 
 /// When that was: `as it came`, `after step 2`.
 pub fn stage_name(after_step: u32) -> String {

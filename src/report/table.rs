@@ -1,7 +1,7 @@
 //! Columns of text.
 
-use super::format::one_line;
 use super::terminal::Style;
+use crate::words::format::one_line;
 
 /// A [`table`] where it fits into the style's width; else each row over several lines, each cell
 /// after the name of its column, since half a word in a column is none.

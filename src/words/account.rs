@@ -204,7 +204,7 @@ impl Words {
 
     /// A number with that many decimals, as the language writes it; negative ones with U+2212.
     pub fn number(&self, value: f64, places: usize) -> String {
-        crate::report::format::number(value, places).replace('.', &self.decimal)
+        crate::words::format::number(value, places).replace('.', &self.decimal)
     }
 
     /// A day (YYYY-MM-DD) in words; as it is where it is no day.
@@ -257,6 +257,15 @@ pub fn joined(sentences: impl IntoIterator<Item = Sentence>, between: &str) -> S
         all.pieces.extend(sentence.pieces);
     }
     all
+}
+
+/// The program's own font cannot be read.
+pub const PDF_FONT: &str =
+    "the PDF's font is damaged; install the program again, or write the page with --html";
+
+/// A PDF that could not be put together.
+pub fn pdf_not_made(why: &str) -> String {
+    format!("the PDF could not be put together ({why}); write the page with --html and print it")
 }
 
 #[cfg(test)]

@@ -1,7 +1,9 @@
 //! The next move in words: what to do, where, and what to take care of.
 
-use crate::advice::{Explained, If, Other, Wanted, Where};
-use crate::profile::Profile;
+use std::fmt::{self, Display, Formatter};
+
+use crate::advice::{Caution, Explained, If, Other, Speaks, Then, Wanted, Where};
+use crate::pitch::Note;
 use crate::reed::{Cut, Move, Place};
 use crate::units::Millimetres;
 
@@ -121,30 +123,43 @@ fn asked(next: Move, wanted: Wanted) -> &'static str {
     }
 }
 
-/// Said where no crow was heard.
-pub const NOTHING_HEARD: &str = "no crow was heard, so nothing can be said about how it sounds";
-
-/// How many crows were in octaves, and what else was heard of them.
-pub fn heard(octaves: usize, count: usize, signs: [bool; 3]) -> String {
-    let mut text = match (octaves, count) {
-        (1, 1) => "the crow is in octaves".to_owned(),
-        (0, 1) => "the crow is not in octaves".to_owned(),
-        (all, count) if all == count => format!("all {count} crows are in octaves"),
-        (0, count) => format!("none of {count} crows is in octaves"),
-        (some, count) => format!("{some} of {count} crows are in octaves: it is near a border"),
-    };
-    let more = ["the low octave is held back", "it is hard to blow", "it is rough"];
-    for (says, _) in more.iter().zip(signs).filter(|(_, heard)| *heard) {
-        text += &format!("; {says}");
+impl Display for Speaks {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Heard { octaves, crows, signs } => {
+                match (*octaves, *crows) {
+                    (1, 1) => write!(f, "the crow is in octaves")?,
+                    (0, 1) => write!(f, "the crow is not in octaves")?,
+                    (all, crows) if all == crows => write!(f, "all {crows} crows are in octaves")?,
+                    (0, crows) => write!(f, "none of {crows} crows is in octaves")?,
+                    (some, crows) => {
+                        write!(f, "{some} of {crows} crows are in octaves: it is near a border")?;
+                    }
+                }
+                let more = ["the low octave is held back", "it is hard to blow", "it is rough"];
+                let heard = more.iter().zip(signs).filter(|(_, heard)| **heard);
+                heard.into_iter().try_for_each(|(says, _)| write!(f, "; {says}"))
+            }
+            Self::NothingHeard => {
+                f.write_str("no crow was heard, so nothing can be said about how it sounds")
+            }
+            Self::Pitch { cents, target, limit_cents } => {
+                f.write_str(&off_target(*cents, *target, *limit_cents))
+            }
+            Self::Cause { says, sure } => write!(f, "likeliest cause: {says} ({})", percent(*sure)),
+            Self::MayBe { says, sure } => write!(f, "{says} ({})", percent(*sure)),
+            Self::NothingWrong(sure) if *sure >= 0.5 => {
+                write!(f, "most likely nothing is wrong with it ({})", percent(*sure))
+            }
+            Self::NothingWrong(_) => f.write_str("the next cut is likelier to harm than to help"),
+            Self::PastHelp => f.write_str("it may be past help"),
+            Self::MoreWouldTell => f.write_str("the answer may change the next cut"),
+        }
     }
-    text
 }
 
-/// How far off the target a crow is.
-pub fn pitch(cents: f64, profile: &Profile) -> String {
-    let limit = profile.tolerance.target_cents;
-    let target =
-        profile.lowest_note().map_or_else(|| "the target".to_owned(), |note| note.to_string());
+fn off_target(cents: f64, target: Option<Note>, limit: f64) -> String {
+    let target = target.map_or_else(|| "the target".to_owned(), |note| note.to_string());
     let side = if cents < 0.0 { "flat" } else { "sharp" };
     let size = cents.abs();
     if size < 0.5 {
@@ -160,21 +175,6 @@ pub fn pitch(cents: f64, profile: &Profile) -> String {
     format!("it is {told} {unit} {side} of {target}, {within} the {limit:.0} that count as in tune")
 }
 
-/// What is likely wrong, and how likely.
-pub fn cause(says: &str, sure: f64) -> String {
-    format!("likeliest cause: {says} ({})", percent(sure))
-}
-
-/// What may be wrong, and how likely.
-pub fn may_be(says: &str, sure: f64) -> String {
-    format!("{says} ({})", percent(sure))
-}
-
-/// For giving a reed up.
-pub const PAST_HELP: &str = "it may be past help";
-/// For asking.
-pub const MORE_WOULD_TELL: &str = "the answer may change the next cut";
-
 /// Another move that is worth nearly as much, with what speaks for it.
 pub fn or_else(other: &Other) -> String {
     let speaks = if other.says.is_empty() { String::new() } else { format!("; {}", other.says) };
@@ -189,26 +189,23 @@ pub fn or_else(other: &Other) -> String {
     }
 }
 
-/// That nothing asks for a cut, and how likely that is.
-pub fn nothing_wrong(sure: f64) -> String {
-    match sure {
-        0.5.. => format!("most likely nothing is wrong with it ({})", percent(sure)),
-        _ => "the next cut is likelier to harm than to help".to_owned(),
-    }
-}
-
 fn percent(share: f64) -> String {
     format!("{:.0} %", (share * 100.0).floor())
 }
 
-/// What to do after a move.
-pub fn then(next: Move, place: Option<Place>, crows: usize) -> String {
-    let crow = match crows {
-        1 => "crow once".to_owned(),
-        2 => "crow twice".to_owned(),
-        3 => "crow three times".to_owned(),
-        more => format!("crow {more} times"),
-    };
+impl Display for Then {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        let crow = match self.crows {
+            1 => "crow once".to_owned(),
+            2 => "crow twice".to_owned(),
+            3 => "crow three times".to_owned(),
+            more => format!("crow {more} times"),
+        };
+        f.write_str(&after(self.next, self.place, &crow))
+    }
+}
+
+fn after(next: Move, place: Option<Place>, crow: &str) -> String {
     match (next, place) {
         (Move::Clip, _) => format!("Then {crow} and compare before the next cut."),
         (Move::Tip | Move::Heart | Move::Back, _) => {
@@ -257,32 +254,25 @@ const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by 
                       rules before another player crows it.";
 const LIPS: &str = "A splinter at a chipped corner can cut a lip: look at it before you blow.";
 
-/// A corner of the reed may be chipped.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Splinter;
-
-/// What to take care of: that of the move first, mouths always.
-///
-/// * `unmeasured`: the shortest length in millimetres, where a reed of unknown length is clipped.
-pub fn cautions(next: Move, splinter: Option<Splinter>, unmeasured: Option<f64>) -> Vec<String> {
-    let of_move: &[&str] = match next {
-        Move::Clip => &[CLIP, BLADE],
-        Move::Tip | Move::Heart | Move::Back => &[SCRAPE, BLADE],
-        Move::Seal => &[SEALER],
-        Move::Opening => &[OPENING],
-        Move::Retie => &[BLADE],
-        _ => &[],
-    };
-    let measure = unmeasured.map(|mm| {
-        format!("Measure the length first: what is left must be {} or more.", Millimetres(mm))
-    });
-    of_move
-        .iter()
-        .map(|caution| (*caution).to_owned())
-        .chain(measure)
-        .chain(splinter.map(|_| LIPS.to_owned()))
-        .chain([MOUTHS.to_owned()])
-        .collect()
+impl Display for Caution {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Clip => CLIP,
+            Self::Scrape => SCRAPE,
+            Self::Blade => BLADE,
+            Self::Sealer => SEALER,
+            Self::Opening => OPENING,
+            Self::Splinter => LIPS,
+            Self::Mouths => MOUTHS,
+            Self::MeasureFirst(mm) => {
+                let least = Millimetres(*mm);
+                return write!(
+                    f,
+                    "Measure the length first: what is left must be {least} or more."
+                );
+            }
+        })
+    }
 }
 
 /// A move with its place, in the middle of a sentence: `tip, the sides of the tip, all four alike`.

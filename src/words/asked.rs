@@ -1,6 +1,6 @@
 //! Words of the page on which the log answers.
 
-use crate::bench::asked::Question;
+use crate::log::questions::Question;
 use crate::reed::WORK;
 
 /// The page.

@@ -1,8 +1,9 @@
 //! What is said of whole folders of recordings.
 
-use crate::batch::{Attention, Summary};
-use crate::report::distribution::Distribution;
-use crate::report::format::{cents, counted, number, percent, seconds, signed};
+use crate::dsp::statistics::Distribution;
+use crate::words::errors::NO_FOLDER;
+use crate::words::format::{cents, counted, number, percent, seconds, signed};
+use crate::words::system::refusal;
 
 /// A recording whose content an earlier row of the table has already.
 pub fn same_recording(name: &str, first_row: u64) -> String {
@@ -21,17 +22,19 @@ pub fn more_same_recordings(more: u64) -> String {
 }
 
 /// How many takes were read, how many not, and how much sound they hold.
-pub fn counts(summary: &Summary, length: &str) -> String {
-    let mut about = vec![format!("{} read", counted(summary.read() as usize, "take"))];
-    if summary.failed() > 0 {
-        about.push(format!("{} not read", summary.failed()));
+///
+/// * `earlier`: of those that were read, in an earlier run.
+/// * `others`: files that are not recordings.
+pub fn counts(read: u64, failed: u64, earlier: u64, others: u64, length: &str) -> String {
+    let mut about = vec![format!("{} read", counted(read as usize, "take"))];
+    if failed > 0 {
+        about.push(format!("{failed} not read"));
     }
-    if summary.taken_over > 0 {
-        about.push(format!("{} of them earlier", summary.taken_over));
+    if earlier > 0 {
+        about.push(format!("{earlier} of them earlier"));
     }
-    if summary.passed_over > 0 {
-        let files = counted(summary.passed_over as usize, "other file");
-        about.push(format!("{files} passed over"));
+    if others > 0 {
+        about.push(format!("{} passed over", counted(others as usize, "other file")));
     }
     about.push(format!("{length} of sound"));
     about.join(", ")
@@ -53,20 +56,21 @@ pub fn pitch(target: &str, pitch: &Distribution) -> String {
     )
 }
 
+/// Over the takes that need attention.
+pub const NEED_ATTENTION: &str = "Needs attention first";
+
 /// Why takes need attention.
-pub fn reason(attention: Attention) -> &'static str {
-    match attention {
-        Attention::NotRead => "not read",
-        Attention::NoCrow => "no crow in it",
-        Attention::Unsettled => "unsettled: no tone holds",
-        Attention::Split => "split: octaves apart",
-        Attention::Single => "single: one octave alone",
-        Attention::Turns => "octaves that take turns",
-        Attention::Late => "low octave late",
-        Attention::Rattle => "wild rattle",
-        Attention::Doubtful => "read with doubt",
-        Attention::OffTarget => "off the target",
-    }
+pub mod reason {
+    pub(crate) const NOT_READ: &str = "not read";
+    pub(crate) const NO_CROW: &str = "no crow in it";
+    pub(crate) const UNSETTLED: &str = "unsettled: no tone holds";
+    pub(crate) const SPLIT: &str = "split: octaves apart";
+    pub(crate) const SINGLE: &str = "single: one octave alone";
+    pub(crate) const TURNS: &str = "octaves that take turns";
+    pub(crate) const LATE: &str = "low octave late";
+    pub(crate) const RATTLE: &str = "wild rattle";
+    pub(crate) const DOUBTFUL: &str = "read with doubt";
+    pub(crate) const OFF_TARGET: &str = "off the target";
 }
 
 /// How many are off the target among the takes that an earlier reason names; `too`: beside some that
@@ -97,4 +101,38 @@ pub fn late(delay_s: f64) -> String {
 /// How deep the rattle is, 0 to 1.
 pub fn deep(depth: f64) -> String {
     format!("{} deep", percent(depth))
+}
+
+/// Its ending says which form a table has.
+pub const NAME_THE_TABLE: &str = "name the table with .csv or .jsonl at its end";
+/// A table that is there.
+pub const EXISTS: &str = "already exists; go on with it with --resume, write it again with --replace, \
+                          or give another name";
+/// An unfinished table.
+pub const LEFT_OVER: &str =
+    "is left from a run that was killed; go on from it with --resume, or delete it";
+/// A table that somebody writes.
+pub const IN_USE: &str =
+    "another batch is writing this table; wait until it is done, or give another name";
+/// Standard output is closed.
+pub const NOT_PRINTED: &str = "the table cannot be printed";
+/// A table of another form.
+pub const OTHER_TABLE: &str = "is not a table that this version of the program wrote; give another \
+                               name to the table, or leave this one out";
+/// What to do about a line that is damaged.
+pub const SPOILT_ROW: &str = "make this table again, or take that line out of it";
+/// A table that holds nothing.
+pub const NO_ROWS: &str = "holds no rows; make this table again, or leave it out";
+/// A table that cannot be joined.
+pub const OTHER_FORM: &str =
+    "is in another format than the table to be made; give both the same ending";
+/// A table that is missing.
+pub const NO_SUCH_TABLE: &str = "there is no such table; check its name";
+
+/// A table that could not be written.
+pub fn not_written(cause: &std::io::Error) -> String {
+    match cause.kind() {
+        std::io::ErrorKind::NotFound => NO_FOLDER.to_owned(),
+        _ => format!("{}; then go on with --resume", refusal(cause)),
+    }
 }

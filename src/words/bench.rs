@@ -3,20 +3,17 @@
 use std::path::Path;
 
 use crate::advice::Advice;
-use crate::bench::grammar::LOOKS;
-use crate::bench::listening::SourceTold;
-use crate::bench::state::{Beside, Stands};
-use crate::capture::{CROWS, CaptureError, Check, Fitness};
+use crate::capture::{CROWS, CaptureError, Check, Fitness, SourceTold, Stands};
 use crate::log::{Ending, Rating, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
 use crate::reading::Kind;
 use crate::reed::{Inspection, Sizes};
-use crate::report::format::LengthUnit;
-use crate::report::format::{counted, counted_number, millimetres, number};
-use crate::report::history;
 use crate::words::advice as advice_words;
+use crate::words::format::LengthUnit;
+use crate::words::format::{counted, counted_number, millimetres, number};
 use crate::words::reading::{Loud, how_loud};
+use crate::words::reed;
 
 /// Nothing is listened to for now.
 pub const PAUSED: &str = "Paused. The program does not listen now.";
@@ -130,10 +127,10 @@ pub fn is_model(label: &str, profile: &Profile) -> String {
 }
 
 /// What stands over the figures of a reed beside the model.
-pub fn beside(model: &Beside) -> String {
-    match model.told.is_empty() {
-        true => format!("The model is {}. Nothing has been compared with it yet.", model.label),
-        false => format!("Beside the model, {}:", model.label),
+pub fn beside(model: &str, is_compared: bool) -> String {
+    match is_compared {
+        false => format!("The model is {model}. Nothing has been compared with it yet."),
+        true => format!("Beside the model, {model}:"),
     }
 }
 
@@ -163,14 +160,12 @@ pub fn done(step: &Step, number: Option<u32>) -> String {
 
 /// What was seen is written down.
 pub fn seen(seen: &Inspection) -> String {
-    let words = LOOKS.iter().filter(|look| look.seen.over(*seen) == *seen);
-    let words: Vec<String> = words.map(|look| look.words()).collect();
-    format!("Written down: {}.", words.join(", "))
+    format!("Written down: {}.", reed::inspection(seen))
 }
 
 /// What was measured is written down.
 pub fn measured(sizes: &Sizes, unit: LengthUnit) -> String {
-    format!("Written down: {}.", history::measurements(sizes, unit))
+    format!("Written down: {}.", reed::measurements(sizes, unit))
 }
 
 /// Something was taken back.

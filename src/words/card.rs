@@ -4,11 +4,11 @@ use crate::comparison::pitch_estimate;
 use crate::pitch::{A4, Note, octaves_away, register};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung, WarningCode};
-use crate::report::format::{
+use crate::units::Hertz;
+use crate::words::format::{
     cents, counted, counted_number, decibels, hertz, interval, nearest_note, note_and_cents,
     note_name, number, percent, seconds, signed,
 };
-use crate::units::Hertz;
 use crate::words::voices::kind_heard;
 pub use crate::words::voices::{kind, kind_word};
 

@@ -3,12 +3,12 @@
 use std::borrow::Cow;
 
 use crate::capture::{
-    CROWS, Check, FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S,
+    CROWS, Check, FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S, Refusal,
 };
 use crate::reading::{CheckedMicrophone, HUM_DBFS, QUIET_DBFS};
-use crate::report::format::number;
 use crate::system::System;
-use crate::words::system::silent_by_privacy;
+use crate::words::format::number;
+use crate::words::system::{allow_microphone, silent_by_privacy};
 
 /// What makes a microphone or its room unfit, and what to change.
 pub fn matter(matter: Matter) -> Cow<'static, str> {
@@ -94,6 +94,14 @@ fn in_short(matter: Matter) -> &'static str {
         Matter::LowPassed => "high tones are cut off",
         Matter::LowRate => "its sample rate is low",
         Matter::Late => "sound comes late",
+    }
+}
+
+/// Why an input does not open.
+pub fn trouble(why: &Refusal) -> String {
+    match why {
+        Refusal::Denied => format!("{why}; {}", allow_microphone(System::HERE)),
+        _ => why.to_string(),
     }
 }
 

@@ -2,8 +2,7 @@
 
 use crate::log::heard::EarTest;
 use crate::log::{HeardAs, HeardCrow, Named};
-use crate::report::format::{counted, decibels, percent};
-use crate::report::terminal::Style;
+use crate::words::format::{counted, decibels, percent};
 use crate::words::voices::kind_word;
 
 /// What was heard, in a few words.
@@ -33,35 +32,35 @@ pub fn written(label: &str, named: Named, as_heard: HeardAs) -> String {
     )
 }
 
-/// The test of an ear as text.
+/// The test of an ear, a paragraph each.
 ///
 /// * `crows`: those that the test was made of, in its order.
-pub fn test(test: &EarTest, crows: &[HeardCrow], style: &Style) -> String {
-    let told = |text: &str| style.wrapped("", text).join("\n") + "\n";
+pub fn test(test: &EarTest, crows: &[HeardCrow]) -> Vec<String> {
     if test.words == 0 {
-        return told(&format!(
+        return vec![format!(
             "{}: no crow named yet; say what you hear with 'reedcrow reed heard LABEL octaves' (or \
              low, high, split, wild, air)",
             test.profile
-        ));
+        )];
     }
-    let mut text =
-        told(&format!("{}: {} named by you.", test.profile, counted(test.words, "crow")));
-    text.push('\n');
-    for cell in &test.table {
-        text += &told(&format!(
+    let mut told = vec![
+        format!("{}: {} named by you.", test.profile, counted(test.words, "crow")),
+        String::new(),
+    ];
+    told.extend(test.table.iter().map(|cell| {
+        format!(
             "  {} heard as {}, read as {}",
             counted(cell.count, "crow"),
             heard(cell.heard),
             kind_word(cell.said)
-        ));
-    }
+        )
+    }));
     if test.judged == 0 {
-        return text;
+        return told;
     }
     let share = |count: usize| percent(count as f64 / test.judged as f64);
-    text.push('\n');
-    text += &told(&format!(
+    told.push(String::new());
+    told.push(format!(
         "One tone or octaves: taught by the others, the ear agrees with you on {} of {} ({}); untaught \
          on {} ({}). It is even odds where the upper octave stands out by {}; it was {} before you said \
          anything.",
@@ -74,21 +73,21 @@ pub fn test(test: &EarTest, crows: &[HeardCrow], style: &Style) -> String {
         decibels(test.limit_first_db),
     ));
     if !test.disagree.is_empty() {
-        text += &told("To be heard again, those it contradicts most first:");
+        told.push("To be heard again, those it contradicts most first:".to_owned());
     }
-    for found in test.disagree.iter().take(10) {
-        if let Some(crow) = crows.get(found.word) {
-            text += &told(&format!(
-                "  {} take {} crow {}: you said {}; the chance of octaves would be {}",
-                crow.label,
-                crow.take,
-                crow.said.crow,
-                heard(crow.said.heard),
-                percent(found.octaves)
-            ));
-        }
-    }
-    text
+    let again = test.disagree.iter().take(10);
+    told.extend(again.filter_map(|found| {
+        let crow = crows.get(found.word)?;
+        Some(format!(
+            "  {} take {} crow {}: you said {}; the chance of octaves would be {}",
+            crow.label,
+            crow.take,
+            crow.said.crow,
+            heard(crow.said.heard),
+            percent(found.octaves)
+        ))
+    }));
+    told
 }
 
 /// What a file of named crows holds, said when it is written.

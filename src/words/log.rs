@@ -4,8 +4,8 @@ use crate::log::questions::{
     Condition, FEWEST_RATED, Field, Like, Liked, LikesAnswer, Told, Waiting,
 };
 use crate::reading::catalogue;
-use crate::report::format::counted;
 use crate::words::advice;
+use crate::words::format::counted;
 
 /// What a reed waits for, in a few words.
 pub fn waits(waits: &Waiting, amount: impl Fn(f64) -> String) -> String {

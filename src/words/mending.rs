@@ -1,9 +1,10 @@
-//! What mending the log did, and what is lost.
+//! What is wrong with the log and how it is mended; what mending did, and what is lost.
 
 use std::path::Path;
 
-use crate::log::Mend;
-use crate::report::format::counted;
+use crate::log::{Fault, Found, Lost, Mend, RowOf};
+use crate::words::format::counted;
+use crate::words::system::refusal;
 
 /// There was nothing to do.
 pub const NOTHING_TO_MEND: &str = "nothing is wrong that could be mended";
@@ -81,3 +82,76 @@ fn shown(held: &str) -> String {
     }
     if shown.is_empty() { "empty".into() } else { shown }
 }
+
+impl From<Found> for Fault {
+    fn from(found: Found) -> Self {
+        let row = |RowOf { label, table, id }| format!("{label}, table {table}, row {id}");
+        let (what, mend) = match found {
+            Found::Database(what) => (format!("the database is damaged: {what}"), REBUILD.into()),
+            Found::Dangling(table) => {
+                (format!("a row of table {table} points to one that is not there"), REBUILD.into())
+            }
+            Found::Unreadable { row: of, what } => (
+                format!("{}: {what}", row(of)),
+                "'reedcrow log check --mend' puts back what this program wrote last; until then this \
+                 reed cannot be read, and all others can"
+                    .into(),
+            ),
+            Found::Altered(of) => (
+                format!("{}: was changed by something other than this program", row(of)),
+                "undo stops there; if the value is wrong, 'reedcrow log check --mend' puts back what \
+                 this program wrote last"
+                    .into(),
+            ),
+            Found::Recording { whose, is_undone, path, why } => {
+                let note = if is_undone { " (an undone take)" } else { "" };
+                let shown = path.display();
+                let what = match why {
+                    Lost::Changed => format!("was changed or damaged: {shown}"),
+                    Lost::Missing => format!("is missing: {shown}"),
+                    Lost::Unreadable(error) => {
+                        format!("cannot be read: {shown}: {}", refusal(&error))
+                    }
+                };
+                let mend = format!(
+                    "'reedcrow log check --mend --from FOLDER' takes it from a copy of the log's \
+                     folder, an export or wherever it came from ('reedcrow log backup' holds no \
+                     recordings), as {shown}; or undo the take; its reading stays"
+                );
+                (format!("{whose}{note}: its recording {what}"), mend)
+            }
+            Found::NoReading { whose } => (
+                format!("{whose}: has no reading that this program understands"),
+                "'reedcrow log reread' makes it again from the recording".into(),
+            ),
+            Found::HalfWritten(path) => (
+                format!("{}: a program was ended while it wrote this", path.display()),
+                "the recording it copied is where it was; delete this file".into(),
+            ),
+            Found::Unnamed { path, other } => {
+                let shown = path.display();
+                let mend = match other {
+                    None => format!("add it with 'reedcrow reed take LABEL {shown}', or delete it"),
+                    Some(other) => format!(
+                        "leave it: it may be of {}, which kept its recordings here too",
+                        other.display()
+                    ),
+                };
+                (format!("{shown}: no take names this recording"), mend)
+            }
+            Found::OnNoCard(path) => {
+                let shown = path.display();
+                let mend = format!(
+                    "if no program is recording now, add it with 'reedcrow reed take LABEL {shown}', \
+                     then delete it"
+                );
+                (format!("{shown}: recorded, and never put on a card"), mend)
+            }
+        };
+        Self { what, mend }
+    }
+}
+
+/// How a damaged database is mended.
+const REBUILD: &str = "'reedcrow log check --mend' rebuilds it from what can be read, keeps the damaged \
+                       file, and says what is lost";

@@ -1,7 +1,6 @@
 //! What stands on the bench's page: headings, buttons, labels and what screen readers say. What the
 //! bench answers stands in [`super::bench`].
 
-use crate::bench::state::Beside;
 use crate::log::Rated;
 use crate::pitch::{A4, Note};
 
@@ -237,10 +236,10 @@ pub const OPEN_AGAIN: &str = "open it again";
 /// Other reeds are to be told against this one.
 pub const MAKE_MODEL: &str = "make it the model";
 /// Which reed is the model.
-pub fn model(model: &Beside, is_this: bool) -> String {
+pub fn model(model: &str, is_this: bool) -> String {
     match is_this {
         true => super::bench::MODEL_THIS.to_owned(),
-        false => format!("The model is {}.", model.label),
+        false => format!("The model is {model}."),
     }
 }
 /// Before the two forms of the account.

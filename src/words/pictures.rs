@@ -145,3 +145,15 @@ pub mod way {
         format!("target, in tune within {cents} cents")
     }
 }
+
+/// A file name that says no form.
+pub const PICTURE_ENDINGS: &str =
+    "pictures are written as .svg or .png; give a name with one of these endings";
+/// A picture that could not be drawn.
+pub fn not_drawn(why: &str) -> String {
+    format!("the picture could not be drawn ({why}); please report it with the take")
+}
+/// A picture whose pixels could not be written.
+pub fn not_packed(why: &png::EncodingError) -> String {
+    format!("the picture could not be packed as PNG ({why}); try .svg")
+}

@@ -4,7 +4,7 @@
 use crate::capture::Listening;
 use crate::log::Card;
 use crate::pitch::A4;
-use crate::report::format::{counted, seconds};
+use crate::words::format::{counted, seconds};
 use crate::words::reading::Loud;
 
 /// What may be typed, longest first: the first that fits stands there.

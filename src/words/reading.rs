@@ -2,7 +2,7 @@
 
 use crate::capture::HOT_DBFS;
 use crate::reading::{Other, QUIET_DBFS, What};
-use crate::report::format::dbfs;
+use crate::words::format::dbfs;
 
 /// What ± means, everywhere.
 pub const PLUS_MINUS: &str = "± is how far off a figure may be, nineteen times out of twenty.";

@@ -1,6 +1,45 @@
 //! What a system refuses, and what to do about it there.
 
-use crate::system::{BadName, System};
+use std::io;
+
+use crate::system::{BadName, System, is_held};
+
+/// Why the system refuses a file, in plain words that follow on its name.
+pub fn refusal(error: &io::Error) -> String {
+    refusal_on(System::HERE, error)
+}
+
+fn refusal_on(system: System, error: &io::Error) -> String {
+    use io::ErrorKind as Kind;
+    // The standard library has no stable name for it yet; on Linux it is 40, on a Mac 62.
+    let is_loop = cfg!(target_os = "linux") && error.raw_os_error() == Some(40)
+        || cfg!(target_os = "macos") && error.raw_os_error() == Some(62);
+    let told = match error.kind() {
+        _ if is_held(system, error) => HELD,
+        _ if is_loop => "is a link that leads back to itself; name the file it stands for",
+        Kind::NotFound => "there is no such file; check its name and folder",
+        Kind::PermissionDenied => no_permission(system),
+        Kind::AlreadyExists => "already exists; name another",
+        Kind::IsADirectory => "is a folder; name a file in it",
+        Kind::NotADirectory => "one of its folders is a file; check its name",
+        Kind::InvalidFilename => "its name is too long, or holds what no name may; rename it",
+        Kind::StorageFull | Kind::QuotaExceeded => "the disk is full; make room and do it again",
+        Kind::FileTooLarge if error.raw_os_error().is_none() => {
+            "is far too long; check that it is the right file"
+        }
+        Kind::FileTooLarge => "grows too large for this disk or user; make room elsewhere",
+        Kind::ReadOnlyFilesystem => "its disk may not be written; choose another place",
+        Kind::TimedOut | Kind::StaleNetworkFileHandle | Kind::HostUnreachable => {
+            "its disk does not answer; check the connection and do it again"
+        }
+        Kind::NotSeekable => "is a pipe or a device, which may never give anything; name a file",
+        Kind::UnexpectedEof => "ends too soon; copy it again",
+        Kind::InvalidData => "is not text; check its name",
+        Kind::BrokenPipe => "what was reading it has stopped; do it again",
+        kind => return format!("could not be used; check the disk and do it again ({kind})"),
+    };
+    told.to_owned()
+}
 
 /// A file that may not be read or written.
 pub fn no_permission(system: System) -> &'static str {
@@ -97,5 +136,24 @@ mod tests {
         assert!(forbidden(System::Unix).contains("'audio'"));
         assert_eq!(silent_by_privacy(System::Unix), None);
         assert!(silent_by_privacy(System::Mac).is_some_and(|words| words.contains("forbidden")));
+    }
+
+    /// A spreadsheet holds a table open; 32 is Windows' number for that, from memory.
+    #[test]
+    fn what_another_program_holds_is_told_as_that() {
+        let told = refusal_on(System::Windows, &io::Error::from_raw_os_error(32));
+        assert!(told.starts_with("is open in another program"), "{told}");
+        let told = refusal_on(System::Windows, &io::ErrorKind::PermissionDenied.into());
+        assert!(!told.contains("chmod"), "{told}");
+    }
+
+    /// errno of Linux, from memory: 2 ENOENT, 13 EACCES, 21 EISDIR, 28 ENOSPC, 40 ELOOP.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn no_refusal_speaks_of_numbers() {
+        for number in 1..=133 {
+            let words = refusal(&io::Error::from_raw_os_error(number));
+            assert!(!words.contains("os error") && words.contains(';'), "{number}: {words}");
+        }
     }
 }

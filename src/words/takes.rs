@@ -1,6 +1,6 @@
 //! What stands on the page over many takes.
 
-use crate::report::format::{counted, signed};
+use crate::words::format::{counted, signed};
 
 /// How many takes there are, hold a crow, and could not be read.
 pub fn takes(count: usize, with_crow: usize, failed: usize) -> String {

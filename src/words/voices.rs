@@ -2,7 +2,7 @@
 
 use crate::profile::Profile;
 use crate::reading::{APART_MS, Faint, Figures, Kind, Voices};
-use crate::report::format::number;
+use crate::words::format::number;
 
 /// A kind in one word, the same on the card, in tables, pages and pictures.
 pub fn kind_word(kind: Kind) -> &'static str {

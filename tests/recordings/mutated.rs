@@ -14,11 +14,11 @@ use reedcrow::log::{Card, Log, Step, read_export};
 use reedcrow::profile::{self, Profile};
 use reedcrow::reed::Cut;
 use reedcrow::report::account::{Letter, Manner, Told, html, letter, text};
-use reedcrow::report::format::LengthUnit;
 use reedcrow::take::decode::{Program, decode_in_child};
 use reedcrow::take::wav::{self, SampleFormat};
 use reedcrow::take::{self, Channel};
 use reedcrow::words::account::Words;
+use reedcrow::words::format::LengthUnit;
 
 use super::mutation::{feed, feed_changed, mutated};
 use super::mutation_of_json::mutated_json;

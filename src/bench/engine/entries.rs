@@ -8,7 +8,7 @@ use crate::bench::reeds::{add_like, next_label, open_label};
 use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, Ending, LogError, Step, Which};
 use crate::reed::Measurements;
-use crate::report::format::LengthUnit;
+use crate::words::format::LengthUnit;
 use crate::words::{bench as words, ear};
 
 impl Work {

@@ -1,8 +1,8 @@
 //! What may be said, as it is told: after `?`, and to whoever said something else.
 
-use super::tables::{HEARD, LOOKS, SIZES, cuts, example, phrases};
+use super::tables::{HEARD, SIZES, cuts, example, phrases};
 use crate::log::{Grade, Rated};
-use crate::reed::{Cut, Row, WORK};
+use crate::reed::{Cut, LOOKS, Row, WORK};
 use crate::words::prompt::help as words;
 
 /// That a line is none of the grammar, with the right forms nearest to it.

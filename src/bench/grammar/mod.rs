@@ -10,10 +10,10 @@ mod tests;
 
 pub(crate) use help::{help, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes};
 pub use tables::phrases;
-pub(crate) use tables::{ENDINGS, HEARD, LOOKS, LookWords, SIZES, answered_by, cuts};
+pub(crate) use tables::{ENDINGS, HEARD, SIZES, answered_by, cuts};
 
 use crate::log::{Ending, Grade, HeardAs, Rated, Rating, Step};
-use crate::reed::{Cut, Inspection, Row, Sizes, WORK};
+use crate::reed::{Cut, Inspection, LOOKS, LookWords, Row, Sizes, WORK};
 use crate::units::{LengthError, Millimetres};
 use tables::ALONE;
 

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use super::Bench;
 use crate::bench::account::account;
 use crate::report::account::{Letter, Paper, html, pdf};
-use crate::report::format::LengthUnit;
+use crate::words::format::LengthUnit;
 
 /// It as a page.
 pub async fn account_html(State(bench): State<Bench>) -> Response {

@@ -65,7 +65,8 @@ fn told_name(encoded: &str) -> String {
 /// Writes the body to a file of the program's own naming.
 async fn put_down(bench: &Bench, body: Body) -> Result<PathBuf, Response> {
     let failed = |error: std::io::Error| {
-        let why = format!("the recording could not be kept: {}", crate::text::refusal(&error));
+        let why =
+            format!("the recording could not be kept: {}", crate::words::system::refusal(&error));
         (StatusCode::INSUFFICIENT_STORAGE, why).into_response()
     };
     std::fs::create_dir_all(&bench.paths.folder).map_err(failed)?;

@@ -55,3 +55,28 @@ pub struct Listening {
     /// Seconds of silence left until the take ends; `None` between takes and while it sounds.
     pub closes_in_s: Option<f64>,
 }
+
+/// What is listened to, as it is told.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum SourceTold {
+    /// Nothing, and why.
+    #[default]
+    Nothing,
+    /// It could not be opened, or went away.
+    Lost(String),
+    /// A microphone, by name.
+    Microphone(String),
+    /// A practice take, by name.
+    Practice(String),
+}
+
+/// How sure it is what was heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stands {
+    /// The last sound has ended and may yet turn out to be no crow.
+    Seen,
+    /// Each is a crow; more may follow.
+    GoesOn,
+    /// The take is over.
+    Over,
+}

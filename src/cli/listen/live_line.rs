@@ -14,10 +14,10 @@ use crate::capture::{Listening, SILENT_DBFS};
 use crate::cli::output;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::report::format::{number, signed};
 use crate::report::terminal::Style;
 use crate::text::visible;
 use crate::units::Hertz;
+use crate::words::format::{number, signed};
 use crate::words::prompt as words;
 use crate::words::reading::how_loud;
 

@@ -11,9 +11,9 @@ use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};
 use crate::log::heard::{self, LoggedHeard};
 use crate::log::{CheckUp, Log, LogError, Outcome, Reread as Outcomes};
-use crate::report::format::counted;
 use crate::report::{json, log_care};
 use crate::take::Channel;
+use crate::words::format::counted;
 
 /// `log check`.
 #[derive(Debug, clap::Args)]

@@ -6,7 +6,8 @@ use std::process::ExitCode;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::read_export;
-use crate::report::{format, log_csv};
+use crate::report::log_csv;
+use crate::words::format;
 
 /// `log export`.
 #[derive(Debug, clap::Args)]

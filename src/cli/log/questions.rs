@@ -19,11 +19,11 @@ use crate::log::questions::{
 };
 use crate::log::{Card, Log, State};
 use crate::report::answers;
-use crate::report::format::LengthUnit;
 use crate::report::plots::{
     PictureFormat, PlotError, condition_picture, cuts_picture, groups_picture, kinds_picture,
     trust_picture,
 };
+use crate::words::format::LengthUnit;
 
 /// `log waiting`.
 #[derive(Debug, clap::Args)]

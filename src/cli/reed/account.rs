@@ -16,8 +16,8 @@ use crate::log::{History, Log};
 use crate::report::account::{
     Letter, Manner, Paper, SENDER, Sender, Told, html, letter, pdf, text,
 };
-use crate::text::refusal;
 use crate::words::account::Words;
+use crate::words::system::refusal;
 
 /// `reed account`.
 #[derive(Debug, clap::Args)]

@@ -10,9 +10,9 @@ use crate::cli::{expectations, output};
 use crate::log::{Card, Ending, History, Wetness};
 use crate::pitch::A4;
 use crate::profile;
-use crate::report::format::counted;
 use crate::units::Millimetres;
 use crate::words::bench::{quoted, rate_it};
+use crate::words::format::counted;
 
 /// What may stand on a card.
 #[derive(Debug, clap::Args)]

@@ -11,10 +11,11 @@ use crate::cli::measured::{Lengths, Looks, Typed, Unit};
 use crate::cli::{expectations, output};
 use crate::log::{self, History, Observed, Wetness};
 use crate::reed::{Inspection, Measurements, Sizes};
-use crate::report::format::LengthUnit;
 use crate::report::history;
 use crate::report::terminal::Style;
 use crate::words::bench as words_at_the_bench;
+use crate::words::format::LengthUnit;
+use crate::words::reed as reed_words;
 
 /// `reed measure`.
 #[derive(Debug, clap::Args)]
@@ -55,7 +56,7 @@ impl Measure {
         let earlier = log.history(&self.label)?;
         let corrected = here(&earlier, History::measured).corrected_by(*measurements);
         log.measure(&self.label, &measurements, self.state)?;
-        let words = |sizes: &Sizes| history::measurements(sizes, unit);
+        let words = |sizes: &Sizes| reed_words::measurements(sizes, unit);
         // A card whose profile can no longer be read is measured as usual.
         let (profile, _) = expectations::of_card(&earlier.reed.card).unwrap_or_default();
         let (now, style) = (log.history(&self.label)?, output::style());
@@ -96,7 +97,7 @@ impl Inspect {
         let mut log = log.open_existing()?;
         let corrected = here(&log.history(&self.label)?, History::seen).corrected_by(inspection);
         log.inspect(&self.label, &inspection)?;
-        let words = history::inspection;
+        let words = reed_words::inspection;
         let style = output::style();
         let written = written(&self.label, &words(&inspection), &words(&corrected), &style);
         output::print_done(&style.letters(written))?;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension};
@@ -15,7 +16,6 @@ use super::sense::types;
 use crate::files::{UNFINISHED, folder_of};
 use crate::log::LogError;
 use crate::log::history::{LoggedReading, LoggedTake};
-use crate::text::refusal;
 
 /// What was looked at, and what is wrong.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -33,14 +33,48 @@ pub struct CheckUp {
 impl CheckUp {
     /// Of a log that cannot be looked through.
     pub fn damaged(what: &str) -> Self {
-        let fault = Fault { what: format!("the database is damaged: {what}"), mend: MEND.into() };
-        Self { faults: vec![fault], ..Self::default() }
+        Self { faults: vec![Found::Database(what.to_owned()).into()], ..Self::default() }
     }
 }
 
-/// How a damaged database is mended.
-const MEND: &str = "'reedcrow log check --mend' rebuilds it from what can be read, keeps the damaged \
-                    file, and says what is lost";
+/// What may be wrong, before it is worded.
+#[derive(Debug)]
+pub(crate) enum Found {
+    /// The database itself, in its own words.
+    Database(String),
+    /// A row of this table points to one that is not there.
+    Dangling(String),
+    /// A row that cannot be read.
+    Unreadable { row: RowOf, what: String },
+    /// A row that something else changed.
+    Altered(RowOf),
+    /// A take whose recording is not as it was.
+    Recording { whose: String, is_undone: bool, path: PathBuf, why: Lost },
+    /// A take without a reading.
+    NoReading { whose: String },
+    /// A file that was being written when its program was ended.
+    HalfWritten(PathBuf),
+    /// A recording that no take names; another log that may have kept it here.
+    Unnamed { path: PathBuf, other: Option<PathBuf> },
+    /// A recording that is on no card.
+    OnNoCard(PathBuf),
+}
+
+/// A row, by its reed's label, its table and its key.
+#[derive(Debug)]
+pub(crate) struct RowOf {
+    pub label: String,
+    pub table: &'static str,
+    pub id: i64,
+}
+
+/// What became of a recording.
+#[derive(Debug)]
+pub(crate) enum Lost {
+    Changed,
+    Missing,
+    Unreadable(io::Error),
+}
 
 /// One thing that is wrong.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -95,24 +129,13 @@ impl Log {
 
     fn recording(&self, take: &LoggedTake, whose: &str, gone: bool) -> Option<Fault> {
         let path = self.audio_path(&take.sha256);
-        let shown = path.display();
-        let note = if gone { " (an undone take)" } else { "" };
-        let restore = format!(
-            "'reedcrow log check --mend --from FOLDER' takes it from a copy of the log's folder, an \
-             export or wherever it came from ('reedcrow log backup' holds no recordings), as {shown}; \
-             or undo the take; its reading stays"
-        );
-        let what = match file_hash(&path) {
+        let why = match file_hash(&path) {
             Ok(found) if found == take.sha256 => return None,
-            Ok(_) => format!("{whose}{note}: its recording was changed or damaged: {shown}"),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                format!("{whose}{note}: its recording is missing: {shown}")
-            }
-            Err(error) => {
-                format!("{whose}{note}: its recording cannot be read: {shown}: {}", refusal(&error))
-            }
+            Ok(_) => Lost::Changed,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Lost::Missing,
+            Err(error) => Lost::Unreadable(error),
         };
-        Some(Fault { what, mend: restore })
+        Some(Found::Recording { whose: whose.to_owned(), is_undone: gone, path, why }.into())
     }
 
     /// Another log beside this one that differs in its ending alone: in earlier versions both kept
@@ -132,52 +155,30 @@ impl Log {
         let other = self.sharing_log();
         for path in files(self.audio.folder())? {
             let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            let shown = path.display();
             if name.starts_with(UNFINISHED) {
-                found.push(Fault {
-                    what: format!("{shown}: a program was ended while it wrote this"),
-                    mend: "the recording it copied is where it was; delete this file".into(),
-                });
+                found.push(Found::HalfWritten(path).into());
             } else if !hash_in_name(&name).is_some_and(|hash| named.contains(hash)) {
-                let mend = match &other {
-                    None => format!("add it with 'reedcrow reed take LABEL {shown}', or delete it"),
-                    Some(other) => format!(
-                        "leave it: it may be of {}, which kept its recordings here too",
-                        other.display()
-                    ),
-                };
-                found.push(Fault { what: format!("{shown}: no take names this recording"), mend });
+                found.push(Found::Unnamed { path, other: other.clone() }.into());
             }
         }
-        for path in files(&self.recording_folder())? {
-            let shown = path.display();
-            found.push(Fault {
-                what: format!("{shown}: recorded, and never put on a card"),
-                mend: format!(
-                    "if no program is recording now, add it with 'reedcrow reed take LABEL \
-                     {shown}', then delete it"
-                ),
-            });
-        }
+        let recorded = files(&self.recording_folder())?.into_iter();
+        found.extend(recorded.map(|path| Found::OnNoCard(path).into()));
         Ok(found)
     }
 }
 
 fn tables(view: &Connection) -> Result<Vec<Fault>, LogError> {
     let mut found = Vec::new();
-    let mut complain = |what: String| {
-        found.push(Fault { what, mend: MEND.into() });
-    };
     let mut statement = view.prepare("PRAGMA integrity_check(20)")?;
     for line in statement.query_map([], |row| row.get::<_, String>(0))? {
         let line = line?;
         if line != "ok" {
-            complain(format!("the database is damaged: {line}"));
+            found.push(Found::Database(line).into());
         }
     }
     let mut statement = view.prepare("PRAGMA foreign_key_check")?;
     for table in statement.query_map([], |row| row.get::<_, String>(0))? {
-        complain(format!("a row of table {} points to one that is not there", table?));
+        found.push(Found::Dangling(table?).into());
     }
     Ok(found)
 }
@@ -189,20 +190,14 @@ fn row(
     id: i64,
     label: &str,
 ) -> Result<Option<Fault>, LogError> {
-    let unreadable = |what: String| Fault {
-        what: format!("{label}, table {}, row {id}: {what}", table.name),
-        mend:
-            "'reedcrow log check --mend' puts back what this program wrote last; until then this \
-               reed cannot be read, and all others can"
-                .into(),
-    };
+    let row = RowOf { label: label.to_owned(), table: table.name, id };
     match table.get(view, id) {
         Ok(Some(kept)) => match types(table, &kept.row) {
             Ok(()) => audit(view, table, &kept, label),
-            Err(what) => Ok(Some(unreadable(what))),
+            Err(what) => Ok(Some(Found::Unreadable { row, what }.into())),
         },
         Ok(None) => Ok(None),
-        Err(LogError::Row { what, .. }) => Ok(Some(unreadable(what))),
+        Err(LogError::Row { what, .. }) => Ok(Some(Found::Unreadable { row, what }.into())),
         Err(other) => Err(other),
     }
 }
@@ -210,23 +205,15 @@ fn row(
 /// Whether the row holds what the last change to it wrote.
 fn audit(
     view: &Connection,
-    table: &Table,
+    table: &'static Table,
     kept: &Kept,
     label: &str,
 ) -> Result<Option<Fault>, LogError> {
     if is_audited(view, table, kept)? {
         return Ok(None);
     }
-    Ok(Some(Fault {
-        what: format!(
-            "{label}, table {}, row {}: was changed by something other than this program",
-            table.name, kept.id
-        ),
-        mend:
-            "undo stops there; if the value is wrong, 'reedcrow log check --mend' puts back what \
-               this program wrote last"
-                .into(),
-    }))
+    let row = RowOf { label: label.to_owned(), table: table.name, id: kept.id };
+    Ok(Some(Found::Altered(row).into()))
 }
 
 /// Whether a row holds what the last change to it wrote.
@@ -252,10 +239,7 @@ fn reading(view: &Connection, take: &Kept, whose: &str) -> Result<Option<Fault>,
         .map(|kept| from_row::<LoggedReading>(&READING, kept));
     Ok(match latest {
         Some(Ok(_)) => None,
-        None | Some(Err(_)) => Some(Fault {
-            what: format!("{whose}: has no reading that this program understands"),
-            mend: "'reedcrow log reread' makes it again from the recording".into(),
-        }),
+        None | Some(Err(_)) => Some(Found::NoReading { whose: whose.to_owned() }.into()),
     })
 }
 

@@ -47,6 +47,7 @@ use crate::profile::Blowing;
 
 pub use change::PROGRAM;
 pub use check::{CheckUp, Fault};
+pub(crate) use check::{Found, Lost, RowOf};
 pub use export::{Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
 pub use export_schema::schema as export_schema;
 pub use heard::{HeardCrow, Named, Which};

@@ -5,6 +5,7 @@ mod wild;
 
 use std::ops::Range;
 
+use crate::dsp::spectrum::USABLE;
 use crate::pitch::{A4, Note, cents_from_target, register};
 use crate::profile::Profile;
 use crate::reading::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
@@ -130,7 +131,7 @@ enum Tone {
 fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone {
     let read = |may_halve: bool| {
         let lowest = Lowest { own_from_hz: own_from_hz(context), may_halve };
-        let top_hz = HIGHEST_HZ.min(0.45 * context.sample_rate_hz);
+        let top_hz = HIGHEST_HZ.min(USABLE * context.sample_rate_hz);
         let (samples, rate) = (&sound.samples, context.sample_rate_hz);
         find_ladder(samples, rate, sound.offset_s, coarse, top_hz, context.room_lines, lowest)
             .and_then(|ladder| read_ladder(sound, coarse, &ladder, context))

@@ -2,6 +2,7 @@
 //! the one above it.
 
 use super::{Context, register_of, rung_level_db};
+use crate::dsp::spectrum::USABLE;
 use crate::pitch::cents_from_target;
 use crate::profile::Heard;
 use crate::reading::figures::balance::HIGHEST_HZ;
@@ -117,7 +118,7 @@ fn lead_s(
     let from_s = (sound.start_s - BEFORE_ONSET_S).max(sound.offset_s);
     let samples = stretch(sound, context, from_s, last_s);
     let top_hz =
-        ((2 * ENTRY_PARTIALS + 1) as f64 * hz).min(HIGHEST_HZ).min(0.45 * context.sample_rate_hz);
+        ((2 * ENTRY_PARTIALS + 1) as f64 * hz).min(HIGHEST_HZ).min(USABLE * context.sample_rate_hz);
     let from_s = sound.offset_s
         + ((from_s - sound.offset_s) * context.sample_rate_hz).round() / context.sample_rate_hz;
     let rate = context.sample_rate_hz;

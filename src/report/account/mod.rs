@@ -20,11 +20,11 @@ pub use text::text;
 use jiff::tz::TimeZone;
 
 use super::dates::day;
-use super::format::LengthUnit;
 use crate::log::History;
 use crate::profile::Profile;
 use crate::reed::{Finding, Measurements, findings};
 use crate::words::account::{Value, Words};
+use crate::words::format::LengthUnit;
 
 /// Under what the log keeps who sends its accounts.
 pub const SENDER: &str = "sender";

@@ -57,7 +57,7 @@ pub fn text(letter: &Letter, style: Option<&Style>) -> String {
 /// heading, an entity or markup with a backslash before it. Addresses too, which some readers of Markdown link
 /// by themselves.
 fn plain(text: &str) -> String {
-    let text = crate::report::format::one_line(text);
+    let text = crate::words::format::one_line(text);
     let mut safe = String::with_capacity(text.len());
     for (at, letter) in text.char_indices() {
         let means_something = match letter {

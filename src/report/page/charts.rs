@@ -5,9 +5,10 @@ use maud::{Markup, html};
 use super::names::name;
 use super::table::kind_class;
 use super::{HeldTo, PageFigures, PageRow};
+use crate::dsp::statistics::Distribution;
 use crate::reading::{Kind, LOCKED_CENTS};
-use crate::report::distribution::{Distribution, bar_edges, bars};
-use crate::report::format::{counted, signed};
+use crate::report::distribution::{bar_edges, bars};
+use crate::words::format::{counted, signed};
 use crate::words::pictures::cents_from;
 use crate::words::{card as words, takes as labels};
 

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::PageFigures;
-use crate::report::format::{decibels, number, signed};
+use crate::words::format::{decibels, number, signed};
 use crate::words::takes as words;
 
 const HEIGHT: f64 = 26.0;

@@ -4,7 +4,8 @@ use maud::{Markup, html};
 
 use super::PageRow;
 use super::names::name;
-use crate::report::needs::{Need, TITLE};
+use crate::report::needs::Need;
+use crate::words::batch::NEED_ATTENTION;
 use crate::words::takes as words;
 
 /// The list; empty where nothing needs attention.
@@ -15,7 +16,7 @@ pub(super) fn section(needs: &[Need], rows: &[PageRow], folder: &str) -> Markup 
     html! {
         @if !needs.is_empty() {
             section.needs aria-labelledby="needs" {
-                h2 #needs { (TITLE) }
+                h2 #needs { (NEED_ATTENTION) }
                 ul {
                     @for need in needs {
                         li {

@@ -10,9 +10,9 @@ use super::{HeldTo, PageFigures, PageRow};
 use crate::advice::Move;
 use crate::pitch::{A4, Note};
 use crate::reading::Kind;
-use crate::report::format::{interval, millimetres, note_name, number, signed};
 use crate::words::advice as words;
 use crate::words::card::kind_word;
+use crate::words::format::{interval, millimetres, note_name, number, signed};
 use crate::words::takes as labels;
 
 /// What a column holds: words, numbers, or words that sort by a number.

@@ -13,7 +13,7 @@ use plotters::style::{Color, ShapeStyle};
 
 use super::canvas::{Area, Drawn};
 use super::style::{self, Mark, Shape};
-use crate::report::format::number;
+use crate::words::format::number;
 
 /// A chart between two axes.
 pub(super) type Chart<'a, DB> = ChartContext<'a, DB, Cartesian2d<Axis, Axis>>;

@@ -7,6 +7,7 @@ use plotters::prelude::{BitMapBackend, DrawingArea, DrawingBackend, IntoDrawingA
 
 use super::style;
 use super::svg::SvgCanvas;
+use crate::words::pictures::{self, PICTURE_ENDINGS};
 
 /// The file format of a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,13 +22,13 @@ pub enum PictureFormat {
 #[derive(Debug, thiserror::Error)]
 pub enum PlotError {
     /// The file name ends in neither `.svg` nor `.png`.
-    #[error("{0}: pictures are written as .svg or .png; give a name with one of these endings")]
+    #[error("{0}: {PICTURE_ENDINGS}")]
     Ending(String),
     /// The drawing itself failed.
-    #[error("the picture could not be drawn ({0}); please report it with the take")]
+    #[error("{}", pictures::not_drawn(.0))]
     Drawing(String),
     /// The pixels could not be packed.
-    #[error("the picture could not be packed as PNG ({0}); try .svg")]
+    #[error("{}", pictures::not_packed(.0))]
     Encoding(#[from] png::EncodingError),
 }
 

@@ -6,8 +6,8 @@ use super::canvas::{Area, Drawn};
 use super::style;
 use crate::profile::Profile;
 use crate::reading::Reading;
-use crate::report::format::counted;
 use crate::words::card as words;
+use crate::words::format::counted;
 use crate::words::pictures::{compared, take};
 
 /// Draws the lines of a heading: the first large, the others smaller.

@@ -16,9 +16,9 @@ use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
 use crate::report::dates;
-use crate::report::format::{LengthUnit, counted, number, signed};
 use crate::report::timeline::{PitchCourse, done, stage_kind};
 use crate::units::Millimetres;
+use crate::words::format::{LengthUnit, counted, number, signed};
 use crate::words::pictures::{CENTS, way};
 
 /// Heights of heading, pitch, octaves and length in pixels.

@@ -11,7 +11,7 @@ use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
 use super::heading;
 use super::style;
 use crate::log::questions::{CutAnswer, GroupAnswer, Middle, Share, TrustAnswer};
-use crate::report::format::counted;
+use crate::words::format::counted;
 use crate::words::log::{self as words, panel};
 
 const WIDTH: u32 = 900;

@@ -13,7 +13,7 @@ use super::style::{self, Mark};
 use crate::log::questions::{CutAnswer, Influence, MadeCut, PerMm};
 use crate::reed::Cut;
 use crate::report::dates;
-use crate::report::format::{counted, number, signed};
+use crate::words::format::{counted, number, signed};
 use crate::words::{log as words, pictures as labels};
 
 const SIZE: (u32, u32) = (900, 626);

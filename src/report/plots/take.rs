@@ -10,8 +10,8 @@ use super::{heading, pitch_track, spectrogram, spectrum};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Analysis;
-use crate::report::format::counted;
 use crate::take::Take;
+use crate::words::format::counted;
 use crate::words::pictures::take as words;
 
 /// Heights of heading, spectrum, pitch over time and spectrogram in pixels.

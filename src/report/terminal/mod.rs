@@ -8,13 +8,13 @@ mod tests;
 
 pub use style::{Role, Style};
 
-use super::format::{LengthUnit, dbfs, millimetres, number, percent, seconds};
 use crate::advice::{Advice, Move};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::text::visible;
 use crate::words::devices::kept;
+use crate::words::format::{LengthUnit, dbfs, millimetres, number, percent, seconds};
 use crate::words::reading::also_heard;
 use crate::words::{advice as advice_words, card as words};
 
@@ -127,7 +127,8 @@ pub fn crow_line(
     target: Option<Note>,
     style: &Style,
 ) -> String {
-    let times = format!("{}–{}", super::format::number(crow.start_s, 2), seconds(crow.end_s));
+    let times =
+        format!("{}–{}", crate::words::format::number(crow.start_s, 2), seconds(crow.end_s));
     let mut parts = vec![format!("{:<9}", words::kind_word(crow.kind))];
     if crow.kind != Kind::Breath {
         parts

@@ -52,7 +52,7 @@ impl Style {
 
     /// `text` in the letters that can be shown.
     pub fn letters(&self, text: String) -> String {
-        if self.unicode { text } else { super::super::format::to_ascii(&text) }
+        if self.unicode { text } else { crate::words::format::to_ascii(&text) }
     }
 
     /// `text` broken into lines of the style's width: the first after `label`, the others indented

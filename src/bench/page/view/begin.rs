@@ -3,9 +3,10 @@
 use maud::{Markup, html};
 
 use super::say;
-use crate::bench::listening::{PRACTICE_TAKES, SourceTold};
+use crate::bench::listening::PRACTICE_TAKES;
 use crate::bench::state::State;
 use crate::capture::Check;
+use crate::capture::SourceTold;
 use crate::words::{bench as words, devices, page as labels};
 
 /// What leads a maker in; empty once there are takes and no check goes on.

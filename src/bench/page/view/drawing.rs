@@ -5,10 +5,10 @@ use maud::{Markup, html};
 use crate::bench::state::State;
 use crate::profile::Dimensions;
 use crate::reed::Sizes;
-use crate::report::format::LengthUnit;
-use crate::report::format::number;
-use crate::report::history;
+use crate::words::format::LengthUnit;
+use crate::words::format::number;
 use crate::words::page as labels;
+use crate::words::reed as reed_words;
 
 /// Units of the drawing for a millimetre.
 const PER_MM: f64 = 10.0;
@@ -93,7 +93,7 @@ pub fn reed(state: &State) -> Markup {
     let sizes = *on_bench.history.measured_now();
     let usual = Drawn::usual(&state.profile.dimensions);
     let measured = Drawn::measured(&sizes);
-    let seen = history::inspection(&on_bench.history.seen_now());
+    let seen = reed_words::inspection(&on_bench.history.seen_now());
     let lengths = [measured.length, usual.length].into_iter().flatten();
     let Some(longest) = lengths.reduce(f64::max) else { return html! {} };
     let width = (longest + 9.0) * PER_MM;
@@ -120,7 +120,7 @@ pub fn reed(state: &State) -> Markup {
 }
 
 fn described(sizes: &Sizes, state: &State) -> String {
-    let measured = history::measurements(sizes, LengthUnit::Millimetres);
+    let measured = reed_words::measurements(sizes, LengthUnit::Millimetres);
     let usual: Vec<String> = Drawn::usual(&state.profile.dimensions)
         .labels()
         .into_iter()

@@ -5,11 +5,11 @@ use maud::{Markup, html};
 
 use crate::advice::{Advice, Move, Where};
 use crate::bench::engine::is_advised;
-use crate::bench::grammar::{self, ENDINGS, HEARD, LOOKS, SIZES};
+use crate::bench::grammar::{self, ENDINGS, HEARD, SIZES};
 use crate::bench::state::{OnBench, State};
 use crate::log::{Grade, Rated};
-use crate::reed::Cut;
-use crate::report::format::number;
+use crate::reed::{Cut, LOOKS};
+use crate::words::format::number;
 use crate::words::{bench as words, ear, page as labels};
 
 /// Letters for the buttons of one group; the others are keys of the whole page.
@@ -201,7 +201,7 @@ fn ending(reed: &OnBench, token: &str) -> Markup {
         }
         (rating(reed, token))
         @if let Some(model) = &reed.model {
-            p { (labels::model(model, is_model)) }
+            p { (labels::model(&model.label, is_model)) }
         }
         p.files {
             (labels::ACCOUNT) " "

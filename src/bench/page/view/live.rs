@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 
-use crate::bench::listening::SourceTold;
 use crate::bench::state::{Live, PitchPoint, State, TRACK_S};
-use crate::report::format::number;
+use crate::capture::SourceTold;
 use crate::system::System;
 use crate::units::Hertz;
+use crate::words::format::number;
 use crate::words::system::silent_by_privacy;
 use crate::words::{bench as words, page as labels};
 

@@ -3,8 +3,8 @@
 use clap::ValueEnum;
 use maud::{DOCTYPE, Markup, html};
 
-use crate::bench::asked::{Asked, Question, Told};
-use crate::log::questions::{Condition, Field, Liked};
+use crate::bench::asked::{Asked, Told};
+use crate::log::questions::{Condition, Field, Liked, Question};
 use crate::report::answers::Block;
 use crate::words::asked as words;
 use crate::words::log::{condition, field, liked_in};

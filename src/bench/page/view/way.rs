@@ -5,8 +5,8 @@ use maud::{Markup, html};
 use crate::bench::state::{Change, State};
 use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
-use crate::report::format::LengthUnit;
 use crate::report::{history, stage};
+use crate::words::format::LengthUnit;
 use crate::words::{bench as words, page as labels};
 
 /// Reach of the small scale, in cents.
@@ -21,7 +21,7 @@ pub fn change(state: &State) -> Markup {
         @if let Some(change) = change { (change) }
         @if let Some(model) = model {
             div.model {
-                h2 { (words::beside(model)) }
+                h2 { (words::beside(&model.label, true)) }
                 ul { @for told in &model.told { li { (told) } } }
             }
         }

@@ -1,5 +1,7 @@
 //! The pitches that are weighed, and where in a spectrum each has its partials.
 
+use crate::dsp::spectrum::USABLE;
+
 /// Pitches are this far apart.
 pub const STEP_CENTS: f64 = 24.0;
 /// The lowest.
@@ -52,7 +54,7 @@ impl Comb {
 
     /// For bins `bin_hz` wide of samples at `sample_rate_hz`.
     pub fn new(bin_hz: f64, sample_rate_hz: f64) -> Self {
-        let top_hz = TOP_HZ.min(0.45 * sample_rate_hz);
+        let top_hz = TOP_HZ.min(USABLE * sample_rate_hz);
         let bins = ((top_hz + 500.0).min(0.5 * sample_rate_hz) / bin_hz) as usize;
         let count = (1200.0 * (HIGHEST_HZ / LOWEST_HZ).log2() / STEP_CENTS) as usize + 1;
         let place = |hz: f64| ((hz / bin_hz).round() as usize).min(bins - 2) as u32;

@@ -6,6 +6,7 @@ mod flow;
 mod written;
 
 use super::letter::Letter;
+use crate::words::account::{PDF_FONT, pdf_not_made};
 use faces::Faces;
 use flow::Flow;
 
@@ -44,10 +45,10 @@ pub struct Pdf {
 #[derive(Debug, thiserror::Error)]
 pub enum PdfError {
     /// The program's own font cannot be read.
-    #[error("the PDF's font is damaged; install the program again, or write the page with --html")]
+    #[error("{PDF_FONT}")]
     Font,
     /// It could not be put together.
-    #[error("the PDF could not be put together ({0}); write the page with --html and print it")]
+    #[error("{}", pdf_not_made(.0))]
     Written(String),
 }
 

@@ -169,5 +169,5 @@ fn whole(cents: f64) -> i32 {
 
 /// Words as they were written, on one line, without a full stop at their end.
 fn noted(text: &str) -> String {
-    crate::report::format::one_line(text).trim_end_matches('.').to_owned()
+    crate::words::format::one_line(text).trim_end_matches('.').to_owned()
 }

@@ -1,0 +1,75 @@
+//! What an advice says, before it is worded.
+
+use crate::pitch::Note;
+use crate::reed::{Move, Place};
+
+/// One thing that speaks for a move.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Speaks {
+    /// How many crows are in octaves, and whether the low octave is held back, whether it is hard to
+    /// blow, whether it is rough.
+    Heard { octaves: usize, crows: usize, signs: [bool; 3] },
+    /// No crow was heard.
+    NothingHeard,
+    /// How far off the target it is, and up to how far counts as in tune.
+    Pitch { cents: f64, target: Option<Note>, limit_cents: f64 },
+    /// The likeliest cause, in the tables' words, and how likely.
+    Cause { says: String, sure: f64 },
+    /// A cause that another move is for.
+    MayBe { says: String, sure: f64 },
+    /// How likely nothing is wrong.
+    NothingWrong(f64),
+    /// For giving a reed up.
+    PastHelp,
+    /// For asking.
+    MoreWouldTell,
+}
+
+/// What to do after a move.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Then {
+    pub next: Move,
+    pub place: Option<Place>,
+    /// Crows that are wanted.
+    pub crows: u32,
+}
+
+/// What to take care of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Caution {
+    /// A clip cannot be undone.
+    Clip,
+    /// Cane cannot be put back.
+    Scrape,
+    /// Knife and razor.
+    Blade,
+    /// What lips must not touch.
+    Sealer,
+    /// A dry reed cracks.
+    Opening,
+    /// A reed of unknown length is clipped: the shortest that may be left, in millimetres.
+    MeasureFirst(f64),
+    /// A corner may be chipped.
+    Splinter,
+    /// One mouth, one reed.
+    Mouths,
+}
+
+/// What to take care of: that of the move first, mouths always.
+///
+/// * `shortest_mm`: where a reed of unknown length is clipped.
+pub(super) fn cautions(next: Move, is_chipped: bool, shortest_mm: Option<f64>) -> Vec<Caution> {
+    let of_move: &[Caution] = match next {
+        Move::Clip => &[Caution::Clip, Caution::Blade],
+        Move::Tip | Move::Heart | Move::Back => &[Caution::Scrape, Caution::Blade],
+        Move::Seal => &[Caution::Sealer],
+        Move::Opening => &[Caution::Opening],
+        Move::Retie => &[Caution::Blade],
+        _ => &[],
+    };
+    let mut all = of_move.to_vec();
+    all.extend(shortest_mm.map(Caution::MeasureFirst));
+    all.extend(is_chipped.then_some(Caution::Splinter));
+    all.push(Caution::Mouths);
+    all
+}

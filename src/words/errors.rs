@@ -1,0 +1,381 @@
+//! Why something cannot be done, each in one line: which thing, what is wrong, what to do.
+
+use std::fmt::{Display, Formatter, Result};
+use std::io;
+
+use crate::advice::PracticeError;
+use crate::capture::{CaptureError, Refusal};
+use crate::clock::BeyondCalendar;
+use crate::log::LogError;
+use crate::pitch::PitchError;
+use crate::profile::ProfileError;
+use crate::reed::{Meant, MeasurementError, SHORTEST_TIP_MM};
+use crate::system::System;
+use crate::take::decode::READ_FORMATS;
+use crate::take::{RATES_HZ, TakeError};
+use crate::units::LengthError;
+use crate::words::system::{LOG_HELD, allow_microphone, no_permission, refusal};
+
+impl Display for BeyondCalendar {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        f.write_str(
+            "this computer's clock tells a year after 9999, which the log cannot hold; set the clock \
+             and do it again",
+        )
+    }
+}
+
+impl Display for LengthError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        write!(f, "'{}' is not a length; write millimetres (70.2) or inches (2.76in)", self.0)
+    }
+}
+
+impl Display for PitchError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::A4Range(hz) => {
+                write!(f, "A4 of {hz} Hz is outside 380 to 480; give a pitch such as 440")
+            }
+            Self::A4NoNumber(said) => {
+                write!(f, "'{said}' is not a number; give the pitch of A4 in hertz, such as 440")
+            }
+            Self::Name(said) => write!(
+                f,
+                "'{said}' is not a note name; write a letter A to G, then # or b if wanted, then the \
+                 octave: C5, F#4, Bb3"
+            ),
+        }
+    }
+}
+
+/// The caller puts the recording's name in front.
+impl Display for TakeError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        let fixed = match self {
+            Self::NotFound => "there is no such file; check its name and folder",
+            Self::NoMatch => "no file fits this pattern; check its folder and ending",
+            Self::NoPermission => no_permission(System::HERE),
+            Self::Folder => {
+                "is a folder; name the recordings in it, or read all of it with 'reedcrow batch'"
+            }
+            Self::Empty => "is empty; record it again",
+            Self::DeadLink => {
+                "is a link that leads nowhere; bring back what it stands for, or delete it"
+            }
+            Self::Pipe => {
+                "is a pipe, which may never give anything; send it to standard input, and name it -"
+            }
+            Self::NotWav => "is not a WAV recording; save it as WAV (PCM or float) and try again",
+            Self::CutOffInHeader => {
+                "ends inside its header, before any sound; copy it again or record it again"
+            }
+            Self::NoIndex => {
+                "lost its index, which is written last, and without it no sound in it can be found; \
+                 copy it again from where it was recorded"
+            }
+            Self::NoChannels => {
+                "has 0 channels by its header; save it again as WAV, or record it again"
+            }
+            Self::NoSamples => "holds no samples; record it again",
+            Self::DiskFull => "could not be written: the disk is full; make room and save it again",
+            Self::NotRecording => {
+                return write!(
+                    f,
+                    "is not a recording that can be read ({READ_FORMATS}); convert it to WAV and try \
+                     again"
+                );
+            }
+            Self::NotRead(name) => {
+                return write!(
+                    f,
+                    "holds {name}, which is not read; a converter makes WAV of it: ffmpeg -i FILE \
+                     out.wav"
+                );
+            }
+            Self::Header(why) => {
+                return write!(
+                    f,
+                    "has a header that makes no sense ({why}); save it again as WAV, or record it \
+                     again"
+                );
+            }
+            Self::Rate(hz) => {
+                let (least, most) = RATES_HZ.into_inner();
+                return write!(
+                    f,
+                    "has a sample rate of {hz} Hz by its header; record it again at {least} to {most} \
+                     Hz"
+                );
+            }
+            Self::Bits { bits, kind } => {
+                return write!(
+                    f,
+                    "has {kind} samples of {bits} bits by its header; save it again as 16 or 24-bit \
+                     integer or 32-bit float"
+                );
+            }
+            Self::Codec { code, name } => {
+                return write!(
+                    f,
+                    "holds {name} (format code {code}), not plain samples; save it as PCM WAV"
+                );
+            }
+            Self::Decode(why) => {
+                return write!(
+                    f,
+                    "cannot be decoded: {why}; copy it again, or save it as WAV and try again"
+                );
+            }
+            Self::NoSuchChannel { asked, channels } => {
+                return write!(f, "has no channel {asked}; its channels are 1 to {channels}");
+            }
+            Self::Io(error) => return f.write_str(&refusal(error)),
+        };
+        f.write_str(fixed)
+    }
+}
+
+impl Display for ProfileError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::NotFound { asked, names } => write!(
+                f,
+                "'{asked}' is not a profile: built in are {names}; or give the path of a profile file"
+            ),
+            Self::File { path, cause } => write!(f, "{path}: {}", refusal(cause)),
+            Self::Size { path, bytes, most } => write!(
+                f,
+                "{path}: is not a profile: it has {bytes} bytes, and a profile has {most} at most"
+            ),
+            Self::Line { path, line, what } => write!(f, "{path}, line {line}: {what}"),
+        }
+    }
+}
+
+impl Display for PracticeError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Display for MeasurementError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Range { name, value, least, most } => {
+                let meant = match self.meant() {
+                    Some(Meant::Inches) => format!(" (if it is inches, write {value}in)"),
+                    Some(Meant::Millimetres(mm)) => format!(" (perhaps {mm} mm is meant)"),
+                    None => String::new(),
+                };
+                write!(
+                    f,
+                    "{name} of {value} mm makes no sense{meant}; measure again: it lies within {least} \
+                     to {most} mm"
+                )
+            }
+            Self::Tip { tip_start, length } => write!(
+                f,
+                "tip start at {tip_start} mm lies within {SHORTEST_TIP_MM} mm of the end at {length} \
+                 mm; measure both again, from the bottom of the staple"
+            ),
+            Self::Order { lower_name, lower, upper_name, upper } => write!(
+                f,
+                "{lower_name} at {lower} mm lies beyond {upper_name} at {upper} mm; measure both from \
+                 the bottom of the staple"
+            ),
+        }
+    }
+}
+
+impl Display for CaptureError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::NoSoundSystem(why) => write!(
+                f,
+                "no sound system answers ({why}); start it, or read a recording with 'reedcrow analyse \
+                 FILE'"
+            ),
+            Self::NoDefault(why) => write!(
+                f,
+                "no default microphone ({why}); plug one in or pick one that 'reedcrow devices' lists \
+                 with --device NAME, or read a recording with 'reedcrow analyse FILE'"
+            ),
+            Self::UnknownDevice { name, known } => {
+                let known = match known.as_slice() {
+                    [] => "there is none now".to_owned(),
+                    names => names.join(", "),
+                };
+                write!(
+                    f,
+                    "{name}: no microphone of that name; 'reedcrow devices' lists them ({known})"
+                )
+            }
+            Self::AmbiguousDevice { name, matches } => write!(
+                f,
+                "{name}: several microphones match ({}); type one of these whole",
+                matches.join(", ")
+            ),
+            Self::CannotOpen { device, reason } => {
+                let remedy = match reason {
+                    Refusal::Busy => {
+                        "close the other program that records from it, then start again"
+                    }
+                    _ => {
+                        "close other programs that record, check the permission to use the \
+                         microphone, or pick another with --device"
+                    }
+                };
+                write!(f, "{device}: cannot record from it: {reason}; {remedy}")
+            }
+            Self::Denied(device) => write!(
+                f,
+                "{device}: this system does not let reedcrow use the microphone; {}",
+                allow_microphone(System::HERE)
+            ),
+            Self::Format { device, format } => write!(
+                f,
+                "{device}: delivers {format} samples, which reedcrow cannot read; pick another \
+                 microphone with --device"
+            ),
+            Self::Rate { device, rate_hz } => {
+                let (least, most) = RATES_HZ.into_inner();
+                write!(
+                    f,
+                    "{device}: delivers {rate_hz} samples per second; {least} to {most} are needed; \
+                     change its rate in the sound settings"
+                )
+            }
+            Self::Vanished { device, reason } => write!(
+                f,
+                "{device}: the microphone went away ({reason}); plug it in again and start again"
+            ),
+            Self::Silent { device, seconds } => write!(
+                f,
+                "{device}: the microphone sent nothing for {seconds} seconds; check that it is not \
+                 muted or held by another program"
+            ),
+            Self::NotAFolder(path) => write!(
+                f,
+                "{}: is a file, and takes are kept in a folder; name another with --save",
+                path.display()
+            ),
+            Self::Keep { path, cause } => write!(f, "{}: {cause}", path.display()),
+        }
+    }
+}
+
+impl Display for Refusal {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        f.write_str(match self {
+            Self::Missing => "it is not there",
+            Self::Busy => "another program is using it",
+            Self::Denied => "its use is not allowed",
+            Self::Stopped => "the sound system stopped answering",
+            Self::NamesNone => "the sound system names none",
+            Self::Nameless => "it has no name",
+            Self::NoneOpens => "no input opens",
+            Self::NoLoudspeaker => {
+                "no loudspeaker is there; the page of 'reedcrow bench' plays in the browser"
+            }
+            Self::LoudspeakerFormat(form) => {
+                return write!(
+                    f,
+                    "the loudspeaker wants {form} samples, which reedcrow cannot give"
+                );
+            }
+            Self::Says(why) => why,
+        })
+    }
+}
+
+impl Display for LogError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Missing(path) => write!(
+                f,
+                "{}: no log there yet; begin one with 'reedcrow reed new LABEL'",
+                path.display()
+            ),
+            Self::NotALog(path) => {
+                write!(f, "{}: not a reed log; name another file with --log", path.display())
+            }
+            Self::Newer { path, found, known } => write!(
+                f,
+                "{}: made by a newer reedcrow (form {found}, this program knows {known}); use the \
+                 newer program",
+                path.display()
+            ),
+            Self::NoReed(label) => {
+                write!(f, "{label}: no reed of that label; 'reedcrow reed list' shows them all")
+            }
+            Self::LabelTaken(label) => {
+                write!(f, "{label}: another reed has that label; choose another")
+            }
+            Self::Invalid(what) => f.write_str(what),
+            Self::Closed(label) => write!(
+                f,
+                "{label}: is closed; open it again with 'reedcrow reed close {label} --reopen'"
+            ),
+            Self::NotWritable(path) => write!(
+                f,
+                "{}: the log may only be read here; ask its owner for permission, or copy it and its \
+                 folder of recordings to a place of your own",
+                path.display()
+            ),
+            Self::Held(path) => write!(f, "{}: {LOG_HELD}", path.display()),
+            Self::Unsettled(path) => write!(
+                f,
+                "{}: a program was ended while it wrote the log, and it may not be put in order here; \
+                 copy it with all files of its name to a place of your own, and read it there",
+                path.display()
+            ),
+            Self::NothingToUndo(label) => write!(f, "{label}: nothing to undo"),
+            Self::NothingToRedo(label) => write!(f, "{label}: nothing to redo"),
+            Self::NotAsWritten(label) => write!(
+                f,
+                "{label}: the log no longer holds what that change wrote, so it cannot be undone; run \
+                 'reedcrow log check'"
+            ),
+            Self::Full(path) => write!(
+                f,
+                "{}: the disk is full; nothing was changed: make room and do it again",
+                path.display()
+            ),
+            Self::Busy => {
+                f.write_str("the log is in use by another program; wait a moment and do it again")
+            }
+            Self::Damaged(how) => write!(
+                f,
+                "the log is damaged; 'reedcrow log check --mend' rebuilds it from what can be read, \
+                 and keeps the damaged file ({how})"
+            ),
+            Self::Row { reed, table, row, what } => {
+                if let Some(reed) = reed {
+                    write!(f, "{reed}: ")?;
+                }
+                write!(f, "table {table}, row {row}: {what}; 'reedcrow log check' says how to mend")
+            }
+            Self::File { path, what, cause } => {
+                let why = match (*what, cause.kind()) {
+                    ("could not be written", io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
+                    _ => format!("{what}: {}", refusal(cause)),
+                };
+                write!(f, "{}: {why}", path.display())
+            }
+            Self::Disk(error) => write!(
+                f,
+                "the log's file could not be read or written, and nothing was changed: see whether the \
+                 disk is full or failing ({error})"
+            ),
+            Self::Database(error) => write!(
+                f,
+                "the log does not allow that, and nothing was changed; 'reedcrow log check' says \
+                 whether it is whole ({error})"
+            ),
+        }
+    }
+}
+
+/// A file whose folder is missing.
+pub const NO_FOLDER: &str = "its folder is not there; make the folder first";

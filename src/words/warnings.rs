@@ -1,0 +1,194 @@
+//! What makes a reading doubtful and what follows from it, and what differs between the sides of a
+//! comparison besides the reed.
+
+use std::fmt::{Display, Formatter, Result};
+
+use crate::comparison::{About, Which};
+use crate::reading::{Doubt, WarningCode};
+use crate::words::format::{number, signed};
+
+impl Display for Doubt<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        let Self { code, evidence } = self;
+        f.write_str(match code {
+            WarningCode::Silent => {
+                "the input is silent: muted? Unmute the microphone, raise its level, or choose another; \
+                 'reedcrow devices --check' tells whether it hears"
+            }
+            WarningCode::NoCrow if evidence.silent => {
+                "no crow was found, because nothing was recorded"
+            }
+            WarningCode::NoCrow => {
+                "no crow was found; crow for a second or two, near the microphone, with a little silence \
+                 before and after"
+            }
+            WarningCode::Overload => {
+                let Some(overload) = evidence.overload else { return Ok(()) };
+                let places = match overload.stretches {
+                    1 => "one stretch".to_owned(),
+                    count => format!("{count} stretches"),
+                };
+                let level_db = -20.0 * f64::from(overload.level).log10();
+                let cut = match overload.level {
+                    1.0.. => "at full scale".to_owned(),
+                    _ => format!("cut flat {level_db:.1} dB under full scale"),
+                };
+                return write!(
+                    f,
+                    "{places} {cut}: levels, balance and breath are distorted; move away or turn the \
+                     input down"
+                );
+            }
+            WarningCode::LostSamples => {
+                return write!(
+                    f,
+                    "{} samples were lost while recording; crow again with other programs closed",
+                    evidence.faults.lost
+                );
+            }
+            WarningCode::CutOff => {
+                "the file is shorter than its header says; what there is was read"
+            }
+            WarningCode::NotFinite => match evidence.faults.not_finite {
+                1 => "one sample is not a number and was read as silence",
+                count => {
+                    return write!(f, "{count} samples are not numbers and were read as silence");
+                }
+            },
+            WarningCode::Quiet => "the crow is very quiet; go nearer or turn the input up",
+            WarningCode::NoisyRoom => {
+                return write!(
+                    f,
+                    "the room is only {} dB under the crow; weak octaves and breath may be hidden",
+                    number(evidence.room_under_db().unwrap_or_default(), 0)
+                );
+            }
+            WarningCode::Hum => {
+                let hz = evidence.hum_hz.unwrap_or_default();
+                return write!(f, "mains hum at {hz:.0} Hz; move the microphone or its supply");
+            }
+            WarningCode::Short => "a crow is too short for some figures; hold it for a second",
+            WarningCode::LowRate => {
+                return write!(
+                    f,
+                    "at {} samples a second the highest overtones are missing; levels and balance stop \
+                     at {:.1} kHz",
+                    evidence.sample_rate_hz,
+                    evidence.highest_hz() / 1000.0
+                );
+            }
+            WarningCode::GainControl => {
+                "the recorder turns its gain up in the pauses: levels, breath and how soon the reed \
+                 speaks are not reliable; turn off automatic gain (or \"boost\") in the sound settings, \
+                 or use another recording app"
+            }
+            WarningCode::Gated => {
+                "the recorder shuts off quiet sounds: breath and the start of a crow are missing; turn \
+                 off noise suppression or voice isolation"
+            }
+            WarningCode::Dropouts => {
+                "moments of the crow are missing, as when packets are lost: steadiness and rattle are \
+                 not reliable; record on the device itself and send the file"
+            }
+            WarningCode::NoiseSuppressed => {
+                "the recorder takes noise off, and with it breath and weak octaves of the crow: a weak \
+                 low octave may be missing; turn off noise suppression or voice isolation"
+            }
+            WarningCode::WrongRate => {
+                "the mains hum 147 cents off, so the pitch of everything is off by as much: the \
+                 recording was made at one sample rate and says another (44.1 and 48 kHz); export it \
+                 again"
+            }
+            WarningCode::LowPassed => {
+                return write!(
+                    f,
+                    "everything above {:.1} kHz was cut off, as telephones and small sound files do: \
+                     levels and balance hold only below that; send the file as it was recorded",
+                    evidence.edge_hz.unwrap_or_default() / 1000.0
+                );
+            }
+            WarningCode::Spliced => {
+                "within a crow all its tones jump at once: the recording was cut and joined there, or \
+                 lost some of its samples; what is told of that crow is of its longest unbroken part"
+            }
+            WarningCode::LongCrow => {
+                "a crow is longer than can be kept; its figures are from its beginning"
+            }
+        })
+    }
+}
+
+impl Display for About {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        let side = |which: &Which| match which {
+            Which::Before => "before",
+            Which::After => "after",
+        };
+        match self {
+            Self::NoCrow(which) => {
+                write!(f, "no crow sounds {}: nothing to compare", side(which))
+            }
+            Self::OneCrow(which) => write!(
+                f,
+                "one crow {} gives no spread to judge by: crow at least three times on each side",
+                side(which)
+            ),
+            Self::SameRecording => {
+                f.write_str("both sides are the same recording: there is nothing to compare")
+            }
+            Self::DifferentA4(hz) => write!(
+                f,
+                "read at different A4 ({} Hz): cents from target and note are left out, hertz still \
+                 compare",
+                hz.join(", ")
+            ),
+            Self::DifferentProfile(names) => write!(
+                f,
+                "read with different profiles ({}): distance from the target and register are left out",
+                names.join(", ")
+            ),
+            Self::DifferentOctave => f.write_str(
+                "the lowest octave that is held is not the same before and after, so how late it comes \
+                 is left out",
+            ),
+            Self::DifferentSampleRate { rates_hz, left_out } => write!(
+                f,
+                "different sample rates ({} Hz): {}",
+                rates_hz.join(", "),
+                match left_out {
+                    true => {
+                        "balance, breath and the octaves' levels are left out: the lower rate does not \
+                         hold all of them"
+                    }
+                    false => "compare levels, balance and breath only if one microphone made both",
+                }
+            ),
+            Self::DifferentChannel(channels) => write!(
+                f,
+                "different channels ({}): levels, balance and breath are left out, and pitch is not \
+                 brought to one level",
+                channels.join(", ")
+            ),
+            Self::MicrophoneUnknown => f.write_str(
+                "recordings do not say which microphone made them: levels, balance and breath compare \
+                 only if it was the same at the same distance",
+            ),
+            Self::LevelAdjusted { cents_per_db } => write!(
+                f,
+                "the crows differ in how hard they are blown: pitch is compared at one blowing strength, \
+                 the mean of all crows ({} cents per dB louder, from the crows within each side)",
+                signed(*cents_per_db, 1)
+            ),
+            Self::LevelsApart { step_db } => write!(
+                f,
+                "the sides differ in level by {step_db:.1} dB, more than the crows within them reach: \
+                 blown harder, or the microphone nearer, cannot be told apart, and the ± of pitch holds \
+                 both; crow both sides alike"
+            ),
+            Self::Chance { judged, expected } => write!(
+                f,
+                "{judged} figures are compared: about {expected:.0} would seem to move by chance alone"
+            ),
+        }
+    }
+}
