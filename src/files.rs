@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::Duration;
 
+use sha2::{Digest, Sha256};
 use tempfile::TempPath;
 
 use crate::system::{self, System};
@@ -317,6 +318,21 @@ pub fn in_pieces(
             Err(error) => return Err(error),
         }
     }
+}
+
+/// SHA-256 of a file as 64 hexadecimal digits, read piece by piece.
+pub fn sha256(path: &Path) -> io::Result<String> {
+    let mut hasher = Sha256::new();
+    in_pieces(&mut open(path)?, |piece| {
+        hasher.update(piece);
+        Ok(())
+    })?;
+    Ok(hex(&hasher.finalize()))
+}
+
+/// Bytes in hexadecimal.
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]

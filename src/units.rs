@@ -59,6 +59,9 @@ impl Dbfs {
     }
 }
 
+/// Cents of a small relative change of frequency, for each unit of it: 1200/ln 2.
+pub(crate) const CENTS_PER_E: f64 = 1200.0 / std::f64::consts::LN_2;
+
 impl std::ops::Sub for Dbfs {
     type Output = Decibels;
     fn sub(self, other: Self) -> Decibels {

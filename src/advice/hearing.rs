@@ -3,7 +3,6 @@
 
 use super::belief::{Heard, Pitch, Sign};
 use super::practice::{SOUNDS, Sound};
-use super::story::Said;
 use crate::dsp::statistics::median;
 use crate::pitch::{A4, register};
 use crate::profile::Profile;
@@ -181,4 +180,15 @@ pub(super) fn glides(takes: &[Reading], limit: f64) -> bool {
         .filter_map(|crow| crow.figures.steadiness.drift_cents_per_s)
         .map(f64::abs);
     median(each).is_some_and(|drift| drift > limit)
+}
+
+/// What a maker hears of one crow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Said {
+    /// Which take of the stage, from 0.
+    pub take: usize,
+    /// Which crow of the take, from 1.
+    pub crow: u32,
+    /// What.
+    pub sound: Sound,
 }

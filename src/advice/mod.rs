@@ -16,9 +16,10 @@ mod story;
 
 pub use explain::{Explained, If, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
+pub use hearing::Said;
 pub use practice::{BUILT_IN_TOML, Practice, PracticeError, Sound};
 pub(crate) use says::{Caution, Speaks, Then};
-pub use story::{Said, Stage, Story};
+pub use story::{Stage, Story};
 
 pub use crate::reed::{Move, Place};
 

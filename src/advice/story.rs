@@ -3,7 +3,7 @@
 
 use super::belief::{Belief, Heard, Pitch};
 use super::decide::{Done, Now};
-use super::hearing::{glides, heard_of, maybe_air};
+use super::hearing::{Said, glides, heard_of, maybe_air};
 use super::practice::{Cause, Practice, Sound};
 use super::{Move, Wanted, Where};
 use crate::comparison::{Effects, Rate, Spread, Whose, rate};
@@ -14,17 +14,6 @@ use crate::reed::{
     Bark, Corners, Cut, Fault, Finding, Heart, Inspection, Leak, Measurements, Symmetry, TipSides,
     findings,
 };
-
-/// What a maker hears of one crow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Said {
-    /// Which take of the stage, from 0.
-    pub take: usize,
-    /// Which crow of the take, from 1.
-    pub crow: u32,
-    /// What.
-    pub sound: Sound,
-}
 
 /// The reed between two cuts.
 #[derive(Debug, Clone, Default, PartialEq)]

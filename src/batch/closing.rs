@@ -7,7 +7,7 @@ use super::inputs::shown;
 use super::{Attention, Entry, Summary};
 use crate::dsp::statistics::Distribution;
 use crate::report::distribution::{BINS, bar_edges, bars, kinds};
-use crate::report::needs::{Need, Needy};
+use crate::report::page::{Need, Needy};
 use crate::report::terminal::Style;
 use crate::words::batch as words;
 use crate::words::format::{cents, signed};

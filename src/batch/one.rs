@@ -41,7 +41,7 @@ impl Settings {
     /// Sixteen hexadecimal digits that stand for profile, A4 and channel.
     pub fn fingerprint(&self) -> String {
         let Self { profile, a4, channel } = self;
-        let mut digits = hex(&Sha256::digest(format!("{profile:?} {a4:?} {channel:?}")));
+        let mut digits = files::hex(&Sha256::digest(format!("{profile:?} {a4:?} {channel:?}")));
         digits.truncate(16);
         digits
     }
@@ -78,12 +78,7 @@ pub fn sha256_of(path: &Path) -> Result<String, TakeError> {
     if !about.is_file() {
         return Err(TakeError::Pipe);
     }
-    let mut hash = Sha256::new();
-    files::in_pieces(&mut files::open(path)?, |piece| {
-        hash.update(piece);
-        Ok(())
-    })?;
-    Ok(hex(&hash.finalize()))
+    Ok(files::sha256(path)?)
 }
 
 /// Reads a file as a stream, and draws its picture where one is wanted.
@@ -157,9 +152,4 @@ fn analyse(
             .map_err(|error| format!("its picture {}: {error}", shown(picture)))?;
     }
     Ok(Some(analysis))
-}
-
-/// Bytes in hexadecimal.
-pub fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

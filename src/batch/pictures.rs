@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::form::Made;
 use super::inputs::{Input, shown};
-use super::one::hex;
+use crate::files;
 use crate::take::decode::Format;
 
 /// Letters of a recording's name that go into its picture's.
@@ -53,7 +53,7 @@ pub fn mark(path: &Path, made: &Made) -> String {
     }
     hash.update(made.settings.as_bytes());
     hash.update(made.version.as_bytes());
-    format!("<!-- {} -->\n", &hex(&hash.finalize())[..16])
+    format!("<!-- {} -->\n", &files::hex(&hash.finalize())[..16])
 }
 
 /// The length of a mark.

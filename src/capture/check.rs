@@ -1,7 +1,8 @@
 //! The check of a microphone: some quiet, three crows, some quiet again, then what to change. Nothing
 //! of it goes to a card.
 
-use super::{Event, Fitness, Session, SessionSettings, SoundFormat, room_fitness};
+use super::fitness::{CROWS, Delivery, Fitness, room_fitness};
+use super::{Event, Session, SessionSettings, SoundFormat};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{Kind, Reader};
@@ -9,9 +10,7 @@ use crate::take::Channel;
 
 /// How long the quiet is listened to before the crows, and after them, in seconds.
 pub const QUIET_S: f64 = 3.0;
-/// Crows wanted.
-pub const CROWS: usize = 3;
-/// How long they are waited for, in seconds.
+/// How long the crows are waited for, in seconds.
 pub const PATIENCE_S: f64 = 25.0;
 
 /// How far a check is.
@@ -25,17 +24,6 @@ pub enum Check {
     QuietAgain,
     /// It is over.
     Done(Box<Fitness>),
-}
-
-/// How a device delivered what it heard, by the clock of whoever asked for it.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Delivery {
-    /// Frames that it could not deliver.
-    pub lost_frames: u64,
-    /// How much later than the soonest ones the latest frames came, in seconds.
-    pub late_s: f64,
-    /// Frames a second by the clock; `None` where it was not asked for long enough.
-    pub rate_hz: Option<f64>,
 }
 
 /// A clock tells a rate from so many seconds on: frames come in pieces of up to some tenths.

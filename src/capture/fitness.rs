@@ -7,7 +7,6 @@ use realfft::num_complex::Complex;
 
 use super::SoundFormat;
 use super::channel::{alternating_power, loudest};
-use super::check::{CROWS, Delivery};
 use crate::dsp::window::hann;
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -347,6 +346,20 @@ fn bin_powers(samples: &[f32]) -> Vec<f64> {
     // Sum of the squared Hann weights is 3n/8.
     let scale = 2.0 / (n as f64 * n as f64 * 3.0 / 8.0);
     spectrum.iter().map(|bin| bin.norm_sqr() * scale).collect()
+}
+
+/// Crows wanted.
+pub const CROWS: usize = 3;
+
+/// How a device delivered what it heard, by the clock of whoever asked for it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Delivery {
+    /// Frames that it could not deliver.
+    pub lost_frames: u64,
+    /// How much later than the soonest ones the latest frames came, in seconds.
+    pub late_s: f64,
+    /// Frames a second by the clock; `None` where it was not asked for long enough.
+    pub rate_hz: Option<f64>,
 }
 
 #[cfg(test)]

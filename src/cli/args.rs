@@ -1,28 +1,22 @@
 //! The commands; each one's options stand in its own file.
 
-use std::path::Path;
-use std::process::ExitCode;
-
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, bench, compare, completions, devices, explain, listen, log, man, output,
-    practice, profile, reed, schema, usage,
+    analyse, batch, bench, compare, completions, devices, explain, listen, log, man, profile, reed,
+    schema,
 };
-use crate::report::terminal::Style;
-use crate::take::decode;
-use crate::words::system::refusal;
 
 /// Everything that can be typed after `reedcrow`.
 #[derive(Debug, Parser)]
 #[command(name = "reedcrow", version, about, max_term_width = 80)]
 pub struct Cli {
     #[command(subcommand)]
-    command: Option<Command>,
+    pub command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
-enum Command {
+pub enum Command {
     /// Read recordings of crows: pitch, octaves, balance, steadiness, and the next cut
     #[command(alias = "analyze")]
     Analyse(analyse::Args),
@@ -53,147 +47,4 @@ enum Command {
     /// Decode recordings for another process of this program, which asks on standard input
     #[command(hide = true)]
     Decode,
-}
-
-/// Exit code for a command line that cannot be understood, as shells and clap have it.
-const WRONGLY_TYPED: u8 = 2;
-
-/// What `reedcrow` alone says it is.
-const WELCOME: &str = "\
-reedcrow listens to the crow of a double reed: its pitch against A = 440, whether it sounds in octaves \
-that stand together, how it is balanced and how readily it speaks. It compares before and after a cut, \
-and proposes the next one with its reasons. Your ear has the last word: cane cannot be put back.";
-
-/// What people do first, and what it is for.
-const FIRST: [(&str, &str); 4] = [
-    ("reedcrow bench", "open the bench in your browser"),
-    ("reedcrow listen", "crow into the microphone, hands free"),
-    ("reedcrow analyse take.wav", "read a recording"),
-    ("reedcrow devices --check", "see whether the microphone is fit for crowing"),
-];
-
-/// What `reedcrow` alone says, in lines of the style's width.
-fn welcome(style: &Style) -> String {
-    // Words beside the commands want some room; on a narrower terminal they stand below them.
-    let is_wide = style.width >= 60;
-    let first = FIRST.into_iter().flat_map(|(command, what)| match is_wide {
-        true => style.wrapped(&format!("  {command:<28} "), what),
-        false => {
-            let mut lines = vec![format!("  {command}")];
-            lines.extend(style.wrapped("      ", what));
-            lines
-        }
-    });
-    let mut lines = style.wrapped("", WELCOME);
-    lines.extend([String::new(), "What people do first:".to_owned()]);
-    lines.extend(first);
-    lines.extend(style.wrapped("", "'reedcrow help' lists everything else."));
-    lines.join("\n") + "\n"
-}
-
-/// Parses the command line and runs the command. A reader of the output that goes away, as `head`
-/// does, ends the program quietly.
-pub fn run() -> anyhow::Result<ExitCode> {
-    // Windows leaves patterns of names to programs; a Unix shell has put names in their place.
-    let cli = match Cli::try_parse_from(wild::args_os()) {
-        Ok(cli) => cli,
-        Err(error) => return answer(&error),
-    };
-    decode::decode_in_child(itself());
-    let done = dispatch(cli).and_then(|code| Ok(output::foot().map(|()| code)?));
-    match done {
-        Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
-        // Of a file the name would stand in front.
-        Err(error) if error.chain().count() == 1 && error.is::<std::io::Error>() => {
-            let why = error.downcast_ref().map(refusal).unwrap_or_default();
-            Err(anyhow::anyhow!("could not print: {why}"))
-        }
-        result => result,
-    }
-}
-
-/// This program, to be started again as one that decodes.
-fn itself() -> Option<decode::Program> {
-    // On Linux also where its file was replaced by another version since it was started. Elsewhere anybody
-    // could lay a program under that name.
-    let running = Path::new("/proc/self/exe");
-    let is_there = cfg!(target_os = "linux") && running.exists();
-    let path = if is_there { running.to_owned() } else { std::env::current_exe().ok()? };
-    Some(decode::Program { path, arguments: vec!["decode".into()] })
-}
-
-/// Shows the help or version that was asked for, or says in one line what was typed wrong.
-fn answer(error: &clap::Error) -> anyhow::Result<ExitCode> {
-    let typed = std::env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned());
-    match usage::line(error, typed) {
-        Some(line) => {
-            output::complain(&line);
-            Ok(ExitCode::from(WRONGLY_TYPED))
-        }
-        None => {
-            // That nobody reads the help any more is no reason to end in another way.
-            let _ = error.print();
-            Ok(ExitCode::SUCCESS)
-        }
-    }
-}
-
-/// Whether a command gives advice.
-fn advises(command: &Command) -> bool {
-    matches!(
-        command,
-        Command::Analyse(_)
-            | Command::Bench(_)
-            | Command::Listen(_)
-            | Command::Explain(_)
-            | Command::Reed(_)
-            | Command::Batch(_)
-    )
-}
-
-fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
-    match &cli.command {
-        Some(command) if advises(command) => practice::take_up()?,
-        // What is kept must stay within reach whatever is wrong with the tables.
-        Some(Command::Log(_)) => {
-            practice::take_up().unwrap_or_else(|error| output::complain(&format!("{error:#}")));
-        }
-        _ => {}
-    }
-    match cli.command {
-        None => {
-            output::print(&welcome(&output::style()))?;
-            Ok(ExitCode::SUCCESS)
-        }
-        Some(Command::Analyse(args)) => analyse::run(args),
-        Some(Command::Bench(args)) => bench::run(args),
-        Some(Command::Listen(args)) => listen::run(args),
-        Some(Command::Devices(args)) => devices::run(args),
-        Some(Command::Explain(args)) => explain::run(*args),
-        Some(Command::Compare(args)) => compare::run(args),
-        Some(Command::Reed(args)) => reed::run(*args),
-        Some(Command::Log(args)) => log::run(args),
-        Some(Command::Batch(args)) => batch::run(args),
-        Some(Command::Profile(args)) => profile::run(args),
-        Some(Command::Schema(args)) => schema::run(args),
-        Some(Command::Completions(args)) => completions::run(args),
-        Some(Command::Man(args)) => man::run(args),
-        Some(Command::Decode) => {
-            decode::serve(std::io::stdin().lock(), std::io::stdout().lock());
-            Ok(ExitCode::SUCCESS)
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_welcome_keeps_to_the_terminal() {
-        for width in [40, 60, 80] {
-            let text = welcome(&Style { width, ..Style::default() });
-            assert!(text.lines().all(|line| line.chars().count() <= width), "{text}");
-        }
-    }
 }

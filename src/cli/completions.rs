@@ -3,10 +3,10 @@
 use std::process::ExitCode;
 
 use clap::builder::PossibleValuesParser;
-use clap::{Arg, Command, CommandFactory, ValueHint};
+use clap::{Arg, Command, ValueHint};
 use clap_complete::Shell;
 
-use super::{Cli, output};
+use super::output;
 use crate::profile::BUILT_IN;
 
 /// Options of the command.
@@ -16,10 +16,10 @@ pub struct Args {
     shell: Shell,
 }
 
-/// Runs it.
-pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+/// Runs it for all that can be typed.
+pub fn run(args: Args, whole: Command) -> anyhow::Result<ExitCode> {
     let mut script = Vec::new();
-    clap_complete::generate(args.shell, &mut hinted(Cli::command()), "reedcrow", &mut script);
+    clap_complete::generate(args.shell, &mut hinted(whole), "reedcrow", &mut script);
     output::print(&String::from_utf8_lossy(&script))?;
     Ok(ExitCode::SUCCESS)
 }

@@ -120,7 +120,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     let mut session = Session::new(format, settings.clone(), &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
-    let mut desk = TakeDesk::new(&args, profile, a4, on_bench, format.sample_rate_hz)?;
+    let mut desk = TakeDesk::new(
+        &args.measured,
+        (args.save.clone(), args.json),
+        profile,
+        a4,
+        on_bench,
+        format.sample_rate_hz,
+    )?;
 
     output::tell(&words::listening_to(&input.name, format.sample_rate_hz));
     if let Some(held) = held_to_what {

@@ -4,9 +4,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use anyhow::Context;
-use clap::CommandFactory;
 
-use super::{Cli, output};
+use super::output;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -16,16 +15,16 @@ pub struct Args {
     folder: Option<PathBuf>,
 }
 
-/// Runs it.
-pub fn run(args: Args) -> anyhow::Result<ExitCode> {
+/// Runs it for all that can be typed.
+pub fn run(args: Args, whole: clap::Command) -> anyhow::Result<ExitCode> {
     if let Some(folder) = args.folder {
         let context = || format!("{}: manual pages could not be written there", folder.display());
         std::fs::create_dir_all(&folder).with_context(context)?;
-        clap_mangen::generate_to(Cli::command(), &folder).with_context(context)?;
+        clap_mangen::generate_to(whole, &folder).with_context(context)?;
         return Ok(ExitCode::SUCCESS);
     }
     let mut page = Vec::new();
-    clap_mangen::Man::new(Cli::command()).render(&mut page)?;
+    clap_mangen::Man::new(whole).render(&mut page)?;
     output::print(&String::from_utf8_lossy(&page))?;
     Ok(ExitCode::SUCCESS)
 }

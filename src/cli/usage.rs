@@ -1,17 +1,19 @@
 //! What was typed wrong, in one line.
 
-use clap::CommandFactory;
 use clap::error::ErrorKind;
-
-use super::Cli;
 
 /// What is wrong and what to do, in one line; `None` where nothing is wrong and help or a version
 /// was asked for.
 ///
 /// * `typed`: the words of the command line after the program's name.
-pub(super) fn line(error: &clap::Error, typed: impl Iterator<Item = String>) -> Option<String> {
+/// * `whole`: all that can be typed.
+pub(super) fn line(
+    error: &clap::Error,
+    typed: impl Iterator<Item = String>,
+    whole: clap::Command,
+) -> Option<String> {
     let typed: Vec<String> = typed.collect();
-    let command = command_of(typed.iter().cloned());
+    let command = command_of(whole, typed.iter().cloned());
     let below_zero = typed.iter().find(|word| is_below_zero(word));
     let what = match (error.kind(), below_zero) {
         (ErrorKind::DisplayHelp | ErrorKind::DisplayVersion, _) => return None,
@@ -58,8 +60,7 @@ fn condensed(rendered: &str) -> String {
 }
 
 /// The command that was meant, with the program's name before it: as far as its words are known.
-fn command_of(typed: impl Iterator<Item = String>) -> String {
-    let mut known = Cli::command();
+fn command_of(mut known: clap::Command, typed: impl Iterator<Item = String>) -> String {
     let mut words = known.get_name().to_owned();
     for word in typed {
         let Some(next) = known.find_subcommand(&word) else { break };
@@ -72,12 +73,13 @@ fn command_of(typed: impl Iterator<Item = String>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::Parser;
+    use crate::cli::args::Cli;
+    use clap::{CommandFactory, Parser};
 
     fn said(typed: &str) -> Option<String> {
         let words = || typed.split(' ').map(str::to_owned);
         let error = Cli::try_parse_from(words()).unwrap_err();
-        line(&error, words().skip(1))
+        line(&error, words().skip(1), Cli::command())
     }
 
     #[test]

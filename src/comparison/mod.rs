@@ -45,6 +45,7 @@ pub use verdict::Verdict;
 use crate::dsp::statistics::median;
 use crate::profile::{Blowing, Profile};
 use crate::reading::{Kind, Reading};
+use crate::units::CENTS_PER_E;
 
 /// Version of the line of JSON.
 pub const SCHEMA: u32 = 1;
@@ -176,7 +177,7 @@ fn moved(
         // Near f, one hertz is 1200 / (ln 2 · f) cents.
         let in_hertz = figure.path.ends_with("hz");
         let middle_hz = f64::midpoint(before, after);
-        let cents = if in_hertz { 1200.0 / (std::f64::consts::LN_2 * middle_hz) } else { 1.0 };
+        let cents = if in_hertz { CENTS_PER_E / middle_hz } else { 1.0 };
         let prior = level::Slope::of_pitch(profile).per(cents);
         notes.of_level(level::adjusted(&figure.before, &figure.after, prior), cents)
     } else {

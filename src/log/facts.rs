@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::card::Card;
+use super::conditions::Conditions;
 use super::history::{History, ReadTake};
-use super::questions::Heard;
 use super::timeline::{Stage, timeline};
 use crate::comparison::pitch_change;
 use crate::dsp::statistics::median;
@@ -219,4 +219,17 @@ fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> 
 /// note.
 fn folded(cents: f64) -> f64 {
     cents - 1200.0 * (cents / 1200.0).round()
+}
+
+/// What one take says, in short.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Heard {
+    /// When it was added (UTC, ISO 8601).
+    pub at: String,
+    /// Median pitch of its crows, in cents from the target.
+    pub cents: Option<f64>,
+    /// Whether its crows are mostly in octaves; `None` where nothing crows.
+    pub in_octaves: Option<bool>,
+    /// How it was crowed.
+    pub conditions: Option<Conditions>,
 }

@@ -7,7 +7,7 @@ use super::LogError;
 use super::card::{Card, Wetness};
 use super::conditions::Conditions;
 use super::heard::LoggedHeard;
-use super::rating::LoggedRating;
+use super::rating::{LoggedRating, RatedBy, Rating, rated};
 use super::step::{Step, to_micrometres};
 use crate::advice::Advice;
 use crate::profile::Blowing;
@@ -289,6 +289,19 @@ fn after_work(seen: Inspection, cut: Cut) -> Inspection {
         seen.symmetry = None;
     }
     seen
+}
+
+impl History {
+    /// What was said of the reed, in order of time.
+    pub fn rated(&self) -> Vec<RatedBy> {
+        rated(&self.ratings)
+    }
+
+    /// The last word of one person on each side; of the maker's own where nobody is named.
+    pub fn last_rating(&self, by: Option<&str>) -> Rating {
+        let theirs = self.ratings.iter().filter(|logged| logged.rated_by.as_deref() == by);
+        theirs.fold(Rating::default(), |earlier, logged| logged.rating.over(earlier))
+    }
 }
 
 #[cfg(test)]

@@ -4,7 +4,6 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::LogError;
-use super::history::History;
 
 /// How good one side of a reed is.
 #[derive(
@@ -203,7 +202,7 @@ pub struct RatedBy {
 }
 
 /// Ratings put together by who gave them, by state and by day, in order of time.
-fn rated(all: &[LoggedRating]) -> Vec<RatedBy> {
+pub(super) fn rated(all: &[LoggedRating]) -> Vec<RatedBy> {
     let mut found: Vec<RatedBy> = Vec::new();
     for logged in all {
         let same = |one: &&mut RatedBy| {
@@ -229,19 +228,6 @@ fn rated(all: &[LoggedRating]) -> Vec<RatedBy> {
 
 /// So many letters of a moment are its day: what is said on one day is one rating.
 const DAY: usize = 10;
-
-impl History {
-    /// What was said of the reed, in order of time.
-    pub fn rated(&self) -> Vec<RatedBy> {
-        rated(&self.ratings)
-    }
-
-    /// The last word of one person on each side; of the maker's own where nobody is named.
-    pub fn last_rating(&self, by: Option<&str>) -> Rating {
-        let theirs = self.ratings.iter().filter(|logged| logged.rated_by.as_deref() == by);
-        theirs.fold(Rating::default(), |earlier, logged| logged.rating.over(earlier))
-    }
-}
 
 #[cfg(test)]
 mod tests {

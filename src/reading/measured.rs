@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
-use super::crow::Context;
 use super::figures::balance::MeanSpectrum;
 use super::figures::breath::{noise_beside_lines, noise_power};
 use super::figures::steadiness::{self, level_sd_db, rattle};
+use super::find::hum::RoomLine;
 use super::find::sound::Sound;
 use super::track::base::Bases;
 use super::track::family::NoiseProfile;
@@ -14,6 +14,8 @@ use super::track::rungs::RungCourse;
 use super::track::tones::{Deviation, Tones, one_tone, tones};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::line;
+use crate::pitch::A4;
+use crate::profile::Profile;
 
 /// A sustained rung sounds in this share of the steady part …
 const SUSTAINED_SHARE: f64 = 0.5;
@@ -261,4 +263,52 @@ pub fn mean_spectrum(
 ) -> Option<MeanSpectrum> {
     let samples = stretch(sound, context, from_s, to_s);
     MeanSpectrum::new(samples, context.sample_rate_hz, sound.floor.as_ref(), context.floor_bin_hz)
+}
+
+/// The course of one crow, for pictures and the bench.
+#[derive(Debug, Clone, Default)]
+pub struct CrowTracks {
+    /// First and last moment of the steady part, in seconds of the take.
+    pub steady_s: Option<(f64, f64)>,
+    /// Frequency of each rung over time: outer index as `Crow::figures.rungs`.
+    pub rungs: Vec<Vec<TrackPoint>>,
+    /// The partials found over the steady part, lowest first.
+    pub partials: Vec<Partial>,
+}
+
+/// One point of a track.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TrackPoint {
+    /// Seconds of the take.
+    pub time_s: f64,
+    /// Frequency of the rung then, in hertz; `None` where it does not sound.
+    pub hz: Option<f64>,
+    /// Level relative to a full-scale sine.
+    pub level_dbfs: Option<f64>,
+}
+
+/// One partial over the steady part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Partial {
+    /// In hertz.
+    pub hz: f64,
+    /// Relative to a full-scale sine.
+    pub level_dbfs: f64,
+    /// Index into the crow's `rungs`; `None` for a combination tone.
+    pub rung: Option<usize>,
+}
+
+/// What a take's crows are read against.
+#[derive(Debug, Clone, Copy)]
+pub struct Context<'a> {
+    /// Samples per second.
+    pub sample_rate_hz: f64,
+    /// Width of a bin of the floor's density.
+    pub floor_bin_hz: f64,
+    /// What is expected.
+    pub profile: &'a Profile,
+    /// Pitch of A4.
+    pub a4: A4,
+    /// Lines that the room holds.
+    pub room_lines: &'a [RoomLine],
 }

@@ -2,13 +2,14 @@
 
 use std::borrow::Cow;
 
-use super::crow::{Context, read_sound};
+use super::crow::read_sound;
 use super::figures::{Crow, Kind, Other, Reading, SCHEMA, What, Why};
 use super::find::crows::CrowFinder;
 use super::find::hum::{
     LEAST_ROOM_S, MainsHum, RoomLine, is_of_another_rate, mains_hum, room_lines,
 };
 use super::find::sound::Sound;
+use super::measured::{Context, CrowTracks};
 use super::not_a_crow::is_much_weaker;
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
@@ -30,39 +31,6 @@ pub struct Analysis {
     pub tracks: Vec<CrowTracks>,
     /// Mean power spectral density of the room noise, full scale squared per hertz.
     pub floor: Vec<(f64, f64)>,
-}
-
-/// The course of one crow, for pictures and the bench.
-#[derive(Debug, Clone, Default)]
-pub struct CrowTracks {
-    /// First and last moment of the steady part, in seconds of the take.
-    pub steady_s: Option<(f64, f64)>,
-    /// Frequency of each rung over time: outer index as `Crow::figures.rungs`.
-    pub rungs: Vec<Vec<TrackPoint>>,
-    /// The partials found over the steady part, lowest first.
-    pub partials: Vec<Partial>,
-}
-
-/// One point of a track.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TrackPoint {
-    /// Seconds of the take.
-    pub time_s: f64,
-    /// Frequency of the rung then, in hertz; `None` where it does not sound.
-    pub hz: Option<f64>,
-    /// Level relative to a full-scale sine.
-    pub level_dbfs: Option<f64>,
-}
-
-/// One partial over the steady part.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Partial {
-    /// In hertz.
-    pub hz: f64,
-    /// Relative to a full-scale sine.
-    pub level_dbfs: f64,
-    /// Index into the crow's `rungs`; `None` for a combination tone.
-    pub rung: Option<usize>,
 }
 
 /// What sounds at this moment of a live take.

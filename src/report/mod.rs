@@ -11,7 +11,6 @@ pub(crate) mod history;
 pub mod json;
 pub(crate) mod log_care;
 pub(crate) mod log_csv;
-pub(crate) mod needs;
 pub(crate) mod page;
 pub(crate) mod plots;
 pub(crate) mod stage;

@@ -1,7 +1,8 @@
 //! What is said: each line of the grammar, done.
 
+use super::PRACTICE;
 use super::work::Work;
-use super::{Order, PRACTICE, Reply};
+use super::work::{Order, Reply};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
 use crate::bench::reeds::{add_like, next_label, open_label};

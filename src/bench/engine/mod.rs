@@ -7,7 +7,6 @@ mod heard;
 mod refresh;
 mod work;
 
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
 use std::thread::JoinHandle;
@@ -18,40 +17,12 @@ use super::reeds::open_label;
 use super::state::{Live, State};
 use crate::advice::{Advice, Where};
 use crate::log::Log;
-use crate::pitch::A4;
-use crate::profile::Profile;
 use crate::reed::Cut;
-use work::Work;
+pub use work::{Order, Reply, Settings};
+use work::{Ordered, Work};
 
 /// Orders that may wait; what comes on top is refused.
 const MOST_WAITING: usize = 32;
-
-/// What the engine is started with.
-#[derive(Debug)]
-pub struct Settings {
-    /// The microphone; `None` for the default one.
-    pub device: Option<String>,
-    /// Seconds of silence that end a take.
-    pub pause_s: f64,
-    /// The reed to begin with; `None` for the one worked on last.
-    pub reed: Option<String>,
-    /// What a reed is held to where its card does not say.
-    pub profile: Profile,
-    /// Pitch of A4 where its card does not say.
-    pub a4: A4,
-}
-
-/// What is asked of the engine.
-#[derive(Debug)]
-pub enum Order {
-    /// A line of the grammar.
-    Say(String),
-    /// A recording that was dropped on the page: where it was put, and what it is called.
-    Recording(PathBuf, String),
-}
-
-/// What became of it, in words.
-pub type Reply = String;
 
 /// Why an order was not even heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,8 +41,6 @@ pub struct Engine {
     state: watch::Receiver<Arc<State>>,
     thread: Option<JoinHandle<()>>,
 }
-
-type Ordered = (Order, oneshot::Sender<Reply>);
 
 impl Engine {
     /// Starts it on `log`.

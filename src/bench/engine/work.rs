@@ -1,13 +1,13 @@
 //! The engine's thread: what comes in from the microphone and from the page, in turn.
 
 use std::collections::VecDeque;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::{Duration, Instant};
 
-use tokio::sync::watch;
+use tokio::sync::{oneshot, watch};
 
-use super::{Order, Ordered, Settings};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::keeper::Keeper;
 use crate::bench::listening::{Frame, Hears, Source, SourceError};
@@ -17,6 +17,8 @@ use crate::capture::{Check, MicrophoneCheck, Session, SessionSettings};
 use crate::clock;
 use crate::comparison::Effects;
 use crate::log::{Log, effects};
+use crate::pitch::A4;
+use crate::profile::Profile;
 use crate::reading::{Crow, Reader};
 use crate::take::Channel;
 use crate::units::Hertz;
@@ -326,3 +328,32 @@ impl Work {
         let _ = self.live.send(live);
     }
 }
+
+/// What the engine is started with.
+#[derive(Debug)]
+pub struct Settings {
+    /// The microphone; `None` for the default one.
+    pub device: Option<String>,
+    /// Seconds of silence that end a take.
+    pub pause_s: f64,
+    /// The reed to begin with; `None` for the one worked on last.
+    pub reed: Option<String>,
+    /// What a reed is held to where its card does not say.
+    pub profile: Profile,
+    /// Pitch of A4 where its card does not say.
+    pub a4: A4,
+}
+
+/// What is asked of the engine.
+#[derive(Debug)]
+pub enum Order {
+    /// A line of the grammar.
+    Say(String),
+    /// A recording that was dropped on the page: where it was put, and what it is called.
+    Recording(PathBuf, String),
+}
+
+/// What became of it, in words.
+pub type Reply = String;
+
+pub(super) type Ordered = (Order, oneshot::Sender<Reply>);

@@ -4,12 +4,13 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::live_line::LiveLine;
-use super::{Args, output};
 use crate::advice::{Advice, advise};
 use crate::bench::screen::standing;
 use crate::bench::{Desk, Heard, Keeper, Then, may_be_the_reed, reading_so_far};
 use crate::capture::{CaptureError, Event, FinishedTake};
 use crate::cli::cautions::Cautions;
+use crate::cli::measured::Measured;
+use crate::cli::output;
 use crate::comparison::Effects;
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -41,13 +42,15 @@ pub(super) struct TakeDesk {
 }
 
 impl TakeDesk {
-    /// A desk as `args` wants it, for takes of `sample_rate_hz`.
+    /// A desk for takes of `sample_rate_hz`, held to what was `measured` and seen.
     ///
+    /// * `save`: the folder that takes are kept in; `json`: whether lines of it are printed.
     /// * `reed`: the card that takes go to.
     ///
     /// Errors: measurements that no reed has.
     pub fn new(
-        args: &Args,
+        measured: &Measured,
+        (save, json): (Option<PathBuf>, bool),
         profile: Profile,
         a4: A4,
         reed: Option<Desk>,
@@ -55,11 +58,11 @@ impl TakeDesk {
     ) -> anyhow::Result<Self> {
         let recordings = reed.as_ref().map(Desk::recording_folder);
         Ok(Self {
-            measurements: args.measured.measurements()?,
-            inspection: args.measured.inspection(),
-            keeper: Keeper::new(args.save.clone().or(recordings), sample_rate_hz),
+            measurements: measured.measurements()?,
+            inspection: measured.inspection(),
+            keeper: Keeper::new(save.or(recordings), sample_rate_hz),
             reed,
-            json: args.json,
+            json,
             profile,
             a4,
             sample_rate_hz,

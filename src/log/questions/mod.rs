@@ -17,7 +17,7 @@ pub use groups::{Field, Group, GroupAnswer, groups};
 pub use likes::{FEWEST_RATED, GOOD, Like, Liked, LikesAnswer, likes};
 pub use trust::{AsSure, TrustAnswer, trust};
 pub use waiting::{OnBench, Waiting, waiting};
-pub use weather::{Condition, ConditionAnswer, Heard, Influence, Point, conditions};
+pub use weather::{Condition, ConditionAnswer, Influence, Point, conditions};
 
 /// A question.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]

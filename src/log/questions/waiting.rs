@@ -123,9 +123,9 @@ mod tests {
     use super::*;
     use crate::log::card::{Card, Ending};
     use crate::log::conditions::Conditions;
+    use crate::log::facts::Heard;
     use crate::log::facts::Phase;
     use crate::log::history::LoggedStep;
-    use crate::log::questions::Heard;
     use crate::log::step::Step;
     use crate::log::timeline::Stage;
 

@@ -8,21 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::estimate::{FEWEST, Share, Told};
 use crate::dsp::statistics::{mean, median, t_975};
-use crate::log::conditions::Conditions;
-use crate::log::facts::{Facts, Phase};
-
-/// What one take says, in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Heard {
-    /// When it was added (UTC, ISO 8601).
-    pub at: String,
-    /// Median pitch of its crows, in cents from the target.
-    pub cents: Option<f64>,
-    /// Whether its crows are mostly in octaves; `None` where nothing crows.
-    pub in_octaves: Option<bool>,
-    /// How it was crowed.
-    pub conditions: Option<Conditions>,
-}
+use crate::log::facts::{Facts, Heard, Phase};
 
 /// What may move a crow besides a cut.
 #[derive(

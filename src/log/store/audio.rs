@@ -76,9 +76,9 @@ impl Audio {
             file.write_all(piece)
         })
         .map_err(failed())?;
-        let stored = Stored { sha256: hex(&hasher.finalize()), bytes };
+        let stored = Stored { sha256: files::hex(&hasher.finalize()), bytes };
         let there = self.path(&stored.sha256);
-        let is_whole = file_hash(&there).is_ok_and(|found| found == stored.sha256);
+        let is_whole = files::sha256(&there).is_ok_and(|found| found == stored.sha256);
         // A damaged one is replaced where it is.
         let path = match there.exists() {
             true => there,
@@ -125,20 +125,6 @@ pub fn file_name(sha256: &str, recording: &Path) -> std::io::Result<String> {
         Some(Format::Wav | Format::NotRead(_)) | None => "wav",
     };
     Ok(format!("{sha256}.{ending}"))
-}
-
-/// SHA-256 of a file as 64 hexadecimal digits, read piece by piece.
-pub fn file_hash(path: &Path) -> std::io::Result<String> {
-    let mut hasher = Sha256::new();
-    files::in_pieces(&mut files::open(path)?, |piece| {
-        hasher.update(piece);
-        Ok(())
-    })?;
-    Ok(hex(&hasher.finalize()))
-}
-
-fn hex(digest: &[u8]) -> String {
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]

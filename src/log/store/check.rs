@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
-use super::audio::{file_hash, hash_in_name};
+use super::audio::hash_in_name;
 use super::change::from_whole;
 use super::migrate::begins_as_database;
-use super::rows::{Kept, READING, REED, TAKE, Table, from_row};
-use super::sense::types;
-use crate::files::{UNFINISHED, folder_of};
+use super::rows::{Kept, READING, REED, TAKE, Table};
+use super::sense::{from_row, types};
+use crate::files::{self, UNFINISHED, folder_of};
 use crate::log::LogError;
 use crate::log::history::{LoggedReading, LoggedTake};
 
@@ -129,7 +129,7 @@ impl Log {
 
     fn recording(&self, take: &LoggedTake, whose: &str, gone: bool) -> Option<Fault> {
         let path = self.audio_path(&take.sha256);
-        let why = match file_hash(&path) {
+        let why = match files::sha256(&path) {
             Ok(found) if found == take.sha256 => return None,
             Ok(_) => Lost::Changed,
             Err(error) if error.kind() == io::ErrorKind::NotFound => Lost::Missing,

@@ -4,27 +4,22 @@
 //! 1 within the reed, so that the same reed gives the same text whatever log it is in.
 
 use std::collections::BTreeMap;
-use std::io::{self, Write};
+use std::io;
 use std::path::Path;
 
 use rusqlite::Connection;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::audio::{file_hash, file_name};
+use super::audio::file_name;
 use super::change::from_whole;
-use super::export_schema;
-use super::reeds::{PassedOver, find};
-use super::rows::{Form, Kept, REED, Row, Table};
-use super::schema::VERSION;
+use super::exported::PassedOver;
+use super::exported::{self, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
+use super::reeds::find;
+use super::rows::{Form, Kept, REED, Table};
 use super::sense::reed_types;
-use super::{Log, PROGRAM, settings};
+use super::{Log, settings};
 use crate::files;
 use crate::log::LogError;
-
-/// What stands at the head of an export, so that it is known for one.
-pub const FORMAT: &str = "reedcrow log";
 
 /// The file that [`Log::import`] reads: JSON, one line for the head, then one for each reed.
 pub const LOG_LINES: &str = "log.jsonl";
@@ -34,100 +29,6 @@ pub const LOG_SCHEMA: &str = "log.schema.json";
 
 /// The folder of recordings in an export.
 pub const AUDIO: &str = "audio";
-
-/// A whole log, or some of its reeds.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Exported {
-    /// [`FORMAT`].
-    pub format: String,
-    /// The schema version of the log.
-    pub form: i64,
-    /// The version of the program that wrote it.
-    pub program: String,
-    /// What is said once of the whole log; of single reeds nothing is.
-    #[serde(default)]
-    pub settings: Vec<ExportedSetting>,
-    /// In the order in which they were entered.
-    pub reeds: Vec<ExportedReed>,
-    /// Reeds of the log that cannot be read and so are not in it.
-    #[serde(skip)]
-    pub passed_over: Vec<PassedOver>,
-}
-
-/// The first line of an export.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ExportHead {
-    /// `reedcrow log`.
-    pub format: String,
-    /// The form of the log's tables.
-    pub form: i64,
-    /// The version of the program that wrote it.
-    pub program: String,
-    /// How many reeds follow, one a line: a file that was cut off has fewer.
-    pub reeds: usize,
-    /// What is said once of the whole log, such as who sends its accounts.
-    #[serde(default)]
-    pub settings: Vec<ExportedSetting>,
-}
-
-/// What is said once of the whole log.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ExportedSetting {
-    /// What it is.
-    pub name: String,
-    /// When it was said (UTC, ISO 8601).
-    pub at: String,
-    /// What was said.
-    pub value: Value,
-}
-
-/// Every row one reed ever had, and every change to it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ExportedReed {
-    /// Its lasting name.
-    pub uid: String,
-    /// Its rows by table.
-    pub tables: BTreeMap<String, Vec<ExportedRow>>,
-    /// The changes in order of time; the first is number 1.
-    pub changes: Vec<ExportedChange>,
-}
-
-/// One row; its place in the list, counted from 1, is its key.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ExportedRow {
-    /// Whether an undo took it back.
-    pub gone: bool,
-    /// What it holds.
-    pub row: Row,
-}
-
-/// One change.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ExportedChange {
-    /// When.
-    pub at: String,
-    /// By which version of the program.
-    pub program: String,
-    /// What it was.
-    pub what: String,
-    /// The number of the change it took back.
-    pub undoes: Option<usize>,
-    /// The rows it wrote.
-    pub rows: Vec<ExportedAudit>,
-}
-
-/// One row before and after a change.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ExportedAudit {
-    /// Its table.
-    pub table: String,
-    /// Its key there.
-    pub key: usize,
-    /// Before; null where the change made it.
-    pub before: Option<ExportedRow>,
-    /// After.
-    pub after: ExportedRow,
-}
 
 impl Log {
     /// The reeds of those labels, or all of them, as values.
@@ -185,7 +86,7 @@ impl Log {
         let mut missing = Vec::new();
         for hash in exported.recordings() {
             let from = self.audio_path(&hash);
-            if !file_hash(&from).is_ok_and(|found| found == hash) {
+            if !files::sha256(&from).is_ok_and(|found| found == hash) {
                 missing.push(hash);
                 continue;
             }
@@ -202,73 +103,13 @@ impl Log {
         let write = |name: &str, contents: &str| {
             files::write_whole(&unfinished.path().join(name), contents.as_bytes()).map_err(failed())
         };
-        write(LOG_SCHEMA, &format!("{:#}\n", export_schema::schema()))?;
+        write(LOG_SCHEMA, &format!("{:#}\n", exported::schema()))?;
         for (name, contents) in files {
             write(name, contents)?;
         }
         files::rename_synced(unfinished.path(), to).map_err(failed())?;
         unfinished.disable_cleanup(true);
         Ok(missing)
-    }
-}
-
-impl Exported {
-    /// Those reeds as this program writes them.
-    pub fn of(reeds: Vec<ExportedReed>) -> Self {
-        Self {
-            format: FORMAT.into(),
-            form: VERSION,
-            program: PROGRAM.into(),
-            settings: Vec::new(),
-            reeds,
-            passed_over: Vec::new(),
-        }
-    }
-
-    /// Writes the lines of [`LOG_LINES`].
-    pub fn write(&self, mut to: impl Write) -> io::Result<()> {
-        let head = ExportHead {
-            format: self.format.clone(),
-            form: self.form,
-            program: self.program.clone(),
-            reeds: self.reeds.len(),
-            settings: self.settings.clone(),
-        };
-        serde_json::to_writer(&mut to, &head)?;
-        to.write_all(b"\n")?;
-        for reed in &self.reeds {
-            serde_json::to_writer(&mut to, reed)?;
-            to.write_all(b"\n")?;
-        }
-        to.flush()
-    }
-
-    /// The hashes of all recordings it names, each once.
-    pub fn recordings(&self) -> Vec<String> {
-        let mut hashes: Vec<String> = self
-            .reeds
-            .iter()
-            .filter_map(|reed| reed.tables.get("take"))
-            .flatten()
-            .filter_map(|take| take.row.get("sha256").and_then(Value::as_str))
-            .map(str::to_owned)
-            .collect();
-        hashes.sort();
-        hashes.dedup();
-        hashes
-    }
-}
-
-impl ExportedReed {
-    /// The same without columns that hold nothing: an export of an earlier form lacks some.
-    pub(super) fn without_nulls(mut self) -> Self {
-        let strip = |row: &mut ExportedRow| row.row.retain(|_, value| !value.is_null());
-        self.tables.values_mut().flatten().for_each(strip);
-        for audit in self.changes.iter_mut().flat_map(|change| &mut change.rows) {
-            audit.before.iter_mut().for_each(strip);
-            strip(&mut audit.after);
-        }
-        self
     }
 }
 

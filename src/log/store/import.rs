@@ -7,10 +7,11 @@ use std::path::Path;
 use rusqlite::{Connection, params};
 use serde_json::Value;
 
-use super::audio::{file_hash, recording_in};
+use super::audio::recording_in;
 use super::change::{Writing, whole};
 use super::check::is_audited;
-use super::export::{AUDIO, ExportHead, Exported, ExportedReed, ExportedRow, FORMAT, LOG_LINES};
+use super::export::{AUDIO, LOG_LINES};
+use super::exported::{ExportHead, Exported, ExportedReed, ExportedRow, FORMAT};
 use super::merge::{Kin, kin, merge};
 use super::reeds::{kept_again, standing};
 use super::rows::{Form, Kept, REED, Table};
@@ -56,7 +57,7 @@ impl Log {
         let mut imported = Imported::default();
         for hash in exported.recordings() {
             let path = recording_in(&folder.join(AUDIO), &hash);
-            if file_hash(&path).is_ok_and(|found| found == hash) {
+            if files::sha256(&path).is_ok_and(|found| found == hash) {
                 let file =
                     files::open(&path).map_err(LogError::file(&path, "could not be read"))?;
                 self.audio.keep(file)?;

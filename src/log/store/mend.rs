@@ -4,91 +4,17 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::Connection;
 
-use super::audio::file_hash;
-use super::change::{Writing, from_whole};
+use super::Log;
+use super::change::Writing;
 use super::check::files as files_in;
-use super::rows::{Kept, READING, TAKE, Table, from_row};
-use super::{Log, rebuild};
+use super::rebuild::{Mend, Mended, label_of, last_written, rebuild, without_parents};
+use super::rows::{Kept, READING, TAKE, Table};
+use super::sense::from_row;
 use crate::files;
 use crate::log::LogError;
 use crate::log::history::LoggedTake;
-
-/// What mending did.
-#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
-pub struct Mended {
-    /// The damaged file, kept under this name, where the log had to be built anew.
-    pub damaged: Option<PathBuf>,
-    /// What was put right, in the order in which it was done.
-    pub mended: Vec<Mend>,
-    /// What could not be.
-    pub lost: Vec<Mend>,
-}
-
-/// One thing that was put right, or lost.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-#[serde(tag = "what", rename_all = "kebab-case")]
-pub enum Mend {
-    /// A row holds again what this program wrote last.
-    Row {
-        /// Its reed.
-        label: String,
-        /// Its table.
-        table: &'static str,
-        /// Its key.
-        row: i64,
-        /// The fields that held something else, each with that.
-        held: BTreeMap<String, String>,
-    },
-    /// A row that had gone is there again, from the log's own record of changes, or from a weekly copy.
-    RowAgain {
-        /// Its reed.
-        label: String,
-        /// Its table.
-        table: &'static str,
-        /// Its key.
-        row: i64,
-        /// The copy; `None` for the record of changes.
-        from: Option<PathBuf>,
-    },
-    /// A reed's card is nowhere; what else is known of it stands under a label that says so.
-    CardLost {
-        /// That label.
-        label: String,
-    },
-    /// Rows of a table that are nowhere.
-    RowsLost {
-        /// Their table.
-        table: String,
-        /// How many.
-        rows: usize,
-    },
-    /// Rows of whose making no record is left; they are taken as they stand.
-    RecordLost {
-        /// How many.
-        rows: usize,
-    },
-    /// A recording was found again, whole.
-    Recording {
-        /// Whose: the reed and the take.
-        take: String,
-        /// Where.
-        from: PathBuf,
-    },
-    /// A recording that is nowhere.
-    RecordingLost {
-        /// Whose.
-        take: String,
-        /// The SHA-256 of what it held.
-        sha256: String,
-    },
-    /// What a killed program left half written was removed.
-    Leftovers {
-        /// How many files.
-        files: usize,
-    },
-}
 
 impl Log {
     /// Mends the log at `path` as far as it can be. What could not be read is kept beside it.
@@ -104,7 +30,7 @@ impl Log {
             Err(other) => return Err(other),
         };
         if !is_sound {
-            rebuild::rebuild(path, &mut mended)?;
+            rebuild(path, &mut mended)?;
         }
         let mut log = Self::open_existing(path)?;
         log.rows_as_written(&mut mended)?;
@@ -145,7 +71,7 @@ impl Log {
                 Err(other) => return Err(other),
             }
         }
-        rebuild::without_parents(connection, mended)?;
+        without_parents(connection, mended)?;
         taken_as_they_stand(&writing, mended)?;
         writing.commit()
     }
@@ -159,7 +85,7 @@ impl Log {
             let Ok(take) = from_row::<LoggedTake>(&TAKE, &kept) else { continue };
             let path = self.audio_path(&take.sha256);
             if !wanted.contains_key(&take.sha256)
-                && !file_hash(&path).is_ok_and(|found| found == take.sha256)
+                && !files::sha256(&path).is_ok_and(|found| found == take.sha256)
             {
                 let whose = format!("{label}, take {}", take.number);
                 wanted.insert(take.sha256.clone(), (whose, take));
@@ -169,7 +95,7 @@ impl Log {
             return Ok(());
         }
         for place in self.places(copies, &wanted) {
-            let Ok(hash) = file_hash(&place) else { continue };
+            let Ok(hash) = files::sha256(&place) else { continue };
             let Some((take, _)) = wanted.get(&hash) else { continue };
             let file = File::open(&place).map_err(LogError::file(&place, "could not be read"))?;
             self.audio.keep(file)?;
@@ -226,28 +152,6 @@ fn is_unfinished(path: &Path) -> bool {
     name.as_encoded_bytes().starts_with(files::UNFINISHED.as_bytes())
 }
 
-/// Every row of which a change is kept, with what the last one wrote; those that others point to first.
-pub(super) fn last_written(
-    connection: &Connection,
-) -> Result<Vec<(&'static Table, i64, Kept)>, LogError> {
-    let mut written = Vec::new();
-    for table in Table::ALL {
-        let mut statement = connection.prepare_cached(
-            "SELECT row_id, after FROM change_row WHERE id IN \
-             (SELECT max(id) FROM change_row WHERE in_table = ?1 GROUP BY row_id) ORDER BY row_id",
-        )?;
-        let mut found = statement.query([table.name])?;
-        while let Some(record) = found.next()? {
-            let id: i64 = record.get(0)?;
-            let after: Option<String> = record.get(1).ok();
-            if let Some(kept) = after.and_then(|after| from_whole(id, &after)) {
-                written.push((table, id, kept));
-            }
-        }
-    }
-    Ok(written)
-}
-
 /// A reading that is not understood, in place of one that cannot be read.
 const BLANK_READING: &str = "UPDATE reading SET gone = 1, program = '?', reading = '{}', advice = NULL, \
                              at = CAST(at AS TEXT) WHERE id = ?1";
@@ -290,18 +194,6 @@ fn taken_as_they_stand(writing: &Writing<'_>, mended: &mut Mended) -> Result<(),
     Ok(())
 }
 
-/// The label of a row's reed.
-pub(super) fn label_of(connection: &Connection, table: &Table, kept: &Kept) -> String {
-    let own = kept.row.get("label").and_then(serde_json::Value::as_str).map(str::to_owned);
-    let reed = kept.row.get("reed_id").and_then(serde_json::Value::as_i64);
-    own.filter(|_| table.name == "reed")
-        .or_else(|| {
-            let sql = "SELECT label FROM reed WHERE id = ?1";
-            connection.query_row(sql, [reed?], |row| row.get(0)).ok()
-        })
-        .unwrap_or_else(|| "?".into())
-}
-
 /// The columns of a row that hold something else than what was written, with what they hold.
 fn differing(
     connection: &Connection,
@@ -330,10 +222,4 @@ fn differing(
         }
     }
     Ok(held)
-}
-
-/// A database opened to be read as it lies, whatever is in it.
-pub(super) fn open_raw(path: &Path) -> Result<Connection, LogError> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    Ok(Connection::open_with_flags(path, flags)?)
 }

@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 use super::change::Writing;
-use super::export::{ExportedReed, ExportedRow};
+use super::exported::{ExportedChange, ExportedReed, ExportedRow};
 use super::reeds::kept_again;
 use super::rows::{Kept, REED, Row, TAKE, Table};
 use super::steps::of;
@@ -207,8 +207,6 @@ fn write(
 
 /// When the card was last written.
 fn card_changed(reed: &ExportedReed) -> Option<&str> {
-    let of_card = |change: &&super::export::ExportedChange| {
-        change.rows.iter().any(|audit| audit.table == "reed")
-    };
+    let of_card = |change: &&ExportedChange| change.rows.iter().any(|audit| audit.table == "reed");
     reed.changes.iter().rfind(of_card).map(|change| change.at.as_str())
 }

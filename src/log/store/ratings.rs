@@ -2,8 +2,10 @@
 
 use super::Log;
 use super::change::now;
-use super::reeds::{PassedOver, Reeds, find, history, stage};
-use super::rows::{RATING, REED, from_row, to_row};
+use super::exported::PassedOver;
+use super::reeds::{Reeds, find, history, stage};
+use super::rows::{RATING, REED, to_row};
+use super::sense::from_row;
 use super::steps::of;
 use crate::log::LogError;
 use crate::log::history::{History, LoggedReed};

@@ -8,9 +8,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use rusqlite::types::Value as Cell;
-use rusqlite::{Connection, params_from_iter};
+use rusqlite::{Connection, OpenFlags, params_from_iter};
 
-use super::mend::{Mend, Mended, label_of, last_written, open_raw};
+use super::change::from_whole;
 use super::rows::{Kept, REED, Table};
 use super::schema::{APPLICATION_ID, UPGRADES, VERSION};
 use super::{Log, migrate};
@@ -267,4 +267,119 @@ fn put_aside(path: &Path) -> Result<PathBuf, LogError> {
     }
     files::rename_synced(path, &aside).map_err(LogError::file(path, "could not be put aside"))?;
     Ok(aside)
+}
+
+/// What mending did.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Mended {
+    /// The damaged file, kept under this name, where the log had to be built anew.
+    pub damaged: Option<PathBuf>,
+    /// What was put right, in the order in which it was done.
+    pub mended: Vec<Mend>,
+    /// What could not be.
+    pub lost: Vec<Mend>,
+}
+
+/// One thing that was put right, or lost.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[serde(tag = "what", rename_all = "kebab-case")]
+pub enum Mend {
+    /// A row holds again what this program wrote last.
+    Row {
+        /// Its reed.
+        label: String,
+        /// Its table.
+        table: &'static str,
+        /// Its key.
+        row: i64,
+        /// The fields that held something else, each with that.
+        held: BTreeMap<String, String>,
+    },
+    /// A row that had gone is there again, from the log's own record of changes, or from a weekly copy.
+    RowAgain {
+        /// Its reed.
+        label: String,
+        /// Its table.
+        table: &'static str,
+        /// Its key.
+        row: i64,
+        /// The copy; `None` for the record of changes.
+        from: Option<PathBuf>,
+    },
+    /// A reed's card is nowhere; what else is known of it stands under a label that says so.
+    CardLost {
+        /// That label.
+        label: String,
+    },
+    /// Rows of a table that are nowhere.
+    RowsLost {
+        /// Their table.
+        table: String,
+        /// How many.
+        rows: usize,
+    },
+    /// Rows of whose making no record is left; they are taken as they stand.
+    RecordLost {
+        /// How many.
+        rows: usize,
+    },
+    /// A recording was found again, whole.
+    Recording {
+        /// Whose: the reed and the take.
+        take: String,
+        /// Where.
+        from: PathBuf,
+    },
+    /// A recording that is nowhere.
+    RecordingLost {
+        /// Whose.
+        take: String,
+        /// The SHA-256 of what it held.
+        sha256: String,
+    },
+    /// What a killed program left half written was removed.
+    Leftovers {
+        /// How many files.
+        files: usize,
+    },
+}
+
+/// Every row of which a change is kept, with what the last one wrote; those that others point to first.
+pub(super) fn last_written(
+    connection: &Connection,
+) -> Result<Vec<(&'static Table, i64, Kept)>, LogError> {
+    let mut written = Vec::new();
+    for table in Table::ALL {
+        let mut statement = connection.prepare_cached(
+            "SELECT row_id, after FROM change_row WHERE id IN \
+             (SELECT max(id) FROM change_row WHERE in_table = ?1 GROUP BY row_id) ORDER BY row_id",
+        )?;
+        let mut found = statement.query([table.name])?;
+        while let Some(record) = found.next()? {
+            let id: i64 = record.get(0)?;
+            let after: Option<String> = record.get(1).ok();
+            if let Some(kept) = after.and_then(|after| from_whole(id, &after)) {
+                written.push((table, id, kept));
+            }
+        }
+    }
+    Ok(written)
+}
+
+/// The label of a row's reed.
+pub(super) fn label_of(connection: &Connection, table: &Table, kept: &Kept) -> String {
+    let own = kept.row.get("label").and_then(serde_json::Value::as_str).map(str::to_owned);
+    let reed = kept.row.get("reed_id").and_then(serde_json::Value::as_i64);
+    own.filter(|_| table.name == "reed")
+        .or_else(|| {
+            let sql = "SELECT label FROM reed WHERE id = ?1";
+            connection.query_row(sql, [reed?], |row| row.get(0)).ok()
+        })
+        .unwrap_or_else(|| "?".into())
+}
+
+/// A database opened to be read as it lies, whatever is in it.
+pub(super) fn open_raw(path: &Path) -> Result<Connection, LogError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    Ok(Connection::open_with_flags(path, flags)?)
 }

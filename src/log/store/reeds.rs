@@ -4,9 +4,11 @@ use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
 use super::change::now;
+use super::exported::PassedOver;
 use super::rows::{
-    HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, from_row, to_row,
+    HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, to_row,
 };
+use super::sense::from_row;
 use crate::log::LogError;
 use crate::log::card::{Card, Ending};
 use crate::log::conditions::Conditions;
@@ -179,25 +181,6 @@ pub struct Reeds<T> {
 impl<T> Default for Reeds<T> {
     fn default() -> Self {
         Self { whole: Vec::new(), passed_over: Vec::new() }
-    }
-}
-
-/// A reed that cannot be read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PassedOver {
-    /// Its label.
-    pub label: String,
-    /// Why, in one line with the label.
-    pub why: String,
-}
-
-impl PassedOver {
-    /// Errors: what concerns more than one reed.
-    pub(super) fn new(label: String, error: LogError) -> Result<Self, LogError> {
-        match error.of_reed(&label) {
-            error @ LogError::Row { .. } => Ok(Self { label, why: error.to_string() }),
-            other => Err(other),
-        }
     }
 }
 

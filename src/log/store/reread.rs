@@ -4,7 +4,8 @@ use std::path::Path;
 
 use super::Log;
 use super::reeds::{find, find_open};
-use super::rows::{Kept, READING, REED, TAKE, from_row};
+use super::rows::{Kept, READING, REED, TAKE};
+use super::sense::from_row;
 use super::takes::reading_row;
 use crate::log::LogError;
 use crate::log::card::Card;

@@ -4,10 +4,8 @@
 use rusqlite::types::{Value as Cell, ValueRef};
 use rusqlite::{Connection, OptionalExtension, Params, params_from_iter};
 use serde::Serialize;
-use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use super::sense;
 use crate::log::LogError;
 
 /// A row without its `id` and `gone`, column by column.
@@ -192,7 +190,7 @@ impl Table {
         })
     }
 
-    fn bad_row(&self, row: i64, what: String) -> LogError {
+    pub(super) fn bad_row(&self, row: i64, what: String) -> LogError {
         LogError::Row { reed: None, table: self.name, row, what }
     }
 
@@ -208,14 +206,6 @@ pub fn to_row(record: &impl Serialize) -> Result<Row, LogError> {
         Ok(other) => Err(LogError::Damaged(format!("no row: {other}"))),
         Err(error) => Err(LogError::Invalid(format!("cannot be kept: {error}"))),
     }
-}
-
-/// A row as a typed record.
-pub fn from_row<T: DeserializeOwned>(table: &Table, kept: &Kept) -> Result<T, LogError> {
-    serde_json::from_value(Value::Object(kept.row.clone())).map_err(|_| {
-        let what = sense::types(table, &kept.row).err();
-        table.bad_row(kept.id, what.unwrap_or_else(|| "is not understood".into()))
-    })
 }
 
 use Form::{Json, Key, Plain};

@@ -6,8 +6,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use super::PROGRAM;
-use super::export::{ExportedReed, ExportedRow};
-use super::rows::{Row, Table};
+use super::exported::{ExportedReed, ExportedRow};
+use super::rows::{Kept, Row, Table};
 use crate::log::LogError;
 use crate::log::card::check_day;
 use crate::log::heard::LoggedHeard;
@@ -204,4 +204,12 @@ fn each_row(
         }
     }
     Ok(())
+}
+
+/// A row as a typed record.
+pub fn from_row<T: DeserializeOwned>(table: &Table, kept: &Kept) -> Result<T, LogError> {
+    serde_json::from_value(Value::Object(kept.row.clone())).map_err(|_| {
+        let what = types(table, &kept.row).err();
+        table.bad_row(kept.id, what.unwrap_or_else(|| "is not understood".into()))
+    })
 }

@@ -6,7 +6,7 @@ use serde::de::DeserializeOwned;
 
 use super::Log;
 use super::change::now;
-use super::export::ExportedSetting;
+use super::exported::ExportedSetting;
 use crate::log::LogError;
 
 impl Log {

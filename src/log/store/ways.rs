@@ -8,8 +8,9 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehav
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
+use super::exported::PassedOver;
 use super::outline::{Broken, outline, word};
-use super::reeds::{PassedOver, Reeds, history, standing};
+use super::reeds::{Reeds, history, standing};
 use super::rows::REED;
 use super::{Log, PROGRAM};
 use crate::advice::{Advice, Practice};
@@ -17,10 +18,10 @@ use crate::log::LogError;
 use crate::log::card::{Card, Wetness};
 use crate::log::conditions::Conditions;
 use crate::log::effects::effects;
+use crate::log::facts::Heard;
 use crate::log::facts::{Advised, Changed, Facts, Phase};
 use crate::log::history::{Length, LoggedReed, LoggedStep};
 use crate::log::known::{Known, advised_last};
-use crate::log::questions::Heard;
 use crate::log::step::Step;
 use crate::log::timeline::Stage;
 use crate::profile::{Blowing, Profile};

@@ -10,6 +10,7 @@ pub use figure::{About, Compared, Figure, Over, Value};
 
 use super::figures::{Band, Faint, Figures, Rung};
 use crate::profile::figure_key;
+use crate::units::CENTS_PER_E;
 
 /// A number at a path of the figures.
 macro_rules! number {
@@ -49,7 +50,7 @@ pub static FIGURES: [Figure<Figures>; 31] = [
         .ear("how high the lowest tone is that holds")
         .own(|f| {
             // One cent is f · ln 2 / 1200, for intervals small against an octave.
-            Some(f.fundamental.hz? * std::f64::consts::LN_2 / 1200.0 * f.fundamental.ci95_cents?)
+            Some(f.fundamental.hz? / CENTS_PER_E * f.fundamental.ci95_cents?)
         })
         .compared(Pitch)
         .over(Over::Octave),

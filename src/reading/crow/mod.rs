@@ -6,8 +6,7 @@ mod wild;
 use std::ops::Range;
 
 use crate::dsp::spectrum::USABLE;
-use crate::pitch::{A4, Note, cents_from_target, register};
-use crate::profile::Profile;
+use crate::pitch::{Note, cents_from_target, register};
 use crate::reading::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use crate::reading::figures::breath::noise_power;
 use crate::reading::figures::kind::{Standing, judge};
@@ -15,13 +14,13 @@ use crate::reading::figures::steadiness::{pitch_steadiness, steadiness};
 use crate::reading::figures::{
     Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Steadiness, Voices,
 };
-use crate::reading::find::hum::{RoomLine, is_hum, is_line_of_mains};
+use crate::reading::find::hum::{is_hum, is_line_of_mains};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{
-    Measured, MeasuredRung, mean_spectrum, measure, sounding_power, stretch,
+    Context, CrowTracks, Measured, MeasuredRung, Partial, TrackPoint, mean_spectrum, measure,
+    sounding_power, stretch,
 };
 use crate::reading::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
-use crate::reading::reader::{CrowTracks, Partial, TrackPoint};
 use crate::reading::track::base::{Base, Bases};
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::{Family, NoiseProfile};
@@ -29,7 +28,8 @@ use crate::reading::track::ladder::{Ladder, Lowest, find_ladder};
 use crate::reading::track::orders::Orders;
 use crate::reading::track::rungs::{RungCourse, courses, multiples_of_rung};
 use crate::reading::track::steady::{Extent, extent};
-use crate::reading::track::tones::{CENTS, tones};
+use crate::reading::track::tones::tones;
+use crate::units::CENTS_PER_E;
 use crate::units::Hertz;
 
 /// Shorter tones are no crows.
@@ -66,21 +66,6 @@ const LEAST_BREATH_S: f64 = 0.25;
 const MOST_BREATH_CREST: f32 = 30.0;
 /// … and most of its power from 400 Hz up, as handling has not.
 const LEAST_HIGH_SHARE: f32 = 0.5;
-
-/// What a take's crows are read against.
-#[derive(Debug, Clone, Copy)]
-pub struct Context<'a> {
-    /// Samples per second.
-    pub sample_rate_hz: f64,
-    /// Width of a bin of the floor's density.
-    pub floor_bin_hz: f64,
-    /// What is expected.
-    pub profile: &'a Profile,
-    /// Pitch of A4.
-    pub a4: A4,
-    /// Lines that the room holds.
-    pub room_lines: &'a [RoomLine],
-}
 
 /// Reads one sound. `None` when it is no crow and no breath.
 pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
@@ -367,7 +352,7 @@ fn fundamental(measured: &Measured, context: &Context<'_>) -> Fundamental {
     let target = context.profile.target_frequency(context.a4);
     Fundamental {
         hz: Some(hz),
-        ci95_cents: Some(ci95_hz / hz * CENTS),
+        ci95_cents: Some(ci95_hz / hz * CENTS_PER_E),
         note: Some(note.to_string()),
         note_cents: Some(note_cents.0),
         target_cents: target.map(|target| cents_from_target(frequency, target).0),

@@ -4,9 +4,10 @@ use std::ops::Range;
 
 use super::family::Family;
 use super::ladder::{CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
+use super::line::LOCKED_CENTS;
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
-use super::tones::{CENTS, LOCKED_CENTS};
 use crate::dsp::statistics::{mean, sample_sd};
+use crate::units::CENTS_PER_E;
 
 /// A tone beside another's own partials turns against them so often within the stretch, …
 const LEAST_TURNS: f64 = 2.0;
@@ -81,7 +82,7 @@ pub fn line_beside_own(
         family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64;
     let lowest = *family.multiples.first()? as f64;
     // Nearer than this it is not told from what changes slowly.
-    let nearest = (LEAST_TURNS / (lowest * base_hz * span_s)).max(LOCKED_CENTS / CENTS);
+    let nearest = (LEAST_TURNS / (lowest * base_hz * span_s)).max(LOCKED_CENTS / CENTS_PER_E);
     let places = 2.0 * REACH * base_hz * span_s * PARTIALS.len() as f64;
     let power = family.power(frames.clone());
     let search_in = |family: &Family<'_>, detune: f64| {

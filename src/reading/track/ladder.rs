@@ -10,11 +10,12 @@ use std::ops::Range;
 
 use super::coarse::CoarseTrack;
 use super::family::{Family, NoiseProfile};
+use super::line::LOCKED_CENTS;
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
 use super::orders::{NOISE_BANDWIDTH_BINS, Orders};
-use super::tones::{CENTS, LOCKED_CENTS};
 use crate::dsp::statistics::NORMAL_95;
 use crate::reading::find::hum::RoomLine;
+use crate::units::CENTS_PER_E;
 
 /// Lowest fundamental that is looked for, with a little slack.
 const LOWEST_HZ: f64 = 95.0;
@@ -168,7 +169,7 @@ fn standing_on(
             None => along(reference)?,
         };
         // Two tones that stand off make combination tones all over; what lies lower is theirs.
-        if deviation.abs() > LOCKED_CENTS / CENTS {
+        if deviation.abs() > LOCKED_CENTS / CENTS_PER_E {
             break;
         }
     }
@@ -413,7 +414,7 @@ pub fn most_certain_line(
         let locked = log_chance(line.locked_evidence, line.partials, PARTIALS.len() as f64);
         anywhere.min(locked)
     };
-    let locked = LOCKED_CENTS / CENTS;
+    let locked = LOCKED_CENTS / CENTS_PER_E;
     // Far from the reference the partials lie on other bins: the reach is searched in stretches,
     // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;

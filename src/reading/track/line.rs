@@ -10,6 +10,9 @@ use super::orders::NOISE_CORRELATION;
 use crate::dsp::plans::complex_forward;
 use crate::reading::find::hum::RoomLine;
 
+/// Octaves within this of 2:1 are locked.
+pub const LOCKED_CENTS: f64 = 5.0;
+
 /// A family's line beside the multiples of another family's phase.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {

@@ -6,15 +6,14 @@ use super::base::{Base, Bases};
 use super::beside::{PARTS_FREEDOM, line_beside_own, line_beside_own_in_parts};
 use super::family::{Family, NoiseProfile};
 use super::ladder::{Sought, most_certain_line};
-use super::line::Line;
+use super::line::{LOCKED_CENTS, Line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::two_tones::{self, TwoTones};
 use super::wander::{Beside, disagreement_ci95, hidden_beside, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
+use crate::units::CENTS_PER_E;
 
-/// Octaves within this of 2:1 are locked.
-pub const LOCKED_CENTS: f64 = 5.0;
 /// What the curvature leaves out of a deviation's interval (the ends of a stretch, partials chosen
 /// by what they show), found by counting how often it held the truth of simulated crows.
 const WIDENING: f64 = 1.08;
@@ -32,8 +31,6 @@ const ENDS_KNOWN: f64 = 1.25;
 /// Two tones that beat fewer times than this in a crow may hide partials of the lower's own in what is
 /// taken for the upper's.
 const FEW_BEATS: f64 = 6.5;
-/// Cents of a small ratio.
-pub const CENTS: f64 = 1200.0 / std::f64::consts::LN_2;
 
 /// How the upper tone stands to twice the lower.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -127,7 +124,7 @@ pub fn tones(
             None => {
                 let parts = line_beside_own_in_parts(&even, &odd, together(), led, least_own);
                 let line = parts?;
-                let ci95_cents = t_975(PARTS_FREEDOM) * line.sd * CENTS;
+                let ci95_cents = t_975(PARTS_FREEDOM) * line.sd * CENTS_PER_E;
                 (line, Deviation { cents: 1200.0 * (1.0 + line.deviation).log2(), ci95_cents })
             }
         };
@@ -206,13 +203,13 @@ impl Stretch<'_> {
         let scatter = (12.0 * NOISE_CORRELATION / led.len() as f64).sqrt();
         let slope_hz = track.noise_cycles[0] * scatter / span;
         let base_hz = (led.last()? - led.first()?) / span;
-        Some(slope_hz / base_hz * CENTS)
+        Some(slope_hz / base_hz * CENTS_PER_E)
     }
 
     /// The deviation that a line beside the leader's multiples tells, `sign` being 1 where the lower tone
     /// leads and −1 where the upper does.
     fn of_line(&self, track: &PhaseTrack, line: &Line, sign: f64) -> Option<Deviation> {
-        let known_cents = (line.sd * CENTS).hypot(self.leader_sd_cents(track)?);
+        let known_cents = (line.sd * CENTS_PER_E).hypot(self.leader_sd_cents(track)?);
         Some(Deviation {
             cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
             ci95_cents: WIDENING * self.t() * known_cents,
@@ -235,20 +232,20 @@ impl Stretch<'_> {
         let moved = other.detuned(line.deviation);
         let wander = wander_ci95(&moved, &self.together, &predicted, Beside::Nothing);
         if let Some(ci95) = wander {
-            deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+            deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS_PER_E);
             // A straight line weighs the middle more, the mean is told by the ends; which of them a room
             // or noise has moved cannot be seen. What lies farther off is a phase that slipped.
             let off = self.mean_apart(&moved, led).map(|mean| (mean - line.deviation).abs());
             let off = off.filter(|off| *off < MOST_WEIGHED * ci95).unwrap_or(0.0);
-            deviation.ci95_cents = deviation.ci95_cents.max(ENDS_KNOWN * off * CENTS);
+            deviation.ci95_cents = deviation.ci95_cents.max(ENDS_KNOWN * off * CENTS_PER_E);
         }
         // Beating, the partials of two unlocked tones disagree without any doubt.
         if deviation.locked() {
             if let Some(ci95) = disagreement_ci95(&moved, &self.together, &predicted) {
-                deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS);
+                deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS_PER_E);
             }
             if let Some(ci95) = disagreement_ci95(leader, &self.together, led) {
-                deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS);
+                deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS_PER_E);
             }
         }
         Some((deviation, wander))
@@ -268,7 +265,7 @@ impl Stretch<'_> {
     /// How far off the octave an upper tone may stand that hides beside the even partials of the lower.
     fn hidden_cents(&self, pair: &Pair<'_>, odd: &Family<'_>) -> f64 {
         let led = self.led(&pair.track);
-        hidden_beside(pair.other, odd, &self.together, led).map_or(0.0, |ratio| ratio * CENTS)
+        hidden_beside(pair.other, odd, &self.together, led).map_or(0.0, |ratio| ratio * CENTS_PER_E)
     }
 
     /// Both tones as one, which all partials tell. Tones that wander apart have each a mean of its own,
@@ -287,7 +284,7 @@ impl Stretch<'_> {
         let common = both.phase_track_from(self.frames.clone(), offset)?;
         let fitted = wander.and_then(|_| {
             let leader = pair.track.mean_frequency(NOISE_CORRELATION, true)?;
-            let apart_hz = deviation.ci95_cents / CENTS * leader.hz;
+            let apart_hz = deviation.ci95_cents / CENTS_PER_E * leader.hz;
             let ratio = (deviation.cents / 1200.0).exp2();
             let other = |ratio: f64| MeanFrequency {
                 hz: leader.hz * ratio,
@@ -311,9 +308,9 @@ impl Stretch<'_> {
         let lower_hz = span_hz(&lower)?;
         let mut deviation = both.map_or(pair.deviation, |both| Deviation {
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
-            ci95_cents: self.t() * both.difference_sd_hz / both.lower_hz * CENTS,
+            ci95_cents: self.t() * both.difference_sd_hz / both.lower_hz * CENTS_PER_E,
         });
-        let difference_hz = deviation.cents.abs() / CENTS * 2.0 * lower_hz;
+        let difference_hz = deviation.cents.abs() / CENTS_PER_E * 2.0 * lower_hz;
         let near = if is_beside {
             Beside::Own(1.0 / (1.0 + line.deviation) - 1.0)
         } else {
@@ -323,7 +320,7 @@ impl Stretch<'_> {
         let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
         let moved = other.moved_beside(line.deviation);
         let mut widen = |ci95: Option<f64>| {
-            let cents = ci95.map_or(0.0, |ci95| ci95 * CENTS);
+            let cents = ci95.map_or(0.0, |ci95| ci95 * CENTS_PER_E);
             deviation.ci95_cents = deviation.ci95_cents.max(cents);
         };
         let wander = wander_ci95(&moved, &self.together, &predicted, near);
@@ -353,7 +350,7 @@ impl Stretch<'_> {
                 // Read one after the other, each tone is pulled by lines the fit would have told apart.
                 let pull_hz = pull_ci95_hz(&lower, difference_hz)?;
                 deviation.ci95_cents =
-                    deviation.ci95_cents.hypot(pull_hz / lower_hz * CENTS * 2.0_f64.sqrt());
+                    deviation.ci95_cents.hypot(pull_hz / lower_hz * CENTS_PER_E * 2.0_f64.sqrt());
                 let pulled = |track: &PhaseTrack| {
                     let mean = track.mean_frequency(NOISE_CORRELATION, true)?;
                     Some(MeanFrequency { ci95_hz: mean.ci95_hz.hypot(pull_hz), ..mean })

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use super::names::name;
+use super::row::{HeldTo, PageFigures, PageRow};
 use super::table::kind_class;
-use super::{HeldTo, PageFigures, PageRow};
 use crate::dsp::statistics::Distribution;
 use crate::reading::{Kind, LOCKED_CENTS};
 use crate::report::distribution::{bar_edges, bars};

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::PageFigures;
+use super::row::PageFigures;
 use crate::words::format::{decibels, number, signed};
 use crate::words::takes as words;
 

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use super::ladder;
 use super::names::name;
-use super::{HeldTo, PageFigures, PageRow};
+use super::row::{HeldTo, PageFigures, PageRow};
 use crate::advice::Move;
 use crate::pitch::{A4, Note};
 use crate::reading::Kind;

@@ -6,7 +6,8 @@ use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, RGBColor};
 
 use super::axes::{self, Axis, octaves};
-use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::canvas::{Area, Drawing, Drawn, render};
+use super::file::{PictureFormat, PlotError};
 use super::heading;
 use super::legend::{self, Entry, Form};
 use super::octaves::Octaves;

@@ -7,7 +7,8 @@ use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, WHITE};
 
 use super::axes::{self, Axis, Chart};
-use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::canvas::{Area, Drawing, Drawn, render};
+use super::file::{PictureFormat, PlotError};
 use super::heading;
 use super::legend::{self, Entry, Form};
 use super::spectrum::note;

@@ -9,6 +9,7 @@
 mod axes;
 mod canvas;
 mod comparison;
+mod file;
 mod heading;
 mod history;
 mod legend;
@@ -24,8 +25,8 @@ mod style;
 mod svg;
 mod take;
 
-pub use canvas::{PictureFormat, PlotError};
 pub use comparison::comparison_picture;
+pub use file::{PictureFormat, PlotError};
 pub use history::{WayOf, history_picture};
 pub use ranges::{groups_picture, kinds_picture, trust_picture};
 pub use scatter::{condition_picture, cuts_picture};

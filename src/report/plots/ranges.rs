@@ -7,7 +7,8 @@ use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
 
 use super::axes::{self, Axis};
-use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::canvas::{Area, Drawing, Drawn, render};
+use super::file::{PictureFormat, PlotError};
 use super::heading;
 use super::style;
 use crate::log::questions::{CutAnswer, GroupAnswer, Middle, Share, TrustAnswer};

@@ -6,7 +6,8 @@ use plotters::prelude::DrawingBackend;
 use plotters::style::Color;
 
 use super::axes::{self, Axis};
-use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::canvas::{Area, Drawing, Drawn, render};
+use super::file::{PictureFormat, PlotError};
 use super::heading;
 use super::legend::{self, Entry, Form};
 use super::style::{self, Mark};

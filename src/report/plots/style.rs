@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{FontStyle, IntoFont, RGBColor, TextStyle, register_font};
 
-use super::canvas::PlotError;
+use super::file::PlotError;
 
 /// Family under which the embedded font is known; in SVG a list that falls back to any sans serif.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";

@@ -14,7 +14,7 @@ use plotters_backend::{
     text_anchor::{HPos, VPos},
 };
 
-use super::canvas::encode_png;
+use super::file::encode_png;
 use super::style::EM_PER_SIZE;
 
 /// Writes each shape to `text` as it comes; closes the document when presented.

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use plotters::prelude::DrawingBackend;
 
-use super::canvas::{Area, Drawing, Drawn, PictureFormat, PlotError, render};
+use super::canvas::{Area, Drawing, Drawn, render};
+use super::file::{PictureFormat, PlotError};
 use super::octaves::Octaves;
 use super::{heading, pitch_track, spectrogram, spectrum};
 use crate::pitch::A4;

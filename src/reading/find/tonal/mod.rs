@@ -22,7 +22,7 @@ use std::collections::VecDeque;
 use self::comb::Comb;
 use self::course::Course;
 use self::salience::Salience;
-use self::segment::Segments;
+use self::segment::{Point, Segments};
 pub use self::segment::{Segment, Verdict};
 use crate::dsp::spectrum::Spectrum;
 
@@ -32,25 +32,6 @@ pub const HOP_S: f64 = 0.01;
 const FRAME_S: f64 = 0.064;
 /// A course is decided this many frames later: a better one may have begun by then.
 const LAG: usize = 50;
-
-/// One moment of the course that was followed.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Point {
-    /// Index into the comb's pitches.
-    state: usize,
-    /// Frequency by the partials that stand out.
-    hz: f64,
-    /// How far the partials stand out, in decibels.
-    salience: f32,
-    /// Power of the family in decibels, on an arbitrary scale.
-    level_db: f32,
-    /// Share of all power that the family explains.
-    share: f32,
-    /// The same of the pitches whose third or second partial this may be.
-    share_under: [f32; 2],
-    /// How far partials above 2 kHz stand out.
-    bright: f32,
-}
 
 /// What a frame leaves for when its moment is decided.
 #[derive(Debug)]

@@ -6,7 +6,6 @@
 
 use std::collections::VecDeque;
 
-use super::Point;
 use super::comb::{Comb, OCTAVE, STEP_CENTS};
 use crate::dsp::statistics::{median, quantile_in_place};
 use crate::reading::figures::Why;
@@ -397,4 +396,23 @@ fn loud_parts(points: &[Point]) -> Vec<(usize, usize)> {
         }
     }
     parts
+}
+
+/// One moment of the course that was followed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    /// Index into the comb's pitches.
+    pub(super) state: usize,
+    /// Frequency by the partials that stand out.
+    pub(super) hz: f64,
+    /// How far the partials stand out, in decibels.
+    pub(super) salience: f32,
+    /// Power of the family in decibels, on an arbitrary scale.
+    pub(super) level_db: f32,
+    /// Share of all power that the family explains.
+    pub(super) share: f32,
+    /// The same of the pitches whose third or second partial this may be.
+    pub(super) share_under: [f32; 2],
+    /// How far partials above 2 kHz stand out.
+    pub(super) bright: f32,
 }

@@ -2,9 +2,8 @@
 
 use rustybuzz::{Face, UnicodeBuffer};
 
-use super::PdfError;
-use super::flow::Mark;
-use crate::report::account::drawing::Shape;
+use crate::report::account::drawing::{Ink, Shape};
+use crate::words::account::{PDF_FONT, pdf_not_made};
 
 pub(super) const NORMAL: &[u8] = include_bytes!("../font/DejaVuSans.letter.ttf");
 pub(super) const BOLD: &[u8] = include_bytes!("../font/DejaVuSans-Bold.letter.ttf");
@@ -49,4 +48,21 @@ impl Faces {
         }
         missing
     }
+}
+
+/// Why no PDF could be made.
+#[derive(Debug, thiserror::Error)]
+pub enum PdfError {
+    /// The program's own font cannot be read.
+    #[error("{PDF_FONT}")]
+    Font,
+    /// It could not be put together.
+    #[error("{}", pdf_not_made(.0))]
+    Written(String),
+}
+
+/// Something at its place on a page; y from the top.
+pub(super) enum Mark {
+    Text { x: f64, y: f64, size: f64, bold: bool, ink: Ink, text: String },
+    Shape { x: f64, y: f64, shape: Shape },
 }

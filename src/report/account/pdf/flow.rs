@@ -1,7 +1,6 @@
 //! Text and drawings broken into lines and pages.
 
-use super::Paper;
-use super::faces::Faces;
+use super::faces::{Faces, Mark};
 use crate::report::account::drawing::{Drawing, Ink, Shape};
 use crate::report::account::letter::{Item, Letter, Part, Section, Table};
 use crate::words::account::{Piece, Sentence};
@@ -19,12 +18,6 @@ const LEADING: f64 = 1.38;
 /// Between a sentence and its picture.
 const GAP: f64 = 12.0;
 const INDENT: f64 = 11.0;
-
-/// Something at its place on a page; y from the top.
-pub(super) enum Mark {
-    Text { x: f64, y: f64, size: f64, bold: bool, ink: Ink, text: String },
-    Shape { x: f64, y: f64, shape: Shape },
-}
 
 /// Text that is running down the pages.
 pub(super) struct Flow<'a> {
@@ -295,4 +288,24 @@ fn unbroken(sentence: &Sentence) -> String {
         Piece::Figure(text) => text.replace(' ', "\u{a0}"),
     });
     each.collect()
+}
+
+/// On what an account is printed.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum Paper {
+    /// 210 × 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8.5 × 11 inches.
+    Letter,
+}
+
+impl Paper {
+    /// Width and height in points of 1/72 inch.
+    pub(super) fn points(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (595.28, 841.89),
+            Self::Letter => (612.0, 792.0),
+        }
+    }
 }

@@ -6,29 +6,9 @@ mod flow;
 mod written;
 
 use super::letter::Letter;
-use crate::words::account::{PDF_FONT, pdf_not_made};
-use faces::Faces;
+use faces::{Faces, PdfError};
 use flow::Flow;
-
-/// On what an account is printed.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
-pub enum Paper {
-    /// 210 × 297 mm (ISO 216).
-    #[default]
-    A4,
-    /// 8.5 × 11 inches.
-    Letter,
-}
-
-impl Paper {
-    /// Width and height in points of 1/72 inch.
-    fn points(self) -> (f64, f64) {
-        match self {
-            Self::A4 => (595.28, 841.89),
-            Self::Letter => (612.0, 792.0),
-        }
-    }
-}
+pub use flow::Paper;
 
 /// A finished PDF.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,17 +19,6 @@ pub struct Pdf {
     pub pages: usize,
     /// Letters that its font does not have, each once; boxes stand in their places.
     pub missing: String,
-}
-
-/// Why no PDF could be made.
-#[derive(Debug, thiserror::Error)]
-pub enum PdfError {
-    /// The program's own font cannot be read.
-    #[error("{PDF_FONT}")]
-    Font,
-    /// It could not be put together.
-    #[error("{}", pdf_not_made(.0))]
-    Written(String),
 }
 
 /// An account on paper.

@@ -10,9 +10,8 @@ use krilla::surface::Surface;
 use krilla::text::{Font, TextDirection};
 use krilla::{Data, Document};
 
-use super::faces::{BOLD, Faces, NORMAL};
-use super::flow::Mark;
-use super::{Paper, PdfError};
+use super::faces::{BOLD, Faces, Mark, NORMAL, PdfError};
+use super::flow::Paper;
 use crate::report::account::drawing::{Anchor, Ink, Shape};
 use crate::report::account::letter::Letter;
 

@@ -1,0 +1,303 @@
+//! What an export holds, and the JSON Schema of its lines, made from the types that the log reads.
+
+use std::collections::BTreeMap;
+use std::io::{self, Write};
+
+use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, SchemaGenerator};
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use super::PROGRAM;
+use super::rows::{Form, Row, Table};
+use super::schema::VERSION;
+use crate::log::LogError;
+use crate::log::heard::LoggedHeard;
+use crate::log::history::{
+    LoggedInspection, LoggedMeasurement, LoggedReed, LoggedStep, LoggedTake,
+};
+use crate::log::rating::LoggedRating;
+
+/// The JSON Schema (draft 2020-12) of each line: the head, or a reed.
+pub fn schema() -> Value {
+    let mut generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
+    let head = of::<ExportHead>(&mut generator);
+    let mut tables = serde_json::Map::new();
+    let mut audits = Vec::new();
+    for table in Table::ALL {
+        let row = exported_row(table, &mut generator);
+        audits.push(json!({
+            "type": "object",
+            "description": "One row before and after the change; before is null where it made the row.",
+            "properties": {
+                "table": { "const": table.name },
+                "key": {
+                    "type": "integer", "minimum": 1,
+                    "description": "The row's place in its table here, counted from 1.",
+                },
+                "before": { "anyOf": [row.clone(), { "type": "null" }] },
+                "after": row.clone(),
+            },
+            "required": ["table", "key", "after"],
+        }));
+        tables.insert(table.name.to_owned(), json!({ "type": "array", "items": row }));
+    }
+    let reed = json!({
+        "type": "object",
+        "description": "One reed: every row it ever had, and every change to it.",
+        "properties": {
+            "uid": { "type": "string", "description": "Names the reed for good, also in another log." },
+            "tables": { "type": "object", "properties": tables, "additionalProperties": false },
+            "changes": { "type": "array", "items": {
+                "type": "object",
+                "description": "One change, in order of time.",
+                "properties": {
+                    "at": { "type": "string", "description": "When (UTC, ISO 8601)." },
+                    "program": { "type": "string" },
+                    "what": { "type": "string" },
+                    "undoes": {
+                        "type": ["integer", "null"],
+                        "description": "Number of the change it took back, counted from 1.",
+                    },
+                    "rows": { "type": "array", "items": { "oneOf": audits } },
+                },
+                "required": ["at", "program", "what", "rows"],
+            }},
+        },
+        "required": ["uid", "tables", "changes"],
+    });
+    json!({
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "A line of reedcrow's log.jsonl",
+        "description": "The first line is the head, each line after it a reed. Keys that point to \
+                        another row are its place in its table within the reed, counted from 1; \
+                        recordings lie in the folder audio, named by the SHA-256 of what they hold.",
+        "anyOf": [head, reed],
+        "$defs": generator.take_definitions(true),
+    })
+}
+
+/// A row of that table: whether it is gone, and what it holds.
+fn exported_row(table: &Table, generator: &mut SchemaGenerator) -> Value {
+    let holds = match table.name {
+        "reed" => of::<LoggedReed>(generator),
+        "step" => of::<LoggedStep>(generator),
+        "measurement" => of::<LoggedMeasurement>(generator),
+        "inspection" => of::<LoggedInspection>(generator),
+        "take" => of::<LoggedTake>(generator),
+        "heard" => of::<LoggedHeard>(generator),
+        "rating" => of::<LoggedRating>(generator),
+        // A reading may be of any version of the program, so of any form.
+        _ => json!({
+            "type": "object",
+            "properties": {
+                "at": { "type": "string" },
+                "program": { "type": "string", "description": "The version that read the take." },
+                "reading": {
+                    "type": "object",
+                    "description": "As 'reedcrow schema' says, for the present version.",
+                },
+                "advice": { "type": ["object", "null"] },
+            },
+            "required": ["at", "program", "reading"],
+        }),
+    };
+    let places = table.columns.iter().filter_map(|(name, form)| match form {
+        Form::Key(to) => Some((
+            (*name).to_owned(),
+            json!({
+                "type": "integer", "minimum": 1, "description": format!("The place of its {to}."),
+            }),
+        )),
+        _ => None,
+    });
+    let places: serde_json::Map<String, Value> = places.collect();
+    json!({
+        "type": "object",
+        "properties": {
+            "gone": { "type": "boolean", "description": "Whether an undo took it back." },
+            "row": { "allOf": [holds, { "type": "object", "properties": places }] },
+        },
+        "required": ["gone", "row"],
+    })
+}
+
+fn of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Value {
+    generator.subschema_for::<T>().to_value()
+}
+
+/// A whole log, or some of its reeds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Exported {
+    /// [`FORMAT`].
+    pub format: String,
+    /// The schema version of the log.
+    pub form: i64,
+    /// The version of the program that wrote it.
+    pub program: String,
+    /// What is said once of the whole log; of single reeds nothing is.
+    #[serde(default)]
+    pub settings: Vec<ExportedSetting>,
+    /// In the order in which they were entered.
+    pub reeds: Vec<ExportedReed>,
+    /// Reeds of the log that cannot be read and so are not in it.
+    #[serde(skip)]
+    pub passed_over: Vec<PassedOver>,
+}
+
+/// The first line of an export.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExportHead {
+    /// `reedcrow log`.
+    pub format: String,
+    /// The form of the log's tables.
+    pub form: i64,
+    /// The version of the program that wrote it.
+    pub program: String,
+    /// How many reeds follow, one a line: a file that was cut off has fewer.
+    pub reeds: usize,
+    /// What is said once of the whole log, such as who sends its accounts.
+    #[serde(default)]
+    pub settings: Vec<ExportedSetting>,
+}
+
+/// What is said once of the whole log.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExportedSetting {
+    /// What it is.
+    pub name: String,
+    /// When it was said (UTC, ISO 8601).
+    pub at: String,
+    /// What was said.
+    pub value: Value,
+}
+
+/// Every row one reed ever had, and every change to it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedReed {
+    /// Its lasting name.
+    pub uid: String,
+    /// Its rows by table.
+    pub tables: BTreeMap<String, Vec<ExportedRow>>,
+    /// The changes in order of time; the first is number 1.
+    pub changes: Vec<ExportedChange>,
+}
+
+/// One row; its place in the list, counted from 1, is its key.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedRow {
+    /// Whether an undo took it back.
+    pub gone: bool,
+    /// What it holds.
+    pub row: Row,
+}
+
+/// One change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedChange {
+    /// When.
+    pub at: String,
+    /// By which version of the program.
+    pub program: String,
+    /// What it was.
+    pub what: String,
+    /// The number of the change it took back.
+    pub undoes: Option<usize>,
+    /// The rows it wrote.
+    pub rows: Vec<ExportedAudit>,
+}
+
+/// One row before and after a change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExportedAudit {
+    /// Its table.
+    pub table: String,
+    /// Its key there.
+    pub key: usize,
+    /// Before; null where the change made it.
+    pub before: Option<ExportedRow>,
+    /// After.
+    pub after: ExportedRow,
+}
+
+impl Exported {
+    /// Those reeds as this program writes them.
+    pub fn of(reeds: Vec<ExportedReed>) -> Self {
+        Self {
+            format: FORMAT.into(),
+            form: VERSION,
+            program: PROGRAM.into(),
+            settings: Vec::new(),
+            reeds,
+            passed_over: Vec::new(),
+        }
+    }
+
+    /// Writes the lines of an export.
+    pub fn write(&self, mut to: impl Write) -> io::Result<()> {
+        let head = ExportHead {
+            format: self.format.clone(),
+            form: self.form,
+            program: self.program.clone(),
+            reeds: self.reeds.len(),
+            settings: self.settings.clone(),
+        };
+        serde_json::to_writer(&mut to, &head)?;
+        to.write_all(b"\n")?;
+        for reed in &self.reeds {
+            serde_json::to_writer(&mut to, reed)?;
+            to.write_all(b"\n")?;
+        }
+        to.flush()
+    }
+
+    /// The hashes of all recordings it names, each once.
+    pub fn recordings(&self) -> Vec<String> {
+        let mut hashes: Vec<String> = self
+            .reeds
+            .iter()
+            .filter_map(|reed| reed.tables.get("take"))
+            .flatten()
+            .filter_map(|take| take.row.get("sha256").and_then(Value::as_str))
+            .map(str::to_owned)
+            .collect();
+        hashes.sort();
+        hashes.dedup();
+        hashes
+    }
+}
+
+impl ExportedReed {
+    /// The same without columns that hold nothing: an export of an earlier form lacks some.
+    pub(super) fn without_nulls(mut self) -> Self {
+        let strip = |row: &mut ExportedRow| row.row.retain(|_, value| !value.is_null());
+        self.tables.values_mut().flatten().for_each(strip);
+        for audit in self.changes.iter_mut().flat_map(|change| &mut change.rows) {
+            audit.before.iter_mut().for_each(strip);
+            strip(&mut audit.after);
+        }
+        self
+    }
+}
+
+/// What stands at the head of an export, so that it is known for one.
+pub const FORMAT: &str = "reedcrow log";
+
+/// A reed that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PassedOver {
+    /// Its label.
+    pub label: String,
+    /// Why, in one line with the label.
+    pub why: String,
+}
+
+impl PassedOver {
+    /// Errors: what concerns more than one reed.
+    pub(super) fn new(label: String, error: LogError) -> Result<Self, LogError> {
+        match error.of_reed(&label) {
+            error @ LogError::Row { .. } => Ok(Self { label, why: error.to_string() }),
+            other => Err(other),
+        }
+    }
+}
