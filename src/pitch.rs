@@ -111,7 +111,7 @@ impl PartialEq for Note {
 
 impl Eq for Note {}
 
-/// How it is written is no part of what it is: readings and settings do not depend on it.
+/// How it is written is not part of what it is: readings and settings do not depend on it.
 impl fmt::Debug for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Note({})", self.key)

@@ -1,7 +1,7 @@
 //! What is believed about the reed on the bench: some thousands of weighted samples of what it may
 //! be, drawn once, carried through everything heard, seen, measured and done.
 //!
-//! Crows, looks and the ruler weigh the samples; work changes them. The pitch is no part of a sample:
+//! Crows, looks and the ruler weigh the samples; work changes them. The pitch is not part of a sample:
 //! it is measured well, so only what the cane would make of it weighs.
 
 use super::Wanted;

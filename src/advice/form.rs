@@ -66,7 +66,7 @@ impl Advice {
 pub struct Reason {
     /// Its JSON path, the name of a measurement, `past cuts`, or `practice`.
     pub figure: String,
-    /// Its value; `None` where the reason is that it is absent, or is no number.
+    /// Its value; `None` where the reason is that it is absent, or is not a number.
     pub value: Option<f64>,
     /// What it says, in one sentence.
     pub says: String,
@@ -169,7 +169,7 @@ pub enum Wanted {
 }
 
 impl<'de> Deserialize<'de> for Where {
-    /// Earlier logs hold a sentence here; what is no code is no place.
+    /// Earlier logs hold a sentence here; what is not a code is not a place.
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         let value = serde_json::Value::deserialize(from)?;
         let read = |value: &serde_json::Value| {

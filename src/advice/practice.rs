@@ -2,13 +2,16 @@
 //! does, and what things are worth. The numbers are data (`practice.toml`), with their sources.
 
 use std::collections::BTreeMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{LazyLock, OnceLock};
 
 use serde::Deserialize;
 
 use super::form::Wanted;
 use crate::reed::Cut;
+
+mod read;
+
+pub use read::PracticeError;
 
 /// Something that may be wrong with a reed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
@@ -331,87 +334,6 @@ static BUILT_IN: LazyLock<Practice> =
 /// The maker's own, where there are such.
 static OWN: OnceLock<Practice> = OnceLock::new();
 
-/// Why tables are none, in one line.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub struct PracticeError(pub(crate) String);
-
-impl std::str::FromStr for Practice {
-    type Err = PracticeError;
-
-    /// Errors: no TOML of this form, a cause that is missing, a number that cannot be.
-    fn from_str(text: &str) -> Result<Self, PracticeError> {
-        let refused = |error: &toml::de::Error| {
-            let line = error.span().map(|span| text[..span.start].matches('\n').count() + 1);
-            let at = line.map(|line| format!("line {line}: ")).unwrap_or_default();
-            PracticeError(format!("{at}{}", error.message().replace('\n', " ")))
-        };
-        let all: toml::Value = toml::from_str(text).map_err(|error| refused(&error))?;
-        check_numbers("", &all)?;
-        let mut practice: Self = toml::from_str(text).map_err(|error| refused(&error))?;
-        let found = |cause: &Cause| {
-            let missing = || PracticeError(format!("there is no table for the cause {cause:?}"));
-            practice.cause.get(cause).cloned().ok_or_else(missing)
-        };
-        practice.in_order = Cause::ALL.iter().map(found).collect::<Result<_, _>>()?;
-        practice.check()?;
-        let mut hasher = DefaultHasher::new();
-        text.hash(&mut hasher);
-        practice.fingerprint = hasher.finish();
-        Ok(practice)
-    }
-}
-
-/// No number of these tables is larger.
-const LARGEST: f64 = 1000.0;
-
-/// Numbers that are chances or shares, by their key.
-const SHARES: [&str; 15] = [
-    "chance",
-    "blocks",
-    "late",
-    "mended",
-    "seen",
-    "mistaken",
-    "slip",
-    "alike",
-    "spoils",
-    "stop",
-    "sharp_at_most",
-    "move_costs",
-    "ask_costs",
-    "cut_costs",
-    "vain_costs",
-];
-
-/// Errors: a number that is none, is too large, or is a share over 1 or under 0.
-fn check_numbers(path: &str, value: &toml::Value) -> Result<(), PracticeError> {
-    let number = match value {
-        toml::Value::Table(table) => {
-            return table
-                .iter()
-                .try_for_each(|(key, value)| check_numbers(&format!("{path}.{key}"), value));
-        }
-        toml::Value::Float(number) => *number,
-        toml::Value::Integer(number) => *number as f64,
-        _ => return Ok(()),
-    };
-    let path = path.trim_start_matches('.');
-    let key = path.rsplit('.').next().unwrap_or_default();
-    // How gradual a border is goes by the same word as a share of late octaves.
-    let is_share = (SHARES.contains(&key) && path != "crow.late") || path.contains(".mends.");
-    let (least, most) = match () {
-        () if is_share => (0.0, 1.0),
-        () if key.contains("_sd") || key == "sd" || path == "crow.slope" => (0.001, LARGEST),
-        () => (-LARGEST, LARGEST),
-    };
-    match (least..=most).contains(&number) {
-        true => Ok(()),
-        false => {
-            Err(PracticeError(format!("{path} is {number}; it lies within {least} to {most}")))
-        }
-    }
-}
-
 impl Practice {
     /// The built-in tables.
     #[cfg(test)]
@@ -432,33 +354,6 @@ impl Practice {
     /// Tells these tables from others.
     pub fn fingerprint(&self) -> u64 {
         self.fingerprint
-    }
-
-    fn check(&self) -> Result<(), PracticeError> {
-        for (cause, of) in Cause::ALL.iter().zip(&self.in_order) {
-            let sum: f64 = of.kinds.each().iter().sum();
-            if (sum - 1.0).abs() > 1e-6 || of.kinds.each().iter().any(|share| *share < 0.0) {
-                let told =
-                    format!("the kinds of {cause:?} are shares: they add up to 1, not {sum}");
-                return Err(PracticeError(told));
-            }
-        }
-        let positive = [
-            ("crow.bears", self.crow.bears),
-            ("crow.cents", self.crow.cents),
-            ("clip.cents_per_mm", self.clip.cents_per_mm),
-            ("clip.restores_per_mm", self.clip.restores_per_mm),
-            ("clip.longest_mm", self.clip.longest_mm),
-            ("hand.tip_bears", self.hand.tip_bears),
-            ("hand.heart_bears", self.hand.heart_bears),
-            ("hand.back_bears", self.hand.back_bears),
-        ];
-        match positive.into_iter().find(|(_, number)| *number <= 0.0) {
-            Some((path, number)) => {
-                Err(PracticeError(format!("{path} is {number}; it must be over 0")))
-            }
-            None => Ok(()),
-        }
     }
 
     /// What is held of every cause, in the order of [`Cause::ALL`].

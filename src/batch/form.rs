@@ -10,7 +10,7 @@ use crate::reading::{Figures, Reading, SCHEMA};
 use crate::report::csv::{self, Cells, Row};
 use crate::report::json as take_json;
 
-/// A row longer than this is no row.
+/// A row longer than this is not a row.
 const LONGEST_ROW_BYTES: usize = 64 << 20;
 
 /// The form of a table.
@@ -135,7 +135,7 @@ impl Form {
     ///
     /// Errors: what is wrong with it, to stand behind its line's number.
     pub fn read_row(self, row: &[u8]) -> Result<Entry, String> {
-        let text = std::str::from_utf8(row).map_err(|_| "is damaged: it is no text")?;
+        let text = std::str::from_utf8(row).map_err(|_| "is damaged: it is not text")?;
         if self.is_open(row) {
             return Err("has a quotation mark without its partner, or is cut off".into());
         }
@@ -146,7 +146,7 @@ impl Form {
             Self::Csv => read_cells(text)?,
             Self::JsonLines => {
                 let value: Value = serde_json::from_str(text)
-                    .map_err(|_| "is cut off or damaged: it is no line of JSON")?;
+                    .map_err(|_| "is cut off or damaged: it is not a line of JSON")?;
                 if value.get("error").is_none() && serde_json::from_value::<Reading>(value).is_err()
                 {
                     return Err("holds no reading of this version of the program".into());
@@ -156,7 +156,7 @@ impl Form {
         self.entry(text).ok_or_else(|| "holds no row of this version of the program".into())
     }
 
-    /// What a row says; `None` where it is no row of this form.
+    /// What a row says; `None` where it is not a row of this form.
     pub fn entry(self, row: &str) -> Option<Entry> {
         match self {
             Self::Csv => csv_entry(row),

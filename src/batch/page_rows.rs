@@ -9,7 +9,7 @@ use crate::reading::{Kind, Reading, Summary};
 use crate::report::csv::Cells;
 use crate::report::page::{PageFigures, PageRow};
 
-/// The row of the page for a row of a table; `None` where it is no row of this form.
+/// The row of the page for a row of a table; `None` where it is not a row of this form.
 pub fn page_row(form: Form, row: &str) -> Option<PageRow> {
     match form {
         Form::Csv => of_cells(&Cells::read(row)?),

@@ -123,7 +123,7 @@ impl Standing {
     /// Takes up the table that `path` is, with what a run that was killed left beside it. Returns
     /// `None` where there is neither.
     ///
-    /// Errors: they cannot be read, or are no tables of this form.
+    /// Errors: they cannot be read, or are not tables of this form.
     pub fn open(path: &Path, form: Form) -> Result<Option<Self>, BatchError> {
         let failed = |error| BatchError::Unread { table: path.display().to_string(), cause: error };
         let part = part_of(path);
@@ -190,7 +190,7 @@ impl Standing {
 pub enum Ending {
     /// As a killed program left it: its last row, or its headings, may be cut off.
     MayBeCut,
-    /// With a whole row. Its line feed is no matter.
+    /// With a whole row. Its line feed does not matter.
     Whole,
 }
 
@@ -257,14 +257,14 @@ pub fn for_each_row(
 /// The byte order mark.
 const MARK: char = '\u{feff}';
 
-/// Whether what is no row is one that a killed program did not write to its end: it ends the
+/// Whether what is not a row is one that a killed program did not write to its end: it ends the
 /// table, and no whole row is in it, as there is behind a stray quotation mark.
 fn is_cut(row: &[u8], form: Form) -> bool {
     let mut lines = row.split_inclusive(|&byte| byte == b'\n').skip(1);
     !row.ends_with(b"\n") && !lines.any(|line| form.read_row(line).is_ok())
 }
 
-/// Adds the rows that a killed run left in `part` to the table `path`. Their order is no matter:
+/// Adds the rows that a killed run left in `part` to the table `path`. Their order does not matter:
 /// the run that takes them up writes the table anew.
 fn fold(path: &Path, part: &Path, form: Form) -> Result<(), BatchError> {
     let failed = |error| BatchError::Table { table: path.display().to_string(), cause: error };

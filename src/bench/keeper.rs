@@ -57,7 +57,7 @@ pub enum Heard {
         /// Where it was recorded; `None` where takes are not kept, or where this one could not be.
         file: Option<PathBuf>,
     },
-    /// What began was no crow, and counts for nothing.
+    /// What began was not a crow, and counts for nothing.
     Dropped,
     /// The same, but it held tones. Where it was recorded, it is kept until something else is heard.
     SetAside {
@@ -166,7 +166,7 @@ impl Keeper {
             return Heard::Dropped;
         }
         self.forget_aside();
-        // What cannot be written is no loss: it was no crow.
+        // What cannot be written is no loss: it was not a crow.
         self.aside = file.and_then(|mut file| file.finish().ok());
         Heard::SetAside { others, file: self.aside.clone() }
     }

@@ -10,7 +10,7 @@ use crate::take::{self, Channel, TakeError};
 /// What is done with tones that are set aside for what their pitch does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tones {
-    /// They are no crows.
+    /// They are not crows.
     Judged,
     /// Their maker says that they are.
     Kept,

@@ -74,7 +74,7 @@ pub fn heard() -> Sound {
     made(0.12, |time_s| 0.25 * (TAU * 880.0 * time_s).sin())
 }
 
-/// What was heard is no crow.
+/// What was heard is not a crow.
 pub fn not_a_crow() -> Sound {
     made(0.2, |time_s| 0.25 * (TAU * 220.0 * time_s).sin())
 }

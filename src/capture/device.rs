@@ -6,7 +6,7 @@ use cpal::{Device, ErrorKind, Host, SupportedStreamConfig};
 use super::{CaptureError, Refusal};
 use crate::system::System;
 
-/// What ALSA lists among its inputs and is no microphone, or is another way to one that is
+/// What ALSA lists among its inputs and is not a microphone, or is another way to one that is
 /// listed anyway: converters, outputs, shared access to a card.
 const NO_MICROPHONES: [&str; 20] = [
     "null",

@@ -63,7 +63,7 @@ pub enum CaptureError {
         /// For how long.
         seconds: u64,
     },
-    /// Takes are to be kept in what is no folder.
+    /// Takes are to be kept in what is not a folder.
     NotAFolder(PathBuf),
     /// A take cannot be kept on disk.
     Keep {

@@ -31,7 +31,7 @@ const BEFORE_S: f64 = 1.0;
 /// waits up to 4 s for air to become a tone.
 const NOTICE_S: f64 = 5.0;
 
-/// What began to sound but was no crow after all is given up this long after it ended.
+/// What began to sound but was not a crow after all is given up this long after it ended.
 const GIVE_UP_S: f64 = 1.0;
 
 /// The scout starts afresh after this much silence: the room of an hour ago is not the floor of

@@ -99,7 +99,7 @@ Rows stand in the order of the paths, a folder's in the order of the names. Whil
 table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \
 goes on from there; finished rows of recordings that are not named again, or not there any more, \
 stay. A table that is there already is left alone without --resume or --replace, and no output \
-takes the place of a recording, or of a file that is no output of its kind.
+takes the place of a recording, or of a file that is not an output of the same kind.
 
 Exit code: 0 when every recording was read, 1 when some were not, 130 after Ctrl-C.";
 
@@ -365,7 +365,7 @@ fn write_crows(table: &Path, crows: &Path) -> anyhow::Result<String> {
 fn title_of(args: &Args, rows: &[PageRow]) -> String {
     let mut named = args.paths.iter().chain(&args.files_from);
     if let (Some(path), None) = (named.next(), named.next()) {
-        // "." and ".." are no names.
+        // "." and ".." are not names.
         let whole = if path.file_name().is_none() { path.canonicalize().ok() } else { None };
         let name = whole.as_deref().and_then(Path::file_name).map(Path::new);
         return batch::shown(name.unwrap_or(path));

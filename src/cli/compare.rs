@@ -179,7 +179,7 @@ impl How<'_> {
 
     /// The readings of a recording, or of all recordings in a folder, by name.
     ///
-    /// Errors: nothing to read. In a folder, what is no recording is counted and passed over, and a
+    /// Errors: nothing to read. In a folder, what is not a recording is counted and passed over, and a
     /// recording that cannot be read is named.
     fn recordings(&self, place: &Path) -> anyhow::Result<Heard> {
         let label = place.file_name().unwrap_or(place.as_os_str()).to_string_lossy();

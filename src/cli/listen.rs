@@ -186,7 +186,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
                 }
             }
             Ok(Then::Sound(sound)) => {
-                // The microphone hears it too: that is no crow.
+                // The microphone hears it too: that is not a crow.
                 if let Err(why) = capture::play(|rate_hz| sound.samples_at(rate_hz)) {
                     line.complain(&why.to_string());
                 }

@@ -48,7 +48,7 @@ enum Command {
     Reread(care::Reread),
     /// Show how the program's ear agrees with yours: what you heard against what was read
     Ear {
-        /// Kind of reed: each has an ear of its own
+        /// Kind of reed: what you hear is learnt for each kind by itself
         #[arg(long, value_name = "NAME|FILE", default_value = "american-oboe")]
         profile: String,
         /// One line of JSON

@@ -26,7 +26,7 @@ enum Action {
         /// Built-in name, or path of a profile file
         name: String,
     },
-    /// Write a commented profile to start one's own from
+    /// Write a commented profile to start your own from
     New {
         /// The file to write; it must not exist
         file: PathBuf,

@@ -9,7 +9,7 @@ use rusqlite::ErrorCode;
 pub enum LogError {
     /// No file there, and the command only reads.
     Missing(PathBuf),
-    /// A file that is no reed log.
+    /// A file that is not a reed log.
     NotALog(PathBuf),
     /// Written by a later program.
     Newer {

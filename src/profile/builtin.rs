@@ -4,6 +4,7 @@ use std::io::Read;
 use std::path::Path;
 use std::sync::LazyLock;
 
+use super::error::Wrong;
 use super::parse::parse;
 use super::{Profile, ProfileError};
 
@@ -53,13 +54,13 @@ pub fn load(name_or_path: &str) -> Result<Profile, ProfileError> {
         return Err(ProfileError::Line {
             path: name_or_path.to_owned(),
             line: 1,
-            what: format!("the name '{}' is built in; give yours another", profile.name),
+            what: Wrong::BuiltIn(&profile.name).to_string(),
         });
     }
     Ok(profile)
 }
 
-/// The text of a file to start one's own profile from: the built-in one named `like`, renamed.
+/// The text of a file to start your own profile from: the built-in one named `like`, renamed.
 ///
 /// Errors: `like` is not built in.
 pub fn starter(name: &str, like: &str) -> Result<String, ProfileError> {
@@ -91,7 +92,6 @@ fn text_of(path: &str) -> Result<String, ProfileError> {
     String::from_utf8(bytes).map_err(|_| ProfileError::Line {
         path: path.to_owned(),
         line: 1,
-        what: "is not text (UTF-8); `reedcrow profile new FILE` writes one to start from"
-            .to_owned(),
+        what: Wrong::NotUtf8.to_string(),
     })
 }

@@ -59,16 +59,6 @@ pub(super) const NUMBERS: &[Key] = keys! {
 /// Keys that count things, and so are whole numbers.
 pub(super) const COUNTS: [&str; 1] = ["crows_wanted"];
 
-/// Why a range is as narrow as it is, where that is not plain.
-pub(super) fn why(name: &str) -> Option<&'static str> {
-    match name {
-        "first_clip_mm" | "smallest_clip_mm" => {
-            Some("cane cannot be put back, so no clip over 0.3 mm is ever advised at once")
-        }
-        _ => None,
-    }
-}
-
 /// The sections a profile may have, besides its name and title.
 pub(super) const SECTIONS: [&str; 5] =
     ["crow", "tolerance", "dimensions_mm", "smallest_change", "advice"];

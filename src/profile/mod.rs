@@ -17,6 +17,7 @@ pub use blowing::Blowing;
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
 pub use ear::{Ear, Heard};
 pub use error::ProfileError;
+pub(crate) use error::{Missing, Wrong};
 
 use crate::pitch::{A4, Note};
 use crate::units::Hertz;
@@ -107,7 +108,7 @@ pub struct Lines {
     pub level_slope_cents_per_db: f64,
     /// Flatness from which a clip comes before tip work, in cents.
     pub room_to_clip_cents: f64,
-    /// Longest breath before the first tone that is no slow answer, in seconds.
+    /// Longest breath before the first tone that is not a slow answer, in seconds.
     pub slow_onset_s: f64,
     /// Latest entry of the low octave after the first tone that is not late, in seconds.
     pub slow_low_s: f64,
@@ -171,7 +172,7 @@ impl Profile {
     }
 
     /// Smallest change that matters of the figure with this JSON path; indices in brackets do not
-    /// count, nor does a last `.db` after them. `None` for a path that is no figure.
+    /// count, nor does a last `.db` after them. `None` for a path that is not a figure.
     pub fn smallest_change(&self, path: &str) -> Option<f64> {
         self.smallest_change.get(&figure_key(path)).copied()
     }

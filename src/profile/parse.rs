@@ -6,22 +6,10 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::keys::{COUNTS, NUMBERS, SECTIONS, SMALLEST_CHANGE, why};
+use super::error::{Missing, Wrong};
+use super::keys::{COUNTS, NUMBERS, SECTIONS, SMALLEST_CHANGE};
 use super::{Dimensions, Ear, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
-
-/// Said of a line that does not belong in a profile.
-fn no_line(says: &str) -> String {
-    if says.contains("recursion") {
-        return "is nested too deep; a value is a number, a text in quotation marks or a list"
-            .into();
-    }
-    format!(
-        "is not a line of a profile; write a key, = and a number, a text in quotation marks or a list in \
-         [brackets] ({})",
-        says.replace('\n', "; ")
-    )
-}
 
 /// Reads `text`. What is left out under tolerance, smallest change and advice is as in
 /// `otherwise`; with `None` nothing of that may be missing. `path` only goes into complaints.
@@ -33,8 +21,15 @@ pub(super) fn parse(
     let page = Page { path, text, is_first: otherwise.is_none() };
     let root = DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
-        let hint = if page.has_decimal_comma(&span) { DECIMAL_POINT } else { "" };
-        page.wrong(&span, no_line(error.message()) + hint)
+        // The reader of TOML has no code for it.
+        let wrong = match error.message().contains("recursion") {
+            true => Wrong::Nested,
+            false => Wrong::NotALine {
+                says: error.message().replace('\n', "; "),
+                has_comma: page.has_decimal_comma(&span),
+            },
+        };
+        page.wrong(&span, &wrong)
     })?;
     let mut places = Places::new();
     let mut profile = blank(otherwise);
@@ -45,9 +40,10 @@ pub(super) fn parse(
             "name" => name = Some(page.name(value)?),
             "title" => title = Some(page.string("title", value)?.to_owned()),
             section if SECTIONS.contains(&section) => {
-                let table = value.get_ref().as_table().ok_or_else(|| {
-                    page.wrong(&value.span(), format!("{section} must be a section: [{section}]"))
-                })?;
+                let table = value
+                    .get_ref()
+                    .as_table()
+                    .ok_or_else(|| page.wrong(&value.span(), &Wrong::NotASection(section)))?;
                 for (key, value) in table.iter() {
                     let entry = page.entry(section, key, value)?;
                     match (section, entry.name) {
@@ -72,24 +68,18 @@ pub(super) fn parse(
                 }
             }
             other => {
-                return Err(page.wrong(
-                    &key.span(),
-                    format!(
-                        "unknown key '{other}'; known are name, title, {}",
-                        SECTIONS.join(", ")
-                    ),
-                ));
+                let known = ["name", "title"].into_iter().chain(SECTIONS).collect();
+                let wrong = Wrong::UnknownKey { key: other, section: None, known };
+                return Err(page.wrong(&key.span(), &wrong));
             }
         }
     }
-    let missing =
-        |what: &str, example: &str| page.wrong(&(0..0), format!("no {what}: write {example}"));
-    profile.name = name.ok_or_else(|| missing("name", "name = \"my-reed\""))?;
+    let missing = |what: Missing| page.wrong(&(0..0), &Wrong::Missing(what));
+    profile.name = name.ok_or_else(|| missing(Missing::Name))?;
     profile.title = title.unwrap_or_else(|| profile.name.clone());
-    profile.target =
-        target.ok_or_else(|| missing("target", "target = \"C5\" or \"none\" under [crow]"))?;
+    profile.target = target.ok_or_else(|| missing(Missing::Target))?;
     if !registers {
-        return Err(missing("registers", "registers = [0, 1] under [crow]"));
+        return Err(missing(Missing::Registers));
     }
     page.octaves(&profile, also_at, peep_at)?;
     page.sense(&profile, &places)?;
@@ -98,8 +88,6 @@ pub(super) fn parse(
 
 /// Where each value stands, by `section.key`.
 type Places = BTreeMap<String, Range<usize>>;
-
-const DECIMAL_POINT: &str = "; decimals are written with a point: 15.0";
 
 fn blank(otherwise: Option<&Profile>) -> Profile {
     let mut profile = Profile {
@@ -147,10 +135,10 @@ struct Page<'a> {
 }
 
 impl Page<'_> {
-    fn wrong(&self, span: &Range<usize>, what: impl Into<String>) -> ProfileError {
+    fn wrong(&self, span: &Range<usize>, what: &Wrong<'_>) -> ProfileError {
         let before = self.text.as_bytes().get(..span.start).unwrap_or(self.text.as_bytes());
         let line = 1 + before.iter().filter(|byte| **byte == b'\n').count();
-        ProfileError::Line { path: self.path.to_owned(), line, what: what.into() }
+        ProfileError::Line { path: self.path.to_owned(), line, what: what.to_string() }
     }
 
     fn string<'v>(
@@ -160,13 +148,11 @@ impl Page<'_> {
     ) -> Result<&'v str, ProfileError> {
         match value.get_ref().as_str() {
             Some(text) if !text.trim().is_empty() && text.chars().count() <= 300 => Ok(text),
-            Some(_) => {
-                Err(self.wrong(&value.span(), format!("{key} must have 1 to 300 characters")))
+            Some(_) => Err(self.wrong(&value.span(), &Wrong::Length(key))),
+            None => {
+                let is = value.get_ref().type_str();
+                Err(self.wrong(&value.span(), &Wrong::NotText { key, is }))
             }
-            None => Err(self.wrong(
-                &value.span(),
-                format!("{key} must be text in quotes, not {}", value.get_ref().type_str()),
-            )),
         }
     }
 
@@ -174,12 +160,7 @@ impl Page<'_> {
         let text = self.string("name", value)?;
         let plain = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_' | '.');
         if text.chars().count() > 60 || !text.chars().all(plain) {
-            return Err(self.wrong(
-                &value.span(),
-                format!(
-                    "name '{text}' must be one word of letters, digits and '-', such as my-reed"
-                ),
-            ));
+            return Err(self.wrong(&value.span(), &Wrong::NotAWord(text)));
         }
         Ok(text.to_owned())
     }
@@ -203,17 +184,12 @@ impl Page<'_> {
                 "from" => from = Some(self.string("from", said)?.to_owned()),
                 "disagree" => disagree = Some(self.string("disagree", said)?.to_owned()),
                 other => {
-                    return Err(self.wrong(
-                        &word.span(),
-                        format!(
-                            "unknown word '{other}' in {name}; known are value, from, disagree"
-                        ),
-                    ));
+                    let wrong = Wrong::UnknownWord { word: other, key: name };
+                    return Err(self.wrong(&word.span(), &wrong));
                 }
             }
         }
-        let inner =
-            inner.ok_or_else(|| self.wrong(&value.span(), format!("{name} has no value")))?;
+        let inner = inner.ok_or_else(|| self.wrong(&value.span(), &Wrong::NoValue(name)))?;
         let origin = match (from, disagree) {
             (None, None) => None,
             (from, disagree) => {
@@ -224,9 +200,8 @@ impl Page<'_> {
     }
 
     fn target(&self, entry: &Entry) -> Result<Option<Note>, ProfileError> {
-        let text = entry.value.as_str().ok_or_else(|| {
-            self.wrong(&entry.span, "target must be a note in quotes, such as \"C5\", or \"none\"")
-        })?;
+        let not_text = || self.wrong(&entry.span, &Wrong::NotATarget);
+        let text = entry.value.as_str().ok_or_else(not_text)?;
         if text == "none" {
             return Ok(None);
         }
@@ -235,23 +210,18 @@ impl Page<'_> {
 
     /// A note in quotes, of those that crows are read in.
     fn note(&self, entry: &Entry, value: &DeValue<'_>) -> Result<Note, ProfileError> {
-        let name = entry.name;
-        let text = value.as_str().ok_or_else(|| {
-            self.wrong(&entry.span, format!("{name} must name notes in quotes, such as \"C5\""))
-        })?;
-        let note: Note =
-            text.parse().map_err(|error| self.wrong(&entry.span, format!("{name} {error}")))?;
+        let key = entry.name;
+        let wrong = |wrong: Wrong<'_>| self.wrong(&entry.span, &wrong);
+        let text = value.as_str().ok_or_else(|| wrong(Wrong::NotNotes(key)))?;
+        let note: Note = text.parse().map_err(|why| wrong(Wrong::NotANote { key, why }))?;
         if !(45..=95).contains(&note.midi()) {
-            return Err(self.wrong(
-                &entry.span,
-                format!("{name} {text} is out of reach: crows are read from A2 to B6"),
-            ));
+            return Err(wrong(Wrong::OutOfReach { key, note: text }));
         }
         Ok(note)
     }
 
     fn also(&self, entry: &Entry) -> Result<Vec<Note>, ProfileError> {
-        let wrong = || self.wrong(&entry.span, "also must be one to three notes, such as [\"B4\"]");
+        let wrong = || self.wrong(&entry.span, &Wrong::Also);
         let list = entry.value.as_array().ok_or_else(wrong)?;
         if list.is_empty() || list.len() > 3 {
             return Err(wrong());
@@ -267,30 +237,19 @@ impl Page<'_> {
         peep_at: Option<Range<usize>>,
     ) -> Result<(), ProfileError> {
         match (profile.target, also_at, peep_at) {
-            (None, Some(at), _) => {
-                Err(self.wrong(&at, "also names notes beside a target, and there is none"))
-            }
-            (Some(_), _, Some(at)) => Err(self.wrong(
-                &at,
-                "peep_above is for reeds without a target; with one, registers tell the octave",
-            )),
+            (None, Some(at), _) => Err(self.wrong(&at, &Wrong::AlsoAlone)),
+            (Some(_), _, Some(at)) => Err(self.wrong(&at, &Wrong::PeepWithTarget)),
             (Some(target), Some(at), _)
                 if profile.also.iter().any(|note| (note.midi() - target.midi()) % 12 == 0) =>
             {
-                Err(self.wrong(&at, format!("also names the target, {target}, again")))
+                Err(self.wrong(&at, &Wrong::AlsoTarget(target)))
             }
             _ => Ok(()),
         }
     }
 
     fn registers(&self, entry: &Entry) -> Result<Vec<i32>, ProfileError> {
-        let wrong = || {
-            self.wrong(
-                &entry.span,
-                "registers must be one to five whole numbers from -2 to 4 in rising order, \
-                 such as [0, 1]",
-            )
-        };
+        let wrong = || self.wrong(&entry.span, &Wrong::Registers);
         let list = entry.value.as_array().ok_or_else(wrong)?;
         let numbers: Option<Vec<i32>> = list
             .iter()
@@ -312,12 +271,9 @@ impl Page<'_> {
             _ => None,
         };
         number.ok_or_else(|| {
-            let wanted = match entry.section == "dimensions_mm" || entry.name.ends_with("_mm") {
-                true => "a number in mm, without quotes and unit, such as 70.0",
-                false => "a number",
-            };
-            let what = entry.value.type_str();
-            self.wrong(&entry.span, format!("{} must be {wanted}, not {what}", entry.name))
+            let (key, is) = (entry.name, entry.value.type_str());
+            let in_mm = entry.section == "dimensions_mm" || key.ends_with("_mm");
+            self.wrong(&entry.span, &Wrong::NotANumber { key, in_mm, is })
         })
     }
 
@@ -353,30 +309,16 @@ impl Page<'_> {
         most: f64,
         unit: &str,
     ) -> Result<f64, ProfileError> {
-        let number = self.number(entry)?;
-        let is_count = COUNTS.contains(&entry.name);
+        let (number, key) = (self.number(entry)?, entry.name);
+        let wrong = |wrong: Wrong<'_>| Err(self.wrong(&entry.span, &wrong));
         // NaN is in no range.
-        if (least..=most).contains(&number) {
-            if is_count && number.fract() != 0.0 {
-                return Err(self.wrong(
-                    &entry.span,
-                    format!(
-                        "{} = {number} is no whole number; give one from {least} to {most}",
-                        entry.name
-                    ),
-                ));
-            }
-            return Ok(number);
+        if !(least..=most).contains(&number) {
+            return wrong(Wrong::OutOfRange { key, number, least, most, unit });
         }
-        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
-        let why = why(entry.name).map_or(String::new(), |why| format!(": {why}"));
-        Err(self.wrong(
-            &entry.span,
-            format!(
-                "{} = {number}{unit} is out of range; give {least} to {most}{unit}{why}",
-                entry.name
-            ),
-        ))
+        if COUNTS.contains(&key) && number.fract() != 0.0 {
+            return wrong(Wrong::NotWhole { key, number, least, most });
+        }
+        Ok(number)
     }
 
     fn number_key(&self, entry: &Entry, profile: &mut Profile) -> Result<(), ProfileError> {
@@ -391,15 +333,8 @@ impl Page<'_> {
                 if entry.section == "crow" {
                     known = vec!["target", "registers", "also", "peep_above"];
                 }
-                Err(self.wrong(
-                    &entry.span,
-                    format!(
-                        "unknown key '{}' under [{}]; known are {}",
-                        entry.name,
-                        entry.section,
-                        known.join(", ")
-                    ),
-                ))
+                let section = Some(entry.section);
+                Err(self.wrong(&entry.span, &Wrong::UnknownKey { key: entry.name, section, known }))
             }
         }
     }
@@ -408,15 +343,8 @@ impl Page<'_> {
         // The American profile leaves nothing out: what it names is what can be named.
         let known = &profile.smallest_change;
         if !self.is_first && !known.contains_key(entry.name) {
-            let known: Vec<&str> = known.keys().map(String::as_str).collect();
-            return Err(self.wrong(
-                &entry.span,
-                format!(
-                    "'{}' under [smallest_change] is no figure; known are {} (in quotes)",
-                    entry.name,
-                    known.join(", ")
-                ),
-            ));
+            let known = known.keys().map(String::as_str).collect();
+            return Err(self.wrong(&entry.span, &Wrong::NotAFigure { name: entry.name, known }));
         }
         let (least, most) = SMALLEST_CHANGE;
         let number = self.within(entry, least, most, "")?;
@@ -442,24 +370,18 @@ impl Page<'_> {
         let given: Vec<(&str, f64)> =
             rising.into_iter().filter_map(|(name, value)| Some((name, value?))).collect();
         for pair in given.windows(2) {
-            if let [(lower_name, lower), (upper_name, upper)] = pair
-                && lower > upper
+            if let [lower, upper] = *pair
+                && lower.1 > upper.1
             {
-                return Err(self.wrong(
-                    &place("dimensions_mm", [lower_name, upper_name]),
-                    format!("{lower_name} {lower} mm lies beyond {upper_name} {upper} mm"),
-                ));
+                let at = place("dimensions_mm", [lower.0, upper.0]);
+                return Err(self.wrong(&at, &Wrong::Beyond { lower, upper }));
             }
         }
         let lines = &profile.advice;
         if lines.smallest_clip_mm > lines.first_clip_mm {
-            return Err(self.wrong(
-                &place("advice", ["smallest_clip_mm", "first_clip_mm"]),
-                format!(
-                    "smallest_clip_mm {} is longer than first_clip_mm {}",
-                    lines.smallest_clip_mm, lines.first_clip_mm
-                ),
-            ));
+            let at = place("advice", ["smallest_clip_mm", "first_clip_mm"]);
+            let (smallest_mm, first_mm) = (lines.smallest_clip_mm, lines.first_clip_mm);
+            return Err(self.wrong(&at, &Wrong::Clips { smallest_mm, first_mm }));
         }
         Ok(())
     }

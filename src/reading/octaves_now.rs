@@ -38,7 +38,7 @@ pub fn octaves_now(samples: &[f32], sample_rate_hz: f64, hz: f64) -> Vec<OctaveN
         }
     }
     let all: f64 = powers.iter().sum();
-    // Also where it is no number.
+    // Also where it is not a number.
     if !(all > 0.0) {
         return Vec::new();
     }

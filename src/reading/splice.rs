@@ -19,7 +19,7 @@ const ROUND: usize = 8;
 const LEAST: f64 = 0.004;
 /// … and how many times more it is than in any period around.
 const TIMES: f64 = 6.0;
-/// What repeats no better than this is no tone to judge by, as a share of the power that differs.
+/// What repeats no better than this is not a tone to judge by, as a share of the power that differs.
 const MOST: f64 = 0.15;
 /// Both sides are the same tone, moved: what is left when one is laid over the other at the best place is
 /// at most this share of what is left at the place where it would have been.

@@ -35,7 +35,7 @@ pub struct Sizes {
 #[schemars(with = "Sizes")]
 pub struct Measurements(Sizes);
 
-/// Why numbers are no measurements of a reed.
+/// Why numbers are not measurements of a reed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum MeasurementError {
     /// Outside what any double reed has.

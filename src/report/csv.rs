@@ -263,7 +263,7 @@ fn put<Of>(figure: &Figure<Of>, text: &str, of: &mut Of) {
 pub struct Cells(::csv::StringRecord);
 
 impl Cells {
-    /// `None` where it is no row of this table.
+    /// `None` where it is not a row of this table.
     pub fn read(row: &str) -> Option<Self> {
         let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
         let record = reader.records().next()?.ok()?;

@@ -3,12 +3,12 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-/// The day in `zone`: `2026-03-17`. Empty where `at` is no moment.
+/// The day in `zone`: `2026-03-17`. Empty where `at` is not a moment.
 pub fn day(at: &str, zone: &TimeZone) -> String {
     local(at, zone).map(|local| local.date().to_string()).unwrap_or_default()
 }
 
-/// Day, time and zone: `2026-03-17 14:03 +01:00`. Empty where `at` is no moment.
+/// Day, time and zone: `2026-03-17 14:03 +01:00`. Empty where `at` is not a moment.
 pub fn moment(at: &str, zone: &TimeZone) -> String {
     local(at, zone)
         .map(|local| local.strftime("%Y-%m-%d %H:%M %:z").to_string())

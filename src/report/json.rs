@@ -1,6 +1,6 @@
 //! The line of JSON per take, and the JSON Schema it keeps to.
 //!
-//! Floats are rounded to six decimals; what is no number is null.
+//! Floats are rounded to six decimals; what is not a number is null.
 
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;

@@ -171,7 +171,7 @@ impl OneChannel {
     }
 }
 
-/// Samples beyond this, 200 dB over full scale, are no sound, whatever the file counts full scale in.
+/// Samples beyond this, 200 dB over full scale, are not sound, whatever the file counts full scale in.
 const FAR_OVER_FULL_SCALE: f32 = 1e10;
 
 /// Whether a sample can be sound; NaN is none.

@@ -156,7 +156,7 @@ impl Words {
                 }
             }
             if let Some(key) = mine.keys().find(|key| !theirs.contains_key(*key)) {
-                return Err(format!("{table}.{key} is no sentence of the account"));
+                return Err(format!("{table}.{key} is not a sentence of the account"));
             }
         }
         Ok(words)
@@ -207,7 +207,7 @@ impl Words {
         crate::words::format::number(value, places).replace('.', &self.decimal)
     }
 
-    /// A day (YYYY-MM-DD) in words; as it is where it is no day.
+    /// A day (YYYY-MM-DD) in words; as it is where it is not a day.
     pub fn day(&self, day: &str) -> String {
         let Ok(date) = day.parse::<jiff::civil::Date>() else { return day.to_owned() };
         let month = usize::try_from(date.month()).ok().and_then(|m| self.months.get(m - 1));
@@ -291,7 +291,7 @@ mod tests {
         let told = words.say("flat", &[("cents", cents), ("note", "C5".into())]);
         assert_eq!(told.text(), "33 cents flat of C5");
         assert_eq!(told.figures().collect::<Vec<_>>(), ["33"]);
-        // A name with braces in it is no place.
+        // A name with braces in it is not a place.
         assert_eq!(words.say("for", &[("owner", "{cents}".into())]).text(), "For {cents}");
     }
 

@@ -155,7 +155,24 @@ impl Display for ProfileError {
 
 impl Display for PracticeError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
-        f.write_str(&self.0)
+        match self {
+            Self::Form { line, says } => {
+                if let Some(line) = line {
+                    write!(f, "line {line}: ")?;
+                }
+                f.write_str(says)
+            }
+            Self::NoCause(cause) => write!(f, "there is no table for the cause {cause}"),
+            Self::Range { path, number, least, most } => {
+                write!(f, "{path} is {number}; it lies within {least} to {most}")
+            }
+            Self::Shares { cause, sum } => {
+                write!(f, "the kinds of {cause} are shares: they add up to 1, not {sum}")
+            }
+            Self::NotPositive { path, number } => {
+                write!(f, "{path} is {number}; it must be over 0")
+            }
+        }
     }
 }
 

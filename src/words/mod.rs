@@ -15,6 +15,7 @@ pub(crate) mod log;
 pub(crate) mod mending;
 pub(crate) mod page;
 pub(crate) mod pictures;
+mod profile;
 pub(crate) mod prompt;
 pub(crate) mod reading;
 pub(crate) mod reed;

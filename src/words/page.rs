@@ -128,7 +128,7 @@ pub const CROW: (&str, &str) = ("Crow", "three crows before each cut");
 pub const NOT_CROWED: &str = "not crowed since the last cut";
 /// Something was heard that has no pitch.
 pub const NO_PITCH: (&str, &str) = ("No pitch", "no tone was held");
-/// What was heard is no crow.
+/// What was heard is not a crow.
 pub const NO_CROW: &str = "No crow";
 /// How many crows are of the kind that is shown.
 pub fn so_many_of(same: usize, all: usize) -> String {

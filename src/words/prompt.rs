@@ -136,7 +136,7 @@ Also:
     pub(crate) fn not_understood(said: &str, meant: &str) -> String {
         format!("'{said}' is not understood, and nothing was written down{meant}")
     }
-    /// A phrase is no kind of work.
+    /// A phrase is not a kind of work.
     pub(crate) fn no_such_work(said: &str, meant: &str) -> String {
         format!("'{said}' is not a kind of work{meant}")
     }

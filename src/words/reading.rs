@@ -28,7 +28,7 @@ pub fn also_heard(others: &[Other]) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join(", "))
 }
 
-/// What a sound that is no crow seems to be.
+/// What a sound that is not a crow seems to be.
 pub fn other(what: What) -> &'static str {
     match what {
         What::Speech => "a voice",

@@ -16,7 +16,7 @@ pub fn not_understood_in(said: &str, shown_by: &str) -> String {
     words::not_understood(said, &meant)
 }
 
-/// That a phrase is no kind of work, with those nearest to it.
+/// That a phrase is not a kind of work, with those nearest to it.
 pub fn no_such_work(said: &str) -> String {
     let all = WORK.iter().map(|row| row.words.to_owned()).collect();
     words::no_such_work(said, &meant(said, all, words::WORK_SHOWN_BY))

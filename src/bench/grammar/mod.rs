@@ -78,7 +78,7 @@ pub enum Entry {
     Quit,
 }
 
-/// Why a line is no entry. Nothing was written down.
+/// Why a line is not an entry. Nothing was written down.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Refusal {
     /// Not a line of the grammar; as typed.
@@ -242,7 +242,7 @@ fn step(head: &[String], phrase: &str, note: Option<String>) -> Result<Option<St
     Ok(found.map(|found| Step { note, ..Step::new(found.cut, None) }))
 }
 
-/// What was seen, of one part or of several; `None` where a word is no look.
+/// What was seen, of one part or of several; `None` where a word is not a look.
 fn looks(head: &[String]) -> Result<Option<Inspection>, Refusal> {
     let (mut rest, mut seen, mut parts) = (head, Inspection::default(), Vec::new());
     while !rest.is_empty() {

@@ -31,7 +31,7 @@ async fn sent(
         make(&account(&reed.history, &state.profile, sender, LengthUnit::Millimetres))
     });
     match made.await.ok().flatten() {
-        // Saved, never shown: it is no page of the bench. Its name is ours, the reed's may hold anything.
+        // Saved, never shown: it is not a page of the bench. Its name is ours, the reed's may hold anything.
         Some(bytes) => {
             let kept_as = format!("attachment; filename=\"account.{ending}\"");
             ([(header::CONTENT_DISPOSITION, kept_as)], bytes).into_response()

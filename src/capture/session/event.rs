@@ -21,7 +21,7 @@ pub enum Event {
     },
     /// The pause after the take's last crow is over.
     TakeEnded(Box<FinishedTake>),
-    /// What began was no crow: knock, speech, handling. Its audio counts for nothing, unless the maker
+    /// What began was not a crow: knock, speech, handling. Its audio counts for nothing, unless the maker
     /// says otherwise.
     TakeDropped {
         /// What was heard in it.

@@ -151,7 +151,7 @@ impl TakeDesk {
         }
     }
 
-    /// What began was no crow: what stood before it stands again.
+    /// What began was not a crow: what stood before it stands again.
     fn stand_as_before(&self, line: &mut LiveLine) {
         if let Some(reed) = self.reed.as_ref().filter(|_| line.stays()) {
             line.stand(reed.standing());

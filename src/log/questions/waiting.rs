@@ -112,7 +112,7 @@ fn waits(
     }
 }
 
-/// The day of a moment in a zone; `None` of what is no moment.
+/// The day of a moment in a zone; `None` of what is not a moment.
 fn day_of(at: &str, zone: &TimeZone) -> Option<jiff::civil::Date> {
     let moment: Timestamp = at.parse().ok()?;
     Some(moment.to_zoned_datetime(zone.clone()).date())

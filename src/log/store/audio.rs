@@ -121,7 +121,7 @@ pub fn file_name(sha256: &str, recording: &Path) -> std::io::Result<String> {
         Some(Format::Aiff) => "aiff",
         Some(Format::Caf) => "caf",
         Some(Format::Matroska) => "webm",
-        // What is no recording is never put on a card.
+        // What is not a recording is never put on a card.
         Some(Format::Wav | Format::NotRead(_)) | None => "wav",
     };
     Ok(format!("{sha256}.{ending}"))

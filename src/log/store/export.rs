@@ -40,7 +40,7 @@ impl Log {
         }
         let read = |kept: &Kept| {
             let reed = exported_reed(&view, kept)?;
-            // What cannot be read back is no export.
+            // What cannot be read back is not an export.
             match reed_types(&reed) {
                 Ok(()) => Ok(reed),
                 Err(what) => Err(LogError::Row { reed: None, table: "reed", row: kept.id, what }),

@@ -97,7 +97,7 @@ impl Log {
         }
         writing.commit()?;
         if imported.added.len() >= WORTH_KEEPING as usize {
-            // So that the first question does not wait for it; it is no part of what was asked.
+            // So that the first question does not wait for it; it is not part of what was asked.
             let _ = self.facts(|_| true);
         }
         Ok(imported)

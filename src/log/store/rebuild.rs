@@ -32,7 +32,7 @@ pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> 
     let form: i64 = damaged.pragma_query_value(None, "user_version", |row| row.get(0))?;
     if form != VERSION {
         return Err(LogError::Damaged(format!(
-            "it is of the earlier form {form}, of which only a backup can be restored"
+            "it has the earlier form {form}; of such a log only a backup can be restored"
         )));
     }
     let unfinished = Unfinished::begin(files::folder_of(path)).map_err(failed())?.close();

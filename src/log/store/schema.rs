@@ -128,7 +128,7 @@ ALTER TABLE take ADD COLUMN conditions TEXT;    -- JSON
 // What makers hear of crows, which teaches the ear that judges for them; a due date on the card; what is
 // said once of the whole log, such as who sends its accounts; and of each reading the few figures that
 // questions over many reeds need. The last are made by the database itself whenever a reading is
-// written, so that no way of writing one can forget them; they are no facts of their own, hence neither
+// written, so that no way of writing one can forget them; they are not facts of their own, hence neither
 // audited nor exported.
 const V3: &str = "
 CREATE TABLE heard (
@@ -205,7 +205,7 @@ macro_rules! forgotten_with {
 }
 
 // What was reckoned of each reed and still holds: its way, on which questions over many reeds rest, and the
-// move that comes next. They are no facts of their own, hence neither audited nor exported; a program
+// move that comes next. They are not facts of their own, hence neither audited nor exported; a program
 // that finds none, or one of another reckoning, reckons anew.
 const V4: &str = concat!(
     "

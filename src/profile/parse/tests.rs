@@ -108,7 +108,7 @@ fn every_wrong_key_is_named_with_its_line() {
         (format!("{LEAST}[advice]\nfirst_clip_mm = \"a\"\n"), "line 6: first_clip_mm must be"),
         (
             format!("{LEAST}[advice]\ncrows_wanted = 2.5\n"),
-            "line 6: crows_wanted = 2.5 is no whole number; give one from 1 to 50",
+            "line 6: crows_wanted = 2.5 is not a whole number; give one from 1 to 50",
         ),
         (format!("{LEAST}[shape]\n"), "line 5: unknown key 'shape'"),
         (format!("{LEAST}[tolerance]\ntarget_cents = {{ from = \"x\" }}\n"), "has no value"),

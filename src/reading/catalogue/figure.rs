@@ -30,7 +30,7 @@ pub struct About {
 /// Whether and how a figure is compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Compared {
-    /// It is no change that a maker asks about.
+    /// It is not a change that a maker asks about.
     No,
     /// As measured.
     Plain,

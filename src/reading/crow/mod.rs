@@ -32,7 +32,7 @@ use crate::reading::track::tones::tones;
 use crate::units::CENTS_PER_E;
 use crate::units::Hertz;
 
-/// Shorter tones are no crows.
+/// Shorter tones are not crows.
 const LEAST_TONE_S: f64 = 0.1;
 /// Partials nearer than this, in bins, are in each other's frames.
 const SHARED_BINS: f64 = 1.8;
@@ -48,7 +48,7 @@ const MOST_NOISE_DB: f64 = 8.0;
 /// Where no family of partials could be followed, a tone must hold half of the power at least: running
 /// water has a period here and there as well.
 const MOST_NOISE_UNFOLLOWED_DB: f64 = 0.0;
-/// What wavers more than this is no mains hum …
+/// What wavers more than this is not mains hum …
 const MAINS_CENTS: f64 = 3.0;
 /// … where its noise is so far under it that it is not what wavers.
 const CLEAR_DB: f64 = -10.0;
@@ -67,7 +67,7 @@ const MOST_BREATH_CREST: f32 = 30.0;
 /// … and most of its power from 400 Hz up, as handling has not.
 const LEAST_HIGH_SHARE: f32 = 0.5;
 
-/// Reads one sound. `None` when it is no crow and no breath.
+/// Reads one sound. `None` when it is neither a crow nor breath.
 pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
     if sound.tonal {
         let coarse = CoarseTrack::new(&sound.periods)?;
@@ -181,7 +181,7 @@ fn read_ladder(
         return clear.then_some(Tone::OfAnother);
     }
     let unsteady_cents = context.profile.advice.unsteady_cents;
-    // What two tones share a period of is no voice's pitch.
+    // What two tones share a period of is not a voice's pitch.
     let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
     if voice || is_glide(coarse) {
         return Some(Tone::OfAnother);

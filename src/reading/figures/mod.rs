@@ -340,7 +340,7 @@ pub enum WarningCode {
     LostSamples,
     /// The file ends before its header says.
     CutOff,
-    /// Samples that are no numbers.
+    /// Samples that are not numbers.
     NotFinite,
     /// A crow longer than the program keeps whole.
     LongCrow,

@@ -18,7 +18,7 @@ pub struct Other {
     pub why: Why,
 }
 
-/// What a sound that is no crow seems to be.
+/// What a sound that is not a crow seems to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum What {

@@ -326,7 +326,7 @@ impl CrowFinder {
         Sound { end_s, samples, followed: true, ..sound }
     }
 
-    /// Whether something that is no crow makes a sound longer than its crow, from `from_s` to `to_s`.
+    /// Whether something that is not a crow makes a sound longer than its crow, from `from_s` to `to_s`.
     /// Its own reverberation, its own octaves, a partial of it that sounds on, are none.
     fn is_joined_by_others(&self, sound: &Sound, crow: &[Segment], from_s: f64, to_s: f64) -> bool {
         self.aside.iter().any(|other| {
@@ -404,7 +404,7 @@ impl CrowFinder {
         })
     }
 
-    /// Hands what is no crow on to the list of others, once nothing can be made of it any more.
+    /// Hands what is not a crow on to the list of others, once nothing can be made of it any more.
     fn set_aside(&mut self, found: &[Sound], judged_s: f64) {
         self.aside.retain(|segment| {
             let (from_s, to_s) =

@@ -1,4 +1,4 @@
-//! What was followed and is no crow, gathered into what a maker would name.
+//! What was followed and is not a crow, gathered into what a maker would name.
 
 use super::tonal::{Segment, Verdict};
 use crate::dsp::statistics::median;
@@ -32,7 +32,7 @@ pub struct Gathered {
 }
 
 impl Gathered {
-    /// Takes the next segments that are no crows, in order of time.
+    /// Takes the next segments that are not crows, in order of time.
     pub fn gather(&mut self, segments: impl Iterator<Item = Segment>, time_s: impl Fn(u64) -> f64) {
         for segment in segments {
             let Verdict::Not(why) = segment.verdict else { continue };

@@ -19,7 +19,7 @@ const LEAST_POINTS: usize = 3;
 /// How far a point lies off by itself, in decibels: the noise of 50 ms of a room.
 const OF_A_POINT_DB: f64 = 0.17;
 /// A pause tells its slope by the sum of its squared times about their middle, in s²; one that tells less
-/// than this is no witness, …
+/// than this is not a witness, …
 const LEAST_TELLING: f64 = 0.03;
 /// … and all together tell at least this.
 const LEAST_TELLING_ALL: f64 = 0.3;

@@ -49,7 +49,7 @@ const CLEAR_ASIDE: f64 = 2.0;
 const MORE_THAN_ELSEWHERE: f64 = 1.3;
 /// The lower tone may stand this far off (200 cents as a ratio).
 pub(super) const REACH: f64 = 0.12;
-/// How exact a part that is no octave must be (7 cents as a ratio).
+/// How exact a part that is not an octave must be (7 cents as a ratio).
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
 const PARTS: [usize; 2] = [2, 3];
@@ -58,7 +58,7 @@ const PARTS: [usize; 2] = [2, 3];
 const PARTS_OF_STRONGEST: [usize; 3] = [5, 3, 2];
 /// A family that stands on its multiples with this share of its power is sought nowhere else.
 const NOTHING_ASIDE: f64 = 0.9;
-/// Of so many of the lowest partials of a part that is no octave, all but one stand over the noise.
+/// Of so many of the lowest partials of a part that is not an octave, all but one stand over the noise.
 const LOWEST_PARTIALS: usize = 4;
 /// The strongest lines of the mains' hum lie under this.
 const OVER_MAINS_HZ: f64 = 260.0;
@@ -189,7 +189,7 @@ fn strongest_aside(ladder: &Ladder, lowest: Lowest) -> Option<f64> {
     let top = (multiples * bins + bins / 2).min(mean.len().saturating_sub(1));
     let low = mean.iter().copied().enumerate().take(top).skip(bins / 2);
     let (strongest, most) = low.max_by(|a, b| a.1.total_cmp(&b.1))?;
-    // Midway is where a lower octave has its partials, which is no sign of another tone.
+    // Midway is where a lower octave has its partials, which is not a sign of another tone.
     let aside = |bin: usize| {
         let off = (bin % bins).min(bins - bin % bins);
         off.min(bins / 2 - off)
@@ -207,7 +207,7 @@ fn strongest_aside(ladder: &Ladder, lowest: Lowest) -> Option<f64> {
 
 /// Whether most of the lowest multiples of a ladder sound, or where a reed's tones are expected, as many as
 /// of another ladder or those that hold most of what sounds: the top of two lines that are not told apart
-/// lies on neither, and that of one of the mains' is no tone.
+/// lies on neither, and that of one of the mains' is not a tone.
 fn is_better_told(ladder: &Ladder, other: &Ladder, lowest: Lowest) -> bool {
     let low = |sounding: &[usize]| sounding.iter().filter(|m| **m <= LOW_MULTIPLES).count();
     let (sounding, powers) = sounding_multiples(ladder);

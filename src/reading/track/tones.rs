@@ -435,7 +435,7 @@ pub fn one_tone(
 }
 
 /// What power a family keeps up: its mean power in the weaker half of the stretch. A strong tone
-/// that comes late is no guide for the time before.
+/// that comes late is not a guide for the time before.
 fn lasting_power(family: &Family<'_>, frames: Range<usize>) -> f64 {
     let pieces = 8.min(frames.len());
     let mut powers: Vec<f64> = (0..pieces)

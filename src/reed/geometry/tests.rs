@@ -58,7 +58,7 @@ fn a_tip_at_68_and_a_heart_at_63_are_set_2_mm_too_high() {
     assert!(found[0].says.contains("about 2 mm too high"), "{}", found[0].says);
 }
 
-/// Sources differ by 1 to 2 mm about where the tip begins, so half a millimetre is no fault.
+/// Sources differ by 1 to 2 mm about where the tip begins, so half a millimetre is not a fault.
 #[test]
 fn half_a_millimetre_is_no_fault() {
     let sizes = Sizes { tip_start_mm: Some(66.5), heart_bottom_mm: Some(61.5), ..usual() };

@@ -39,7 +39,7 @@ impl Octaves {
         Some(Self { note, frequency: note.frequency(a4), expected: Vec::new(), highest })
     }
 
-    /// Octaves above the note; 0 for what is no frequency.
+    /// Octaves above the note; 0 for what is not a frequency.
     pub(super) fn octave(&self, hz: f64) -> i32 {
         Hertz::new(hz).map_or(0, |tone| register(tone, self.frequency))
     }
@@ -54,7 +54,7 @@ impl Octaves {
         self.frequency.raised(Cents(1200.0 * f64::from(octave))).hz()
     }
 
-    /// Cents of `hz` above the note in `octave`; `None` for what is no frequency.
+    /// Cents of `hz` above the note in `octave`; `None` for what is not a frequency.
     pub(super) fn cents(&self, hz: f64, octave: i32) -> Option<f64> {
         let tone = Hertz::new(hz)?;
         Some(self.frequency.cents_to(tone).0 - 1200.0 * f64::from(octave))

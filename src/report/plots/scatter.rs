@@ -78,7 +78,7 @@ pub fn cuts_picture(
 }
 
 /// Pitch against a condition, both from their means over the takes of the same reed between the same two
-/// cuts: what reeds differ by, and what the season brings, is no part of it.
+/// cuts: what reeds differ by, and what the season brings, is not part of it.
 ///
 /// Errors: as [`cuts_picture`].
 pub fn condition_picture(

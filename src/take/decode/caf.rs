@@ -56,7 +56,7 @@ impl Mended {
                     mended.is_cut_off = size >= 0;
                     break;
                 }
-                // What follows the last whole chunk is no part of the recording.
+                // What follows the last whole chunk is not part of the recording.
                 None => {
                     mended.length = chunk;
                     break;

@@ -14,7 +14,7 @@ const QUANTILE_DB: f32 = 2.6;
 /// The greatest of three bins of noise stands so far over its mean.
 const GREATEST_OF_THREE_DB: f32 = 5.0;
 /// Less than nothing is limited, so that one missing partial does not hide the others; more than
-/// enough is, so that one partial alone is no family.
+/// enough is, so that one partial alone is not a family.
 const LIMITS_DB: (f32, f32) = (-4.0, 20.0);
 /// Added to all densities (−100 dBFS over the band): digital silence holds no tones.
 const LEAST_DENSITY: f32 = 1.25e-14;

@@ -23,9 +23,9 @@ const JOINED_DB: f32 = 10.0;
 const SAME_CENTS: f64 = 90.0;
 /// A sound is judged when so much more has been heard (0.3 s): a next note has begun by then.
 const AFTER: u64 = 30;
-/// What goes on for longer than this (15 s) without a break is no crow.
+/// What goes on for longer than this (15 s) without a break is not a crow.
 const LONGEST: usize = 1500;
-/// Shorter sounds are no crows (0.4 s) …
+/// Shorter sounds are not crows (0.4 s) …
 const SHORTEST: u64 = 40;
 /// … nor are those that stand out less than this, in decibels, …
 const LEAST_SALIENCE_DB: f32 = 7.5;
@@ -204,7 +204,7 @@ impl Segment {
         self.is_of_one_pitch_with(other) || number <= HIGHEST_PARTIAL && cents.abs() < PARTIAL_CENTS
     }
 
-    /// Whether it is so much stronger than `other` that both are no parts of one sound: the reed is
+    /// Whether it is so much stronger than `other` that both are not parts of one sound: the reed is
     /// near, what sounds beside it is not.
     pub fn is_near_beside(&self, other: &Self) -> bool {
         self.level_db > other.level_db + BESIDE_DB

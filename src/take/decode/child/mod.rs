@@ -179,7 +179,7 @@ impl Decoded {
         {
             return Some(opened);
         }
-        // What an earlier file did to its child is no fault of this one.
+        // What an earlier file did to its child is not a fault of this one.
         let opened = Self::begin(Process::start()?, path, format);
         Some(opened.unwrap_or_else(|| Err(broke_off())))
     }
