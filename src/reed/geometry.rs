@@ -13,7 +13,6 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::{Bark, Inspection, Measurements};
 use crate::profile::Profile;
-use crate::units::Millimetres;
 
 mod looks;
 mod usual;
@@ -108,6 +107,47 @@ pub struct Finding {
     pub from: String,
 }
 
+/// One thing that is wrong, before it is worded.
+#[derive(Debug)]
+pub(crate) struct Found {
+    pub fault: Fault,
+    pub sure: f64,
+    pub figure: &'static str,
+    pub value_mm: Option<f64>,
+    pub usual_mm: Option<f64>,
+    pub about: About,
+    pub from: String,
+}
+
+/// What else its sentence tells, in millimetres.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum About {
+    /// Nothing.
+    Itself,
+    /// The staple's end, which was not measured.
+    AssumedStaple,
+    /// Where the heart ends, and usually does.
+    Heart {
+        mm: f64,
+        usual_mm: f64,
+    },
+    /// The smallest clip.
+    Clip {
+        mm: f64,
+    },
+    /// A winding far from the staple's end; whether that was measured.
+    FarFromStaple {
+        assumed: bool,
+    },
+    /// What differs from the usual by more than reeds of its kind do.
+    FarFromUsual,
+    /// Windows under the end of the winding, or of a staple that was measured or not.
+    UnderTheWinding,
+    UnderTheStaple {
+        assumed: bool,
+    },
+}
+
 /// Spread of makers' opinions about a position, in millimetres (standard deviation): sources for
 /// one kind of reed differ by 1 to 2 mm in all.
 const OPINIONS_MM: f64 = 0.5;
@@ -148,19 +188,9 @@ pub fn findings(measured: &Measurements, seen: &Inspection, profile: &Profile) -
 }
 
 /// A measurement that asks to be made again.
-fn doubtful(figure: &str, value_mm: f64, what: &str) -> Finding {
-    Finding {
-        fault: Fault::Doubtful,
-        sure: 1.0,
-        figure: figure.into(),
-        value_mm: Some(value_mm),
-        usual_mm: None,
-        says: format!("{what}: measure it again, from the bottom of the staple"),
-        on_this_reed: "measure it again; it is not used until then".into(),
-        on_the_next: "measure each reed from its bottom, with the zero of the ruler at its edge"
-            .into(),
-        from: OURS.into(),
-    }
+fn doubtful(figure: &'static str, value_mm: f64, usual_mm: Option<f64>, about: About) -> Finding {
+    let (fault, value_mm, from) = (Fault::Doubtful, Some(value_mm), OURS.into());
+    Found { fault, sure: 1.0, figure, value_mm, usual_mm, about, from }.into()
 }
 
 /// Probability that a quantity known to be about `value` with standard deviation `sd` lies over
@@ -172,46 +202,21 @@ fn over(value: f64, limit: f64, sd: f64) -> f64 {
 fn winding(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) {
     let Some(wound_to) = measured.wound_to_mm else { return };
     let Some(End { mm, sd, assumed }) = staple_end(measured, profile) else { return };
-    let (wound, staple) = (Millimetres(wound_to), Millimetres(mm));
     if (wound_to - mm).abs() > FAR_MM {
-        let what = format!(
-            "the winding goes to {wound}, far from the end of the {staple} staple{assumed}"
-        );
-        found.push(doubtful("wound_to_mm", wound_to, &what));
+        let about = About::FarFromStaple { assumed };
+        found.push(doubtful("wound_to_mm", wound_to, Some(mm), about));
         return;
     }
-    found.push(Finding {
-        fault: Fault::WoundPastStaple,
-        sure: over(wound_to - mm, PAST_THE_STAPLE_MM, sd),
-        figure: "wound_to_mm".into(),
-        value_mm: Some(wound_to),
-        usual_mm: Some(mm),
-        says: format!(
-            "the winding goes to {wound}, past the end of the {staple} staple{assumed}: this \
-             chokes the reed"
-        ),
-        on_this_reed: "no scraping frees it; only tying again can, and a finished reed seldom \
-                       survives that"
-            .into(),
-        on_the_next: format!("stop the winding at {staple} or just below"),
-        from: PRACTICE.into(),
-    });
+    let about = if assumed { About::AssumedStaple } else { About::Itself };
     let short = mm - wound_to;
-    found.push(Finding {
-        fault: Fault::WoundShort,
-        sure: over(short, profile.tolerance.position_mm, sd),
-        figure: "wound_to_mm".into(),
-        value_mm: Some(wound_to),
-        usual_mm: Some(mm),
-        says: format!(
-            "the winding stops at {wound}, {} short of the end of the {staple} staple{assumed}: \
-             nothing holds the blades there",
-            Millimetres(short)
-        ),
-        on_this_reed: "some turns of thread up to the staple's end, and no further, hold it".into(),
-        on_the_next: format!("wind to {staple}"),
-        from: PRACTICE.into(),
-    });
+    for (fault, sure) in [
+        (Fault::WoundPastStaple, over(-short, PAST_THE_STAPLE_MM, sd)),
+        (Fault::WoundShort, over(short, profile.tolerance.position_mm, sd)),
+    ] {
+        let (figure, value_mm, usual_mm) = ("wound_to_mm", Some(wound_to), Some(mm));
+        let from = PRACTICE.into();
+        found.push(Found { fault, sure, figure, value_mm, usual_mm, about, from }.into());
+    }
 }
 
 /// Where the staple ends.
@@ -219,18 +224,18 @@ struct End {
     mm: f64,
     /// Standard deviation of its distance from a position that was measured.
     sd: f64,
-    /// That it was not measured, to be said.
-    assumed: &'static str,
+    /// Whether it was not measured.
+    assumed: bool,
 }
 
 /// A staple that was not measured may be another model than the usual one.
 fn staple_end(measured: &Measurements, profile: &Profile) -> Option<End> {
     let ruler = profile.tolerance.measuring_mm;
     match (measured.staple_mm, profile.dimensions.staple) {
-        (Some(mm), _) => Some(End { mm, sd: ruler * std::f64::consts::SQRT_2, assumed: "" }),
+        (Some(mm), _) => Some(End { mm, sd: ruler * std::f64::consts::SQRT_2, assumed: false }),
         (None, Some(mm)) => {
             let sd = ruler.hypot(OPINIONS_MM);
-            Some(End { mm, sd, assumed: " (the usual one; measure it)" })
+            Some(End { mm, sd, assumed: true })
         }
         (None, None) => None,
     }
@@ -240,28 +245,16 @@ fn staple_end(measured: &Measurements, profile: &Profile) -> Option<End> {
 fn positions(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) {
     let Some(high) = set_too_high(measured, profile) else { return };
     let sd = profile.tolerance.measuring_mm.hypot(OPINIONS_MM);
-    let [tip, heart, usual_tip, usual_heart] =
-        [high.tip, high.heart, high.usual_tip, high.usual_heart].map(Millimetres);
-    found.push(Finding {
+    let found_high = Found {
         fault: Fault::SetTooHigh,
         sure: over(high.least(), profile.tolerance.position_mm, sd),
-        figure: "tip_start_mm".into(),
+        figure: "tip_start_mm",
         value_mm: Some(high.tip),
         usual_mm: Some(high.usual_tip),
-        says: format!(
-            "everything sits about {:.0} mm too high: the tip begins at {tip} (usually \
-             {usual_tip}) and the heart ends at {heart} (usually {usual_heart})",
-            f64::midpoint(high.tip - high.usual_tip, high.heart - high.usual_heart)
-        ),
-        on_this_reed: format!(
-            "the step can be moved down towards {usual_tip} in light passes, and the heart's end \
-             after it; clipping only shortens the tip further"
-        ),
-        on_the_next: format!(
-            "mark {usual_tip} and {usual_heart} from the bottom before the first scrape"
-        ),
+        about: About::Heart { mm: high.heart, usual_mm: high.usual_heart },
         from: profile.origin("dimensions_mm.tip_start").to_owned(),
-    });
+    };
+    found.push(found_high.into());
 }
 
 /// Tip and heart as measured and as usual, in millimetres.
@@ -301,24 +294,16 @@ fn length(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>) 
         return;
     }
     let clip = profile.advice.smallest_clip_mm;
-    found.push(Finding {
+    let too_short = Found {
         fault: Fault::TooShort,
         sure: 1.0 - over(length, shortest + clip, profile.tolerance.measuring_mm),
-        figure: "length_mm".into(),
+        figure: "length_mm",
         value_mm: Some(length),
         usual_mm: Some(shortest),
-        says: format!(
-            "{} long: the smallest clip, {}, leaves {}, and {} or more must surely be left",
-            Millimetres(length),
-            Millimetres(clip),
-            Millimetres(length - clip),
-            Millimetres(shortest)
-        ),
-        on_this_reed: "no clip; pressing the opening a little closed raises the pitch without one"
-            .into(),
-        on_the_next: "tie it longer, or stop scraping the tip earlier".into(),
+        about: About::Clip { mm: clip },
         from: profile.origin("dimensions_mm.shortest_length").to_owned(),
-    });
+    };
+    found.push(too_short.into());
 }
 
 /// So far from the usual that it is sooner a slip.
@@ -333,30 +318,14 @@ fn opening(measured: &Measurements, profile: &Profile, found: &mut Vec<Finding>)
     // A gauge at the opening reads to about a tenth; half and one and a half times the usual is
     // our choice, beyond what makers differ by.
     let sd = 0.1;
-    let (mm, about) = (Millimetres(opening), Millimetres(usual));
-    let from = profile.origin("dimensions_mm.opening").to_owned();
-    found.push(Finding {
-        fault: Fault::OpeningClosed,
-        sure: 1.0 - over(opening, usual / 2.0, sd),
-        figure: "opening_mm".into(),
-        value_mm: Some(opening),
-        usual_mm: Some(usual),
-        says: format!("the opening is {mm}, usually about {about}: nearly closed"),
-        on_this_reed: "soak it, then open it with gentle pressure on its sides".into(),
-        on_the_next: "look at the diameter of the tube cane and at the shape".into(),
-        from: from.clone(),
-    });
-    found.push(Finding {
-        fault: Fault::OpeningWide,
-        sure: over(opening, usual * 1.5, sd),
-        figure: "opening_mm".into(),
-        value_mm: Some(opening),
-        usual_mm: Some(usual),
-        says: format!("the opening is {mm}, usually about {about}: wide"),
-        on_this_reed: "press it a little closed while wet and crow again before any cut".into(),
-        on_the_next: "look at the diameter of the tube cane and at the shape".into(),
-        from,
-    });
+    for (fault, sure) in [
+        (Fault::OpeningClosed, 1.0 - over(opening, usual / 2.0, sd)),
+        (Fault::OpeningWide, over(opening, usual * 1.5, sd)),
+    ] {
+        let (figure, value_mm, usual_mm) = ("opening_mm", Some(opening), Some(usual));
+        let (about, from) = (About::Itself, profile.origin("dimensions_mm.opening").to_owned());
+        found.push(Found { fault, sure, figure, value_mm, usual_mm, about, from }.into());
+    }
 }
 
 fn bark(measured: &Measurements, seen: &Inspection, profile: &Profile, found: &mut Vec<Finding>) {
@@ -366,15 +335,15 @@ fn bark(measured: &Measurements, seen: &Inspection, profile: &Profile, found: &m
     // Nobody scrapes the thread: windows that begin well below where it ends were measured wrong.
     let end = staple_end(measured, profile).map(|end| (end.mm, end.assumed));
     if let (Some(bottom), Some((end, assumed))) =
-        (measured.window_bottom_mm, wound_to.map(|wound| (wound, "")).or(end))
+        (measured.window_bottom_mm, wound_to.map(|wound| (wound, false)).or(end))
         && end - bottom > BELOW_THE_END_MM
     {
-        let (bottom_at, end) = (Millimetres(bottom), Millimetres(end));
-        let of = if measured.wound_to_mm.is_some() { "winding" } else { "staple" };
-        let what =
-            format!("the windows begin at {bottom_at}, below the {of}'s end at {end}{assumed}");
+        let about = match measured.wound_to_mm {
+            Some(_) => About::UnderTheWinding,
+            None => About::UnderTheStaple { assumed },
+        };
         found.retain(|finding| finding.figure != "window_bottom_mm");
-        found.push(doubtful("window_bottom_mm", bottom, &what));
+        found.push(doubtful("window_bottom_mm", bottom, Some(end), about));
     }
     // Half a millimetre of bark over the winding holds nothing together (our choice).
     let measured_sure = left
@@ -390,18 +359,16 @@ fn bark(measured: &Measurements, seen: &Inspection, profile: &Profile, found: &m
         // That it is gone says more than that it is little.
         found.retain(|finding| finding.fault != Fault::WindowLow);
     }
-    found.push(Finding {
+    let gone = Found {
         fault: Fault::BarkGone,
         sure,
-        figure: if by_ruler { "window_bottom_mm" } else { "bark" }.into(),
+        figure: if by_ruler { "window_bottom_mm" } else { "bark" },
         value_mm: measured.window_bottom_mm.filter(|_| by_ruler),
         usual_mm: None,
-        says: "the bark below the heart is gone: the reed has lost its support".into(),
-        on_this_reed: "no scraping makes it better; a clip may still serve if it is flat".into(),
-        on_the_next: "leave the bark on the rails below the heart, about 3 mm above the staple"
-            .into(),
+        about: About::Itself,
         from: PRACTICE.into(),
-    });
+    };
+    found.push(gone.into());
 }
 
 #[cfg(test)]

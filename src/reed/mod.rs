@@ -7,6 +7,7 @@ mod inspection;
 mod measurements;
 mod moves;
 
+pub(crate) use geometry::{About, Found};
 pub use geometry::{Fault, Finding, findings};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
 pub(crate) use inspection::{LOOKS, LookWords};

@@ -1,18 +1,13 @@
-//! What stands before the samples of a WAV file.
+//! What stands before the samples of a WAV file, whichever form it has.
 
 use std::io::{self, Read};
 
 use super::sample_format::SampleFormat;
-use super::wave64;
 use crate::take::{RATES_HZ, TakeError};
 
 /// Bytes that may stand before the samples. Recorders put pictures and logs there, but a stream
 /// that never comes to its samples must end somewhere.
 pub(super) const LIMIT_BYTES: u64 = 64 << 20;
-
-/// The size that 32-bit recorders write when they cannot say, and that RF64 writes where the
-/// `ds64` chunk holds the size.
-const UNKNOWN: u64 = 0xffff_ffff;
 
 /// The header of a WAV file, checked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,75 +27,6 @@ impl Header {
     /// Bytes per frame: one sample of every channel.
     pub fn frame_bytes(&self) -> usize {
         usize::from(self.channels) * self.sample_format.bytes()
-    }
-
-    /// Reads up to the first sample. Chunks other than the format and the 64-bit sizes are
-    /// skipped, with the pad byte of odd ones.
-    pub fn read(input: &mut dyn Read) -> Result<Self, TakeError> {
-        let mut input = Counted { input, bytes: 0 };
-        let mut opening = [0; 12];
-        let got = input.read_up_to(&mut opening)?;
-        if got == 0 {
-            return Err(TakeError::Empty);
-        }
-        let opening_id = &opening[..got.min(4)];
-        if opening_id == b"riff" {
-            return wave64::header(&mut input, &opening[..got]);
-        }
-        let wide = matches!(opening_id, b"RF64" | b"BW64");
-        if !wide && opening_id != b"RIFF" {
-            return Err(TakeError::NotWav);
-        }
-        if got < 12 {
-            return Err(TakeError::CutOffInHeader);
-        }
-        if &opening[8..] != b"WAVE" {
-            return Err(TakeError::NotWav);
-        }
-        let mut riff_bytes = u64::from(u32_at(&opening, 4));
-        let mut wide_data_bytes = None;
-        let mut format = None;
-        while input.bytes < LIMIT_BYTES {
-            let mut head = [0; 8];
-            input.read_whole(&mut head)?;
-            let size = u64::from(u32_at(&head, 4));
-            match &head[..4] {
-                b"ds64" if wide => {
-                    let body: [u8; 16] = input.chunk(size)?;
-                    if riff_bytes == UNKNOWN {
-                        riff_bytes = u64_at(&body, 0);
-                    }
-                    wide_data_bytes = Some(u64_at(&body, 8));
-                }
-                b"fmt " if size < 16 => {
-                    return Err(TakeError::Header(format!("a format of {size} bytes")));
-                }
-                b"fmt " => format = Some(Format::parse(&input.chunk(size)?, size)?),
-                b"data" => {
-                    let Some(format) = format else {
-                        return Err(TakeError::Header("no format before its sound".into()));
-                    };
-                    let file_end = riff_bytes.saturating_add(8);
-                    let data_bytes = match (size, wide_data_bytes) {
-                        (UNKNOWN, Some(wide)) => Some(wide),
-                        (UNKNOWN, None) => None,
-                        // Recorders begin with 0 and write the size when they close the file.
-                        (0, _) if file_end <= input.bytes || riff_bytes == UNKNOWN => None,
-                        (size, _) => Some(size),
-                    };
-                    return Ok(Self {
-                        sample_rate_hz: format.sample_rate_hz,
-                        channels: format.channels,
-                        sample_format: format.sample_format,
-                        data_start: input.bytes,
-                        data_bytes,
-                        file_end,
-                    });
-                }
-                _ => input.skip(size + size % 2)?,
-            }
-        }
-        Err(TakeError::Header(format!("no sound in its first {} MiB", LIMIT_BYTES >> 20)))
     }
 }
 
@@ -180,7 +106,7 @@ pub(super) struct Counted<'a> {
 }
 
 impl Counted<'_> {
-    fn read_up_to(&mut self, buffer: &mut [u8]) -> Result<usize, TakeError> {
+    pub fn read_up_to(&mut self, buffer: &mut [u8]) -> Result<usize, TakeError> {
         let got = read_up_to(self.input, buffer)?;
         self.bytes += got as u64;
         Ok(got)
@@ -195,7 +121,7 @@ impl Counted<'_> {
 
     /// The first `N` bytes of a chunk's body of `size` bytes, 0 where it is shorter; the rest of
     /// the body is skipped.
-    fn chunk<const N: usize>(&mut self, size: u64) -> Result<[u8; N], TakeError> {
+    pub fn chunk<const N: usize>(&mut self, size: u64) -> Result<[u8; N], TakeError> {
         let mut body = [0; N];
         let kept = size.min(N as u64);
         self.read_whole(&mut body[..kept as usize])?;
@@ -232,7 +158,7 @@ fn u16_at(bytes: &[u8], at: usize) -> u16 {
     u16::from_le_bytes([bytes[at], bytes[at + 1]])
 }
 
-fn u32_at(bytes: &[u8], at: usize) -> u32 {
+pub(super) fn u32_at(bytes: &[u8], at: usize) -> u32 {
     u32::from(u16_at(bytes, at)) | u32::from(u16_at(bytes, at + 2)) << 16
 }
 

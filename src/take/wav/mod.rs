@@ -10,6 +10,7 @@
 
 mod header;
 mod reader;
+mod riff;
 mod sample_format;
 mod wave64;
 mod writer;

@@ -5,6 +5,7 @@ use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::header::{Header, read_up_to};
+use super::riff;
 use crate::take::{SampleStream, TakeError};
 
 /// Samples per block, unless one frame alone has more.
@@ -41,7 +42,7 @@ impl WavStream {
 
     /// Reads from what has an end that can be looked up.
     pub fn seekable(mut input: impl Read + Seek + Send + 'static) -> Result<Self, TakeError> {
-        let header = Header::read(&mut input)?;
+        let header = riff::read(&mut input)?;
         let length = input.seek(SeekFrom::End(0))?;
         let there = length.saturating_sub(header.data_start);
         let (left_bytes, lies) = match header.data_bytes {
@@ -67,7 +68,7 @@ impl WavStream {
     /// the end.
     pub fn piped(input: impl Read + Send + 'static) -> Result<Self, TakeError> {
         let mut input = BufReader::new(input);
-        let header = Header::read(&mut input)?;
+        let header = riff::read(&mut input)?;
         let claimed = header.data_bytes.filter(|&bytes| bytes < PLACEHOLDER_BYTES);
         Ok(Self {
             input: Box::new(input),
