@@ -102,7 +102,11 @@ fn kinds(figures: &[&PageFigures]) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::row::PageRung;
     use super::*;
+    use crate::advice::Move;
+    use crate::profile::Profile;
+    use crate::reading::Kind;
     use crate::report::page::Needy;
 
     fn row(source: &str, kind: Kind, target_cents: f64, alignment_cents: Option<f64>) -> PageRow {

@@ -193,6 +193,7 @@ fn halves(takes: &[(f64, bool)]) -> (Option<Share>, Option<Share>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::log::conditions::Conditions;
     use crate::log::card::Card;
     use crate::log::timeline::Stage;
 

@@ -55,19 +55,3 @@ fn paint<DB: DrawingBackend>(drawing: &impl Drawing, area: &Area<DB>) -> Result<
         .and_then(|()| area.present());
     drawn.map_err(|error| PlotError::Drawing(error.to_string()))
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_ending_decides_the_format() {
-        let format = |name: &str| PictureFormat::from_path(Path::new(name));
-        assert_eq!(format("a/b.svg").unwrap(), PictureFormat::Svg);
-        assert_eq!(format("B.PNG").unwrap(), PictureFormat::Png);
-        for bad in ["a.jpg", "svg", "a.svg.gz", ""] {
-            let line = format(bad).unwrap_err().to_string();
-            assert!(line.contains(".svg or .png"), "{line}");
-        }
-    }
-}

@@ -52,3 +52,19 @@ pub fn encode_png(rgb: &[u8], size: (u32, u32)) -> Result<Vec<u8>, png::Encoding
     writer.finish()?;
     Ok(bytes)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_ending_decides_the_format() {
+        let format = |name: &str| PictureFormat::from_path(Path::new(name));
+        assert_eq!(format("a/b.svg").unwrap(), PictureFormat::Svg);
+        assert_eq!(format("B.PNG").unwrap(), PictureFormat::Png);
+        for bad in ["a.jpg", "svg", "a.svg.gz", ""] {
+            let line = format(bad).unwrap_err().to_string();
+            assert!(line.contains(".svg or .png"), "{line}");
+        }
+    }
+}
