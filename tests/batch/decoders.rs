@@ -273,7 +273,7 @@ fn a_table_that_another_batch_is_writing_is_left_to_it() {
     for more in [&[][..], &["--resume"]] {
         let ran = workshop.batch(&[&["a.wav", "--out", "t.csv"], more].concat());
         assert_eq!(ran.code, Some(1));
-        assert!(ran.err.contains("another batch writes this table just now"), "{}", ran.err);
+        assert!(ran.err.contains("another batch is writing this table"), "{}", ran.err);
     }
     drop(part);
     let ran = workshop.batch(&["a.wav", "--out", "t.csv"]);
