@@ -4,7 +4,7 @@
 use super::belief::{Belief, Heard, Pitch};
 use super::decide::{Done, Now};
 use super::hearing::{Said, glides, heard_of, maybe_air};
-use super::practice::{Cause, Practice, Sound};
+use super::practice::{Cause, Practice, SOUNDS, Sound};
 use super::{Move, Wanted, Where};
 use crate::comparison::{Effects, Rate, Spread, Whose, rate};
 use crate::pitch::Note;
@@ -151,7 +151,11 @@ pub(super) fn case<'a>(
     for (cause, sure) in ruled.into_iter().filter(|one| !is_built(one.0)) {
         belief.measured(cause, sure);
     }
-    let last = story.stages.last();
+    let stages = &story.stages;
+    let tied = stages.iter().rposition(|stage| matches!(stage.work, Some((Cut::Retie, _))));
+    let since_tied = stages.iter().skip(tied.map_or(0, |at| at + 1));
+    let told_since_tied = since_tied.map(|stage| stage.told.len()).sum();
+    let last = stages.last();
     let takes = last.map(|stage| stage.takes.as_slice()).unwrap_or_default();
     let warned = |code| takes.iter().flat_map(|take| &take.warnings).any(|w| w.code == code);
     let lines = &profile.advice;
@@ -169,6 +173,8 @@ pub(super) fn case<'a>(
         in_octaves: in_octaves(&heard),
         signs: heard.signs.iter().any(|sign| sign.is_there()),
         late: 4 * heard.signs[0].with > heard.signs[0].of,
+        toneless: heard.crows.iter().filter(|crow| is_toneless(crow)).count(),
+        hard: heard.signs[1].is_there(),
         blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
         crows_wanted: lines.crows_wanted as usize,
         length: story
@@ -178,9 +184,9 @@ pub(super) fn case<'a>(
         usual_mm: profile.dimensions.length,
         shortest_mm: profile.dimensions.shortest_length,
         tolerance: profile.tolerance.target_cents,
-        longest_clip_mm: match clip.sd < KNOWN_CLIP * clip.mean {
+        longest_clip_mm: match clip.sd < KNOWN_CLIP * practice.clip.sd {
             true => practice.clip.longest_mm.max(lines.first_clip_mm),
-            false => 1.5 * lines.first_clip_mm,
+            false => lines.first_clip_mm,
         },
         smallest_clip_mm: lines.smallest_clip_mm,
         clip,
@@ -200,6 +206,7 @@ pub(super) fn case<'a>(
         ask_ear: 2 * blended > heard.crows.len(),
         told,
         told_here: last.map_or(0, |stage| stage.told.len()),
+        told_since_tied,
         done,
         seen: seen_now,
         leak_seen,
@@ -207,6 +214,11 @@ pub(super) fn case<'a>(
         measure_again: again(&findings),
     };
     Case { belief, now, heard, findings }
+}
+
+/// Whether a crow most likely has no tone: air, or wild.
+fn is_toneless(crow: &[f64; SOUNDS]) -> bool {
+    crow[Sound::Air as usize] + crow[Sound::Wild as usize] > 0.5
 }
 
 /// Of the crows that sound, those in octaves.
@@ -222,8 +234,8 @@ const SURE_OF_EYES: f64 = 0.8;
 /// cents (our choice): makers argue over a tone or so.
 const FAR_CENTS: f64 = 250.0;
 
-/// What a clip does is well known under this share of doubt.
-const KNOWN_CLIP: f64 = 0.25;
+/// What a clip does is known once so much is left of the doubt there was before any (our choice).
+const KNOWN_CLIP: f64 = 0.6;
 
 /// On another note that makers hold this kind of reed to, or between that and the target.
 fn disputed(pitch: Pitch, profile: &Profile) -> bool {

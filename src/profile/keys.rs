@@ -36,7 +36,7 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "dimensions_mm" "tip_start" 5.0 150.0 "mm" => |p, v| p.dimensions.tip_start = Some(v);
     "dimensions_mm" "opening" 0.05 5.0 "mm" => |p, v| p.dimensions.opening = Some(v);
     "dimensions_mm" "throat_width" 1.0 20.0 "mm" => |p, v| p.dimensions.throat_width = Some(v);
-    "advice" "first_clip_mm" 0.05 0.3 "mm" => |p, v| p.advice.first_clip_mm = v;
+    "advice" "first_clip_mm" 0.05 1.0 "mm" => |p, v| p.advice.first_clip_mm = v;
     "advice" "smallest_clip_mm" 0.02 0.3 "mm" => |p, v| p.advice.smallest_clip_mm = v;
     "advice" "least_confidence" 0.5 0.99 "" => |p, v| p.advice.least_confidence = v;
     "advice" "crows_wanted" 1.0 50.0 "crows" => |p, v| p.advice.crows_wanted = v;

@@ -80,7 +80,7 @@ impl Display for Wrong<'_> {
                 write!(f, "{key} = {number}{unit} is out of range; give {least} to {most}{unit}")?;
                 match *key {
                     "first_clip_mm" | "smallest_clip_mm" => f.write_str(
-                        ": cane cannot be put back, so no clip over 0.3 mm is ever advised at once",
+                        ": cane cannot be put back",
                     ),
                     _ => Ok(()),
                 }

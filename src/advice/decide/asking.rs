@@ -1,6 +1,9 @@
 //! Asking: another crow, eyes, ears and the ruler. It is worth what its answers would change.
 
-use super::gates::{BEFORE_THE_KNIFE, Known, is_allowed, is_possible, sounds_good};
+use super::gates::{
+    BEFORE_THE_KNIFE, Known, is_allowed, is_flat_in_order, is_possible, is_sought_for, sounds_good,
+    speaks_badly, was_clipped_twice,
+};
 use super::worth::Reckoning;
 use super::{Candidate, Choice, Now, plain};
 use crate::advice::belief::{Belief, Pitch, worth_of};
@@ -42,6 +45,9 @@ const OPENED: f64 = 0.3;
 /// A leak or a choke at least so likely is looked for, once, before the knife touches a reed that is
 /// not in order (our choice): what is built wrong is no work for it.
 const LOOKED_FOR: f64 = 0.1;
+
+/// What is likelier mended than this is mended before more is asked (our choice).
+const MENDED_FIRST: f64 = 0.3;
 
 /// The same look is asked for so often of one reed, each time it was worked on in between.
 const LOOKED_AT_MOST: usize = 3;
@@ -128,7 +134,9 @@ pub fn asked(
         let likely = |cause: Cause| {
             now.leak_seen == Some(cause) || known.chances[cause as usize] > BEFORE_THE_KNIFE
         };
-        cut.is_some_and(|cut| !cut.takes_cane()) && one.choice.cause.is_some_and(likely)
+        let is_mended = now.leak_seen.is_some() || one.choice.helps >= MENDED_FIRST;
+        let takes_none = cut.is_some_and(|cut| !cut.takes_cane());
+        takes_none && is_mended && one.choice.cause.is_some_and(likely)
     });
     let mut all = Vec::new();
     if !is_mended_first {
@@ -212,6 +220,13 @@ impl<'a> Asking<'a> {
         self.is_knife && !self.is_orderly()
     }
 
+    /// Whether a cause that can be mended without a cut is sought before anything else: the reed speaks badly,
+    /// and nobody has looked for it.
+    fn seeks(&self, cause: Cause) -> bool {
+        let now = self.reckoning.now;
+        speaks_badly(now) && !is_sought_for(now, cause)
+    }
+
     /// Whether it was asked for of the reed as it is, or often enough.
     fn was_looked(&self, at: Wanted) -> bool {
         let now = self.reckoning.now;
@@ -228,7 +243,8 @@ impl<'a> Asking<'a> {
     fn looks(&self) -> Option<Choice> {
         let now = self.reckoning.now;
         let leaks = self.chance(Cause::LeakLow) + self.chance(Cause::LeakHeart);
-        let leak_first = self.is_cut_blindly() && leaks > LOOKED_FOR;
+        let leak_first =
+            (self.is_cut_blindly() && leaks > LOOKED_FOR) || self.seeks(Cause::LeakLow);
         let mut looks: Vec<Looked> = LOOKS
             .into_iter()
             .filter(|at| !now.seen.contains(at) && !self.was_looked(*at))
@@ -325,7 +341,10 @@ impl<'a> Asking<'a> {
         if self.wants_length() {
             wanted.push(Wanted::Length);
         }
-        let is_due = !wanted.is_empty();
+        if self.seeks(Cause::Winding) {
+            wanted.extend([Wanted::Winding, Wanted::Staple]);
+        }
+        let is_due = !wanted.is_empty() || (was_clipped_twice(now) && is_flat_in_order(now));
         let shown: Vec<(Cause, &[Wanted])> = BUILT
             .into_iter()
             .filter(|(_, by)| by.iter().any(|one| self.is_unmeasured(*one)))
@@ -336,6 +355,11 @@ impl<'a> Asking<'a> {
             wanted.extend(shown.iter().filter(likely).flat_map(|one| one.1));
         }
         wanted.retain(|one| !was_asked(now, Move::Measure, *one));
+        // Two clips in a row: how long it is now is measured before another.
+        let is_clipped_on = was_clipped_twice(now) && is_flat_in_order(now);
+        if is_clipped_on && !wanted.contains(&Wanted::Length) {
+            wanted.push(Wanted::Length);
+        }
         if wanted.is_empty() {
             return None;
         }
@@ -461,9 +485,14 @@ impl<'a> Asking<'a> {
     }
 }
 
-/// Whether it was asked for, ever: an answer that does not come is not waited for.
+/// Whether it was asked for, ever: an answer that does not come is not waited for. Where the winding ends
+/// is asked anew once the reed was tied again.
 pub fn was_asked(now: &Now, next: Move, at: Wanted) -> bool {
-    now.told.iter().any(|told| asks(told, next, at))
+    let since = match at {
+        Wanted::Winding => now.told_since_tied.min(now.told.len()),
+        _ => now.told.len(),
+    };
+    now.told[now.told.len() - since..].iter().any(|told| asks(told, next, at))
 }
 
 fn asks(told: &(Move, Where), next: Move, at: Wanted) -> bool {

@@ -6,8 +6,8 @@ use crate::advice::practice::{CAUSES, Cause, Practice};
 use crate::advice::sample::Sample;
 use crate::reed::Cut;
 
-/// A clip is cut in steps of this, in millimetres.
-const CLIP_STEP_MM: f64 = 0.05;
+/// A clip is told in steps of this, in millimetres: as finely as callipers show and a hand hardly cuts.
+const CLIP_STEP_MM: f64 = 0.02;
 
 /// What may come of a clip.
 pub fn clipped(

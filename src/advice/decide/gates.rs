@@ -26,6 +26,9 @@ const LEAST_LOST: f64 = 0.4;
 /// looks and the measurements that nobody can be asked for with a file.
 const ASKED_IN_VAIN: usize = 3;
 
+/// One crow in so many without a tone: a leak or a choke may hold it back (our choice).
+const TONELESS: usize = 3;
+
 /// What the samples come to.
 #[derive(Debug, Clone)]
 pub struct Known {
@@ -47,13 +50,18 @@ pub fn is_allowed(choice: &Choice, known: &Known, now: &Now) -> bool {
         return false;
     }
     let is_gate_open = match choice.next {
-        Move::Stop => choice.helps >= LEAST_LOST && !is_length_doubted(now) && was_looked_into(now),
+        Move::Stop => {
+            choice.helps >= LEAST_LOST
+                && !is_length_doubted(now)
+                && was_looked_into(now)
+                && (!speaks_badly(now) || is_sought(now))
+        }
         // What is likelier past help than in order is not left as if it were done.
         Move::Leave => {
-            sounds_good(now)
-                || choice.helps >= known.past_help
+            let is_closed = choice.helps >= known.past_help
                 || known.past_help < LEAST_LOST
-                || is_length_doubted(now)
+                || is_length_doubted(now);
+            sounds_good(now) || (is_closed && (!speaks_badly(now) || is_sought(now)))
         }
         next => is_sure || !next.is_cut(),
     };
@@ -82,6 +90,14 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
         return false;
     }
     let Some(cut) = cut else { return true };
+    // A crow in order that is flat is clipped: what is scraped lowers it further.
+    if takes_cane && cut != Cut::Clip && is_flat_in_order(now) && !was_clipped_twice(now) {
+        return false;
+    }
+    // What is mended without a cut was seen or measured first, or asked for in vain.
+    if !takes_cane && choice.cause.is_some_and(|cause| !is_sought_for(now, cause)) {
+        return false;
+    }
     let last: Vec<&Done> = now.done.iter().rev().take_while(|done| done.cut == cut).collect();
     if cut == Cut::Clip {
         // A clip is as long as is needed: another one is never unchanged.
@@ -94,8 +110,11 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
         let vain = last.iter().take_while(|done| done.helped == Some(false)).count();
         vain < IN_VAIN && last.len() < IN_A_ROW && all < 6
     } else {
-        // A retie is tried once, a seal and the opening twice.
-        all < if cut == Cut::Retie { 1 } else { 2 }
+        // A seal and the opening are tried twice; a reed is tied again a second time only where the ruler
+        // still finds the winding past the staple, since few survive it.
+        let is_past = now.measured.contains(&Wanted::Winding)
+            && known.chances[Cause::Winding as usize] > BEFORE_THE_KNIFE;
+        all < if cut == Cut::Retie && !is_past { 1 } else { 2 }
     }
 }
 
@@ -115,6 +134,40 @@ fn is_length_doubted(now: &Now) -> bool {
     let near = matches!((now.length, now.shortest_mm),
         (Some((mm, _)), Some(shortest)) if mm - shortest < NEAR_SHORTEST_MM);
     near && !was_asked(now, Move::Measure, Wanted::Length)
+}
+
+/// Whether crows do not come, or come hard: what a leak or a choke does.
+pub fn speaks_badly(now: &Now) -> bool {
+    now.crows > 0 && (now.hard || now.toneless * TONELESS >= now.crows)
+}
+
+/// Whether what could be mended without a cut was looked for, or asked for in vain.
+fn is_sought(now: &Now) -> bool {
+    is_sought_for(now, Cause::LeakLow) && is_sought_for(now, Cause::Winding)
+}
+
+/// Whether one cause was looked for or measured, or asked for in vain.
+pub fn is_sought_for(now: &Now, cause: Cause) -> bool {
+    let (next, at, known) = match cause {
+        Cause::LeakLow | Cause::LeakHeart => (Move::Look, Wanted::Leak, &now.seen),
+        Cause::Winding => (Move::Measure, Wanted::Winding, &now.measured),
+        Cause::Closed | Cause::Wide => (Move::Measure, Wanted::Opening, &now.measured),
+        _ => return true,
+    };
+    known.contains(&at) || was_asked(now, next, at)
+}
+
+/// Whether it crows in octaves without a sign, and surely flat.
+pub fn is_flat_in_order(now: &Now) -> bool {
+    let is_flat = now.pitch.is_some_and(|pitch| pitch.cents + pitch.sd < -now.tolerance);
+    let crows = now.crows.saturating_sub(now.puffs);
+    let in_order = now.in_octaves > 0.85 * crows as f64 && !now.late && !now.signs;
+    is_flat && !now.pitch_is_free && crows > 0 && in_order
+}
+
+/// Whether the last two things told were clips: a third has to wait, for the ruler at least.
+pub fn was_clipped_twice(now: &Now) -> bool {
+    now.told.len() >= 2 && now.told.iter().rev().take(2).all(|told| told.0 == Move::Clip)
 }
 
 /// Whether more is known of the reed than its sound, or was asked for in vain: nothing is given up on what

@@ -35,6 +35,10 @@ pub struct Now {
     pub signs: bool,
     /// Whether the low octave was held back in more than a stray crow.
     pub late: bool,
+    /// Of the crows those without a tone to follow: puffs, air, wild ones.
+    pub toneless: usize,
+    /// Whether it was hard to blow.
+    pub hard: bool,
     /// Whether it was hard to blow or rough, as what is built wrong makes it.
     pub blocked: bool,
     /// Crows wanted before a cut.
@@ -69,6 +73,8 @@ pub struct Now {
     pub told: Vec<(Move, Where)>,
     /// How much of that was told of the reed as it is now.
     pub told_here: usize,
+    /// How much of it was told since the reed was tied last.
+    pub told_since_tied: usize,
     /// The work done, newest last.
     pub done: Vec<Done>,
     /// What was looked at since it was last worked on.

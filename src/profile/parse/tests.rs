@@ -51,7 +51,7 @@ fn the_american_reed_is_as_makers_have_it() {
         [size.length, size.staple, size.tip_start, size.heart_bottom],
         [Some(70.0), Some(47.0), Some(66.0), Some(61.0)]
     );
-    assert!(profile.advice.first_clip_mm <= 0.3);
+    assert!(profile.advice.first_clip_mm <= 0.5);
 }
 
 #[test]
@@ -100,9 +100,9 @@ fn every_wrong_key_is_named_with_its_line() {
         (format!("{LEAST}[advice]\nfirst_clip = 0.2\n"), "line 6: unknown key 'first_clip'"),
         (format!("{LEAST}[advice]\n\nfirst_clip_mm = 3\n"), "line 7: first_clip_mm = 3 mm"),
         (
-            format!("{LEAST}[advice]\nfirst_clip_mm = 0.4\n"),
-            "line 6: first_clip_mm = 0.4 mm is out of range; give 0.05 to 0.3 mm: cane cannot be \
-             put back, so no clip over 0.3 mm is ever advised at once",
+            format!("{LEAST}[advice]\nfirst_clip_mm = 1.4\n"),
+            "line 6: first_clip_mm = 1.4 mm is out of range; give 0.05 to 1 mm: cane cannot be \
+             put back",
         ),
         (format!("{LEAST}[advice]\nfirst_clip_mm = nan\n"), "line 6: first_clip_mm = NaN mm"),
         (format!("{LEAST}[advice]\nfirst_clip_mm = \"a\"\n"), "line 6: first_clip_mm must be"),
