@@ -79,9 +79,9 @@ impl Display for Wrong<'_> {
                 let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
                 write!(f, "{key} = {number}{unit} is out of range; give {least} to {most}{unit}")?;
                 match *key {
-                    "first_clip_mm" | "smallest_clip_mm" => f.write_str(
-                        ": cane cannot be put back",
-                    ),
+                    "first_clip_mm" | "smallest_clip_mm" => {
+                        f.write_str(": cane cannot be put back")
+                    }
                     _ => Ok(()),
                 }
             }

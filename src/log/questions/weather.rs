@@ -193,8 +193,8 @@ fn halves(takes: &[(f64, bool)]) -> (Option<Share>, Option<Share>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::log::conditions::Conditions;
     use crate::log::card::Card;
+    use crate::log::conditions::Conditions;
     use crate::log::timeline::Stage;
 
     /// One reed crowed at these temperatures, at these pitches.
