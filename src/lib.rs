@@ -5,6 +5,8 @@
 //! Public is what a program of somebody's own reads takes, compares and advises with, and what is
 //! held from outside by `tests`. The rest is private, so that the compiler finds what is dead.
 
+#[macro_use]
+mod choice;
 mod system;
 mod text;
 mod clock;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::account::account;
 use super::grammar::{self, Entry};
 use super::keeper::may_be_the_reed;
-use super::recordings::{Tones, read_recording};
+use super::readings::{Tones, read_recording};
 use super::reeds::{add_like, beside_model, held_to, next_label, open_label};
 use super::screen::{self, Paper};
 use super::sound::{self, Sound};

@@ -12,10 +12,9 @@ mod keeper;
 mod lines;
 pub(crate) mod listening;
 pub(crate) mod page;
-pub(crate) mod recordings;
+pub(crate) mod readings;
 mod reeds;
 pub(crate) mod screen;
-mod so_far;
 pub(crate) mod sound;
 pub(crate) mod state;
 
@@ -23,5 +22,5 @@ pub(crate) use desk::{Desk, Then};
 pub(crate) use engine::{Engine, Settings};
 pub(crate) use keeper::{Heard, Keeper, may_be_the_reed};
 pub(crate) use lines::{Lines, Typed};
+pub(crate) use readings::reading_so_far;
 pub(crate) use screen::Paper;
-pub(crate) use so_far::reading_so_far;

@@ -16,8 +16,8 @@ use crate::report::answers::{Answer, Show};
 use crate::report::terminal::Style;
 use crate::system::{System, bad_name, is_held};
 use crate::text::{is_unseen, visible, written_out};
+use crate::words::errors;
 use crate::words::format::LengthUnit;
-use crate::words::keeping;
 use crate::words::reading::PLUS_MINUS;
 use crate::words::system::refusal;
 use crate::words::system::{self, may_not_be_written_there};
@@ -70,7 +70,7 @@ pub fn print_done(text: &str) -> anyhow::Result<()> {
                 _ => refusal(&error),
             };
             let first = text.lines().next().unwrap_or_default();
-            Err(anyhow!("{}", keeping::done_but_not_said(first, &why)))
+            Err(anyhow!("{}", errors::done_but_not_said(first, &why)))
         }
     }
 }

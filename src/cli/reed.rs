@@ -8,7 +8,6 @@ mod heard;
 mod list;
 mod show;
 mod take;
-mod words;
 mod work;
 
 use std::process::ExitCode;
@@ -95,5 +94,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         Command::Import(command) => command.run(log),
         Command::Undo(command) => command.run(log),
         Command::Redo(command) => command.run(log),
+    }
+}
+
+/// Free words after an option, also such as begin with a dash: shapes are called `-1`. Not what looks like the next
+/// option.
+pub(super) fn words(text: &str) -> Result<String, String> {
+    match text.starts_with("--") {
+        true => Err("looks like another option; put the words before it".to_owned()),
+        false => Ok(text.to_owned()),
     }
 }

@@ -6,16 +6,14 @@ use serde::{Deserialize, Serialize};
 use super::LogError;
 use crate::text::{is_unseen, is_without_width};
 
-/// Whether cane is soaked or dry.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Wetness {
-    /// Soaked.
-    Wet,
-    /// Dry.
-    Dry,
+choice! {
+    /// Whether cane is soaked or dry.
+    Wetness {
+        /// Soaked.
+        Wet,
+        /// Dry.
+        Dry,
+    }
 }
 
 impl Wetness {
@@ -28,18 +26,16 @@ impl Wetness {
     }
 }
 
-/// How the work on a reed ended.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Ending {
-    /// It plays; the work is finished.
-    Done,
-    /// Sent back to its owner.
-    SentBack,
-    /// Cannot be brought further.
-    GivenUp,
+choice! {
+    /// How the work on a reed ended.
+    Ending {
+        /// It plays; the work is finished.
+        Done,
+        /// Sent back to its owner.
+        SentBack,
+        /// Cannot be brought further.
+        GivenUp,
+    }
 }
 
 impl Ending {

@@ -6,31 +6,25 @@ use serde::{Deserialize, Serialize};
 use crate::profile::{Ear, Heard};
 use crate::reading::Kind;
 
-/// What a maker hears of a crow.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum HeardAs {
-    /// The low tone and its octave.
-    Octaves,
-    /// The low tone alone.
-    Low,
-    /// The upper octave alone.
-    High,
-    /// Two tones that are no octave.
-    Split,
-    /// No tone stays.
-    Wild,
-    /// Air without a tone.
-    Air,
+choice! {
+    /// What a maker hears of a crow.
+    HeardAs {
+        /// The low tone and its octave.
+        Octaves,
+        /// The low tone alone.
+        Low,
+        /// The upper octave alone.
+        High,
+        /// Two tones that are no octave.
+        Split,
+        /// No tone stays.
+        Wild,
+        /// Air without a tone.
+        Air,
+    }
 }
 
 impl HeardAs {
-    /// All of them.
-    pub const ALL: [Self; 6] =
-        [Self::Octaves, Self::Low, Self::High, Self::Split, Self::Wild, Self::Air];
-
     /// Whether a crow of this kind is what was heard, as far as a kind tells: which single tone is
     /// heard is told by its pitch, and what is blended may be either.
     pub fn agrees_with(self, kind: Kind) -> bool {

@@ -5,38 +5,23 @@ use serde::{Deserialize, Serialize};
 
 use super::LogError;
 
-/// How good one side of a reed is.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    JsonSchema,
-    clap::ValueEnum,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Grade {
-    /// Of no use.
-    Poor,
-    /// Not good enough.
-    Weak,
-    /// It will do.
-    Fair,
-    /// As it should be.
-    Good,
-    /// As good as they come.
-    Fine,
+choice! {
+    /// How good one side of a reed is.
+    Grade {
+        /// Of no use.
+        Poor,
+        /// Not good enough.
+        Weak,
+        /// It will do.
+        Fair,
+        /// As it should be.
+        Good,
+        /// As good as they come.
+        Fine,
+    }
 }
 
 impl Grade {
-    /// All of them, the worst first.
-    pub const ALL: [Self; 5] = [Self::Poor, Self::Weak, Self::Fair, Self::Good, Self::Fine];
-
     /// As it is said.
     pub fn word(self) -> &'static str {
         match self {
@@ -54,28 +39,23 @@ impl Grade {
     }
 }
 
-/// One side of a reed that is rated.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Rated {
-    /// Whether it plays in tune.
-    Pitch,
-    /// How the low notes speak.
-    Low,
-    /// How the high notes speak.
-    High,
-    /// Whether it holds still.
-    Stability,
-    /// How it sounds.
-    Tone,
+choice! {
+    /// One side of a reed that is rated.
+    Rated {
+        /// Whether it plays in tune.
+        Pitch,
+        /// How the low notes speak.
+        Low,
+        /// How the high notes speak.
+        High,
+        /// Whether it holds still.
+        Stability,
+        /// How it sounds.
+        Tone,
+    }
 }
 
 impl Rated {
-    /// All of them, in the order in which they are asked for.
-    pub const ALL: [Self; 5] = [Self::Pitch, Self::Low, Self::High, Self::Stability, Self::Tone];
-
     /// As it is said.
     pub fn word(self) -> &'static str {
         match self {

@@ -5,7 +5,6 @@
 //! Makers differ in nearly all of it, so every value is a setting with its provenance.
 
 mod builtin;
-mod blowing;
 mod ear;
 mod error;
 mod keys;
@@ -13,7 +12,6 @@ mod parse;
 
 use std::collections::BTreeMap;
 
-pub use blowing::Blowing;
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
 pub use ear::{Ear, Heard};
 pub use error::ProfileError;
@@ -200,4 +198,13 @@ impl Default for Profile {
     fn default() -> Self {
         builtin::american_oboe()
     }
+}
+
+/// What blowing harder does to the pitch: its slope against level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Blowing {
+    /// Cents for each decibel louder.
+    pub cents_per_db: f64,
+    /// How well that is known of the next reed (standard deviation).
+    pub sd: f64,
 }

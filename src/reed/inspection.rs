@@ -1,21 +1,9 @@
 //! What the maker sees without a ruler.
 
-use clap::ValueEnum;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-macro_rules! seen {
-    ($(#[$about:meta])* $name:ident { $($(#[$word_about:meta])* $word:ident,)* }) => {
-        $(#[$about])*
-        #[derive(
-            Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema, ValueEnum,
-        )]
-        #[serde(rename_all = "kebab-case")]
-        pub enum $name { $($(#[$word_about])* $word,)* }
-    };
-}
-
-seen! {
+choice! {
     /// How the edges of the two blades overlap.
     Overlap {
         /// They meet edge to edge.
@@ -27,7 +15,7 @@ seen! {
     }
 }
 
-seen! {
+choice! {
     /// Where air escapes when the tip is closed and the reed is blown.
     Leak {
         /// Nowhere.
@@ -39,7 +27,7 @@ seen! {
     }
 }
 
-seen! {
+choice! {
     /// Bark on the rails below the heart.
     Bark {
         /// There.
@@ -49,7 +37,7 @@ seen! {
     }
 }
 
-seen! {
+choice! {
     /// Whether both blades and both sides look alike against the light.
     Symmetry {
         /// Alike.
@@ -59,7 +47,7 @@ seen! {
     }
 }
 
-seen! {
+choice! {
     /// The heart against the light and between the fingers.
     Heart {
         /// As it should be.
@@ -71,7 +59,7 @@ seen! {
     }
 }
 
-seen! {
+choice! {
     /// The corners of the tip.
     Corners {
         /// Thin, as they should be.
@@ -83,7 +71,7 @@ seen! {
     }
 }
 
-seen! {
+choice! {
     /// Whether the tip is thinnest at its sides.
     TipSides {
         /// It is.

@@ -7,15 +7,15 @@ use super::Reply;
 use super::work::Work;
 use crate::advice::{Advice, advise};
 use crate::bench::keeper::{Heard, may_be_the_reed};
-use crate::bench::recordings::{Tones, read_recording};
-use crate::bench::so_far::reading_so_far;
+use crate::bench::readings::reading_so_far;
+use crate::bench::readings::{Tones, read_recording};
 use crate::bench::state::{Aside, HeardNow};
 use crate::capture::FinishedTake;
 use crate::capture::Stands;
 use crate::log::{Known, NewTake};
 use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Measurements};
-use crate::words::{bench as words, keeping};
+use crate::words::{bench as words, errors};
 
 /// What seems to be a crow is known for one, or set aside, well within this.
 const KNOWN_AFTER: Duration = Duration::from_millis(3000);
@@ -45,7 +45,7 @@ impl Work {
                     let others = others.into_iter().filter(may_be_the_reed).collect();
                     self.state.aside = Some(Aside { others, file });
                 }
-                Heard::NotKept(error) => self.state.say(&keeping::waits_in_memory(&error)),
+                Heard::NotKept(error) => self.state.say(&errors::waits_in_memory(&error)),
                 Heard::Kept { mut reading, owner, file } => {
                     (reading.channels, reading.channel) = (1, 1);
                     let advice = self.advise(&reading);
@@ -53,7 +53,7 @@ impl Work {
                         self.put_on_card(&label, &file, &reading, &advice);
                     }
                 }
-                Heard::Lost(error) => self.state.say(&keeping::lost(&error)),
+                Heard::Lost(error) => self.state.say(&errors::lost(&error)),
             }
         }
     }

@@ -1,6 +1,7 @@
-//! The account for the owner, to be saved.
+//! Files that the page gives: those it is made of besides its text, inside the binary, and the account
+//! for the owner, to be saved.
 
-use axum::extract::State;
+use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
@@ -38,4 +39,15 @@ async fn sent(
         }
         None => (StatusCode::NOT_FOUND, "there is no account").into_response(),
     }
+}
+
+/// One of the page's files.
+pub async fn asset(Path(name): Path<String>) -> Response {
+    let (kind, bytes): (&str, &'static [u8]) = match name.as_str() {
+        "bench.css" => ("text/css; charset=utf-8", include_bytes!("bench.css")),
+        "bench.js" => ("text/javascript; charset=utf-8", include_bytes!("bench.js")),
+        "mark.svg" => ("image/svg+xml", include_bytes!("mark.svg")),
+        _ => return (StatusCode::NOT_FOUND, "there is nothing here").into_response(),
+    };
+    ([(header::CONTENT_TYPE, kind)], bytes).into_response()
 }

@@ -1,7 +1,6 @@
 //! The page of the bench: served to this machine's own browser, rendered here, kept up to date by
 //! server-sent events. It reads and works without scripts too; the script saves loading it again.
 
-mod assets;
 mod files;
 mod guard;
 mod log;
@@ -121,7 +120,7 @@ fn routes(bench: Bench) -> Router {
         .route("/events", get(events))
         .route("/say", post(say).layer(DefaultBodyLimit::max(MOST_FORM_BYTES)))
         .route("/recording", post(upload::recording).layer(DefaultBodyLimit::disable()))
-        .route("/assets/{name}", get(assets::asset))
+        .route("/assets/{name}", get(files::asset))
         .route("/account.html", get(files::account_html))
         .route("/account.pdf", get(files::account_pdf))
         .route("/log", get(log::log))

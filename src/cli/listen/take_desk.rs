@@ -20,7 +20,7 @@ use crate::report::json;
 use crate::report::terminal::{self, Style};
 use crate::system::System;
 use crate::words::system::silent_by_privacy;
-use crate::words::{bench as words, keeping, prompt};
+use crate::words::{bench as words, errors, prompt};
 
 /// Keeps and shows what a session finds.
 pub(super) struct TakeDesk {
@@ -132,7 +132,7 @@ impl TakeDesk {
                 Heard::Take { take, file } => {
                     printed = printed.and(self.end_take(*take, file, line));
                 }
-                Heard::NotKept(error) => line.complain(&keeping::waits_in_memory(&error)),
+                Heard::NotKept(error) => line.complain(&errors::waits_in_memory(&error)),
                 Heard::Kept { reading, owner, file } => {
                     printed = printed.and(self.keep_late(*reading, owner, &file, line));
                 }
@@ -292,7 +292,7 @@ impl TakeDesk {
         if let Some(owner) = &owner
             && self.reed.as_ref().map(Desk::label) != Some(owner)
         {
-            line.complain(&keeping::of_another_reed(owner, file));
+            line.complain(&errors::of_another_reed(owner, file));
             return Ok(());
         }
         let advice = self.advice(&reading);
@@ -301,7 +301,7 @@ impl TakeDesk {
     }
 
     fn lost(&mut self, error: &CaptureError, line: &mut LiveLine) {
-        line.complain(&keeping::lost(error));
+        line.complain(&errors::lost(error));
         self.all_kept = false;
     }
 }

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crate::bench::recordings::{Tones, read_recording};
+use crate::bench::readings::{Tones, read_recording};
 use crate::cli::log_file::LogFile;
 use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 
-use super::words::words;
+use super::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::{expectations, output};
 use crate::log::{Card, Ending, History, Wetness};

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 use std::str::FromStr;
 
-use super::words::words;
+use super::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{self, Wetness};

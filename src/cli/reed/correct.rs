@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use anyhow::ensure;
 
 use super::conditions::Said;
-use super::words::words;
+use super::words;
 use super::work::work;
 use crate::bench::grammar::help_on_cuts;
 use crate::cli::log_file::LogFile;

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use super::words::words;
+use super::words;
 use crate::bench::grammar::{
     self, Entry, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes,
 };

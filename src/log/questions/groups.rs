@@ -12,28 +12,26 @@ use crate::log::matching::{folded, values};
 use crate::log::query::held_to;
 use crate::reading::Kind;
 
-/// What reeds can be grouped by.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Field {
-    /// Who made them.
-    Maker,
-    /// Whose they are.
-    Owner,
-    /// Their cane.
-    Cane,
-    /// Their gouge, to a hundredth of a millimetre.
-    Gouge,
-    /// Their shape.
-    Shape,
-    /// Their staple.
-    Staple,
-    /// Their profile.
-    Profile,
-    /// Their thread.
-    Thread,
+choice! {
+    /// What reeds can be grouped by.
+    Field {
+        /// Who made them.
+        Maker,
+        /// Whose they are.
+        Owner,
+        /// Their cane.
+        Cane,
+        /// Their gouge, to a hundredth of a millimetre.
+        Gouge,
+        /// Their shape.
+        Shape,
+        /// Their staple.
+        Staple,
+        /// Their profile.
+        Profile,
+        /// Their thread.
+        Thread,
+    }
 }
 
 impl Field {

@@ -27,26 +27,24 @@ pub const GOOD: f64 = 3.5;
 /// A correlation worth finding, for saying how many rated reeds it takes (our choice).
 const WORTH_FINDING: f64 = 0.6;
 
-/// What counts as a good reed.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, clap::ValueEnum,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Liked {
-    /// The mean of all grades it was given.
-    All,
-    /// It plays in tune.
-    Pitch,
-    /// Its low notes speak.
-    Low,
-    /// Its high notes speak.
-    High,
-    /// It holds still.
-    Stability,
-    /// It sounds well.
-    Tone,
-    /// It lived long.
-    Lived,
+choice! {
+    /// What counts as a good reed.
+    Liked {
+        /// The mean of all grades it was given.
+        All,
+        /// It plays in tune.
+        Pitch,
+        /// Its low notes speak.
+        Low,
+        /// Its high notes speak.
+        High,
+        /// It holds still.
+        Stability,
+        /// It sounds well.
+        Tone,
+        /// It lived long.
+        Lived,
+    }
 }
 
 impl Liked {

@@ -10,39 +10,23 @@ use super::estimate::{FEWEST, Share, Told};
 use crate::dsp::statistics::{mean, median, t_975};
 use crate::log::facts::{Facts, Heard, Phase};
 
-/// What may move a crow besides a cut.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    JsonSchema,
-    clap::ValueEnum,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Condition {
-    /// Hours for which it was played.
-    HoursPlayed,
-    /// Hours since the last cut.
-    HoursRested,
-    /// Minutes of soaking.
-    Soaked,
-    /// Temperature of the air.
-    Temperature,
-    /// Humidity of the air.
-    Humidity,
+choice! {
+    /// What may move a crow besides a cut.
+    Condition {
+        /// Hours for which it was played.
+        HoursPlayed,
+        /// Hours since the last cut.
+        HoursRested,
+        /// Minutes of soaking.
+        Soaked,
+        /// Temperature of the air.
+        Temperature,
+        /// Humidity of the air.
+        Humidity,
+    }
 }
 
 impl Condition {
-    /// All of them.
-    pub const ALL: [Self; 5] =
-        [Self::HoursPlayed, Self::HoursRested, Self::Soaked, Self::Temperature, Self::Humidity];
-
     /// What holds of a take; `None` where nobody said.
     fn of(self, heard: &Heard, phase: &Phase) -> Option<f64> {
         let said = heard.conditions.as_ref();

@@ -24,8 +24,6 @@ mod reread;
 mod rows;
 mod schema;
 mod sense;
-mod microphone;
-mod model;
 mod ratings;
 mod settings;
 mod share;

@@ -51,7 +51,7 @@ fn form(asked: &Asked) -> Markup {
     let inside = match asked.ask {
         Question::Waiting | Question::Trust => return html! {},
         Question::Groups => {
-            let fields = Field::value_variants().iter().map(|one| (code(one), field(*one)));
+            let fields = Field::ALL.iter().map(|one| (code(one), field(*one)));
             choice("by", words::BY, fields, &code(&asked.by()))
         }
         Question::Cuts => choice("cut", words::CUT, words::cuts(), &asked.cut),
@@ -60,7 +60,7 @@ fn form(asked: &Asked) -> Markup {
             choice("with", words::WITH, all, &code(&asked.with()))
         }
         Question::Likes => {
-            let all = Liked::value_variants().iter().map(|one| (code(one), liked_in(*one)));
+            let all = Liked::ALL.iter().map(|one| (code(one), liked_in(*one)));
             choice("of", words::LIKED, all, &code(&asked.of()))
         }
         Question::Owner => typed("owner", words::OWNER, &asked.owner),
