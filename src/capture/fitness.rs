@@ -27,9 +27,9 @@ pub const NOISY_DBFS: f64 = -50.0;
 /// Over this a louder crow would overload.
 pub const HOT_DBFS: f64 = -6.0;
 
-/// Under this there is no sound: the noise of a 24-bit converter's last step is at −146 dBFS
+/// The lowest level that is told (silence is another question: `reading::is_silent`): the noise of a 24-bit converter's last step is at −146 dBFS
 /// (6.02·24 + 1.76 dB under a full-scale sine), and what is lower is rounding.
-pub const SILENT_DBFS: f64 = -140.0;
+pub const LEAST_DBFS: f64 = -140.0;
 
 /// Frames that came this much later than the soonest are told: half a second is noticed.
 const LATE_S: f64 = 0.5;
@@ -261,7 +261,7 @@ pub fn room_fitness(
 
 fn dbfs(mean_square: f64) -> Option<f64> {
     let level = Dbfs::from_mean_square(mean_square).map(|level| level.0);
-    level.filter(|level| *level > SILENT_DBFS)
+    level.filter(|level| *level > LEAST_DBFS)
 }
 
 /// The quiet and the crows as any take is read, held to no note: any reed will do for a check.

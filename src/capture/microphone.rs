@@ -20,7 +20,7 @@ use crate::take::RATES_HZ;
 const RING_S: u32 = 10;
 
 /// A device that sends nothing for this long has gone, whether the sound system says so or not.
-const SILENT_S: u64 = 5;
+const GONE_S: u64 = 5;
 
 /// A microphone that records since it was opened, in the device's own default form.
 pub struct Microphone {
@@ -117,8 +117,8 @@ impl Microphone {
             let reason = reason.clone();
             return Err(CaptureError::Vanished { device: self.name.clone(), reason });
         }
-        if self.last_heard.elapsed() > Duration::from_secs(SILENT_S) {
-            return Err(CaptureError::Silent { device: self.name.clone(), seconds: SILENT_S });
+        if self.last_heard.elapsed() > Duration::from_secs(GONE_S) {
+            return Err(CaptureError::Silent { device: self.name.clone(), seconds: GONE_S });
         }
         Ok(Piece { frames, lost_frames })
     }

@@ -3,6 +3,7 @@
 use std::fmt::{self, Display, Formatter};
 
 use crate::advice::{Caution, Explained, If, Other, Speaks, Then, Wanted, Where};
+use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
 use crate::reed::{Cut, Move, Place};
 use crate::units::Millimetres;
@@ -387,7 +388,7 @@ pub fn explained(of: &Explained) -> String {
         vec![format!(
             "{:.0} ±{:.0} cents a millimetre, by practice and {} logged clips",
             of.clip.mean,
-            1.96 * of.clip.sd,
+            NORMAL_95 * of.clip.sd,
             of.clip.cuts
         )],
     );

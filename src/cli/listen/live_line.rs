@@ -10,7 +10,7 @@ use crossterm::style::Print;
 use crossterm::terminal::{Clear, ClearType, size};
 
 use super::foot::Foot;
-use crate::capture::{Listening, SILENT_DBFS};
+use crate::capture::{LEAST_DBFS, Listening};
 use crate::cli::output;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
@@ -200,7 +200,7 @@ impl LiveLine {
 /// The line for a terminal of `width` columns.
 fn line(listening: &Listening, target: Option<Note>, a4: A4, width: usize) -> String {
     let now = listening.now;
-    let level = match now.level_dbfs.filter(|dbfs| *dbfs > SILENT_DBFS) {
+    let level = match now.level_dbfs.filter(|dbfs| *dbfs > LEAST_DBFS) {
         Some(dbfs) => format!("{:>5} dB", number(dbfs, 0)),
         None => format!("{:>8}", words::SILENT),
     };

@@ -3,14 +3,11 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::dsp::statistics::{mean, median, sample_sd, t_975};
+use crate::dsp::statistics::{NORMAL_95, mean, median, sample_sd, t_975};
 
 /// Under this many a difference is not judged (our choice: with four on a side only a difference of
 /// all against none passes the 95 % line of shares).
 pub(super) const FEWEST: usize = 5;
-
-/// The 97.5 % point of the normal distribution.
-const NORMAL_975: f64 = 1.959_964;
 
 /// Values over reeds or cuts.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -88,9 +85,9 @@ impl Share {
 }
 
 fn wilson(count: usize, of: usize) -> (f64, f64) {
-    let (n, p, z2) = (of as f64, count as f64 / of as f64, NORMAL_975 * NORMAL_975);
+    let (n, p, z2) = (of as f64, count as f64 / of as f64, NORMAL_95 * NORMAL_95);
     let middle = (p + z2 / (2.0 * n)) / (1.0 + z2 / n);
-    let half = NORMAL_975 * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt() / (1.0 + z2 / n);
+    let half = NORMAL_95 * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt() / (1.0 + z2 / n);
     ((middle - half).max(0.0), (middle + half).min(1.0))
 }
 

@@ -1,10 +1,34 @@
 //! How the power of a crow is spread over frequency.
 
-use super::{Balance, Band};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::dsp::bands::octave_bands;
 use crate::dsp::spectrum::Spectrum;
 use crate::dsp::statistics::line;
 use crate::reading::find::floor::Floor;
+
+/// How the power is spread over frequency.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Balance {
+    /// Octave bands (IEC 61260-1, base ten) relative to their sum.
+    pub bands_db: Vec<Band>,
+    /// Power-weighted mean frequency, 100 Hz … 10 kHz.
+    pub centroid_hz: Option<f64>,
+    /// Slope of partial level against log2 of frequency.
+    pub tilt_db_per_octave: Option<f64>,
+    /// Power from 100 Hz to 2 kHz against power from 2 to 10 kHz.
+    pub low_high_db: Option<f64>,
+}
+
+/// One octave band.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Band {
+    /// Nominal mid-band frequency, 125 … 8000 Hz.
+    pub centre_hz: f64,
+    /// Level relative to the sum of the bands; `None` where nothing stands over the floor.
+    pub db: Option<f64>,
+}
 
 /// Nothing under this is part of any figure.
 pub const LOWEST_HZ: f64 = 100.0;

@@ -4,12 +4,22 @@ use std::ops::Range;
 
 use realfft::num_complex::Complex32;
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use super::balance::LOWEST_HZ;
 use crate::dsp::plans::complex_forward;
 use crate::dsp::statistics::{median, quantile_in_place};
 use crate::dsp::window::blackman_harris;
 use crate::reading::track::family::{NoiseProfile, main_lobe};
 use crate::reading::track::orders::{NOISE_BANDWIDTH_BINS, Orders};
+
+/// The noise of the crow itself.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Breath {
+    /// 100 Hz … 10 kHz, relative to the power of the partials, over the steady part.
+    pub noise_db: Option<f64>,
+}
 
 /// Within a bin, noise is looked at this far from its middle, in bins.
 const WITHIN_BINS: f64 = 0.75;

@@ -1,7 +1,29 @@
 //! How a crow sounds, judged on its rungs.
 
-use super::{Kind, Rung, Voices};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::Rung;
+use super::voices::Voices;
 use crate::profile::Profile;
+
+/// How a crow sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// The lower and the upper octave are both heard, and locked.
+    Octaves,
+    /// One tone or octaves: the sound does not tell.
+    Blended,
+    /// One tone is heard: the low one with its overtones, or the upper one alone.
+    Single,
+    /// Two sustained tones that are not at 2:1.
+    Split,
+    /// Periodic, but no tone is sustained.
+    Unsettled,
+    /// Air noise only; not counted as a crow.
+    Breath,
+}
 
 /// What of a rung counts for the kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -12,7 +12,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::profile::Heard;
 
+pub use balance::{Balance, Band};
+pub use breath::Breath;
+pub use kind::Kind;
 pub use others::{Other, What, Why};
+pub use steadiness::Steadiness;
+pub use voices::{Above, Faint, Voices};
 
 /// Version of the line of JSON.
 pub const SCHEMA: u32 = 1;
@@ -74,24 +79,6 @@ pub struct CheckedMicrophone {
 /// Whether a mark that is seldom there is not.
 fn is_not(mark: &bool) -> bool {
     !mark
-}
-
-/// How a crow sounds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Kind {
-    /// The lower and the upper octave are both heard, and locked.
-    Octaves,
-    /// One tone or octaves: the sound does not tell.
-    Blended,
-    /// One tone is heard: the low one with its overtones, or the upper one alone.
-    Single,
-    /// Two sustained tones that are not at 2:1.
-    Split,
-    /// Periodic, but no tone is sustained.
-    Unsettled,
-    /// Air noise only; not counted as a crow.
-    Breath,
 }
 
 /// One unbroken sounding of the reed.
@@ -188,45 +175,6 @@ pub struct Rung {
     pub sustained: bool,
 }
 
-/// Which octaves are heard as tones of their own: of the lowest pair that is expected.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Voices {
-    /// How far the upper octave stands out: the median of L_m − ½(L_{m−1} + L_{m+1}) over the
-    /// partials 2, 4, 6, 8 of the lower tone, in decibels.
-    pub stand_out_db: Option<f64>,
-    /// Half width of its 95 % interval.
-    pub ci95_db: Option<f64>,
-    /// Entry of the odd partials minus entry of the even ones, in milliseconds; positive: the upper
-    /// octave comes first.
-    pub lead_ms: Option<f64>,
-    /// Chance that a maker calls it octaves, 0 … 1.
-    pub octaves: Option<f64>,
-    /// The octave that is there, too weak to be heard as a pitch.
-    pub faint: Option<Faint>,
-    /// The same of the pair above: the upper octave and the one over it.
-    #[serde(default)]
-    pub above: Above,
-}
-
-/// The octave over the upper one, as [`Voices`] tell of the upper one.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Above {
-    /// How far it stands out over the upper octave's own partials, in decibels.
-    pub stand_out_db: Option<f64>,
-    /// Half width of its 95 % interval.
-    pub ci95_db: Option<f64>,
-    /// Chance that a maker hears it as a tone of its own, 0 … 1.
-    pub octaves: Option<f64>,
-}
-
-/// An octave that is there, too weak to be heard as a pitch.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Faint {
-    /// The low one.
-    Low,
-}
-
 /// How the two lowest sustained tones stand to 2:1, wherever both are sustained.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Alignment {
@@ -238,47 +186,6 @@ pub struct Alignment {
     pub locked: Option<bool>,
 }
 
-/// How the power is spread over frequency.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Balance {
-    /// Octave bands (IEC 61260-1, base ten) relative to their sum.
-    pub bands_db: Vec<Band>,
-    /// Power-weighted mean frequency, 100 Hz … 10 kHz.
-    pub centroid_hz: Option<f64>,
-    /// Slope of partial level against log2 of frequency.
-    pub tilt_db_per_octave: Option<f64>,
-    /// Power from 100 Hz to 2 kHz against power from 2 to 10 kHz.
-    pub low_high_db: Option<f64>,
-}
-
-/// One octave band.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Band {
-    /// Nominal mid-band frequency, 125 … 8000 Hz.
-    pub centre_hz: f64,
-    /// Level relative to the sum of the bands; `None` where nothing stands over the floor.
-    pub db: Option<f64>,
-}
-
-/// How steady pitch and level are over the steady part.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Steadiness {
-    /// Standard deviation of the frequency track about its straight line.
-    pub spread_cents: Option<f64>,
-    /// Slope of that line.
-    pub drift_cents_per_s: Option<f64>,
-    /// Standard deviation of the 50 ms level.
-    pub level_sd_db: Option<f64>,
-    /// Rate of the strongest periodic amplitude modulation, 10 … 100 Hz.
-    pub rattle_hz: Option<f64>,
-    /// Its depth: peak deviation over mean, 0 … 1.
-    pub rattle_depth: Option<f64>,
-    /// What repeats from one moment to the next against what does not (harmonics-to-noise ratio,
-    /// Boersma 1993): 0 where a wild reed has as much of the one as of the other.
-    #[serde(default)]
-    pub harmonicity_db: Option<f64>,
-}
-
 /// How readily the reed speaks.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Response {
@@ -286,13 +193,6 @@ pub struct Response {
     pub onset_s: Option<f64>,
     /// From the first tone to the entry of the lowest sustained rung.
     pub low_delay_s: Option<f64>,
-}
-
-/// The noise of the crow itself.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Breath {
-    /// 100 Hz … 10 kHz, relative to the power of the partials, over the steady part.
-    pub noise_db: Option<f64>,
 }
 
 /// Medians over the crows that sound; the same paths as one crow.

@@ -1,9 +1,30 @@
 //! How steady pitch and level of a crow are over its steady part.
 
-use super::Steadiness;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::dsp::modulation::strongest_modulation;
 use crate::dsp::statistics::{line, median, sample_sd};
 use crate::reading::track::steady::DROP_DB;
+
+/// How steady pitch and level are over the steady part.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Steadiness {
+    /// Standard deviation of the frequency track about its straight line.
+    pub spread_cents: Option<f64>,
+    /// Slope of that line.
+    pub drift_cents_per_s: Option<f64>,
+    /// Standard deviation of the 50 ms level.
+    pub level_sd_db: Option<f64>,
+    /// Rate of the strongest periodic amplitude modulation, 10 … 100 Hz.
+    pub rattle_hz: Option<f64>,
+    /// Its depth: peak deviation over mean, 0 … 1.
+    pub rattle_depth: Option<f64>,
+    /// What repeats from one moment to the next against what does not (harmonics-to-noise ratio,
+    /// Boersma 1993): 0 where a wild reed has as much of the one as of the other.
+    #[serde(default)]
+    pub harmonicity_db: Option<f64>,
+}
 
 /// Length of the frames of track and level.
 pub const FRAME_S: f64 = 0.05;

@@ -8,10 +8,52 @@
 
 use std::ops::Range;
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::dsp::statistics::{median, sample_sd};
 use crate::reading::track::family::{Family, NoiseProfile};
 use crate::reading::track::orders::Orders;
 use crate::reading::track::rungs::RungCourse;
+
+/// Which octaves are heard as tones of their own: of the lowest pair that is expected.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Voices {
+    /// How far the upper octave stands out: the median of L_m − ½(L_{m−1} + L_{m+1}) over the
+    /// partials 2, 4, 6, 8 of the lower tone, in decibels.
+    pub stand_out_db: Option<f64>,
+    /// Half width of its 95 % interval.
+    pub ci95_db: Option<f64>,
+    /// Entry of the odd partials minus entry of the even ones, in milliseconds; positive: the upper
+    /// octave comes first.
+    pub lead_ms: Option<f64>,
+    /// Chance that a maker calls it octaves, 0 … 1.
+    pub octaves: Option<f64>,
+    /// The octave that is there, too weak to be heard as a pitch.
+    pub faint: Option<Faint>,
+    /// The same of the pair above: the upper octave and the one over it.
+    #[serde(default)]
+    pub above: Above,
+}
+
+/// The octave over the upper one, as [`Voices`] tell of the upper one.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Above {
+    /// How far it stands out over the upper octave's own partials, in decibels.
+    pub stand_out_db: Option<f64>,
+    /// Half width of its 95 % interval.
+    pub ci95_db: Option<f64>,
+    /// Chance that a maker hears it as a tone of its own, 0 … 1.
+    pub octaves: Option<f64>,
+}
+
+/// An octave that is there, too weak to be heard as a pitch.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Faint {
+    /// The low one.
+    Low,
+}
 
 /// Partials of the upper octave that are held against their neighbours.
 const EVEN: [usize; 4] = [2, 4, 6, 8];
