@@ -16,7 +16,7 @@ pub fn summarise(crows: &[Crow], a4: A4) -> Summary {
     let sounding: Vec<&Crow> = crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
     let octave = commonest_octave(&sounding);
     let mut figures = Figures::default();
-    for figure in &catalogue::FIGURES {
+    for figure in catalogue::FIGURES {
         let over = match figure.about.over {
             Over::All => &sounding,
             Over::Octave => &octave,

@@ -73,43 +73,6 @@ pub enum Place {
     Heart,
 }
 
-/// One kind of work on a reed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Cut {
-    /// A sliver off the end.
-    Clip,
-    /// The sides of the tip.
-    TipSides,
-    /// The corners of the tip.
-    TipCorners,
-    /// The whole surface of the tip.
-    TipSurface,
-    /// The step from heart to tip, or where it lies.
-    TipStep,
-    /// The sides of the heart.
-    HeartSides,
-    /// The heart all over.
-    HeartSurface,
-    /// The windows of the back.
-    BackWindows,
-    /// The rails.
-    BackRails,
-    /// The opening pressed wider.
-    OpeningWider,
-    /// The opening pressed narrower.
-    OpeningNarrower,
-    /// The opening pressed; earlier logs do not say which way.
-    Opening,
-    /// A leak low on the sides sealed.
-    SealLow,
-    /// A leak beside the heart sealed.
-    SealHeart,
-    /// A leak sealed; earlier logs do not say where.
-    Seal,
-    /// Tied again.
-    Retie,
-}
-
 /// What is known of one kind of work.
 #[derive(Debug, Clone, Copy)]
 pub struct Row {
@@ -129,112 +92,62 @@ pub struct Row {
     pub also: &'static [&'static str],
 }
 
-const fn row(
-    cut: Cut,
-    of: Move,
-    place: Option<Place>,
-    code: &'static str,
-    letters: &'static str,
-    words: &'static str,
-    also: &'static [&'static str],
-) -> Row {
-    Row { cut, of, place, code, letters, words, also }
+/// The table of work: each kind with the move it is and where, its code, what is typed for it in
+/// letters, as a maker says it, and other words it goes by.
+macro_rules! work {
+    ($(
+        $(#[$about:meta])*
+        $cut:ident: $of:ident $at:expr, $code:literal $letters:literal $words:literal $also:expr;
+    )*) => {
+        /// One kind of work on a reed.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub enum Cut { $($(#[$about])* $cut,)* }
+
+        /// All work there is, in the order in which it is listed.
+        pub const WORK: [Row; [$(stringify!($cut)),*].len()] = {
+            use Place::*;
+            [$(Row {
+                cut: Cut::$cut, of: Move::$of, place: $at, code: $code, letters: $letters,
+                words: $words, also: &$also,
+            }),*]
+        };
+    };
 }
 
-/// All work there is, in the order in which it is listed.
-pub const WORK: [Row; 16] = {
-    use Place as P;
-    [
-        row(Cut::Clip, Move::Clip, Some(P::End), "clip", "c", "clip", &["clip-end"]),
-        row(Cut::TipSides, Move::Tip, Some(P::Sides), "tip-sides", "t", "tip sides", &["tip"]),
-        row(
-            Cut::TipCorners,
-            Move::Tip,
-            Some(P::Corners),
-            "tip-corners",
-            "tc",
-            "tip corners",
-            &["corners"],
-        ),
-        row(
-            Cut::TipSurface,
-            Move::Tip,
-            Some(P::Surface),
-            "tip-surface",
-            "tf",
-            "tip surface",
-            &["surface"],
-        ),
-        row(
-            Cut::TipStep,
-            Move::Tip,
-            Some(P::Step),
-            "tip-step",
-            "ts",
-            "tip step",
-            &["tip-start", "rooftop", "step"],
-        ),
-        row(
-            Cut::HeartSides,
-            Move::Heart,
-            Some(P::Sides),
-            "heart-sides",
-            "hs",
-            "heart sides",
-            &["heart-channels", "channels", "hc"],
-        ),
-        row(
-            Cut::HeartSurface,
-            Move::Heart,
-            Some(P::Surface),
-            "heart-surface",
-            "h",
-            "heart surface",
-            &["heart"],
-        ),
-        row(
-            Cut::BackWindows,
-            Move::Back,
-            Some(P::Windows),
-            "back-windows",
-            "b",
-            "back windows",
-            &["back", "windows"],
-        ),
-        row(
-            Cut::BackRails,
-            Move::Back,
-            Some(P::Rails),
-            "back-rails",
-            "ra",
-            "back rails",
-            &["rails"],
-        ),
-        row(
-            Cut::OpeningWider,
-            Move::Opening,
-            Some(P::Wider),
-            "opening-wider",
-            "ow",
-            "opening wider",
-            &["wider"],
-        ),
-        row(
-            Cut::OpeningNarrower,
-            Move::Opening,
-            Some(P::Narrower),
-            "opening-narrower",
-            "on",
-            "opening narrower",
-            &["narrower"],
-        ),
-        row(Cut::Opening, Move::Opening, None, "opening", "o", "opening", &[]),
-        row(Cut::SealLow, Move::Seal, Some(P::Low), "seal-low", "sl", "seal low", &[]),
-        row(Cut::SealHeart, Move::Seal, Some(P::Heart), "seal-heart", "sh", "seal heart", &[]),
-        row(Cut::Seal, Move::Seal, None, "seal", "s", "seal", &[]),
-        row(Cut::Retie, Move::Retie, None, "retie", "rt", "retie", &[]),
-    ]
-};
+work! {
+    /// A sliver off the end.
+    Clip: Clip Some(End), "clip" "c" "clip" ["clip-end"];
+    /// The sides of the tip.
+    TipSides: Tip Some(Sides), "tip-sides" "t" "tip sides" ["tip"];
+    /// The corners of the tip.
+    TipCorners: Tip Some(Corners), "tip-corners" "tc" "tip corners" ["corners"];
+    /// The whole surface of the tip.
+    TipSurface: Tip Some(Surface), "tip-surface" "tf" "tip surface" ["surface"];
+    /// The step from heart to tip, or where it lies.
+    TipStep: Tip Some(Step), "tip-step" "ts" "tip step" ["tip-start", "rooftop", "step"];
+    /// The sides of the heart.
+    HeartSides: Heart Some(Sides), "heart-sides" "hs" "heart sides" ["heart-channels", "channels", "hc"];
+    /// The heart all over.
+    HeartSurface: Heart Some(Surface), "heart-surface" "h" "heart surface" ["heart"];
+    /// The windows of the back.
+    BackWindows: Back Some(Windows), "back-windows" "b" "back windows" ["back", "windows"];
+    /// The rails.
+    BackRails: Back Some(Rails), "back-rails" "ra" "back rails" ["rails"];
+    /// The opening pressed wider.
+    OpeningWider: Opening Some(Wider), "opening-wider" "ow" "opening wider" ["wider"];
+    /// The opening pressed narrower.
+    OpeningNarrower: Opening Some(Narrower), "opening-narrower" "on" "opening narrower" ["narrower"];
+    /// The opening pressed; earlier logs do not say which way.
+    Opening: Opening None, "opening" "o" "opening" [];
+    /// A leak low on the sides sealed.
+    SealLow: Seal Some(Low), "seal-low" "sl" "seal low" [];
+    /// A leak beside the heart sealed.
+    SealHeart: Seal Some(Heart), "seal-heart" "sh" "seal heart" [];
+    /// A leak sealed; earlier logs do not say where.
+    Seal: Seal None, "seal" "s" "seal" [];
+    /// Tied again.
+    Retie: Retie None, "retie" "rt" "retie" [];
+}
 
 impl Move {
     /// Whether cane is lost by it.

@@ -181,7 +181,7 @@ fn figures(history: &History, stage: u32) -> Vec<Valued> {
         let share = in_octaves(&readings);
         all.extend(share.map(|share| ("octaves".to_owned(), false, share)));
         let summary = pooled(&readings).map(|all| all.summary).unwrap_or_default();
-        for entry in &FIGURES {
+        for entry in FIGURES {
             let about = &entry.about;
             if about.compared == Compared::No || about.of_recorder || !is_looked_at(about.path) {
                 continue;
