@@ -9,30 +9,19 @@ choice! {
     /// How good one side of a reed is.
     Grade {
         /// Of no use.
-        Poor,
+        Poor = "poor",
         /// Not good enough.
-        Weak,
+        Weak = "weak",
         /// It will do.
-        Fair,
+        Fair = "fair",
         /// As it should be.
-        Good,
+        Good = "good",
         /// As good as they come.
-        Fine,
+        Fine = "fine",
     }
 }
 
 impl Grade {
-    /// As it is said.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Poor => "poor",
-            Self::Weak => "weak",
-            Self::Fair => "fair",
-            Self::Good => "good",
-            Self::Fine => "fine",
-        }
-    }
-
     /// 1 for poor … 5 for fine.
     pub fn number(self) -> u8 {
         self as u8 + 1
@@ -43,28 +32,15 @@ choice! {
     /// One side of a reed that is rated.
     Rated {
         /// Whether it plays in tune.
-        Pitch,
+        Pitch = "pitch",
         /// How the low notes speak.
-        Low,
+        Low = "low",
         /// How the high notes speak.
-        High,
+        High = "high",
         /// Whether it holds still.
-        Stability,
+        Stability = "stability",
         /// How it sounds.
-        Tone,
-    }
-}
-
-impl Rated {
-    /// As it is said.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Pitch => "pitch",
-            Self::Low => "low",
-            Self::High => "high",
-            Self::Stability => "stability",
-            Self::Tone => "tone",
-        }
+        Tone = "tone",
     }
 }
 
@@ -149,7 +125,7 @@ impl Rating {
     pub fn words(&self) -> String {
         let each = Rated::ALL
             .into_iter()
-            .filter_map(|side| Some(format!("{} {}", side.word(), self.of(side)?.word())));
+            .filter_map(|side| Some(format!("{} {}", side.code(), self.of(side)?.code())));
         let lived = self.lived_hours.map(|hours| format!("lived {hours} h"));
         each.chain(lived).collect::<Vec<_>>().join(", ")
     }

@@ -11,66 +11,62 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::Error;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-/// What to do next.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Move {
-    /// Cut a sliver off the end.
-    Clip,
-    /// Take cane off the tip.
-    Tip,
-    /// Scrape the heart.
-    Heart,
-    /// Scrape the back.
-    Back,
-    /// Press the opening, wetted; no cane.
-    Opening,
-    /// Seal a leak.
-    Seal,
-    /// Tie it again.
-    Retie,
-    /// Measure it; no cane.
-    Measure,
-    /// Look at it, or listen; no cane.
-    Look,
-    /// Crow it again and nothing else.
-    Recrow,
-    /// It is done, or the next cut is likelier to harm.
-    Leave,
-    /// What is wrong cannot be cut away.
-    Stop,
+choice! {
+    /// What to do next.
+    Move {
+        /// Cut a sliver off the end.
+        Clip = "clip",
+        /// Take cane off the tip.
+        Tip = "tip",
+        /// Scrape the heart.
+        Heart = "heart",
+        /// Scrape the back.
+        Back = "back",
+        /// Press the opening, wetted; no cane.
+        Opening = "opening",
+        /// Seal a leak.
+        Seal = "seal",
+        /// Tie it again.
+        Retie = "retie",
+        /// Measure it; no cane.
+        Measure = "measure",
+        /// Look at it, or listen; no cane.
+        Look = "look",
+        /// Crow it again and nothing else.
+        Recrow = "recrow",
+        /// It is done, or the next cut is likelier to harm.
+        Leave = "leave",
+        /// What is wrong cannot be cut away.
+        Stop = "stop",
+    }
 }
 
-/// Where on the reed a move is made, or which way.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "lowercase")]
-pub enum Place {
-    /// The end of the blades.
-    End,
-    /// The sides, of tip or heart.
-    Sides,
-    /// The corners of the tip.
-    Corners,
-    /// The whole surface, of tip or heart.
-    Surface,
-    /// Where tip and heart meet.
-    Step,
-    /// The windows of the back.
-    Windows,
-    /// The rails of the back.
-    Rails,
-    /// The opening, made wider.
-    Wider,
-    /// The opening, made narrower.
-    Narrower,
-    /// Low on the sides, by the winding.
-    Low,
-    /// Beside the heart.
-    Heart,
+choice! {
+    /// Where on the reed a move is made, or which way.
+    Place {
+        /// The end of the blades.
+        End = "end",
+        /// The sides, of tip or heart.
+        Sides = "sides",
+        /// The corners of the tip.
+        Corners = "corners",
+        /// The whole surface, of tip or heart.
+        Surface = "surface",
+        /// Where tip and heart meet.
+        Step = "step",
+        /// The windows of the back.
+        Windows = "windows",
+        /// The rails of the back.
+        Rails = "rails",
+        /// The opening, made wider.
+        Wider = "wider",
+        /// The opening, made narrower.
+        Narrower = "narrower",
+        /// Low on the sides, by the winding.
+        Low = "low",
+        /// Beside the heart.
+        Heart = "heart",
+    }
 }
 
 /// What is known of one kind of work.
@@ -163,43 +159,6 @@ impl Move {
     /// Whether it ends the work on the reed.
     pub fn ends(self) -> bool {
         matches!(self, Self::Leave | Self::Stop)
-    }
-
-    /// Its code in JSON, CSV and log.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::Clip => "clip",
-            Self::Tip => "tip",
-            Self::Heart => "heart",
-            Self::Back => "back",
-            Self::Opening => "opening",
-            Self::Seal => "seal",
-            Self::Retie => "retie",
-            Self::Measure => "measure",
-            Self::Look => "look",
-            Self::Recrow => "recrow",
-            Self::Leave => "leave",
-            Self::Stop => "stop",
-        }
-    }
-}
-
-impl Place {
-    /// Its code in JSON and CSV.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::End => "end",
-            Self::Sides => "sides",
-            Self::Corners => "corners",
-            Self::Surface => "surface",
-            Self::Step => "step",
-            Self::Windows => "windows",
-            Self::Rails => "rails",
-            Self::Wider => "wider",
-            Self::Narrower => "narrower",
-            Self::Low => "low",
-            Self::Heart => "heart",
-        }
     }
 }
 

@@ -96,9 +96,9 @@ pub fn help_on_sizes() -> String {
 
 /// What may be rated.
 pub fn help_on_rating() -> String {
-    let sides: Vec<&str> = Rated::ALL.iter().map(|side| side.word()).collect();
+    let sides: Vec<&str> = Rated::ALL.iter().map(|side| side.code()).collect();
     let grades: Vec<String> =
-        Grade::ALL.iter().map(|grade| format!("{} ({})", grade.word(), grade.number())).collect();
+        Grade::ALL.iter().map(|grade| format!("{} ({})", grade.code(), grade.number())).collect();
     words::rating(&sides.join(" | "), &grades.join(" | "))
 }
 

@@ -211,9 +211,9 @@ fn rate(said: &str) -> Result<Entry, Refusal> {
             words.next_if(|unit| ["h", "hours", "hour"].contains(unit));
             rating.lived_hours.replace(hours).is_some()
         } else {
-            let side = Rated::ALL.into_iter().find(|side| side.word() == word).ok_or(WANTED)?;
+            let side = Rated::ALL.into_iter().find(|side| side.code() == word).ok_or(WANTED)?;
             let is_meant =
-                |grade: &Grade| grade.word() == value || grade.number().to_string() == value;
+                |grade: &Grade| grade.code() == value || grade.number().to_string() == value;
             let grade = Grade::ALL.into_iter().find(is_meant).ok_or(WANTED)?;
             rating.of_mut(side).replace(grade).is_some()
         };

@@ -87,7 +87,7 @@ pub fn phrases() -> Vec<String> {
     let alone = ALONE.iter().map(|(whole, _, _)| (*whole).to_owned());
     let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
     let endings = ENDINGS.iter().map(|(phrase, _)| (*phrase).to_owned());
-    let rates = Rated::ALL.iter().map(|side| format!("rate {} good", side.word()));
+    let rates = Rated::ALL.iter().map(|side| format!("rate {} good", side.code()));
     let all = cuts.chain(looks).chain(sizes).chain(heard).chain(alone).chain(endings);
     all.chain(rates).collect()
 }

@@ -9,8 +9,6 @@ mod trust;
 mod waiting;
 mod weather;
 
-use serde::Deserialize;
-
 pub use cuts::{CutAnswer, CutSummary, MadeCut, PerMm, cuts};
 pub use estimate::{Middle, Share, Told};
 pub use groups::{Field, Group, GroupAnswer, groups};
@@ -19,53 +17,26 @@ pub use trust::{AsSure, TrustAnswer, trust};
 pub use waiting::{OnBench, Waiting, waiting};
 pub use weather::{Condition, ConditionAnswer, Influence, Point, conditions};
 
-/// A question.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Question {
-    /// What is on the bench, and what does each reed wait for?
-    #[default]
-    Waiting,
-    /// Which cane, shape, gouge … works?
-    Groups,
-    /// What did the cuts do?
-    Cuts,
-    /// What changes a crow besides cuts?
-    Conditions,
-    /// What was foretold, and what came?
-    Trust,
-    /// What have good reeds in common?
-    Likes,
-    /// What did an owner have, and when?
-    Owner,
-    /// How did a reed go?
-    Way,
-}
-
-impl Question {
-    /// All of them, in the order in which they stand on the page.
-    pub const ALL: [Self; 8] = [
-        Self::Waiting,
-        Self::Groups,
-        Self::Cuts,
-        Self::Conditions,
-        Self::Trust,
-        Self::Likes,
-        Self::Owner,
-        Self::Way,
-    ];
-
-    /// As it stands in an address.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::Waiting => "waiting",
-            Self::Groups => "groups",
-            Self::Cuts => "cuts",
-            Self::Conditions => "conditions",
-            Self::Trust => "trust",
-            Self::Likes => "likes",
-            Self::Owner => "owner",
-            Self::Way => "way",
-        }
+choice! {
+    /// A question.
+    #[derive(Default)]
+    Question {
+        /// What is on the bench, and what does each reed wait for?
+        #[default]
+        Waiting = "waiting",
+        /// Which cane, shape, gouge … works?
+        Groups = "groups",
+        /// What did the cuts do?
+        Cuts = "cuts",
+        /// What changes a crow besides cuts?
+        Conditions = "conditions",
+        /// What was foretold, and what came?
+        Trust = "trust",
+        /// What have good reeds in common?
+        Likes = "likes",
+        /// What did an owner have, and when?
+        Owner = "owner",
+        /// How did a reed go?
+        Way = "way",
     }
 }

@@ -228,9 +228,9 @@ fn rating(reed: &OnBench, token: &str) -> Markup {
                 div {
                     span.part { (labels::side(side)) }
                     @for grade in Grade::ALL {
-                        button name="line" value=(format!("rate {} {}", side.word(), grade.word()))
+                        button name="line" value=(format!("rate {} {}", side.code(), grade.code()))
                             aria-pressed=(said.of(side) == Some(grade)) {
-                            span { span.unseen { (side.word()) " " } (grade.word()) }
+                            span { span.unseen { (side.code()) " " } (grade.code()) }
                         }
                     }
                 }
