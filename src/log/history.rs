@@ -278,12 +278,8 @@ fn after_work(seen: Inspection, cut: Cut) -> Inspection {
         Cut::HeartSurface | Cut::HeartSides => {
             seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick);
         }
-        Cut::TipStep
-        | Cut::BackWindows
-        | Cut::BackRails
-        | Cut::Opening
-        | Cut::OpeningWider
-        | Cut::OpeningNarrower => {}
+        // Other work leaves what was seen as it was.
+        _ => {}
     }
     if cut.takes_cane() && cut != Cut::Clip {
         seen.symmetry = None;

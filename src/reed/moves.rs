@@ -84,16 +84,18 @@ pub struct Row {
     pub letters: &'static str,
     /// As a maker says it; typed too.
     pub words: &'static str,
+    /// The same as a thing: `work on the sides of the tip`.
+    pub thing: &'static str,
     /// Other words it goes by: those of earlier logs, and the move alone where one place is meant.
     pub also: &'static [&'static str],
 }
 
 /// The table of work: each kind with the move it is and where, its code, what is typed for it in
-/// letters, as a maker says it, and other words it goes by.
+/// letters, as a maker says it and as a thing, and other words it goes by.
 macro_rules! work {
     ($(
         $(#[$about:meta])*
-        $cut:ident: $of:ident $at:expr, $code:literal $letters:literal $words:literal $also:expr;
+        $cut:ident: $of:ident $at:expr, $code:literal $letters:literal $words:literal $thing:literal $also:expr;
     )*) => {
         /// One kind of work on a reed.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -104,7 +106,7 @@ macro_rules! work {
             use Place::*;
             [$(Row {
                 cut: Cut::$cut, of: Move::$of, place: $at, code: $code, letters: $letters,
-                words: $words, also: &$also,
+                words: $words, thing: $thing, also: &$also,
             }),*]
         };
     };
@@ -112,37 +114,53 @@ macro_rules! work {
 
 work! {
     /// A sliver off the end.
-    Clip: Clip Some(End), "clip" "c" "clip" ["clip-end"];
+    Clip: Clip Some(End), "clip" "c" "clip"
+        "clipping" ["clip-end"];
     /// The sides of the tip.
-    TipSides: Tip Some(Sides), "tip-sides" "t" "tip sides" ["tip"];
+    TipSides: Tip Some(Sides), "tip-sides" "t" "tip sides"
+        "work on the sides of the tip" ["tip"];
     /// The corners of the tip.
-    TipCorners: Tip Some(Corners), "tip-corners" "tc" "tip corners" ["corners"];
+    TipCorners: Tip Some(Corners), "tip-corners" "tc" "tip corners"
+        "work on the corners of the tip" ["corners"];
     /// The whole surface of the tip.
-    TipSurface: Tip Some(Surface), "tip-surface" "tf" "tip surface" ["surface"];
+    TipSurface: Tip Some(Surface), "tip-surface" "tf" "tip surface"
+        "work on the whole tip" ["surface"];
     /// The step from heart to tip, or where it lies.
-    TipStep: Tip Some(Step), "tip-step" "ts" "tip step" ["tip-start", "rooftop", "step"];
+    TipStep: Tip Some(Step), "tip-step" "ts" "tip step"
+        "work on the step from tip to heart" ["tip-start", "rooftop", "step"];
     /// The sides of the heart.
-    HeartSides: Heart Some(Sides), "heart-sides" "hs" "heart sides" ["heart-channels", "channels", "hc"];
+    HeartSides: Heart Some(Sides), "heart-sides" "hs" "heart sides"
+        "work on the sides of the heart" ["heart-channels", "channels", "hc"];
     /// The heart all over.
-    HeartSurface: Heart Some(Surface), "heart-surface" "h" "heart surface" ["heart"];
+    HeartSurface: Heart Some(Surface), "heart-surface" "h" "heart surface"
+        "work on the whole heart" ["heart"];
     /// The windows of the back.
-    BackWindows: Back Some(Windows), "back-windows" "b" "back windows" ["back", "windows"];
+    BackWindows: Back Some(Windows), "back-windows" "b" "back windows"
+        "work on the windows" ["back", "windows"];
     /// The rails.
-    BackRails: Back Some(Rails), "back-rails" "ra" "back rails" ["rails"];
+    BackRails: Back Some(Rails), "back-rails" "ra" "back rails"
+        "work on the rails" ["rails"];
     /// The opening pressed wider.
-    OpeningWider: Opening Some(Wider), "opening-wider" "ow" "opening wider" ["wider"];
+    OpeningWider: Opening Some(Wider), "opening-wider" "ow" "opening wider"
+        "making the opening wider" ["wider"];
     /// The opening pressed narrower.
-    OpeningNarrower: Opening Some(Narrower), "opening-narrower" "on" "opening narrower" ["narrower"];
+    OpeningNarrower: Opening Some(Narrower), "opening-narrower" "on" "opening narrower"
+        "making the opening narrower" ["narrower"];
     /// The opening pressed; earlier logs do not say which way.
-    Opening: Opening None, "opening" "o" "opening" [];
+    Opening: Opening None, "opening" "o" "opening"
+        "pressing the opening" [];
     /// A leak low on the sides sealed.
-    SealLow: Seal Some(Low), "seal-low" "sl" "seal low" [];
+    SealLow: Seal Some(Low), "seal-low" "sl" "seal low"
+        "sealing a leak by the winding" [];
     /// A leak beside the heart sealed.
-    SealHeart: Seal Some(Heart), "seal-heart" "sh" "seal heart" [];
+    SealHeart: Seal Some(Heart), "seal-heart" "sh" "seal heart"
+        "sealing a leak beside the heart" [];
     /// A leak sealed; earlier logs do not say where.
-    Seal: Seal None, "seal" "s" "seal" [];
+    Seal: Seal None, "seal" "s" "seal"
+        "sealing a leak" [];
     /// Tied again.
-    Retie: Retie None, "retie" "rt" "retie" [];
+    Retie: Retie None, "retie" "rt" "retie"
+        "tying the reed again" [];
 }
 
 impl Move {

@@ -5,7 +5,7 @@ use std::fmt::{self, Display, Formatter};
 use crate::advice::{Caution, Explained, If, Other, Speaks, Then, Wanted, Where};
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
-use crate::reed::{Cut, Move, Place};
+use crate::reed::{Move, Place};
 use crate::units::Millimetres;
 
 /// A move in one or two words, for a cell of a table.
@@ -60,28 +60,6 @@ pub fn place(next: Move, at: &Where) -> Option<String> {
                 _ => None,
             }
         }
-    }
-}
-
-/// What was done, as a thing: `work on the sides of the tip`.
-pub fn work(cut: Cut) -> &'static str {
-    match cut {
-        Cut::Clip => "clipping",
-        Cut::TipSides => "work on the sides of the tip",
-        Cut::TipCorners => "work on the corners of the tip",
-        Cut::TipSurface => "work on the whole tip",
-        Cut::TipStep => "work on the step from tip to heart",
-        Cut::HeartSides => "work on the sides of the heart",
-        Cut::HeartSurface => "work on the whole heart",
-        Cut::BackWindows => "work on the windows",
-        Cut::BackRails => "work on the rails",
-        Cut::OpeningWider => "making the opening wider",
-        Cut::OpeningNarrower => "making the opening narrower",
-        Cut::Opening => "pressing the opening",
-        Cut::SealLow => "sealing a leak by the winding",
-        Cut::SealHeart => "sealing a leak beside the heart",
-        Cut::Seal => "sealing a leak",
-        Cut::Retie => "tying the reed again",
     }
 }
 

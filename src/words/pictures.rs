@@ -2,12 +2,11 @@
 
 use crate::log::questions::Condition;
 use crate::reed::Cut;
-use crate::words::advice::work;
 use crate::words::log;
 
 /// Over the change of pitch by a kind of work.
 pub fn cuts(cut: Cut) -> String {
-    format!("What {} did to the pitch", work(cut))
+    format!("What {} did to the pitch", cut.row().thing)
 }
 
 /// How much was done.
