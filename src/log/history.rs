@@ -194,6 +194,13 @@ impl History {
         Sizes { length_mm: self.length_at(self.stage()).map(|length| length.mm), ..sizes }
     }
 
+    /// Of each size what was measured first, as it was corrected before the next cut; the length as it is now.
+    pub fn first_measured(&self) -> Sizes {
+        let each = self.measured().into_iter().rev().map(|measured| measured.now);
+        let first = each.fold(Sizes::default(), |later, earlier| earlier.over(later));
+        Sizes { length_mm: self.sizes_now().length_mm, ..first }
+    }
+
     /// Of each thing what was seen first, as it was corrected before the next cut.
     pub fn first_seen(&self) -> Inspection {
         let each = self.seen().into_iter().map(|seen| seen.now);

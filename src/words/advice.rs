@@ -201,7 +201,7 @@ fn after(next: Move, place: Option<Place>, crow: &str) -> String {
         (Move::Seal, _) => format!("Close the tip and blow until it is tight; then {crow}."),
         (Move::Retie, _) => format!(
             "Wind no further than the staple's end; let it dry, soak it, then {crow}. If it chokes \
-             still, give it up."
+             still, measure where the winding ends now."
         ),
         (Move::Measure, _) => "From the bottom of the staple, the reed wet; then ask again.".into(),
         (Move::Look, _) => "Against the light, both blades; say what you see, or crow on.".into(),

@@ -60,11 +60,15 @@ pub struct Manner<'a> {
 impl Told {
     /// Of a reed with what it is held to.
     pub fn of(history: History, profile: Profile) -> Self {
-        let measured = history.measured_now();
-        let measured = history.without_doubted(*measured, profile.tolerance.measuring_mm);
-        let measured = Measurements::new(measured).unwrap_or_default();
-        let left = findings(&measured, &history.seen_now(), &profile);
-        let findings = findings(&measured, &history.first_seen(), &profile);
+        let certain = |sizes| {
+            let sizes = history.without_doubted(sizes, profile.tolerance.measuring_mm);
+            Measurements::new(sizes).unwrap_or_default()
+        };
+        let now = certain(*history.measured_now());
+        let left = findings(&now, &history.seen_now(), &profile);
+        // How it came is what the next ones can be made better by, whatever was mended on this one.
+        let came = Measurements::new(history.first_measured()).map_or(now, |came| certain(*came));
+        let findings = findings(&came, &history.first_seen(), &profile);
         Self { history, profile, findings, left }
     }
 }
