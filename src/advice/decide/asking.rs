@@ -1,11 +1,11 @@
 //! Asking: another crow, eyes, ears and the ruler. It is worth what its answers would change.
 
+use super::choice::{Choice, plain};
 use super::gates::{
-    BEFORE_THE_KNIFE, Known, is_allowed, is_flat_in_order, is_possible, is_sought_for, sounds_good,
-    speaks_badly, was_clipped_twice,
+    BEFORE_THE_KNIFE, Known, NEAR_SHORTEST_MM, asks, is_allowed, is_flat_in_order, is_possible,
+    is_sought_for, sounds_good, speaks_badly, was_asked, was_clipped_twice,
 };
-use super::worth::Reckoning;
-use super::{Candidate, Choice, Now, plain};
+use super::worth::{Candidate, Reckoning};
 use crate::advice::belief::{Belief, Pitch, worth_of};
 use crate::advice::practice::{Cause, SOUNDS};
 use crate::advice::sample::{Sample, uniform};
@@ -75,10 +75,6 @@ const THOUGHT_THROUGH: usize = 32;
 
 /// Answers a look can have: nothing, or one of two causes.
 const ANSWERS: usize = 3;
-
-/// A length within this of the shortest is measured twice before the reed is given up for it, in
-/// millimetres (our choice: slips of a ruler and of a keyboard are larger than its error).
-pub const NEAR_SHORTEST_MM: f64 = 1.0;
 
 /// What asking is compared with.
 struct Asking<'a> {
@@ -483,18 +479,4 @@ impl<'a> Asking<'a> {
         let helps = gain.changes.clamp(0.0, 1.0);
         Some(Choice { worth, helps, ..plain(Move::Recrow, Where::Nowhere) })
     }
-}
-
-/// Whether it was asked for, ever: an answer that does not come is not waited for. Where the winding ends
-/// is asked anew once the reed was tied again.
-pub fn was_asked(now: &Now, next: Move, at: Wanted) -> bool {
-    let since = match at {
-        Wanted::Winding => now.told_since_tied.min(now.told.len()),
-        _ => now.told.len(),
-    };
-    now.told[now.told.len() - since..].iter().any(|told| asks(told, next, at))
-}
-
-fn asks(told: &(Move, Where), next: Move, at: Wanted) -> bool {
-    matches!(&told.1, Where::Wanted(each) if told.0 == next && each.contains(&at))
 }

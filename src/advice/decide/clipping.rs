@@ -1,6 +1,6 @@
 //! The clip: how long it may be, and what may come of it.
 
-use super::Now;
+use super::choice::Now;
 use super::worth::{Outcome, Reckoning, normal};
 use crate::advice::practice::{CAUSES, Cause, Practice};
 use crate::advice::sample::Sample;

@@ -1,7 +1,6 @@
 //! What may be told at all, whatever it is worth.
 
-use super::asking::{NEAR_SHORTEST_MM, was_asked};
-use super::{Choice, Done, MENDS, Now};
+use super::choice::{Choice, Done, MENDS, Now};
 use crate::advice::practice::{CAUSES, Cause};
 use crate::advice::{Wanted, Where};
 use crate::reed::{Cut, Move};
@@ -181,4 +180,22 @@ fn was_looked_into(now: &Now) -> bool {
 pub fn tries(now: &Now, cause: Cause) -> i32 {
     let of_it = |done: &&Done| MENDS.contains(&(done.cut, cause));
     now.done.iter().filter(of_it).count() as i32
+}
+
+/// A length within this of the shortest is measured twice before the reed is given up for it, in
+/// millimetres (our choice: slips of a ruler and of a keyboard are larger than its error).
+pub const NEAR_SHORTEST_MM: f64 = 1.0;
+
+/// Whether it was asked for, ever: an answer that does not come is not waited for. Where the winding ends
+/// is asked anew once the reed was tied again.
+pub fn was_asked(now: &Now, next: Move, at: Wanted) -> bool {
+    let since = match at {
+        Wanted::Winding => now.told_since_tied.min(now.told.len()),
+        _ => now.told.len(),
+    };
+    now.told[now.told.len() - since..].iter().any(|told| asks(told, next, at))
+}
+
+pub fn asks(told: &(Move, Where), next: Move, at: Wanted) -> bool {
+    matches!(&told.1, Where::Wanted(each) if told.0 == next && each.contains(&at))
 }

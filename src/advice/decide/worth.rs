@@ -1,7 +1,7 @@
 //! What a state of the reed is worth: left as it is, or worked on by a maker who finds out what is wrong;
 //! and what work makes of it.
 
-use super::Now;
+use super::choice::{Choice, Now};
 use super::gates::tries;
 use crate::advice::practice::{Cause, OfWork, PLACES, Practice};
 use crate::advice::sample::{Amounts, Sample};
@@ -278,4 +278,9 @@ pub fn mended(
         helps: (1.0 - lost) * mends,
         harms: if before > 0.5 { lost } else { 0.0 },
     }
+}
+
+pub struct Candidate {
+    pub choice: Choice,
+    pub each: Vec<Outcome>,
 }
