@@ -338,7 +338,7 @@ impl Desk {
     fn put_on(&mut self, label: String) -> anyhow::Result<String> {
         (self.profile, self.a4) = held_to(&self.log, &self.log.reed(&label)?.card, &self.usual)?;
         self.label = label;
-        Ok(self.lines(&words::on_the_bench(Some(&self.label))))
+        Ok(self.lines(&words::on_the_bench(Some(&self.label), None)))
     }
 
     /// One take, or two in turn; the last one where none is named.

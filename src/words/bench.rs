@@ -179,10 +179,14 @@ pub fn made_again(what: &str) -> String {
 }
 
 /// Which reed is on the bench.
-pub fn on_the_bench(label: Option<&str>) -> String {
-    match label {
-        Some(label) => format!("{label} is on the bench."),
-        None => "No reed is on the bench.".to_owned(),
+pub fn on_the_bench(label: Option<&str>, ending: Option<Ending>) -> String {
+    match (label, ending) {
+        (Some(label), None) => format!("{label} is on the bench."),
+        (Some(label), Some(ending)) => format!(
+            "{label} is on the bench. It is closed, {}: rate it or open it again under Reeds.",
+            ending.words()
+        ),
+        (None, _) => "No reed is on the bench.".to_owned(),
     }
 }
 

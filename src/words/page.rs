@@ -249,8 +249,11 @@ pub const ACCOUNT_AS: [&str; 2] = ["as PDF", "as a page"];
 /// The reed that waits longest.
 pub const NEXT_REED: &str = "next reed";
 /// New reeds: one without anything, and one with the card of the one on the bench.
-pub const NEW_REEDS: [&str; 2] =
-    ["a new reed", "one like this: same cane, shape, gouge, staple, owner"];
+pub const NEW_REEDS: [&str; 3] = [
+    "a new reed",
+    "one like this: same cane, shape, gouge, staple, owner",
+    "one that was here before",
+];
 /// In the field for its name.
 pub const ITS_NAME: &str = "its name";
 

@@ -41,7 +41,9 @@ pub struct Played {
 #[derive(Debug, Clone, Copy)]
 pub struct Clipped {
     /// What was proposed as a share of what would have brought the pitch to the target.
-    pub of_need: f64,
+    ///
+    /// `None` where the crow had no pitch to tell it by, as of a clip that is to bring a lost crow back.
+    pub of_need: Option<f64>,
     /// Whether the reed ended sharp of what counts as in tune by it.
     pub is_too_much: bool,
     /// Whether the reed was flat at all.
@@ -171,7 +173,7 @@ impl<'a> Bench<'a> {
                     let Some(cut) = Cut::at(next, at.place()) else { continue };
                     let before = hidden.clone();
                     hidden.cut(cut, advice.amount_mm, draws, world);
-                    played.tells(cut, &advice, &before, &hidden);
+                    played.tells(cut, &advice, &before, (&hidden, heard.pitch.is_some()));
                     story.stages[now].work = Some((cut, advice.amount_mm));
                     story.stages.push(Stage::default());
                     if cut == Cut::Retie {
@@ -253,7 +255,13 @@ impl Played {
         }
     }
 
-    fn tells(&mut self, cut: Cut, advice: &Advice, before: &Hidden, after: &Hidden) {
+    fn tells(
+        &mut self,
+        cut: Cut,
+        advice: &Advice,
+        before: &Hidden,
+        (after, is_heard): (&Hidden, bool),
+    ) {
         // A clip of a flat crow is for its pitch.
         let is_for_pitch = cut == Cut::Clip && before.cents < -10.0;
         let helped = match is_for_pitch {
@@ -263,7 +271,7 @@ impl Played {
         self.told.push((cut, advice.chance.helps, helped));
         if let (Cut::Clip, Some(mm)) = (cut, advice.amount_mm) {
             self.clips.push(Clipped {
-                of_need: mm * before.cents_per_mm / -before.cents.min(-1.0),
+                of_need: is_heard.then(|| mm * before.cents_per_mm / -before.cents.min(-1.0)),
                 is_too_much: after.cents > 15.0,
                 was_flat: before.cents < -15.0,
                 foretold: None,

@@ -70,7 +70,7 @@ pub fn clips(all: &[Played]) -> Clips {
     let flat = each.iter().filter(|clip| clip.was_flat);
     Clips {
         count: each.len(),
-        of_need: middle(flat.map(|clip| clip.of_need).collect()),
+        of_need: middle(flat.filter_map(|clip| clip.of_need).collect()),
         too_much: share(count(&|clip| clip.was_flat && clip.is_too_much), each.len()),
         not_flat: share(count(&|clip| !clip.was_flat), each.len()),
         foretold: foretold.len(),

@@ -55,3 +55,25 @@ fn every_question_is_answered_with_its_picture_and_nothing_of_a_card_is_markup()
     assert_eq!(bench.get("/log?ask=everything").status, 400);
     assert_eq!(bench.get("/log/picture.svg?ask=waiting").status, 404);
 }
+
+#[test]
+fn a_reed_that_comes_back_is_put_on_the_bench_rated_and_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    reedcrow(&log, &["reed", "new", "A"]);
+    reedcrow(&log, &["reed", "close", "A", "sent-back"]);
+    let bench = Served::start(Served::deaf(), &log);
+    let token = bench.token();
+    let said = |line: &str| {
+        let answer = bench.say(&token, line);
+        assert_eq!(answer.status, 200, "{line}: {answer:?}");
+        bench.get("/").body
+    };
+    // Named as if it were new, as the start of the page has it, or as one that was here before.
+    for line in ["new A", "reed A"] {
+        let page = said(line);
+        assert!(page.contains("value=\"open again\"") && page.contains("value=\"rate "), "{line}");
+    }
+    said("rate pitch good");
+    assert!(said("open again").contains("value=\"close done\""));
+}

@@ -5,7 +5,7 @@ use super::work::Work;
 use super::work::{Order, Reply};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
-use crate::bench::reeds::{add_like, next_label, open_label};
+use crate::bench::reeds::{add_like, next_label};
 use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, Ending, LogError, Step, Which};
 use crate::reed::Measurements;
@@ -94,18 +94,25 @@ impl Work {
                 self.track.clear();
                 words::GOES_ON.to_owned()
             }
+            // A closed one too: it is rated there, or opened again.
             Entry::Reed(label) => {
-                let label = open_label(&self.log, &label)?;
+                let label = self.log.reed(&label)?.card.label;
                 self.put_on_bench(Some(label))?
             }
             Entry::Next => match next_label(&self.log, self.label.as_deref())? {
                 Some(label) => self.put_on_bench(Some(label))?,
                 None => words::NO_OTHER_REED.to_owned(),
             },
-            Entry::New(label) => {
-                self.log.add(&Card::new(label.clone()))?;
-                self.put_on_bench(Some(label))?
-            }
+            Entry::New(label) => match self.log.add(&Card::new(label.clone())) {
+                Err(LogError::LabelTaken(_)) => {
+                    let label = self.log.reed(&label)?.card.label;
+                    self.put_on_bench(Some(label))?
+                }
+                added => {
+                    added?;
+                    self.put_on_bench(Some(label))?
+                }
+            },
             Entry::Like(label) => {
                 let like = self.on_bench()?;
                 add_like(&mut self.log, &like, label.clone())?;
@@ -195,7 +202,8 @@ impl Work {
             // Another reed may be held to another note.
             self.listen(self.hears.source());
         }
-        Ok(words::on_the_bench(self.label.as_deref()))
+        let ending = self.state.reed.as_ref().and_then(|reed| reed.history.reed.card.ending);
+        Ok(words::on_the_bench(self.label.as_deref(), ending))
     }
 
     /// Begins a check of the microphone, or puts the last one away.

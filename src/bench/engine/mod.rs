@@ -13,7 +13,6 @@ use std::thread::JoinHandle;
 
 use tokio::sync::{oneshot, watch};
 
-use super::reeds::open_label;
 use super::state::{Live, State};
 use crate::advice::{Advice, Where};
 use crate::log::Log;
@@ -45,10 +44,10 @@ pub struct Engine {
 impl Engine {
     /// Starts it on `log`.
     ///
-    /// Errors: the reed named is not there or closed, or the log cannot be read.
+    /// Errors: the reed named is not there, or the log cannot be read.
     pub fn start(log: Log, settings: Settings) -> anyhow::Result<Self> {
         let label = match &settings.reed {
-            Some(label) => Some(open_label(&log, label)?),
+            Some(label) => Some(log.reed(label)?.card.label),
             None => log.last_worked_on()?,
         };
         let (live, live_seen) = watch::channel(Live::default());

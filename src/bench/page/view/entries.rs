@@ -272,8 +272,9 @@ fn reeds(state: &State, token: &str) -> Markup {
             @for (line, label, id) in [
                 ("new", labels::NEW_REEDS[0], "reed-new"),
                 ("like", labels::NEW_REEDS[1], "reed-like"),
+                ("reed", labels::NEW_REEDS[2], "reed-before"),
             ] {
-                @if line == "new" || here.is_some() {
+                @if line != "like" || here.is_some() {
                     form.measure method="post" action="/say" {
                         (hidden(token))
                         input type="hidden" name="line" value=(line);
