@@ -183,10 +183,16 @@ pub const ALONE: &str = "alone";
 pub const TOGETHER: &str = "sound together";
 
 /// What is above and below in the drawing of the reed.
-pub fn drawing(usual: &str) -> String {
+pub fn drawing(usual: &str, is_measured: bool) -> String {
+    if !is_measured {
+        return format!(
+            "Nothing of this reed is measured yet. This is the usual {usual}, in mm from the bottom of \
+             the staple; lengths are to scale."
+        );
+    }
     format!(
-        "Above, this reed, in mm from the bottom of the staple; below, the usual {usual}. Lengths are \
-         to scale."
+        "Above, this reed, in mm from the bottom of the staple, as usual where it was not measured; \
+         below, the usual {usual}. Lengths are to scale."
     )
 }
 /// The drawing for who cannot see it.

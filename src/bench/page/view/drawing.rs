@@ -97,20 +97,19 @@ pub fn reed(state: &State) -> Markup {
     let lengths = [measured.length, usual.length].into_iter().flatten();
     let Some(longest) = lengths.reduce(f64::max) else { return html! {} };
     let width = (longest + 9.0) * PER_MM;
-    let over = if measured.labels().iter().any(|(_, mm, _)| mm.is_some()) {
-        ROWS * ROW + 16.0
-    } else {
-        0.0
-    };
-    let (above, below) = (over + HALF, over + 3.6 * HALF);
-    let height = over + ROWS * ROW + 4.6 * HALF + 10.0;
+    // What was not measured is not drawn as if it were this reed.
+    let is_measured = measured.labels().iter().any(|(_, mm, _)| mm.is_some());
+    let over = if is_measured { ROWS * ROW + 16.0 } else { 0.0 };
+    let above = over + HALF;
+    let below = if is_measured { over + 3.6 * HALF } else { HALF };
+    let height = below + HALF + ROWS * ROW + 10.0;
     html! {
         figure.reed {
             svg viewBox=(format!("0 0 {width:.0} {height:.0}")) role="img" aria-label=(described(&sizes, state)) {
-                g.mine { (drawn(measured.or(usual), above, true)) (labels(measured, above, true)) }
+                @if is_measured { g.mine { (drawn(measured.or(usual), above, true)) (labels(measured, above, true)) } }
                 g.usual { (drawn(usual, below, false)) (labels(usual, below, false)) }
             }
-            figcaption { (labels::drawing(&state.profile.title)) }
+            figcaption { (labels::drawing(&state.profile.title, is_measured)) }
         }
         @if !seen.is_empty() { p { (labels::seen(&seen)) } }
         @if !on_bench.findings.is_empty() {

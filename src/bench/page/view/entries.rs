@@ -222,7 +222,7 @@ fn rating(reed: &OnBench, token: &str) -> Markup {
     };
     html! {
         h3 { (labels::asked(asked)) }
-        form.looks method="post" action="/say" {
+        form.looks.rated method="post" action="/say" {
             (hidden(token))
             @for side in Rated::ALL {
                 div {
