@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::LogError;
+use super::{LogError, Refused, WrongLabel};
 use crate::text::{is_unseen, is_without_width};
 
 choice! {
@@ -114,9 +114,7 @@ impl Card {
         }
         match self.gouge_mm {
             Some(mm) if !(0.1..=5.0).contains(&mm) => {
-                return Err(LogError::Invalid(format!(
-                    "a gouge of {mm} mm is not possible; cane is gouged to some tenths of a millimetre"
-                )));
+                return Err(Refused::Gouge(mm).into());
             }
             _ => {}
         }
@@ -129,22 +127,22 @@ impl Card {
 
 fn check_label(label: &str) -> Result<(), LogError> {
     let wrong = if label.trim().is_empty() {
-        "is empty"
+        WrongLabel::Empty
     } else if label.trim() != label {
-        "begins or ends with a space"
+        WrongLabel::Spaces
     } else if label.chars().count() > 60 {
-        "is longer than 60 characters"
+        WrongLabel::Long
     } else if label
         .chars()
         .any(|c| is_unseen(c) || is_without_width(c) || matches!(c, '@' | '/' | '\\'))
     {
-        "holds @, a slash, or a character that cannot be seen"
+        WrongLabel::Letters
     } else if label.starts_with('-') {
-        "begins with a dash"
+        WrongLabel::Dash
     } else {
         return Ok(());
     };
-    Err(LogError::Invalid(format!("the label '{}' {wrong}; choose another", label.escape_debug())))
+    Err(Refused::Label { label, wrong }.into())
 }
 
 /// Whether `text` is a day of the calendar, as 2024-03-17.
@@ -152,9 +150,7 @@ pub(super) fn check_day(text: &str) -> Result<(), LogError> {
     let is_day = text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok();
     match is_day {
         true => Ok(()),
-        false => Err(LogError::Invalid(format!(
-            "'{text}' is not a day; write year, month and day: 2024-03-17"
-        ))),
+        false => Err(Refused::NotADay(text).into()),
     }
 }
 

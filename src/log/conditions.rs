@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::LogError;
 use super::card::Wetness;
+use super::{LogError, Refused};
 
 /// How a reed was crowed; what nobody said is `None`.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -55,9 +55,7 @@ impl Conditions {
             if let Some(value) = value
                 && !(least..=most).contains(&value)
             {
-                return Err(LogError::Invalid(format!(
-                    "{name} of {value} {unit} makes no sense; give {least} to {most}"
-                )));
+                return Err(Refused::Condition { name, value, unit, least, most }.into());
             }
         }
         Ok(())

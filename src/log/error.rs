@@ -1,8 +1,10 @@
 //! What can go wrong with the log, each in one line that says what to do.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
+
+use crate::reed::MeasurementError;
 
 /// Why the log refused.
 #[derive(Debug, thiserror::Error)]
@@ -140,5 +142,95 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::SystemIoFailure) => Self::Disk(error),
             _ => Self::Database(error),
         }
+    }
+}
+
+/// Why something cannot be kept or done, before it is worded.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Refused<'a> {
+    Label {
+        label: &'a str,
+        wrong: WrongLabel,
+    },
+    NotADay(&'a str),
+    Gouge(f64),
+    /// A condition out of range.
+    Condition {
+        name: &'a str,
+        value: f64,
+        unit: &'a str,
+        least: f64,
+        most: f64,
+    },
+    Lived(f64),
+    NothingRated,
+    ClipWithoutAmount,
+    ClipTooLong {
+        mm: f64,
+        most_mm: f64,
+    },
+    /// A clip that would reach the staple.
+    ClipToStaple {
+        mm: f64,
+        left_mm: f64,
+        staple_mm: f64,
+    },
+    Amount(f64),
+    EmptyNote,
+    /// What contradicts earlier measurements.
+    Contradicts(MeasurementError),
+    NeverCrowed(&'a str),
+    /// A file, or a folder, that is there.
+    FileExists(&'a Path),
+    FolderExists(&'a Path),
+    BackupStopped(&'a Path),
+    NothingReadable(&'a Path),
+    /// A take, and how many there are.
+    NoTake {
+        label: &'a str,
+        take: u32,
+        takes: usize,
+    },
+    NoTakeYet(&'a str),
+    NoReading {
+        label: &'a str,
+        take: u32,
+    },
+    NothingCrows {
+        label: &'a str,
+        take: u32,
+    },
+    NoCrow {
+        label: &'a str,
+        take: u32,
+        crow: u32,
+        crows: u32,
+    },
+    /// A row of a table by its number.
+    NoSuch {
+        label: &'a str,
+        what: &'a str,
+        number: u32,
+    },
+    CutIsNoNote(u32),
+    OnlyCuts {
+        label: &'a str,
+        cuts: u32,
+    },
+}
+
+/// What is wrong with a label.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum WrongLabel {
+    Empty,
+    Spaces,
+    Long,
+    Letters,
+    Dash,
+}
+
+impl From<Refused<'_>> for LogError {
+    fn from(why: Refused<'_>) -> Self {
+        Self::Invalid(why.to_string())
     }
 }

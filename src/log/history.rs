@@ -3,12 +3,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::LogError;
 use super::card::{Card, Wetness};
 use super::conditions::Conditions;
 use super::heard::LoggedHeard;
 use super::rating::{LoggedRating, RatedBy, Rating, rated};
 use super::step::{Step, to_micrometres};
+use super::{LogError, Refused};
 use crate::advice::Advice;
 use crate::profile::Blowing;
 use crate::reading::Reading;
@@ -237,10 +237,8 @@ impl History {
         if left >= staple {
             return Ok(());
         }
-        Err(LogError::Invalid(format!(
-            "a clip of {} mm would leave {left} mm, less than the staple of {staple} mm; measure the length again, or clip less",
-            to_micrometres(clipped)
-        )))
+        let mm = to_micrometres(clipped);
+        Err(Refused::ClipToStaple { mm, left_mm: left, staple_mm: staple }.into())
     }
 
     /// The length after `stage` cuts: measured there, or reckoned from the last measured one and

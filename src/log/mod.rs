@@ -30,6 +30,7 @@ pub use conditions::Conditions;
 pub(crate) use contradictions::{Contradicted, Contradiction};
 pub use effects::effects;
 pub use error::LogError;
+pub(crate) use error::{Refused, WrongLabel};
 pub use facts::Facts;
 pub(crate) use facts::{Changed, Phase};
 pub use heard::HeardAs;

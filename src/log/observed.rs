@@ -1,9 +1,9 @@
 //! What was measured and seen at each stage. What is given a second time at one stage corrects what
 //! was given before, value by value; the earlier entries stay in the log.
 
-use super::LogError;
 use super::card::Wetness;
 use super::history::History;
+use super::{LogError, Refused};
 use crate::reed::{Inspection, Measurements, Sizes};
 
 /// What holds at one stage.
@@ -37,9 +37,8 @@ impl History {
         if Measurements::just_made(before).is_err() {
             return Ok(());
         }
-        Measurements::just_made((**given).over(before)).map(drop).map_err(|error| {
-            LogError::Invalid(format!("with what was measured before on it: {error}"))
-        })
+        let whole = Measurements::just_made((**given).over(before));
+        whole.map(drop).map_err(|error| Refused::Contradicts(error).into())
     }
 
     /// What was seen, a stage at a time.

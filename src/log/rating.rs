@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::LogError;
+use super::{LogError, Refused};
 
 choice! {
     /// How good one side of a reed is.
@@ -110,13 +110,10 @@ impl Rating {
     /// Errors: nothing is said, or a time that cannot be.
     pub fn check(&self) -> Result<(), LogError> {
         match self.lived_hours {
-            Some(hours) if !(0.0..=MOST_HOURS).contains(&hours) => Err(LogError::Invalid(format!(
-                "a reed does not live for {hours} hours of playing; write how many it was good for, \
-                 such as: lived 12"
-            ))),
-            _ if *self == Self::default() => {
-                Err(LogError::Invalid("a rating wants at least one word: pitch good".into()))
+            Some(hours) if !(0.0..=MOST_HOURS).contains(&hours) => {
+                Err(Refused::Lived(hours).into())
             }
+            _ if *self == Self::default() => Err(Refused::NothingRated.into()),
             _ => Ok(()),
         }
     }

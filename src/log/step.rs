@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::LogError;
+use super::{LogError, Refused};
 use crate::reed::Cut;
 
 /// The most that one clip takes off, in millimetres (our choice: clips are slivers of some tenths;
@@ -41,25 +41,19 @@ impl Step {
 
     /// Errors: a clip without an amount, an amount that cannot be, an empty note.
     pub fn check(&self) -> Result<(), LogError> {
-        let invalid = |text: String| Err(LogError::Invalid(text));
         match (self.cut, self.amount_mm) {
-            (Some(Cut::Clip), None) => {
-                return invalid("a clip needs its amount in millimetres: clip 0.3".into());
-            }
+            (Some(Cut::Clip), None) => return Err(Refused::ClipWithoutAmount.into()),
             (Some(Cut::Clip), Some(mm)) if !(0.01..=MOST_CLIPPED_MM).contains(&mm) => {
-                return invalid(format!(
-                    "a clip of {} mm is too much: one clip takes {MOST_CLIPPED_MM} mm at most; write one \
-                     such as 0.3, or measure the length again",
-                    to_micrometres(mm)
-                ));
+                let mm = to_micrometres(mm);
+                return Err(Refused::ClipTooLong { mm, most_mm: MOST_CLIPPED_MM }.into());
             }
             (_, Some(mm)) if !(-30.0..=30.0).contains(&mm) => {
-                return invalid(format!("an amount of {mm} mm is not possible on a reed"));
+                return Err(Refused::Amount(mm).into());
             }
             _ => {}
         }
         match (self.cut, self.note.as_deref().map(str::trim)) {
-            (None, None | Some("")) => invalid("a note needs its words".into()),
+            (None, None | Some("")) => Err(Refused::EmptyNote.into()),
             _ => Ok(()),
         }
     }

@@ -1,8 +1,8 @@
 //! What is said of whole folders of recordings.
 
 use crate::dsp::statistics::Distribution;
-use crate::words::errors::NO_FOLDER;
 use crate::words::format::{cents, counted, number, percent, seconds, signed};
+use crate::words::keeping::NO_FOLDER;
 use crate::words::system::refusal;
 
 /// A recording whose content an earlier row of the table has already.

@@ -1,13 +1,11 @@
 //! Why something cannot be done, each in one line: which thing, what is wrong, what to do.
 
 use std::fmt::{Display, Formatter, Result};
-use std::io;
 use std::path::Path;
 
 use crate::advice::PracticeError;
 use crate::capture::{CaptureError, Refusal};
 use crate::clock::BeyondCalendar;
-use crate::log::LogError;
 use crate::pitch::PitchError;
 use crate::profile::ProfileError;
 use crate::reed::{Meant, MeasurementError, SHORTEST_TIP_MM};
@@ -15,7 +13,7 @@ use crate::system::System;
 use crate::take::decode::READ_FORMATS;
 use crate::take::{RATES_HZ, TakeError};
 use crate::units::LengthError;
-use crate::words::system::{LOG_HELD, allow_microphone, no_permission, refusal};
+use crate::words::system::{allow_microphone, no_permission, refusal};
 
 impl Display for BeyondCalendar {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -306,97 +304,6 @@ impl Display for Refusal {
         })
     }
 }
-
-impl Display for LogError {
-    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
-        match self {
-            Self::Missing(path) => write!(
-                f,
-                "{}: no log there yet; begin one with 'reedcrow reed new LABEL'",
-                path.display()
-            ),
-            Self::NotALog(path) => {
-                write!(f, "{}: not a reed log; name another file with --log", path.display())
-            }
-            Self::Newer { path, found, known } => write!(
-                f,
-                "{}: made by a newer reedcrow (form {found}, this program knows {known}); use the \
-                 newer program",
-                path.display()
-            ),
-            Self::NoReed(label) => {
-                write!(f, "{label}: no reed of that label; 'reedcrow reed list' shows them all")
-            }
-            Self::LabelTaken(label) => {
-                write!(f, "{label}: another reed has that label; choose another")
-            }
-            Self::Invalid(what) => f.write_str(what),
-            Self::Closed(label) => write!(
-                f,
-                "{label}: is closed; open it again with 'reedcrow reed close {label} --reopen'"
-            ),
-            Self::NotWritable(path) => write!(
-                f,
-                "{}: the log may only be read here; ask its owner for permission, or copy it and its \
-                 folder of recordings to a place of your own",
-                path.display()
-            ),
-            Self::Held(path) => write!(f, "{}: {LOG_HELD}", path.display()),
-            Self::Unsettled(path) => write!(
-                f,
-                "{}: a program was ended while it wrote the log, and it may not be put in order here; \
-                 copy it with all files of its name to a place of your own, and read it there",
-                path.display()
-            ),
-            Self::NothingToUndo(label) => write!(f, "{label}: nothing to undo"),
-            Self::NothingToRedo(label) => write!(f, "{label}: nothing to redo"),
-            Self::NotAsWritten(label) => write!(
-                f,
-                "{label}: the log no longer holds what that change wrote, so it cannot be undone; run \
-                 'reedcrow log check'"
-            ),
-            Self::Full(path) => write!(
-                f,
-                "{}: the disk is full; nothing was changed: make room and do it again",
-                path.display()
-            ),
-            Self::Busy => {
-                f.write_str("the log is in use by another program; wait a moment and do it again")
-            }
-            Self::Damaged(how) => write!(
-                f,
-                "the log is damaged; 'reedcrow log check --mend' rebuilds it from what can be read, \
-                 and keeps the damaged file ({how})"
-            ),
-            Self::Row { reed, table, row, what } => {
-                if let Some(reed) = reed {
-                    write!(f, "{reed}: ")?;
-                }
-                write!(f, "table {table}, row {row}: {what}; 'reedcrow log check' says how to mend")
-            }
-            Self::File { path, what, cause } => {
-                let why = match (*what, cause.kind()) {
-                    ("could not be written", io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
-                    _ => format!("{what}: {}", refusal(cause)),
-                };
-                write!(f, "{}: {why}", path.display())
-            }
-            Self::Disk(error) => write!(
-                f,
-                "the log's file could not be read or written, and nothing was changed: see whether the \
-                 disk is full or failing ({error})"
-            ),
-            Self::Database(error) => write!(
-                f,
-                "the log does not allow that, and nothing was changed; 'reedcrow log check' says \
-                 whether it is whole ({error})"
-            ),
-        }
-    }
-}
-
-/// A file whose folder is missing.
-pub const NO_FOLDER: &str = "its folder is not there; make the folder first";
 
 // What could not be kept or said, and what becomes of it.
 

@@ -10,6 +10,7 @@ pub(crate) mod devices;
 pub(crate) mod ear;
 pub(crate) mod errors;
 pub mod format;
+pub(crate) mod keeping;
 pub(crate) mod log;
 pub(crate) mod mending;
 pub(crate) mod page;

@@ -10,7 +10,7 @@ use rusqlite::backup::{Backup, StepResult};
 
 use super::Log;
 use crate::files::{Unfinished, folder_of};
-use crate::log::LogError;
+use crate::log::{LogError, Refused};
 
 impl Log {
     /// Copies the log (cards, cuts, readings; not the recordings) to `to`, which must not be there
@@ -19,10 +19,7 @@ impl Log {
     /// * `stop`: once true, what was copied is thrown away.
     pub fn backup(&self, to: &Path, stop: &AtomicBool) -> Result<(), LogError> {
         if to.symlink_metadata().is_ok() {
-            return Err(LogError::Invalid(format!(
-                "{}: already exists; name a new file",
-                to.display()
-            )));
+            return Err(Refused::FileExists(to).into());
         }
         copy(&self.connection, to, stop)
     }
@@ -118,10 +115,7 @@ pub fn copy(from: &Connection, to: &Path, stop: &AtomicBool) -> Result<(), LogEr
     let copying = Backup::new(from, &mut target)?;
     while copying.step(PAGES)? != StepResult::Done {
         if stop.load(Ordering::Relaxed) {
-            return Err(LogError::Invalid(format!(
-                "{}: stopped, and no copy was made; do it again",
-                to.display()
-            )));
+            return Err(Refused::BackupStopped(to).into());
         }
         std::thread::sleep(PAUSE);
     }

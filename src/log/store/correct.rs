@@ -9,10 +9,10 @@ use super::reeds::{find, stage};
 use super::rows::{Kept, STEP, TAKE, Table, to_row};
 use super::sense::from_row;
 use super::steps::of;
-use crate::log::LogError;
 use crate::log::conditions::Conditions;
 use crate::log::history::{LoggedStep, LoggedTake};
 use crate::log::step::Step;
+use crate::log::{LogError, Refused};
 
 /// One correction.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -43,9 +43,7 @@ impl Log {
         edit(&mut logged.step);
         logged.step.check()?;
         if logged.step.cut.is_none() {
-            return Err(LogError::Invalid(format!(
-                "step {number} is a cut, and a note is not; take it back with 'reedcrow reed undo'"
-            )));
+            return Err(Refused::CutIsNoNote(number).into());
         }
         let what =
             format!("step {number}: {}, before it said {}", logged.step.words(), before.words());
@@ -76,9 +74,7 @@ impl Log {
         take.after_step = after_step.unwrap_or(take.after_step);
         let cuts = stage(writing.connection(), reed)?;
         if take.after_step > cuts {
-            return Err(LogError::Invalid(format!(
-                "{label} has had {cuts} cuts; give a number up to that"
-            )));
+            return Err(Refused::OnlyCuts { label, cuts }.into());
         }
         if let Some(said) = conditions {
             take.conditions = Some(said.over(&take.conditions.unwrap_or_default()));
@@ -130,10 +126,6 @@ fn numbered(
 ) -> Result<Kept, LogError> {
     let mine = "reed_id = ?1 AND number = ?2 AND gone = 0";
     let found = table.select(writing.connection(), mine, params![reed, number])?;
-    found.into_iter().next().ok_or_else(|| {
-        LogError::Invalid(format!(
-            "{label}: no {} {number}; 'reedcrow reed show {label}' lists them",
-            table.name
-        ))
-    })
+    let none = || Refused::NoSuch { label, what: table.name, number }.into();
+    found.into_iter().next().ok_or_else(none)
 }

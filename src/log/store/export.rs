@@ -19,7 +19,7 @@ use super::rows::{Form, Kept, REED, Table};
 use super::sense::reed_types;
 use super::{Log, settings};
 use crate::files;
-use crate::log::LogError;
+use crate::log::{LogError, Refused};
 
 /// The file that [`Log::import`] reads: JSON, one line for the head, then one for each reed.
 pub const LOG_LINES: &str = "log.jsonl";
@@ -71,10 +71,7 @@ impl Log {
         to: &Path,
     ) -> Result<Vec<String>, LogError> {
         if to.exists() {
-            return Err(LogError::Invalid(format!(
-                "{}: already exists; name a new folder",
-                to.display()
-            )));
+            return Err(Refused::FolderExists(to).into());
         }
         let failed = || LogError::file(to, "could not be written");
         let mut unfinished = tempfile::Builder::new()

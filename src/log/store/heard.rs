@@ -8,9 +8,9 @@ use super::reeds::find_open;
 use super::rows::{HEARD, READING, TAKE, to_row};
 use super::sense::from_row;
 use super::steps::of;
-use crate::log::LogError;
 use crate::log::heard::{self, HeardAs, LoggedHeard};
 use crate::log::history::{LoggedReading, LoggedTake};
+use crate::log::{LogError, Refused};
 use crate::profile::Ear;
 use crate::reading::Kind;
 
@@ -62,10 +62,11 @@ impl Log {
             }
         }
         let Some((take, number)) = wanted else {
-            return Err(LogError::Invalid(match which.take {
-                Some(take) => format!("{label}: has no take {take}; it has {}", takes.len()),
-                None => format!("{label}: has no take yet; add one with 'reedcrow reed take'"),
-            }));
+            let takes = takes.len();
+            return Err(match which.take {
+                Some(take) => Refused::NoTake { label, take, takes }.into(),
+                None => Refused::NoTakeYet(label).into(),
+            });
         };
         let latest = READING.select(
             connection,
@@ -75,18 +76,15 @@ impl Log {
         let reading: Option<LoggedReading> =
             latest.first().and_then(|kept| from_row(&READING, kept).ok());
         let Some(reading) = reading.map(|logged| logged.reading) else {
-            return Err(LogError::Invalid(format!(
-                "{label}: take {number} has no reading that this version can use; \
-                 'reedcrow log reread {label}' reads it again"
-            )));
+            return Err(Refused::NoReading { label, take: number }.into());
         };
         let count = reading.crows.len() as u32;
         let crow = which.crow.unwrap_or(count);
         let Some(found) = crow.checked_sub(1).and_then(|i| reading.crows.get(i as usize)) else {
-            return Err(LogError::Invalid(match count {
-                0 => format!("{label}: nothing crows in take {number}"),
-                _ => format!("{label}: take {number} has no crow {crow}; it has {count}"),
-            }));
+            return Err(match count {
+                0 => Refused::NothingCrows { label, take: number }.into(),
+                _ => Refused::NoCrow { label, take: number, crow, crows: count }.into(),
+            });
         };
         let logged = LoggedHeard {
             at: now(connection)?,

@@ -15,7 +15,7 @@ use super::rows::{Kept, REED, Table};
 use super::schema::{APPLICATION_ID, UPGRADES, VERSION};
 use super::{Log, migrate};
 use crate::files::{self, Unfinished};
-use crate::log::LogError;
+use crate::log::{LogError, Refused};
 
 /// The tables besides those of rows, and the column that counts them.
 const CHANGES: [&str; 2] = ["change", "change_row"];
@@ -61,11 +61,7 @@ pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> 
         salvaged.insert(name.to_owned(), (columns, rows));
     }
     if read == 0 && copies.is_empty() {
-        return Err(LogError::Invalid(format!(
-            "{}: nothing of it can be read, and no weekly copy is beside it; it was left as it is: \
-             restore a backup, or import an export into a new log",
-            path.display()
-        )));
+        return Err(Refused::NothingReadable(path).into());
     }
     for (name, (columns, rows)) in &salvaged {
         let lost = missing(rows) + refused(&writing, name, columns, rows)?;

@@ -8,7 +8,7 @@ use serde::de::DeserializeOwned;
 use super::Log;
 use super::change::now;
 use super::exported::ExportedSetting;
-use crate::log::LogError;
+use crate::log::{LogError, Refused};
 use crate::reading::{CheckedMicrophone, Reading};
 
 impl Log {
@@ -95,9 +95,7 @@ impl Log {
     pub fn set_model(&mut self, profile: &str, label: &str) -> Result<(), LogError> {
         let label = self.reed(label)?.card.label;
         if self.last_crowed(&label)?.is_empty() {
-            return Err(LogError::Invalid(format!(
-                "{label}: was never crowed, so nothing can be told against it; crow it first"
-            )));
+            return Err(Refused::NeverCrowed(&label).into());
         }
         self.set(&of_model(profile), &label)
     }

@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 
 use super::Log;
 use crate::files;
-use crate::log::LogError;
 use crate::log::heard::HeardAs;
 use crate::log::history::History;
+use crate::log::{LogError, Refused};
 use crate::profile::{BUILT_IN, Profile};
 use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Sizes};
@@ -79,10 +79,7 @@ impl Log {
         to: &Path,
     ) -> Result<Shared, LogError> {
         if to.symlink_metadata().is_ok() {
-            return Err(LogError::Invalid(format!(
-                "{}: already exists; name a new folder",
-                to.display()
-            )));
+            return Err(Refused::FolderExists(to).into());
         }
         let failed = || LogError::file(to, "could not be written");
         let unfinished = tempfile::Builder::new()

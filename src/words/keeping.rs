@@ -1,0 +1,195 @@
+//! Why the log refuses something, in one line: which thing, what is wrong, what to do.
+
+use std::fmt::{Display, Formatter, Result};
+use std::io;
+
+use crate::log::{LogError, Refused, WrongLabel};
+use crate::words::system::{LOG_HELD, refusal};
+
+impl Display for LogError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Missing(path) => write!(
+                f,
+                "{}: no log there yet; begin one with 'reedcrow reed new LABEL'",
+                path.display()
+            ),
+            Self::NotALog(path) => {
+                write!(f, "{}: not a reed log; name another file with --log", path.display())
+            }
+            Self::Newer { path, found, known } => write!(
+                f,
+                "{}: made by a newer reedcrow (form {found}, this program knows {known}); use the \
+                 newer program",
+                path.display()
+            ),
+            Self::NoReed(label) => {
+                write!(f, "{label}: no reed of that label; 'reedcrow reed list' shows them all")
+            }
+            Self::LabelTaken(label) => {
+                write!(f, "{label}: another reed has that label; choose another")
+            }
+            Self::Invalid(what) => f.write_str(what),
+            Self::Closed(label) => write!(
+                f,
+                "{label}: is closed; open it again with 'reedcrow reed close {label} --reopen'"
+            ),
+            Self::NotWritable(path) => write!(
+                f,
+                "{}: the log may only be read here; ask its owner for permission, or copy it and its \
+                 folder of recordings to a place of your own",
+                path.display()
+            ),
+            Self::Held(path) => write!(f, "{}: {LOG_HELD}", path.display()),
+            Self::Unsettled(path) => write!(
+                f,
+                "{}: a program was ended while it wrote the log, and it may not be put in order here; \
+                 copy it with all files of its name to a place of your own, and read it there",
+                path.display()
+            ),
+            Self::NothingToUndo(label) => write!(f, "{label}: nothing to undo"),
+            Self::NothingToRedo(label) => write!(f, "{label}: nothing to redo"),
+            Self::NotAsWritten(label) => write!(
+                f,
+                "{label}: the log no longer holds what that change wrote, so it cannot be undone; run \
+                 'reedcrow log check'"
+            ),
+            Self::Full(path) => write!(
+                f,
+                "{}: the disk is full; nothing was changed: make room and do it again",
+                path.display()
+            ),
+            Self::Busy => {
+                f.write_str("the log is in use by another program; wait a moment and do it again")
+            }
+            Self::Damaged(how) => write!(
+                f,
+                "the log is damaged; 'reedcrow log check --mend' rebuilds it from what can be read, \
+                 and keeps the damaged file ({how})"
+            ),
+            Self::Row { reed, table, row, what } => {
+                if let Some(reed) = reed {
+                    write!(f, "{reed}: ")?;
+                }
+                write!(f, "table {table}, row {row}: {what}; 'reedcrow log check' says how to mend")
+            }
+            Self::File { path, what, cause } => {
+                let why = match (*what, cause.kind()) {
+                    ("could not be written", io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
+                    _ => format!("{what}: {}", refusal(cause)),
+                };
+                write!(f, "{}: {why}", path.display())
+            }
+            Self::Disk(error) => write!(
+                f,
+                "the log's file could not be read or written, and nothing was changed: see whether the \
+                 disk is full or failing ({error})"
+            ),
+            Self::Database(error) => write!(
+                f,
+                "the log does not allow that, and nothing was changed; 'reedcrow log check' says \
+                 whether it is whole ({error})"
+            ),
+        }
+    }
+}
+
+impl Display for Refused<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Label { label, wrong } => {
+                let wrong = match wrong {
+                    WrongLabel::Empty => "is empty",
+                    WrongLabel::Spaces => "begins or ends with a space",
+                    WrongLabel::Long => "is longer than 60 characters",
+                    WrongLabel::Letters => "holds @, a slash, or a character that cannot be seen",
+                    WrongLabel::Dash => "begins with a dash",
+                };
+                write!(f, "the label '{}' {wrong}; choose another", label.escape_debug())
+            }
+            Self::NotADay(said) => {
+                write!(f, "'{said}' is not a day; write year, month and day: 2024-03-17")
+            }
+            Self::Gouge(mm) => write!(
+                f,
+                "a gouge of {mm} mm is not possible; cane is gouged to some tenths of a millimetre"
+            ),
+            Self::Condition { name, value, unit, least, most } => {
+                write!(f, "{name} of {value} {unit} makes no sense; give {least} to {most}")
+            }
+            Self::Lived(hours) => write!(
+                f,
+                "a reed does not live for {hours} hours of playing; write how many it was good for, such \
+                 as: lived 12"
+            ),
+            Self::NothingRated => f.write_str("a rating needs at least one word: pitch good"),
+            Self::ClipWithoutAmount => {
+                f.write_str("a clip needs its amount in millimetres: clip 0.3")
+            }
+            Self::ClipTooLong { mm, most_mm } => write!(
+                f,
+                "a clip of {mm} mm is too much: one clip takes {most_mm} mm at most; write one such as \
+                 0.3, or measure the length again"
+            ),
+            Self::ClipToStaple { mm, left_mm, staple_mm } => write!(
+                f,
+                "a clip of {mm} mm would leave {left_mm} mm, less than the staple of {staple_mm} mm; \
+                 measure the length again, or clip less"
+            ),
+            Self::Amount(mm) => write!(f, "an amount of {mm} mm is not possible on a reed"),
+            Self::EmptyNote => f.write_str("a note needs its words"),
+            Self::Contradicts(error) => {
+                write!(f, "with what was measured before on it: {error}")
+            }
+            Self::NeverCrowed(label) => write!(
+                f,
+                "{label}: was never crowed, so nothing can be told against it; crow it first"
+            ),
+            Self::FileExists(path) => {
+                write!(f, "{}: already exists; name a new file", path.display())
+            }
+            Self::FolderExists(path) => {
+                write!(f, "{}: already exists; name a new folder", path.display())
+            }
+            Self::BackupStopped(path) => {
+                write!(f, "{}: stopped, and no copy was made; do it again", path.display())
+            }
+            Self::NothingReadable(path) => write!(
+                f,
+                "{}: nothing of it can be read, and no weekly copy is beside it; it was left as it is: \
+                 restore a backup, or import an export into a new log",
+                path.display()
+            ),
+            Self::NoTake { label, take, takes } => {
+                write!(f, "{label}: has no take {take}; it has {takes}")
+            }
+            Self::NoTakeYet(label) => {
+                write!(f, "{label}: has no take yet; add one with 'reedcrow reed take'")
+            }
+            Self::NoReading { label, take } => write!(
+                f,
+                "{label}: take {take} has no reading that this version can use; 'reedcrow log reread \
+                 {label}' reads it again"
+            ),
+            Self::NothingCrows { label, take } => {
+                write!(f, "{label}: nothing crows in take {take}")
+            }
+            Self::NoCrow { label, take, crow, crows } => {
+                write!(f, "{label}: take {take} has no crow {crow}; it has {crows}")
+            }
+            Self::NoSuch { label, what, number } => {
+                write!(f, "{label}: no {what} {number}; 'reedcrow reed show {label}' lists them")
+            }
+            Self::CutIsNoNote(number) => write!(
+                f,
+                "step {number} is a cut, and a note is not; take it back with 'reedcrow reed undo'"
+            ),
+            Self::OnlyCuts { label, cuts } => {
+                write!(f, "{label} has had {cuts} cuts; give a number up to that")
+            }
+        }
+    }
+}
+
+/// A file whose folder is missing.
+pub const NO_FOLDER: &str = "its folder is not there; make the folder first";
