@@ -20,9 +20,9 @@ use crate::reading::{Other, Reading};
 use crate::reed::{Measurements, Sizes};
 use crate::report::account::{SENDER, Sender, text};
 use crate::report::history::doubts;
-use crate::report::stage::stage_name;
 use crate::words::advice::explained;
 use crate::words::reading::also_heard;
+use crate::words::stage::stage_name;
 use crate::words::{bench as words, ear};
 
 /// A reed being worked on while the program listens.

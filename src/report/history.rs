@@ -3,7 +3,6 @@
 use jiff::tz::TimeZone;
 
 use super::dates::{day, moment};
-use super::stage::{heard, pitch, stage_name};
 use super::table::within;
 use super::terminal::Style;
 use super::timeline::kind_word;
@@ -17,6 +16,7 @@ use crate::words::card::kind;
 use crate::words::format::{LengthUnit, number, signed};
 use crate::words::log as words;
 use crate::words::reed::{inspection, measurements};
+use crate::words::stage::{heard, pitch, stage_name};
 
 /// Everything of one reed.
 ///

@@ -13,7 +13,6 @@ pub(crate) mod log_care;
 pub(crate) mod log_csv;
 pub(crate) mod page;
 pub(crate) mod plots;
-pub(crate) mod stage;
 mod table;
 pub mod terminal;
 pub(crate) mod timeline;

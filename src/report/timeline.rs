@@ -1,12 +1,12 @@
 //! The way of one reed at a glance: pitch, octaves and length from cut to cut, side by side.
 
-use super::stage::octaves_off;
 use crate::log::Stage;
 use crate::pitch::Note;
 use crate::reading::Kind;
 use crate::units::{Hertz, Millimetres};
 use crate::words::card as words;
 use crate::words::format::{LengthUnit, millimetres_alone, number, signed};
+use crate::words::stage::octaves_off;
 
 /// Four rows, one column for each stage, and the course of pitch and length behind them.
 ///

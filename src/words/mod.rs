@@ -19,6 +19,7 @@ mod profile;
 pub(crate) mod prompt;
 pub(crate) mod reading;
 pub(crate) mod reed;
+pub(crate) mod stage;
 pub(crate) mod system;
 pub(crate) mod takes;
 pub(crate) mod voices;

@@ -9,7 +9,7 @@ use crate::cli::output;
 use crate::log::{Card, History, Log, latest_pair, pair as logged_pair};
 use crate::profile::Blowing;
 use crate::reading::Reading;
-use crate::report::stage::stage_name;
+use crate::words::stage::stage_name;
 
 /// A logged reed between two cuts.
 pub struct Stage {

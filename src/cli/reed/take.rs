@@ -9,9 +9,9 @@ use crate::cli::measured::Unit;
 use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};
 use crate::log::{Became, Known, NewTake, effects};
-use crate::report::stage::stage_name;
 use crate::report::terminal;
 use crate::take::{Channel, STANDARD_INPUT};
+use crate::words::stage::stage_name;
 
 /// `reed take`.
 #[derive(Debug, clap::Args)]

@@ -5,8 +5,9 @@ use maud::{Markup, html};
 use crate::bench::state::{Change, State};
 use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
-use crate::report::{history, stage};
+use crate::report::history;
 use crate::words::format::LengthUnit;
+use crate::words::stage;
 use crate::words::{bench as words, page as labels};
 
 /// Reach of the small scale, in cents.

@@ -4,9 +4,9 @@ use super::{Reed, code, noted, whole};
 use crate::log::{Conditions, Phase, Stage, Wetness};
 use crate::reading::{Kind, pooled};
 use crate::report::account::figure;
-use crate::report::stage::octaves_off;
 use crate::words::account::{Sentence, joined};
 use crate::words::card as figures;
+use crate::words::stage::octaves_off;
 
 impl Reed<'_> {
     /// What a stage sounded like.

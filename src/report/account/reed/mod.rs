@@ -12,8 +12,8 @@ use super::letter::{Item, Part, Section};
 use super::{Manner, Told, pictures};
 use crate::log::{Ending, Facts, History, Phase, Stage, Wetness};
 use crate::reed::{Finding, Sizes};
-use crate::report::stage::octaves_off;
 use crate::words::account::{Sentence, Value, Words};
+use crate::words::stage::octaves_off;
 
 pub(super) use care::care;
 

@@ -64,7 +64,7 @@ fn off_target(stage: &Stage, target: Option<Note>) -> Option<(String, String)> {
 }
 
 /// By how many octaves a stage's lowest tone lies off the one that `target` names; 0 without one.
-pub(super) fn octaves_off(stage: &Stage, target: Option<Note>) -> i32 {
+pub fn octaves_off(stage: &Stage, target: Option<Note>) -> i32 {
     // To the nearest octave, so that it does not matter which A4 the reed is made for.
     let tone = stage.hz.and_then(Hertz::new).zip(target);
     tone.map_or(0, |(tone, note)| register(tone, note.frequency(A4::default())))
