@@ -6,7 +6,7 @@ use crate::comparison::compare;
 use crate::log::{Card, History, Log, LogError};
 use crate::pitch::A4;
 use crate::profile::{self, Profile};
-use crate::report::comparison::beside;
+use crate::words::comparison::beside;
 
 /// The label as its card has it, of a reed that is open.
 ///

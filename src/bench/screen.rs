@@ -6,9 +6,10 @@ use crate::log::{History, timeline};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::report::terminal::Style;
-use crate::report::{comparison as report, timeline as course};
+use crate::report::timeline as course;
 use crate::words::bench as bench_words;
 use crate::words::card as words;
+use crate::words::comparison as words_of;
 use crate::words::format::{LengthUnit, interval};
 
 /// The figures that a maker asks for after a cut, the first ones first.
@@ -52,7 +53,7 @@ impl Told<'_> {
         lines.extend(style.wrapped("since ", &format!("{}:", paper.unit.retold(self.since))));
         let mut told: Vec<String> = asked(self.comparison, profile)
             .into_iter()
-            .map(|change| report::sentence(change, profile))
+            .map(|change| words_of::sentence(change, profile))
             .collect();
         let sides = (&self.comparison.before, &self.comparison.after);
         if let (Some(before), Some(after)) = (sides.0.kind, sides.1.kind)

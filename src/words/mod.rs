@@ -6,6 +6,7 @@ pub(crate) mod asked;
 pub(crate) mod batch;
 pub(crate) mod bench;
 pub(crate) mod card;
+pub(crate) mod comparison;
 pub(crate) mod devices;
 pub(crate) mod ear;
 pub(crate) mod errors;

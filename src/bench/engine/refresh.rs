@@ -7,7 +7,7 @@ use crate::bench::state::{Change, OnBench, OpenReed};
 use crate::comparison::compare;
 use crate::log::{Known, latest_pair};
 use crate::report::account::SENDER;
-use crate::report::comparison::sentence;
+use crate::words::comparison::sentence;
 
 impl Work {
     pub(super) fn refresh_said(&mut self) {

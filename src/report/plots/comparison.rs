@@ -18,8 +18,8 @@ use crate::comparison::{Comparison, Side};
 use crate::dsp::statistics::median;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::report::comparison::sentence;
 use crate::words::card as words;
+use crate::words::comparison::sentence;
 use crate::words::format::{decibels, signed};
 use crate::words::pictures::{CENTS, cents_from, compared as labels, octave_number, octave_of};
 

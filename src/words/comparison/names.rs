@@ -7,7 +7,7 @@ use crate::reading::catalogue;
 use crate::units::Hertz;
 
 /// What a figure is called.
-pub(super) struct Name {
+pub struct Name {
     /// Its name.
     pub text: String,
     /// Its unit, with a space before it where one belongs there.
@@ -17,7 +17,7 @@ pub(super) struct Name {
 }
 
 /// The name of a figure that changed.
-pub(super) fn name(change: &Change, profile: &Profile) -> Name {
+pub fn name(change: &Change, profile: &Profile) -> Name {
     let path = change.figure.as_str();
     let Some(about) = catalogue::about(path) else {
         return Name { text: path.to_owned(), unit: String::new(), scale: 1.0 };
@@ -50,7 +50,7 @@ fn octave(change: &Change, profile: &Profile) -> String {
 }
 
 /// Whether an octave is one that the profile expects; by its place where it is not known which it is.
-pub(super) fn is_expected(change: &Change, profile: &Profile) -> bool {
+pub fn is_expected(change: &Change, profile: &Profile) -> bool {
     match (change.octave_hz.and_then(Hertz::new), profile.target) {
         (Some(hertz), Some(target)) => profile.registers.contains(&octaves_over(hertz, target)),
         _ => index(&change.figure).is_some_and(|index| index < profile.registers.len()),

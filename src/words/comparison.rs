@@ -1,0 +1,165 @@
+//! What a comparison says: figure by figure, and of pitch first.
+
+pub mod names;
+
+use crate::comparison::{Change, Comparison, Side, Verdict};
+use crate::profile::Profile;
+use crate::words::card;
+use crate::words::format::{counted, number, signed};
+use names::{Name, name};
+
+/// Both sides are one recording.
+pub const SAME_RECORDING: &str = "This is the same recording: there is nothing to compare.";
+/// Over figures of which nothing can be told.
+pub const CANNOT_TELL: &str = "Cannot tell: one crow on a side gives no spread";
+/// The same, where more crows would tell.
+pub const CANNOT_TELL_YET: &str =
+    "Cannot tell yet: at the end, how many crows a side would settle it";
+/// Over what changed.
+pub const CHANGED: &str = "Changed";
+/// Over what changed for sure, and is no matter.
+pub const CHANGED_LITTLE: &str = "Changed, by too little to matter";
+/// Over what stayed, each with its limit.
+pub const NO_LARGER_THAN: &str = "No change larger than";
+
+/// Figures that are not shown.
+pub fn more(hidden: usize) -> String {
+    format!("{} more with --json.", counted(hidden, "figure"))
+}
+
+/// A change in one short sentence: "pitch against the target rose by 26 ±6 cents". Where it is
+/// reckoned for crows blown alike, the sentence says so, and what the crows themselves differ by.
+pub fn sentence(change: &Change, profile: &Profile) -> String {
+    let Name { text, unit, scale } = name(change, profile);
+    let places = places(change, scale);
+    let by = || {
+        let by = number(change.difference.abs() * scale, places);
+        format!("{by}{}{unit}", half(change, profile))
+    };
+    let by_crows = signed(as_crowed(change) * scale, places);
+    let plain = format!("{by_crows} as crowed");
+    let (strength, aside, doubt) = match change.level_adjusted {
+        true => (
+            format!(" {ONE_STRENGTH}"),
+            format!(" ({plain})"),
+            format!("{}; the crows as they were differ by {by_crows}", doubt(change)),
+        ),
+        false => (String::new(), String::new(), doubt(change)),
+    };
+    match change.verdict {
+        Verdict::Rose | Verdict::Fell => {
+            let way = if change.verdict == Verdict::Rose { "rose" } else { "fell" };
+            let less = match change.matters(profile) {
+                true => String::new(),
+                false => format!(", less than the {} that matter", smallest(change, profile)),
+            };
+            format!("{text} {way} by {}{strength}{less}{aside}", by())
+        }
+        Verdict::Same => {
+            let limit = smallest(change, profile);
+            format!("{text}: no change larger than {limit}{strength}{aside}")
+        }
+        Verdict::Unclear => format!("{text}: cannot tell yet{strength} ({doubt})"),
+    }
+}
+
+/// How a reed stands beside another in one figure: "pitch against the target: 26 ±6 cents lower".
+pub fn beside(change: &Change, profile: &Profile) -> String {
+    let Name { text, unit, scale } = name(change, profile);
+    let by = number(change.difference.abs() * scale, places(change, scale));
+    let by = format!("{by}{}{unit}", half(change, profile));
+    match change.verdict {
+        Verdict::Rose => format!("{text}: {by} higher"),
+        Verdict::Fell => format!("{text}: {by} lower"),
+        Verdict::Same => format!("{text}: alike, within {}", smallest(change, profile)),
+        Verdict::Unclear => format!("{text}: cannot tell yet ({})", doubt(change)),
+    }
+}
+
+/// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
+pub fn described(side: &Side, name: Option<&str>) -> String {
+    let takes = match name {
+        Some(name) => name.to_owned(),
+        None if side.source.len() > 3 => format!("{} takes", side.source.len()),
+        None => side.source.join(", "),
+    };
+    match side.kind {
+        None => format!("{takes}: no crow"),
+        Some(kind) => format!("{takes}: {}", card::crows(side.crow_count, side.kind_count, kind)),
+    }
+}
+
+/// Pitch in one sentence, since it is what most cuts are for.
+pub fn headline(comparison: &Comparison, profile: &Profile) -> String {
+    let of = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
+    let pitch = of("fundamental.target_cents").or_else(|| of("fundamental.hz"));
+    match pitch {
+        Some(change) => {
+            let text = sentence(change, profile);
+            let mut letters = text.chars();
+            let first = letters.next().map(|letter| letter.to_uppercase().to_string());
+            format!("{}{}.", first.unwrap_or_default(), letters.as_str())
+        }
+        None => match (comparison.before.crow_count, comparison.after.crow_count) {
+            (0, 0) => "No crow sounds on either side.".into(),
+            (0, _) => "It crows now, and did not before.".into(),
+            (_, 0) => "It does not crow any more.".into(),
+            _ => "No tone is held on both sides: pitch cannot be compared.".into(),
+        },
+    }
+}
+
+/// "pitch wander: 3 cents"
+pub fn limit(change: &Change, profile: &Profile) -> String {
+    format!("{}: {}", name(change, profile).text, smallest(change, profile))
+}
+
+/// The smallest change that matters, with its unit.
+fn smallest(change: &Change, profile: &Profile) -> String {
+    let Name { unit, scale, .. } = name(change, profile);
+    let limit = profile.smallest_change(&change.figure).unwrap_or_default();
+    let text = format!("{:.4}", limit * scale);
+    format!("{}{unit}", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// How a difference is told that is reckoned for crows blown alike.
+pub const ONE_STRENGTH: &str = "at one blowing strength";
+
+/// After minus before, of the medians as they were crowed.
+pub fn as_crowed(change: &Change) -> f64 {
+    let plain = change.after - change.before;
+    match change.figure.as_str() {
+        // Over the tritone and back is no way.
+        "fundamental.target_cents" => plain - 1200.0 * (plain / 1200.0).round(),
+        _ => plain,
+    }
+}
+
+/// " ±5.7"; empty where one crow gives no interval.
+pub fn half(change: &Change, profile: &Profile) -> String {
+    let scale = name(change, profile).scale;
+    let places = places(change, scale);
+    change.ci95.map(|half| format!(" ±{:.places$}", half * scale)).unwrap_or_default()
+}
+
+fn doubt(change: &Change) -> String {
+    match (change.ci95, change.crows_needed) {
+        (None, _) => "one crow on a side gives no spread".into(),
+        (Some(_), Some(needed)) => format!("{needed} crows on each side would settle it"),
+        (Some(_), None) => "not even 200 crows on each side would settle it".into(),
+    }
+}
+
+/// Decimals that show two digits of the interval, or of the difference where there is none.
+pub fn places(change: &Change, scale: f64) -> usize {
+    if change.figure == "fundamental.register" && change.difference.fract() == 0.0 {
+        return 0;
+    }
+    let size = change.ci95.filter(|half| *half > 0.0).unwrap_or(change.difference.abs().max(0.1));
+    match size * scale {
+        size if size >= 10.0 => 0,
+        size if size >= 1.0 => 1,
+        size if size >= 0.1 => 2,
+        _ => 3,
+    }
+}
