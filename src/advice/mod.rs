@@ -18,7 +18,7 @@ pub use explain::{Explained, If, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
 pub use hearing::Said;
 pub use practice::{BUILT_IN_TOML, Practice, PracticeError, Sound};
-pub(crate) use says::{Caution, Speaks, Then};
+pub(crate) use says::{Caution, Lost, Speaks, Then};
 pub use story::{Stage, Story};
 
 pub use crate::reed::{Move, Place};
@@ -117,6 +117,7 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
             next: best.next,
             place: best.at.place(),
             crows: profile.advice.crows_wanted as u32,
+            lost: lost(practice, case),
         }
         .to_string(),
         cautions: cautions(best.next, is_chipped, shortest_mm)
@@ -125,6 +126,15 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
             .collect(),
         ..Advice::of(best.next)
     }
+}
+
+/// What a reed would be given up for.
+fn lost(practice: &Practice, case: &Case) -> Lost {
+    if case.findings.iter().any(|found| found.fault == Fault::TooShort) {
+        return Lost::TooShort;
+    }
+    let cause = likeliest(&case.belief).filter(|_| case.now.heard && !case.now.far);
+    cause.and_then(|cause| practice.of(cause).next.clone()).map_or(Lost::Unknown, Lost::Cause)
 }
 
 /// What speaks for a move that may be as good as the one that is told.

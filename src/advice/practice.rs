@@ -177,6 +177,8 @@ pub struct OfHand {
 pub struct OfCause {
     /// As the end of a sentence: "the sides of the tip are thick".
     pub says: String,
+    /// What is done about it on the next reed, as the end of a sentence: "stop earlier at the heart".
+    pub next: Option<String>,
     /// How often it is there.
     pub chance: f64,
     /// Of cane: how much too much or too little, on average, in rounds.

@@ -26,12 +26,25 @@ pub(crate) enum Speaks {
 }
 
 /// What to do after a move.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Then {
     pub next: Move,
     pub place: Option<Place>,
     /// Crows that are wanted.
     pub crows: u32,
+    /// Of a reed that is given up: what it is given up for.
+    pub lost: Lost,
+}
+
+/// What a reed is given up for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Lost {
+    /// It is too short.
+    TooShort,
+    /// A cause, with what is done about it on the next reed, in the tables' words.
+    Cause(String),
+    /// Nothing that could be named.
+    Unknown,
 }
 
 /// What to take care of.

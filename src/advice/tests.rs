@@ -70,7 +70,13 @@ fn a_reed_without_heart_and_bark_is_given_up() {
     let seen =
         Inspection { heart: Some(Heart::Thin), bark: Some(Bark::Gone), ..Inspection::default() };
     let advice = told(&[made(Kind::Single, -60.0); 3], seen);
-    assert!(!advice.next.is_cut(), "{advice:#?}");
+    assert_eq!(advice.next, Move::Stop, "{advice:#?}");
+    // What to do on the next one is that of a cause that was seen.
+    let practice = Practice::in_use();
+    let next = |cause| practice.of(cause).next.clone().unwrap();
+    let is_named =
+        [Cause::HeartThin, Cause::Bark].into_iter().any(|c| advice.then.contains(&next(c)));
+    assert!(is_named, "{}", advice.then);
 }
 
 /// Common practice, no source: thinner sides and corners of the tip let the low octave come.

@@ -2,7 +2,7 @@
 
 use std::fmt::{self, Display, Formatter};
 
-use crate::advice::{Caution, Explained, If, Other, Speaks, Then, Wanted, Where};
+use crate::advice::{Caution, Explained, If, Lost, Other, Speaks, Then, Wanted, Where};
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
 use crate::reed::{Move, Place};
@@ -180,12 +180,12 @@ impl Display for Then {
             3 => "crow three times".to_owned(),
             more => format!("crow {more} times"),
         };
-        f.write_str(&after(self.next, self.place, &crow))
+        f.write_str(&after(self, &crow))
     }
 }
 
-fn after(next: Move, place: Option<Place>, crow: &str) -> String {
-    match (next, place) {
+fn after(then: &Then, crow: &str) -> String {
+    match (then.next, then.place) {
         (Move::Clip, _) => format!("Then {crow} and compare before the next cut."),
         (Move::Tip | Move::Heart | Move::Back, _) => {
             format!("Light strokes, the same on all four quarters; then {crow} and compare.")
@@ -214,9 +214,12 @@ fn after(next: Move, place: Option<Place>, crow: &str) -> String {
                 .into()
         }
         (Move::Stop, _) => {
-            "Keep it for practice if it can be played. On the next one, look to what is named above \
-             before the first crow."
-                .into()
+            let next = match &then.lost {
+                Lost::TooShort => "tie it longer, or stop scraping the tip earlier",
+                Lost::Cause(next) => next,
+                Lost::Unknown => "look it over and measure it before the first crow",
+            };
+            format!("Keep it for practice if it can be played. On the next one, {next}.")
         }
     }
 }
