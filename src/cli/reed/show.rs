@@ -11,11 +11,13 @@ use crate::cli::files::{Files, Kind};
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
-use crate::log::{Card, Facts, History, Known, effects, timeline};
+use crate::log::{Card, Facts, History, Known, Log, effects, timeline};
 use crate::profile::Profile;
 use crate::report::plots::{PictureFormat, WayOf, history_picture};
+use crate::report::terminal::Style;
 use crate::report::timeline::glance;
 use crate::report::{history, json, terminal};
+use crate::words::format::LengthUnit;
 
 /// `reed show`.
 #[derive(Debug, clap::Args)]
@@ -87,6 +89,17 @@ impl Show {
 /// one: its readings were too, unless they said otherwise.
 pub fn profile(card: &Card) -> Profile {
     expectations::of_card(card).map(|(profile, _)| profile).unwrap_or_default()
+}
+
+/// The next move once something was measured or looked at, as it is shown; `None` where there is none.
+pub fn next_told(
+    log: &Log,
+    history: &History,
+    unit: LengthUnit,
+    style: &Style,
+) -> anyhow::Result<Option<String>> {
+    let (others, _) = output::whole(log.facts(|_| true)?);
+    Ok(next_move(history, &others).map(|advice| terminal::next_move(&advice, unit, style)))
 }
 
 /// The next move on a reed that is open and was blown since its last cut, by all its crows since, its

@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use super::show::next_told;
 use super::words;
 use crate::bench::grammar::{
     self, Entry, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes,
@@ -63,6 +64,9 @@ impl Measure {
         let doubts = history::doubts(&now, &profile, &measurements, unit, &style);
         let written = written(&self.label, &words(&measurements), &words(&corrected), &style);
         output::print_done(&style.letters(written + &doubts))?;
+        if let Some(next) = next_told(&log, &now, unit, &style)? {
+            output::print_done(&next)?;
+        }
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -101,6 +105,10 @@ impl Inspect {
         let style = output::style();
         let written = written(&self.label, &words(&inspection), &words(&corrected), &style);
         output::print_done(&style.letters(written))?;
+        let now = log.history(&self.label)?;
+        if let Some(next) = next_told(&log, &now, LengthUnit::default(), &style)? {
+            output::print_done(&next)?;
+        }
         Ok(ExitCode::SUCCESS)
     }
 }
