@@ -147,12 +147,27 @@ const OPEN_ALREADY: [&str; 3] = ["/dev/fd", "/proc/self/fd", "/dev/stdin"];
 ///
 /// Errors: as the system reports them, and `NotSeekable` for a pipe or a device.
 pub fn open(path: &Path) -> io::Result<File> {
+    is_no_pipe(path)?;
+    File::open(path)
+}
+
+/// Looks at what a name stands for, without opening it.
+///
+/// Errors: as the system reports them, and `NotSeekable` for a pipe or a device that no shell opened.
+pub fn is_no_pipe(path: &Path) -> io::Result<()> {
     let about = path.metadata()?;
     let is_open = OPEN_ALREADY.iter().any(|open| path.starts_with(open));
     if !about.is_file() && !about.is_dir() && !is_open {
         return Err(io::ErrorKind::NotSeekable.into());
     }
-    File::open(path)
+    Ok(())
+}
+
+/// The name with `ending` behind all of it.
+pub fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
 }
 
 /// The text of a file that is to be read whole, as [`open`] opens it.

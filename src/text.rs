@@ -36,11 +36,20 @@ pub fn composed(text: &str) -> String {
     text.nfc().collect()
 }
 
+/// Whether a spreadsheet may run a cell that begins like this: as a formula does, also where blanks or what
+/// takes no room stand first, which some pass over, and in the wide letters of East Asian keyboards. What
+/// those are: OWASP, "CSV Injection", from memory.
+pub fn begins_as_formula(cell: &str) -> bool {
+    let shown = cell.trim_start_matches(|letter| letter == ' ' || is_without_width(letter));
+    shown.starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠'])
+        || cell.starts_with(['\t', '\r', '\n'])
+}
+
 /// A cell of a table so that no spreadsheet runs it: with an apostrophe before what begins as a formula
-/// does, unless it is a number. What those are: OWASP, "CSV Injection", from memory.
+/// does, unless it is a number.
 pub fn inert(cell: String) -> String {
-    let is_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
-    if is_formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell }
+    let is_run = begins_as_formula(&cell) && cell.parse::<f64>().is_err();
+    if is_run { format!("'{cell}") } else { cell }
 }
 
 /// Whether a letter takes no room of its own, or looks like a space and is none: two names that
@@ -96,6 +105,10 @@ mod tests {
             ("-lost crow", "'-lost crow"),
             ("@sum", "'@sum"),
             ("\t=1", "'\t=1"),
+            (" =1", "' =1"),
+            ("\u{feff}=1", "'\u{feff}=1"),
+            ("\u{ad}@sum", "'\u{ad}@sum"),
+            ("＝1", "'＝1"),
             ("-12.5", "-12.5"),
             ("+3e2", "+3e2"),
             ("a=1", "a=1"),

@@ -10,7 +10,7 @@ use walkdir::{DirEntry, WalkDir};
 
 use crate::files::identity;
 use crate::take::decode::Format;
-use crate::text::visible;
+use crate::text::{begins_as_formula, visible};
 use crate::words::system::refusal;
 
 /// What is to be read.

@@ -95,7 +95,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
             output::print("\n")?;
         }
         if let Err(error) = question.answer(file, pictures.next(), &mut cautions) {
-            if output::is_closed(&error) {
+            // Nobody reads the others either.
+            if output::is_closed(&error) || output::unprinted(&error).is_some() {
                 return Err(error);
             }
             output::complain(&format!("{error:#}"));

@@ -3,9 +3,10 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::Context;
+use anyhow::bail;
 
 use super::output;
+use crate::words::system::refusal;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -18,10 +19,16 @@ pub struct Args {
 /// Runs it for all that can be typed.
 pub fn run(args: Args, whole: clap::Command) -> anyhow::Result<ExitCode> {
     if let Some(folder) = args.folder {
-        let context = || format!("{}: manual pages could not be written there", folder.display());
-        std::fs::create_dir_all(&folder).with_context(context)?;
-        clap_mangen::generate_to(whole, &folder).with_context(context)?;
-        return Ok(ExitCode::SUCCESS);
+        let written = std::fs::create_dir_all(&folder)
+            .and_then(|()| clap_mangen::generate_to(whole, &folder));
+        return match written {
+            Ok(()) => Ok(ExitCode::SUCCESS),
+            Err(error) => bail!(
+                "{}: manual pages could not be written there: {}",
+                folder.display(),
+                refusal(&error)
+            ),
+        };
     }
     let mut page = Vec::new();
     clap_mangen::Man::new(whole).render(&mut page)?;

@@ -33,6 +33,7 @@ use clap::{CommandFactory, Parser};
 
 use crate::report::terminal::Style;
 use crate::take::decode;
+use crate::words::errors;
 use crate::words::system::refusal;
 use args::{Cli, Command};
 
@@ -86,12 +87,10 @@ pub fn run() -> anyhow::Result<ExitCode> {
     let done = dispatch(cli).and_then(|code| Ok(output::foot().map(|()| code)?));
     match done {
         Err(error) if output::is_closed(&error) => Ok(ExitCode::SUCCESS),
-        // Of a file the name would stand in front.
-        Err(error) if error.chain().count() == 1 && error.is::<std::io::Error>() => {
-            let why = error.downcast_ref().map(refusal).unwrap_or_default();
-            Err(anyhow::anyhow!("could not print: {why}"))
-        }
-        result => result,
+        result => result.map_err(|error| match output::unprinted(&error).map(refusal) {
+            Some(why) => anyhow::anyhow!(errors::not_printed(&why)),
+            None => error,
+        }),
     }
 }
 

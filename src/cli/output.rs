@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use anyhow::anyhow;
 use jiff::tz::TimeZone;
 
-use crate::batch::shown;
+use crate::batch::{BatchError, shown};
 use crate::files::write_whole;
 use crate::log::Reeds;
 use crate::report::answers::{Answer, Show};
@@ -211,6 +211,15 @@ pub fn is_closed(error: &anyhow::Error) -> bool {
             .downcast_ref::<io::Error>()
             .is_some_and(|error| error.kind() == io::ErrorKind::BrokenPipe)
     })
+}
+
+/// Why standard output could not be written to, where that is all that `error` says.
+pub fn unprinted(error: &anyhow::Error) -> Option<&io::Error> {
+    match error.downcast_ref() {
+        Some(BatchError::Print(cause)) => Some(cause),
+        // Of a file the name would stand in front.
+        _ => error.downcast_ref().filter(|_| error.chain().count() == 1),
+    }
 }
 
 /// What standard output can show: colour only on a terminal and without NO_COLOR, ASCII where the

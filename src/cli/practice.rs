@@ -2,13 +2,18 @@
 
 use std::path::PathBuf;
 
-use anyhow::Context;
+use anyhow::{Context, anyhow};
 
 use crate::advice::Practice;
+use crate::files;
 use crate::log::place;
+use crate::words::system::refusal;
 
 /// Names the file of the maker's own tables.
 const VARIABLE: &str = "REEDCROW_PRACTICE";
+
+/// More than any table of causes holds.
+const MOST_BYTES: u64 = 1 << 20;
 
 /// What it is called in the data folder.
 const NAME: &str = "practice.toml";
@@ -37,7 +42,9 @@ pub fn take_up() -> anyhow::Result<()> {
         },
     };
     let told = || format!("{}: the tables behind the advice", file.display());
-    let text = std::fs::read_to_string(&file).with_context(told)?;
+    let text = files::read_text(&file, MOST_BYTES)
+        .map_err(|error| anyhow!(refusal(&error)))
+        .with_context(told)?;
     Practice::make_use_of(text.parse().with_context(told)?);
     Ok(())
 }

@@ -343,3 +343,8 @@ fn why(error: &CaptureError) -> String {
 pub fn done_but_not_said(first: &str, why: &str) -> String {
     format!("this is in the log; only printing it failed ({why}): {first}: do not enter it again")
 }
+
+/// What was asked for could not be printed, and nothing else is wrong.
+pub fn not_printed(why: &str) -> String {
+    format!("could not print: {why}")
+}

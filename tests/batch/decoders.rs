@@ -248,18 +248,18 @@ fn a_list_that_never_ends_is_refused_in_one_line() {
 #[test]
 fn no_name_of_a_recording_is_a_formula_to_a_spreadsheet() {
     let workshop = Workshop::new();
-    for name in ["=1+2.wav", "@a.wav", "-b.wav"] {
+    let names = ["=1+2.wav", "@a.wav", "-b.wav", " =c.wav", "＝d.wav"];
+    for name in names {
         workshop.take(name, 523.0, 1.0);
     }
-    let ran = workshop.batch(&["--out", "t.csv", "--", "=1+2.wav", "@a.wav", "-b.wav"]);
+    let ran = workshop.batch(&[&["--out", "t.csv", "--"][..], &names].concat());
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     let table = workshop.text("t.csv");
     for line in table.lines().skip(1) {
         assert!(line.starts_with("./"), "{line}");
         assert!(Path::new(workshop.folder.path()).join(line.split(',').next().unwrap()).exists());
     }
-    let again =
-        workshop.batch(&["--out", "t.csv", "--resume", "--", "=1+2.wav", "@a.wav", "-b.wav"]);
+    let again = workshop.batch(&[&["--out", "t.csv", "--resume", "--"][..], &names].concat());
     assert_eq!((again.code, workshop.text("t.csv")), (Some(0), table));
 }
 

@@ -61,3 +61,32 @@ fn a_reader_that_goes_away_is_no_error() {
         assert_eq!(output.status.code(), Some(0), "{arguments:?}");
     }
 }
+
+/// /dev/full, full(4): the disk for what is printed is full.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_cannot_be_printed_is_told_once_in_plain_words() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    for arguments in [
+        &["analyse", "take.wav", "take.wav"][..],
+        &["analyse", "take.wav", "--json"],
+        &["batch", "take.wav"],
+        &["profile", "list"],
+        &["schema"],
+    ] {
+        let full = std::fs::File::options().write(true).open("/dev/full").unwrap();
+        let output = Command::new(env!("CARGO_BIN_EXE_reedcrow"))
+            .args(arguments)
+            .current_dir(bench.folder.path())
+            .stdout(full)
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(1), "{arguments:?}");
+        assert_eq!(
+            String::from_utf8_lossy(&output.stderr),
+            "reedcrow: could not print: the disk is full; make room and do it again\n",
+            "{arguments:?}"
+        );
+    }
+}

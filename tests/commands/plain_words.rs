@@ -128,6 +128,39 @@ fn a_named_pipe_is_refused_at_once() {
     }
 }
 
+/// Nor where it has the name of something the program looks for of itself.
+#[cfg(unix)]
+#[test]
+fn a_pipe_in_the_place_of_a_file_of_the_programs_own_is_told_as_that() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    let log = bench.path("reeds.db").display().to_string();
+    ending(&mut bench.reedcrow(&["reed", "new", "a", "--log", &log]));
+    for (pipe, arguments) in [
+        ("practice.toml", &["analyse", "take.wav"][..]),
+        ("reeds.db-journal", &["reed", "list", "--log", &log]),
+        ("reeds.db-shm", &["reed", "list", "--log", &log]),
+    ] {
+        let _ = fs::remove_file(bench.path(pipe));
+        let made = std::process::Command::new("mkfifo").arg(bench.path(pipe)).status();
+        assert!(made.unwrap().success());
+        let mut command = bench.reedcrow(arguments);
+        if pipe == "practice.toml" {
+            command.env("REEDCROW_PRACTICE", bench.path(pipe));
+        }
+        let end = ending(command.timeout(Duration::from_secs(20)));
+        assert_eq!(end.code, Some(1), "{pipe}: {end:?}");
+        assert!(end.errors.contains(pipe) && end.errors.contains("a pipe"), "{}", end.errors);
+        assert_eq!(end.errors.lines().count(), 1, "{}", end.errors);
+        fs::remove_file(bench.path(pipe)).unwrap();
+    }
+    let end = ending(&mut bench.reedcrow(&["man", "take.wav"]));
+    assert_eq!(end.code, Some(1), "{end:?}");
+    for word in JARGON {
+        assert!(!end.errors.contains(word), "{}", end.errors);
+    }
+}
+
 #[cfg(unix)]
 #[test]
 fn names_hold_no_commands_to_the_terminal() {

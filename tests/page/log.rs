@@ -77,3 +77,25 @@ fn a_reed_that_comes_back_is_put_on_the_bench_rated_and_opened_again() {
     said("rate pitch good");
     assert!(said("open again").contains("value=\"close done\""));
 }
+
+/// What is opened and closed beside the database takes the locks away that its process has on it (SQLite,
+/// "How To Corrupt An SQLite Database File", 2.2); then another program may clear away what it writes to.
+#[cfg(target_os = "linux")]
+#[test]
+fn the_bench_keeps_its_hold_on_the_log_whatever_is_asked_of_it() {
+    use std::os::unix::fs::MetadataExt;
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let bench = Served::start(Served::deaf(), &log);
+    assert_eq!(bench.say(&bench.token(), "new A").status, 200);
+    let file = format!(":{} ", log.metadata().unwrap().ino());
+    let process = format!(" {} ", bench.process());
+    // proc_locks(5): one line for each lock, with the process and the file's number.
+    let is_held = || {
+        let locks = std::fs::read_to_string("/proc/locks").unwrap();
+        locks.lines().any(|lock| lock.contains(&process) && lock.contains(&file))
+    };
+    assert!(is_held());
+    assert_eq!(bench.get("/log").status, 200);
+    assert!(is_held());
+}

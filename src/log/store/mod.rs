@@ -126,11 +126,25 @@ impl Log {
         if path.is_dir() {
             return Err(LogError::NotALog(path.to_owned()));
         }
-        if path.exists() {
-            // The database says less of why.
-            files::open(path).map_err(LogError::file(path, "the log"))?;
+        // On a pipe the database waits for ever, also on one that has the name of its notes.
+        for note in ["", "-journal", "-wal", "-shm"] {
+            let file = files::with_ending(path, note);
+            match files::is_no_pipe(&file) {
+                Err(error) if error.kind() == ErrorKind::NotSeekable => {
+                    return Err(LogError::file(&file, "the log")(error));
+                }
+                _ => {}
+            }
         }
-        let mut connection = Connection::open_with_flags(path, flags)?;
+        let mut connection = Connection::open_with_flags(path, flags).map_err(|error| {
+            // The database says less of why. Not before: what is opened and closed beside it takes the
+            // locks away that this process has on a log it holds open (SQLite, "How To Corrupt An SQLite
+            // Database File", 2.2).
+            match files::open(path) {
+                Err(refused) if path.exists() => LogError::file(path, "the log")(refused),
+                _ => error.into(),
+            }
+        })?;
         // Where others may only read it meanwhile, Windows lets the database in to read.
         if connection.is_readonly(rusqlite::MAIN_DB)? && files::is_held(path) {
             return Err(LogError::Held(path.to_owned()));
@@ -151,12 +165,7 @@ impl Log {
     /// Opens a log whose folder may not be written: the database, which keeps notes beside it while
     /// it reads, is told that nobody changes the file.
     fn read_only(path: &Path) -> Result<Self, LogError> {
-        let beside = |ending: &str| {
-            let mut name = path.as_os_str().to_owned();
-            name.push(ending);
-            PathBuf::from(name)
-        };
-        if beside("-wal").metadata().is_ok_and(|about| about.len() > 0) {
+        if files::with_ending(path, "-wal").metadata().is_ok_and(|about| about.len() > 0) {
             return Err(LogError::Unsettled(path.to_owned()));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY

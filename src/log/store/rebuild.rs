@@ -253,13 +253,9 @@ fn put_aside(path: &Path) -> Result<PathBuf, LogError> {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     let numbered = |n: u32| path.with_file_name(format!("{stem}.damaged-{n}.db"));
     let aside = (1..).map(numbered).find(|aside| !aside.exists()).unwrap_or_else(|| numbered(1));
-    let beside = |path: &Path, ending: &str| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(ending);
-        PathBuf::from(name)
-    };
     for ending in ["-wal", "-shm"] {
-        let _ = std::fs::rename(beside(path, ending), beside(&aside, ending));
+        let _ =
+            std::fs::rename(files::with_ending(path, ending), files::with_ending(&aside, ending));
     }
     files::rename_synced(path, &aside).map_err(LogError::file(path, "could not be put aside"))?;
     Ok(aside)
