@@ -96,12 +96,11 @@ impl Inputs {
 /// that system's slashes, whichever were typed: tables that are joined tell rows by how they are written.
 fn inert_path(path: &Path) -> PathBuf {
     let path: &Path = if cfg!(windows) { &path.components().collect::<PathBuf>() } else { path };
-    let is_formula = path
-        .as_os_str()
-        .as_encoded_bytes()
-        .first()
-        .is_some_and(|first| b"=+-@\t\r".contains(first));
-    if is_formula { Path::new(".").join(path) } else { path.to_owned() }
+    if begins_as_formula(&path.to_string_lossy()) {
+        Path::new(".").join(path)
+    } else {
+        path.to_owned()
+    }
 }
 
 fn is_hidden(entry: &DirEntry) -> bool {
