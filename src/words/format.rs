@@ -4,11 +4,14 @@
 //! terminal cannot show that, [`to_ascii`] turns the finished text into ASCII.
 
 use crate::pitch::{A4, Note};
+use crate::text::is_unseen;
 use crate::units::{Hertz, Millimetres};
 
-/// Words on one line: what a maker wrote over several, for tables and lists.
+/// Words on one line: what a maker wrote over several, for tables and lists. What turns the direction of
+/// writing is left out: it would turn what stands after it too.
 pub fn one_line(text: &str) -> String {
     text.split(|letter: char| letter.is_whitespace() || letter.is_control())
+        .map(|word| word.chars().filter(|letter| !is_unseen(*letter)).collect::<String>())
         .filter(|word| !word.is_empty())
         .collect::<Vec<_>>()
         .join(" ")
@@ -208,6 +211,11 @@ pub fn to_ascii(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_turns_the_writing_is_left_out_of_a_line() {
+        assert_eq!(one_line("Zo\u{202e}ë\nand\u{1b}[2J \u{2066}Bram"), "Zoë and [2J Bram");
+    }
 
     #[test]
     fn what_rounds_to_zero_has_no_sign() {

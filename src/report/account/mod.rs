@@ -25,6 +25,7 @@ use crate::profile::Profile;
 use crate::reed::{Finding, Measurements, findings};
 use crate::words::account::{Value, Words};
 use crate::words::format::LengthUnit;
+use crate::words::format::one_line;
 
 /// Under what the log keeps who sends its accounts.
 pub const SENDER: &str = "sender";
@@ -124,7 +125,7 @@ pub fn letter(reeds: &[Told], manner: Manner<'_>) -> Letter {
             owners.push(owner);
         }
     }
-    let owner = words.say("for", &[("owner", owners.join(", ").into())]).text();
+    let owner = words.say("for", &[("owner", one_line(&owners.join(", ")).into())]).text();
     Letter {
         language: words.language.clone(),
         sender: manner.sender.cloned(),
