@@ -7,7 +7,7 @@ use crate::comparison::Verdict;
 use crate::log::{Card, History};
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::reading::{OctaveNow, Other, Reading};
+use crate::reading::{CheckedMicrophone, OctaveNow, Other, Reading};
 use crate::reed::Finding;
 use crate::report::account::Sender;
 use crate::units::Hertz;
@@ -22,6 +22,8 @@ pub struct State {
     pub serial: u64,
     /// What is listened to.
     pub source: SourceTold,
+    /// What the last check of the microphone that is listened to said; `None` where it was not checked.
+    pub microphone: Option<CheckedMicrophone>,
     /// Whether nothing is listened to for now.
     pub paused: bool,
     /// What the reed on the bench is held to.
@@ -157,6 +159,7 @@ impl State {
         Self {
             serial: 0,
             source: SourceTold::default(),
+            microphone: None,
             paused: false,
             profile,
             a4,

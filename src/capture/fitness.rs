@@ -95,6 +95,8 @@ pub enum Matter {
     Muted,
     /// Samples at full scale.
     Overload,
+    /// What is loud ends at a ceiling under full scale.
+    Distorted,
     /// By the clock it gives another sample rate than it says, so that every pitch is off.
     OtherRate,
     /// It shuts off what is quiet.
@@ -129,6 +131,7 @@ impl Matter {
         match self {
             Self::Muted => "muted",
             Self::Overload => "overload",
+            Self::Distorted => "distorted",
             Self::OtherRate => "wrong-rate",
             Self::Gated => "gated",
             Self::NoiseSuppressed => "noise-suppressed",
@@ -148,9 +151,10 @@ impl Matter {
 
 impl Matter {
     /// All of them, the gravest first.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 16] = [
         Self::Muted,
         Self::Overload,
+        Self::Distorted,
         Self::OtherRate,
         Self::Gated,
         Self::NoiseSuppressed,
@@ -229,6 +233,7 @@ pub fn room_fitness(
     let holds = [
         (powers.iter().all(|&power| dbfs(power).is_none()), Matter::Muted),
         (overload, Matter::Overload),
+        (!overload && warned(WarningCode::Distorted), Matter::Distorted),
         (
             warned(WarningCode::WrongRate) || delivery.rate_hz.is_some_and(is_other),
             Matter::OtherRate,

@@ -64,7 +64,7 @@ pub enum LogError {
         /// Which.
         path: PathBuf,
         /// What was tried.
-        what: Tried,
+        what: &'static str,
         /// Why it failed; told in the line, hence not as its source too.
         cause: std::io::Error,
     },
@@ -74,34 +74,11 @@ pub enum LogError {
     Database(rusqlite::Error),
 }
 
-/// What was tried with a file or folder.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tried {
-    /// To list what is in it.
-    List,
-    /// To make it.
-    Make,
-    /// To open the log itself.
-    Open,
-    /// To put it aside.
-    PutAside,
-    /// To read it.
-    Read,
-    /// To rebuild it.
-    Rebuild,
-    /// To see it onto the disk.
-    Sync,
-    /// To write it.
-    Write,
-    /// To take a recording into it.
-    TakeIn,
-}
-
 impl LogError {
     /// A failed file operation; a full disk or file-size limit is told as such.
     pub(crate) fn file(
         path: impl Into<PathBuf>,
-        what: Tried,
+        what: &'static str,
     ) -> impl FnOnce(std::io::Error) -> Self {
         let path = path.into();
         move |cause| match cause.kind() {

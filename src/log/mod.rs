@@ -29,7 +29,7 @@ pub use card::{Card, Ending, Wetness};
 pub use conditions::Conditions;
 pub(crate) use contradictions::{Contradicted, Contradiction};
 pub use effects::effects;
-pub use error::{LogError, Tried};
+pub use error::LogError;
 pub(crate) use error::{Refused, WrongLabel};
 pub use facts::Facts;
 pub(crate) use facts::{Changed, Phase};

@@ -311,4 +311,6 @@ pub struct Context<'a> {
     pub a4: A4,
     /// Lines that the room holds.
     pub room_lines: &'a [RoomLine],
+    /// Whether the maker says that what moves as a voice does was the reed.
+    pub tones_kept: bool,
 }

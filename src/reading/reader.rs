@@ -2,14 +2,15 @@
 
 use std::borrow::Cow;
 
-use super::crow::read_sound;
+use super::crow::{Heard, read_sound};
 use super::figures::{Crow, Kind, Other, Reading, SCHEMA, What, Why};
 use super::find::crows::CrowFinder;
 use super::find::hum::{
     LEAST_ROOM_S, MainsHum, RoomLine, is_of_another_rate, mains_hum, room_lines,
 };
+use super::find::others::joined;
 use super::find::sound::Sound;
-use super::measured::{Context, CrowTracks};
+use super::measured::{Context, CrowTracks, stretch};
 use super::not_a_crow::is_much_weaker;
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
@@ -64,6 +65,8 @@ pub struct Reader {
     /// The room's own, as last heard.
     room_lines: Vec<RoomLine>,
     read: Vec<(Crow, CrowTracks)>,
+    /// What was read and is none.
+    no_crows: Vec<Other>,
     /// When it was last loud in the sound that was looked at last before it was judged, and when that
     /// sound seemed to end, in seconds.
     looked_at: (Option<f64>, Option<f64>),
@@ -122,6 +125,7 @@ impl Reader {
             spliced: false,
             room_lines: Vec::new(),
             read: Vec::new(),
+            no_crows: Vec::new(),
             looked_at: (None, None),
             tones_kept: false,
         }
@@ -152,7 +156,7 @@ impl Reader {
         if !is_new {
             return None;
         }
-        let crow = read_sound(&sound, &self.context()).filter(|_| sound.tonal)?.0;
+        let crow = read_sound(&sound, &self.context()).crow().filter(|_| sound.tonal)?;
         (crow.kind != Kind::Breath).then_some(crow)
     }
 
@@ -228,10 +232,13 @@ impl Reader {
         let last = self.read_sounds(sounds);
         self.read.extend(last);
         let mut others = self.finder.others();
+        others.append(&mut self.no_crows);
         others.extend(self.set_aside_weaker());
-        others.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
+        let others = joined(others);
         let floor_dbfs = self.floor_dbfs();
-        let (crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
+        let (mut crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
+        let done = self.recorder.done(&crows, &others);
+        crows.iter_mut().for_each(|crow| done.spoil(&mut crow.figures));
         let summary = summarise(&crows, self.a4);
         let silent = self.extremes.is_some_and(|found| is_silent(found) || is_constant(found));
         let (quiet, rate) = (self.finder.by_level().quiet(), f64::from(self.sample_rate_hz));
@@ -245,7 +252,7 @@ impl Reader {
             hum_hz: mains_hum(quiet, rate).filter(MainsHum::is_trouble).map(|hum| hum.mains_hz),
             sample_rate_hz: self.sample_rate_hz,
             cut: self.cut,
-            recorder: self.recorder.done(&crows, &others),
+            recorder: done,
             edge_hz: self.finder.by_level().floor().and_then(|floor| {
                 upper_edge_hz(&floor.density, self.finder.by_level().floor_bin_hz())
             }),
@@ -292,7 +299,7 @@ impl Reader {
             judged.into_iter().partition(|(_, is_other)| *is_other);
         self.read = kept.into_iter().map(|(crow, _)| crow).collect();
         let named = |((crow, _), _): ((Crow, CrowTracks), bool)| Other {
-            what: What::Unknown,
+            what: What::Instrument,
             from_s: crow.start_s,
             to_s: crow.end_s,
             hz: crow.figures.fundamental.hz,
@@ -304,6 +311,7 @@ impl Reader {
     fn read_sounds(&mut self, sounds: Vec<Sound>) -> Vec<(Crow, CrowTracks)> {
         let sample_rate_hz = f64::from(self.sample_rate_hz);
         let mut read = Vec::new();
+        let mut nothing_s = Vec::new();
         for sound in sounds {
             if extremes(None, &sound.samples).is_some_and(is_constant) {
                 continue;
@@ -312,13 +320,28 @@ impl Reader {
             if sound.before.len() as f64 >= LEAST_ROOM_S * sample_rate_hz {
                 self.room_lines = room_lines(&sound.before, sample_rate_hz);
             }
+            let bounds_s = (sound.start_s, sound.end_s);
             let (sound, spliced) = without_splices(sound, sample_rate_hz);
-            if let Some(crow) = read_sound(&sound, &self.context()) {
-                self.spliced |= spliced && crow.0.kind != Kind::Breath;
-                self.cut |= sound.cut && crow.0.kind != Kind::Breath;
-                read.push(crow);
+            let crow = match read_sound(&sound, &self.context()) {
+                Heard::Crow(crow) => *crow,
+                Heard::Other(other) => {
+                    self.no_crows.push(other);
+                    continue;
+                }
+                Heard::Nothing => {
+                    nothing_s.push(bounds_s);
+                    continue;
+                }
+            };
+            if crow.0.kind != Kind::Breath {
+                self.spliced |= spliced;
+                self.cut |= sound.cut;
+                let samples = stretch(&sound, &self.context(), sound.start_s, sound.end_s);
+                self.recorder.push_crow(samples, sample_rate_hz);
             }
+            read.push(crow);
         }
+        self.finder.give_back(&nothing_s);
         read
     }
 
@@ -329,6 +352,7 @@ impl Reader {
             profile: &self.profile,
             a4: self.a4,
             room_lines: &self.room_lines,
+            tones_kept: self.tones_kept,
         }
     }
 

@@ -83,6 +83,8 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         (evidence.silent && no_crow, WarningCode::Silent),
         (no_crow, WarningCode::NoCrow),
         (evidence.overload.is_some(), WarningCode::Overload),
+        // What is cut flat is told by that already.
+        (recorder.distorted && evidence.overload.is_none(), WarningCode::Distorted),
         (faults.lost > 0, WarningCode::LostSamples),
         (faults.cut_off, WarningCode::CutOff),
         (faults.not_finite > 0, WarningCode::NotFinite),

@@ -25,6 +25,10 @@ pub fn matter(matter: Matter) -> Cow<'static, str> {
             "The crow overloads the microphone. Lower its level in the sound settings, or move the \
              reed twice as far away."
         }
+        Matter::Distorted => {
+            "The loudest moments of the crow are bent at one level. Lower the microphone's level in the \
+             sound settings, or move the reed twice as far away."
+        }
         Matter::OtherRate => {
             "It gives another sample rate than it says, so every pitch would be off. Choose 44100 or \
              48000 in the sound settings, unplug it and plug it in again, or use another one."
@@ -81,6 +85,7 @@ fn in_short(matter: Matter) -> &'static str {
     match matter {
         Matter::Muted => "it is silent (muted?)",
         Matter::Overload => "the crow overloads it",
+        Matter::Distorted => "what is loud is bent",
         Matter::OtherRate => "its sample rate is not what it says",
         Matter::Gated => "quiet sounds are shut off",
         Matter::NoiseSuppressed => "noise is taken off",
@@ -226,10 +231,14 @@ pub fn not_kept(why: &str) -> String {
     format!("the verdict could not be kept in the log: {why}")
 }
 
+/// The matter that a code stands for; `None` for one of another version.
+fn matter_of(code: &str) -> Option<Matter> {
+    Matter::ALL.into_iter().find(|matter| matter.code() == code)
+}
+
 /// What a code that was kept means; one of another version stands for itself.
 fn kept_in_short(code: &str) -> &str {
-    let matter = Matter::ALL.into_iter().find(|matter| matter.code() == code);
-    match matter {
+    match matter_of(code) {
         Some(matter) => in_short(matter),
         None if code == FEW_CROWS => "fewer than three crows were heard",
         None => code,
@@ -246,5 +255,55 @@ pub fn kept(checked: &CheckedMicrophone) -> String {
             let again = "; 'reedcrow devices --check' checks it again";
             format!("did not pass the check on {day}: {}{again}", found.join(", "))
         }
+    }
+}
+
+/// The same on the bench's page: one line, with what to change first.
+pub fn kept_on_the_page(checked: Option<&CheckedMicrophone>) -> String {
+    let Some(checked) = checked else {
+        return "Not checked yet, so nobody knows whether it will do.".to_owned();
+    };
+    let day = &checked.at;
+    if checked.fit {
+        return format!("Checked on {day}: it will do.");
+    }
+    let found: Vec<&str> = checked.found.iter().map(|code| kept_in_short(code)).collect();
+    let gravest = checked.found.iter().find_map(|code| matter_of(code));
+    let change = gravest.map_or(Cow::Borrowed("Leave a second between the crows."), matter);
+    format!("It did not pass the check on {day}: {}. {change} Then check again.", found.join(", "))
+}
+
+/// How the check goes, for who asks before beginning it.
+pub fn how_to_check() -> String {
+    format!(
+        "Press the button and keep quiet for {QUIET_S} seconds; crow {CROWS} times where you usually crow, a second each \
+         with a second between; keep quiet for {QUIET_S} seconds more. It says what to change. Nothing \
+         of it goes to a card."
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_page_says_what_the_last_check_found_and_what_to_change_first() {
+        let checked = CheckedMicrophone {
+            device: "default".into(),
+            at: "2026-03-02".into(),
+            fit: true,
+            found: Vec::new(),
+            floor_dbfs: Some(-70.0),
+            loudest_dbfs: Some(-20.0),
+        };
+        assert_eq!(kept_on_the_page(Some(&checked)), "Checked on 2026-03-02: it will do.");
+        let found = vec![Matter::NoisyRoom.code().to_owned(), Matter::Hum.code().to_owned()];
+        let unfit = CheckedMicrophone { fit: false, found, ..checked.clone() };
+        let told = kept_on_the_page(Some(&unfit));
+        assert!(told.contains("the room is loud, mains hum. The room is loud. Turn off"), "{told}");
+        assert!(told.ends_with("Then check again."), "{told}");
+        let few = CheckedMicrophone { found: vec![FEW_CROWS.to_owned()], ..unfit };
+        assert!(kept_on_the_page(Some(&few)).contains("Leave a second between"));
+        assert!(kept_on_the_page(None).starts_with("Not checked yet"));
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt::{Display, Formatter, Result};
 use std::io;
 
-use crate::log::{LogError, Refused, Tried, WrongLabel};
+use crate::log::{LogError, Refused, WrongLabel};
 use crate::words::system::{LOG_HELD, refusal};
 
 impl Display for LogError {
@@ -74,21 +74,10 @@ impl Display for LogError {
                 write!(f, "table {table}, row {row}: {what}; 'reedcrow log check' says how to mend")
             }
             Self::File { path, what, cause } => {
-                let failed = match what {
-                    Tried::Write if cause.kind() == io::ErrorKind::NotFound => {
-                        return write!(f, "{}: {NO_FOLDER}", path.display());
-                    }
-                    Tried::List => "could not be listed",
-                    Tried::Make => "could not be made",
-                    Tried::Open => "the log",
-                    Tried::PutAside => "could not be put aside",
-                    Tried::Read => "could not be read",
-                    Tried::Rebuild => "could not be rebuilt",
-                    Tried::Sync => "could not be synced",
-                    Tried::Write => "could not be written",
-                    Tried::TakeIn => "could not take the recording",
+                let why = match (*what, cause.kind()) {
+                    ("could not be written", io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
+                    _ => format!("{what}: {}", refusal(cause)),
                 };
-                let why = format!("{failed}: {}", refusal(cause));
                 write!(f, "{}: {why}", path.display())
             }
             Self::Disk(error) => write!(

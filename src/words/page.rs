@@ -77,6 +77,8 @@ pub fn sound(note: Note) -> String {
 }
 /// Check the microphone.
 pub const CHECK: &str = "Check the microphone";
+/// What opens how that goes.
+pub const HOW_TO_CHECK: &str = "How the check goes";
 /// There is none.
 pub const NO_MICROPHONE: &str = "No microphone";
 /// What an undo would take back.

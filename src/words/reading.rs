@@ -1,42 +1,50 @@
 //! What a reading says, in words.
 
 use crate::capture::HOT_DBFS;
-use crate::reading::{Other, QUIET_DBFS, What};
+use crate::reading::{Other, QUIET_DBFS, What, Why};
 use crate::words::format::dbfs;
 
 /// What ± means, everywhere.
 pub const PLUS_MINUS: &str = "± is how far off a figure may be, nineteen times out of twenty.";
 
-/// What sounded and was set aside, in one line: `somebody speaking (3 times), a knock`. `None`
-/// where there was nothing.
+/// What sounded and was set aside, in one line: `a voice (3 times), a knock at 2.0 s`. `None` where there
+/// was nothing.
 pub fn also_heard(others: &[Other]) -> Option<String> {
     const ALL: [What; 6] =
         [What::Instrument, What::Speech, What::Hum, What::Machine, What::Struck, What::Unknown];
-    let parts: Vec<String> = ALL
-        .into_iter()
-        .filter_map(|what| {
-            let each: Vec<&Other> = others.iter().filter(|other| other.what == what).collect();
-            let last = each.last()?;
-            let name = other(what);
-            Some(match each.len() {
-                1 => format!("{name} at {:.1} s", last.from_s),
-                2 => format!("{name} (twice)"),
-                count => format!("{name} ({count} times)"),
-            })
+    let mut named: Vec<(&str, Vec<&Other>)> = Vec::new();
+    for other in ALL.iter().flat_map(|what| others.iter().filter(move |o| o.what == *what)) {
+        let name = self::other(other.what, other.why);
+        match named.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, each)) => each.push(other),
+            None => named.push((name, vec![other])),
+        }
+    }
+    let parts: Vec<String> = named
+        .iter()
+        .map(|(name, each)| match each.as_slice() {
+            [one] => format!("{name} at {:.1} s", one.from_s),
+            [_, _] => format!("{name} (twice)"),
+            each => format!("{name} ({} times)", each.len()),
         })
         .collect();
-    (!parts.is_empty()).then(|| parts.join(", "))
+    (!parts.is_empty()).then(|| parts.join("; "))
 }
 
-/// What a sound that is not a crow seems to be.
-pub fn other(what: What) -> &'static str {
-    match what {
-        What::Speech => "a voice",
-        What::Instrument => "notes played on an instrument",
-        What::Hum => "mains hum",
-        What::Machine => "a steady tone of the room",
-        What::Struck => "a knock",
-        What::Unknown => "a sound that is not a crow",
+/// What a sound that is no crow was taken for.
+pub fn other(what: What, why: Why) -> &'static str {
+    match (what, why) {
+        (What::Instrument | What::Unknown, Why::Weaker) => "somebody's note, weaker than the crows",
+        (What::Instrument, _) => "notes played on an instrument",
+        (What::Speech, _) => "a voice",
+        (What::Hum, _) => "mains hum",
+        (What::Machine, _) => "a steady tone of the room",
+        (What::Struck, _) => "a knock",
+        (What::Unknown, Why::OutOfRange) => "a tone where no such reed crows",
+        (What::Unknown, Why::Hidden) => "a tone that hardly stands out from the room",
+        (What::Unknown, Why::Short) => "a tone too short for a crow",
+        (What::Unknown, Why::Glides) => "a tone that glides, as of a hinge",
+        (What::Unknown, _) => "a sound that is not a crow",
     }
 }
 
@@ -75,7 +83,6 @@ pub fn level_on_the_card(level_dbfs: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::Why;
 
     #[test]
     fn others_are_counted_by_what_they_are() {
@@ -90,7 +97,14 @@ mod tests {
         ];
         assert_eq!(
             also_heard(&heard).as_deref(),
-            Some("notes played on an instrument (3 times), a voice at 0.5 s")
+            Some("notes played on an instrument (3 times); a voice at 0.5 s")
+        );
+        let weaker = Other { why: Why::Weaker, ..other(What::Instrument, 6.0) };
+        assert_eq!(
+            also_heard(&[other(What::Instrument, 2.0), weaker]).as_deref(),
+            Some(
+                "notes played on an instrument at 2.0 s; somebody's note, weaker than the crows at 6.0 s"
+            )
         );
     }
 }

@@ -39,6 +39,11 @@ impl Display for Doubt<'_> {
                      input down"
                 );
             }
+            WarningCode::Distorted => {
+                "the loudest moments of the crows are all cut or bent at one level, below full scale: \
+                 levels, balance, breath and rattle are not told, and how far the octave stands out is \
+                 not reliable; turn the microphone's level down or move away from it"
+            }
             WarningCode::LostSamples => {
                 return write!(
                     f,
@@ -83,12 +88,13 @@ impl Display for Doubt<'_> {
                  or use another recording app"
             }
             WarningCode::Gated => {
-                "the recorder shuts off quiet sounds: breath and the start of a crow are missing; turn \
-                 off noise suppression or voice isolation"
+                "the recorder or an editor shuts off quiet sounds: breath and how soon the reed speaks \
+                 are not told; turn off noise suppression or voice isolation, and send the file as it \
+                 was recorded"
             }
             WarningCode::Dropouts => {
-                "moments of the crow are missing, as when packets are lost: steadiness and rattle are \
-                 not reliable; record on the device itself and send the file"
+                "moments of the crow are missing, as when packets are lost: rattle and how steady the \
+                 level is are not told; record on the device itself and send the file"
             }
             WarningCode::NoiseSuppressed => {
                 "the recorder takes noise off, and with it breath and weak octaves of the crow: a weak \

@@ -198,6 +198,43 @@ fn levels_that_are_wrong_are_told() {
     told(NoisyRoom, &loud, &quiet_bench());
 }
 
+/// Three crows of one reed, blown each as hard as it came: -23, -21 and -19 dB of full scale.
+fn blown_unevenly() -> Take {
+    let mut scene = bench(-60.0);
+    for (number, sound) in scene.sounds.iter_mut().enumerate() {
+        let Source::Crow(crow) = &mut sound.source else { continue };
+        crow.level_dbfs = -23.0 + 2.0 * number as f64;
+        (crow.attack_s, crow.decay_s, crow.ragged_db) = (0.08, 0.08, 3.0);
+    }
+    scene.render().take("bench")
+}
+
+/// An input that saturates, with the level turned down behind it; the drive is that of the loudest
+/// moment.
+fn saturated(take: &Take, drive: f32) -> Take {
+    let peak = take.samples.iter().fold(0.0_f32, |peak, x| peak.max(x.abs()));
+    let bent = take.samples.iter().map(|x| 0.2 * (drive * x / peak).tanh()).collect();
+    Take { samples: bent, ..take.clone() }
+}
+
+#[test]
+fn crows_that_end_at_one_ceiling_are_told_and_harder_blowing_is_none() {
+    let whole = blown_unevenly();
+    told(Distorted, &saturated(&whole, 6.0), &whole);
+    // Hardly bent: the tops still rise with the power.
+    told(Distorted, &saturated(&whole, 8.0), &saturated(&whole, 0.5));
+    // Cut flat, made softer, and encoded: what a codec's band leaves off makes the tops ripple.
+    let peak = whole.samples.iter().fold(0.0_f32, |peak, x| peak.max(x.abs()));
+    let mut cut = whole.clone();
+    cut.samples.iter_mut().for_each(|x| *x = 0.1 * (*x / peak * 3.5).clamp(-1.0, 1.0));
+    by_frames(&mut cut.samples, |hz, _| if hz > 15_000.0 { 0.0 } else { 1.0 });
+    told(Distorted, &cut, &whole);
+    // A reed's own: one side of the wave gives way as it is blown harder.
+    let mut own = whole.clone();
+    own.samples.iter_mut().for_each(|x| *x = if *x > 0.0 { 0.1 * (*x / 0.1).tanh() } else { *x });
+    told(Distorted, &cut, &own);
+}
+
 #[test]
 fn what_is_too_short_or_too_coarse_is_told() {
     let one = |duration_s: f64, rate_hz: u32| {

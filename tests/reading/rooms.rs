@@ -1,10 +1,10 @@
 //! Rooms and recorders that change what is heard without changing the crows.
 
-use reedcrow::reading::{Kind, Reading};
+use reedcrow::reading::{Kind, Other, Reading, WarningCode, What};
 use reedcrow::take::Take;
 use reedcrow_synth::{
-    Air, Background, Colour, CrowSound, Disturbance, Hum, Noise, NoiseLevel, Room, Scene, Sound,
-    Source,
+    Air, Background, Colour, CrowSound, Disturbance, Hum, Noise, NoiseLevel, Rattle, Room, Scene,
+    Sound, Source,
 };
 
 use super::{cents, only_crow, reading_of};
@@ -185,4 +185,70 @@ fn a_moment_that_drops_out_does_not_count_as_unsteady() {
     let figures = &only_crow(&reading).figures;
     assert!(figures.steadiness.level_sd_db.is_some_and(|sd| sd < 3.0), "{figures:?}");
     assert!(figures.rungs[..2].iter().all(|rung| rung.present > 0.98), "{figures:?}");
+}
+
+/// Somebody speaks, and somebody plays a note that is far away: each is listed as what it is.
+#[test]
+fn what_sounds_beside_crows_is_listed_as_what_it_is() {
+    for seed in 0..3 {
+        let mut scene = crows_at(&[1.0, 3.0, 5.0], 13.0, seed);
+        let note = CrowSound { level_dbfs: -36.0, ..CrowSound::single(660.0, 0.9) };
+        scene.sounds.push(Sound { start_s: 7.5, source: Source::Crow(note) });
+        let talk = Disturbance::Speech { level_dbfs: -30.0, duration_s: 2.0, pitch_hz: 120.0 };
+        scene.sounds.push(Sound { start_s: 10.0, source: Source::Other(talk) });
+        let reading = reading_of(&scene.render().take("beside"));
+        assert_crows(&reading, &[1.0, 3.0, 5.0], &format!("seed {seed}"));
+        let listed = |what: What, from_s: f64, to_s: f64| {
+            let within = |other: &&Other| other.from_s < to_s && other.to_s > from_s;
+            reading.others.iter().filter(within).any(|other| other.what == what)
+        };
+        assert!(listed(What::Instrument, 7.6, 8.3), "seed {seed}: {:?}", reading.others);
+        assert!(listed(What::Speech, 10.2, 11.8), "seed {seed}: {:?}", reading.others);
+        // What is listed as another's is no crow, and no crow is listed.
+        assert!(reading.others.iter().all(|other| other.from_s > 5.7), "{:?}", reading.others);
+    }
+}
+
+/// What beats with a crow is no rattle of it: it moves some partials, a rattle moves all.
+#[test]
+fn a_note_beside_a_crow_is_no_rattle() {
+    let rattle_of = |change: &dyn Fn(&mut Scene)| {
+        let mut scene = crows_at(&[1.0], 3.0, 9);
+        change(&mut scene);
+        only_crow(&reading_of(&scene.render().take("rattle"))).figures.steadiness.rattle_hz
+    };
+    let beside = rattle_of(&|scene| {
+        let mut note = CrowSound::single(LOW_HZ + 25.0, 0.8);
+        note.level_dbfs = -34.0;
+        note.rungs[0].as_mut().unwrap().tilt_db_per_octave = -40.0;
+        scene.sounds.push(Sound { start_s: 1.0, source: Source::Crow(note) });
+    });
+    assert_eq!(beside, None);
+    let own = rattle_of(&|scene| {
+        let Source::Crow(crow) = &mut scene.sounds[0].source else { return };
+        crow.rattle = Some(Rattle { hz: 25.0, depth: 0.3 });
+    });
+    assert!(own.is_some_and(|hz| (hz - 25.0).abs() < 0.5), "{own:?}");
+}
+
+/// As long as it goes on it is one crow, also at a telephone's rate, and no part of it is a pause.
+#[test]
+fn a_crow_of_twenty_two_seconds_is_one_and_its_pauses_are_not_its_own() {
+    let mut crow = CrowSound::octaves(LOW_HZ, 22.0, -13.0);
+    crow.motion.spread_cents = 4.0;
+    crow.motion.spread_time_s = 0.1;
+    crow.ragged_db = 3.0;
+    crow.air = Some(Air { level_db: -25.0, ..Air::default() });
+    for rate_hz in [8_000, 48_000] {
+        let mut scene = Scene::of_crow(crow.clone(), 1.0, 3);
+        scene.sample_rate_hz = rate_hz;
+        let reading = reading_of(&scene.in_noise(Colour::Pink, 40.0).render().take("long"));
+        let crow = only_crow(&reading);
+        assert!((crow.end_s - 23.0).abs() < 0.3, "{rate_hz}: {crow:?}");
+        assert!(reading.others.is_empty(), "{rate_hz}: {:?}", reading.others);
+        let codes: Vec<WarningCode> = reading.warnings.iter().map(|w| w.code).collect();
+        let low = (rate_hz == 8_000).then_some(WarningCode::LowRate);
+        let expected: Vec<WarningCode> = low.into_iter().chain([WarningCode::LongCrow]).collect();
+        assert_eq!(codes, expected, "{rate_hz}");
+    }
 }

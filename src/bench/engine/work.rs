@@ -193,11 +193,13 @@ impl Work {
         if let Ok(format) = self.hears.open(source) {
             let folder = self.open_card().map(|_| self.log.recording_folder());
             self.keeper.go_on_with(folder, format.sample_rate_hz);
+            let checked = self.log.microphone(self.hears.device()).unwrap_or_default();
+            self.state.microphone.clone_from(&checked);
             let settings = SessionSettings {
                 source: self.hears.name().to_owned(),
                 pause_s: self.settings.pause_s,
                 channel: Channel::default(),
-                microphone: self.log.microphone(self.hears.device()).unwrap_or_default(),
+                microphone: checked,
             };
             let (profile, a4) = (&self.state.profile, self.state.a4);
             self.session = Some(Session::new(format, settings, profile, a4));
@@ -239,6 +241,7 @@ impl Work {
                         if let Err(error) = self.log.keep_microphone(&checked) {
                             self.state.say(&devices::not_kept(&error.to_string()));
                         }
+                        self.state.microphone = Some(checked.clone());
                         if let Some(session) = &mut self.session {
                             session.was_checked(checked);
                         }

@@ -14,8 +14,8 @@ use super::migrate::begins_as_database;
 use super::rows::{Kept, READING, REED, TAKE, Table};
 use super::sense::{from_row, types};
 use crate::files::{self, UNFINISHED, folder_of};
+use crate::log::LogError;
 use crate::log::history::{LoggedReading, LoggedTake};
-use crate::log::{LogError, Tried};
 
 /// What was looked at, and what is wrong.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -248,7 +248,7 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, LogError> {
     if !folder.exists() {
         return Ok(Vec::new());
     }
-    let unreadable = || LogError::file(folder, Tried::List);
+    let unreadable = || LogError::file(folder, "could not be listed");
     let mut files = Vec::new();
     for entry in fs::read_dir(folder).map_err(unreadable())? {
         files.push(entry.map_err(unreadable())?.path());

@@ -19,7 +19,7 @@ use super::rows::{Form, Kept, REED, Table};
 use super::sense::reed_types;
 use super::{Log, settings};
 use crate::files;
-use crate::log::{LogError, Refused, Tried};
+use crate::log::{LogError, Refused};
 
 /// The file that [`Log::import`] reads: JSON, one line for the head, then one for each reed.
 pub const LOG_LINES: &str = "log.jsonl";
@@ -73,7 +73,7 @@ impl Log {
         if to.exists() {
             return Err(Refused::FolderExists(to).into());
         }
-        let failed = || LogError::file(to, Tried::Write);
+        let failed = || LogError::file(to, "could not be written");
         let mut unfinished = tempfile::Builder::new()
             .prefix(files::UNFINISHED)
             .tempdir_in(files::folder_of(to))

@@ -20,7 +20,7 @@ use super::sense::reed_values;
 use super::ways::WORTH_KEEPING;
 use super::{Log, export, settings};
 use crate::files;
-use crate::log::{LogError, Tried};
+use crate::log::LogError;
 
 /// What an import did.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -58,7 +58,8 @@ impl Log {
         for hash in exported.recordings() {
             let path = recording_in(&folder.join(AUDIO), &hash);
             if files::sha256(&path).is_ok_and(|found| found == hash) {
-                let file = files::open(&path).map_err(LogError::file(&path, Tried::Read))?;
+                let file =
+                    files::open(&path).map_err(LogError::file(&path, "could not be read"))?;
                 self.audio.keep(file)?;
             } else {
                 imported.missing.push(hash);
@@ -111,7 +112,7 @@ pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
     match files::open(&path) {
         Ok(file) => read_lines(BufReader::new(file), &path),
         Err(error) if error.kind() == ErrorKind::NotFound => read_earlier(folder),
-        Err(error) => Err(LogError::file(&path, Tried::Read)(error)),
+        Err(error) => Err(LogError::file(&path, "could not be read")(error)),
     }
 }
 
@@ -123,7 +124,7 @@ fn read_lines(lines: impl BufRead, path: &Path) -> Result<Exported, LogError> {
     let damaged = |line: usize| {
         no_export(path, &format!("it is damaged in line {line}; copy it again, or export again"))
     };
-    let unreadable = || LogError::file(path, Tried::Read);
+    let unreadable = || LogError::file(path, "could not be read");
     let (first, _) = lines.next().ok_or_else(|| no_export(path, &"it is empty"))?;
     let first: Value =
         serde_json::from_slice(&first.map_err(unreadable())?).map_err(|_| damaged(1))?;
@@ -164,7 +165,7 @@ fn read_earlier(folder: &Path) -> Result<Exported, LogError> {
             &folder.join(LOG_LINES),
             &"it is not there; name a folder that 'reedcrow log export' wrote",
         ),
-        _ => LogError::file(&path, Tried::Read)(error),
+        _ => LogError::file(&path, "could not be read")(error),
     })?;
     let damaged = |error: &serde_json::Error| {
         let line = error.line();

@@ -13,8 +13,8 @@ use super::rebuild::{Mend, Mended, label_of, last_written, rebuild, without_pare
 use super::rows::{Kept, READING, TAKE, Table};
 use super::sense::from_row;
 use crate::files;
+use crate::log::LogError;
 use crate::log::history::LoggedTake;
-use crate::log::{LogError, Tried};
 
 impl Log {
     /// Mends the log at `path` as far as it can be. What could not be read is kept beside it.
@@ -97,7 +97,7 @@ impl Log {
         for place in self.places(copies, &wanted) {
             let Ok(hash) = files::sha256(&place) else { continue };
             let Some((take, _)) = wanted.get(&hash) else { continue };
-            let file = File::open(&place).map_err(LogError::file(&place, Tried::Read))?;
+            let file = File::open(&place).map_err(LogError::file(&place, "could not be read"))?;
             self.audio.keep(file)?;
             mended.mended.push(Mend::Recording { take: take.clone(), from: place });
             wanted.remove(&hash);

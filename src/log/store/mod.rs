@@ -40,7 +40,7 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags};
 
 use crate::files;
-use crate::log::{LogError, Tried};
+use crate::log::LogError;
 use crate::profile::Blowing;
 
 pub use change::PROGRAM;
@@ -84,7 +84,7 @@ impl Log {
     /// copied, then brought to this one.
     pub fn open(path: &Path) -> Result<Self, LogError> {
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-            std::fs::create_dir_all(folder).map_err(LogError::file(folder, Tried::Make))?;
+            std::fs::create_dir_all(folder).map_err(LogError::file(folder, "could not be made"))?;
         }
         let is_new = !path.exists();
         let opened = Self::connect(path, OpenFlags::SQLITE_OPEN_CREATE);
@@ -97,7 +97,7 @@ impl Log {
                 Err(LogError::Held(path.to_owned()))
             }
             Err(error) if error.is_refusal() && is_new => {
-                Err(LogError::file(path, Tried::Make)(ErrorKind::PermissionDenied.into()))
+                Err(LogError::file(path, "could not be made")(ErrorKind::PermissionDenied.into()))
             }
             Err(error) if error.is_refusal() => Err(LogError::NotWritable(path.to_owned())),
             opened => opened,
@@ -131,7 +131,7 @@ impl Log {
             let file = files::with_ending(path, note);
             match files::is_no_pipe(&file) {
                 Err(error) if error.kind() == ErrorKind::NotSeekable => {
-                    return Err(LogError::file(&file, Tried::Open)(error));
+                    return Err(LogError::file(&file, "the log")(error));
                 }
                 _ => {}
             }
@@ -141,7 +141,7 @@ impl Log {
             // locks away that this process has on a log it holds open (SQLite, "How To Corrupt An SQLite
             // Database File", 2.2).
             match files::open(path) {
-                Err(refused) if path.exists() => LogError::file(path, Tried::Open)(refused),
+                Err(refused) if path.exists() => LogError::file(path, "the log")(refused),
                 _ => error.into(),
             }
         })?;

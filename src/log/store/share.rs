@@ -10,7 +10,7 @@ use super::Log;
 use crate::files;
 use crate::log::heard::HeardAs;
 use crate::log::history::History;
-use crate::log::{LogError, Refused, Tried};
+use crate::log::{LogError, Refused};
 use crate::profile::{BUILT_IN, Profile};
 use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Sizes};
@@ -81,7 +81,7 @@ impl Log {
         if to.symlink_metadata().is_ok() {
             return Err(Refused::FolderExists(to).into());
         }
-        let failed = || LogError::file(to, Tried::Write);
+        let failed = || LogError::file(to, "could not be written");
         let unfinished = tempfile::Builder::new()
             .prefix(files::UNFINISHED)
             .tempdir_in(files::folder_of(to))

@@ -12,9 +12,9 @@ use super::sense::from_row;
 use super::steps::of;
 use crate::advice::Advice;
 use crate::files;
+use crate::log::LogError;
 use crate::log::conditions::Conditions;
 use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
-use crate::log::{LogError, Tried};
 use crate::reading::Reading;
 
 /// A recording to be kept, with what it says.
@@ -60,7 +60,8 @@ impl Log {
         let audio = self.audio.clone();
         // Before the lock is taken: a full disk or an unknown reed shall not hold others up.
         find_open(&self.connection, label)?;
-        let recording = files::open(take.file).map_err(LogError::file(take.file, Tried::Read))?;
+        let recording =
+            files::open(take.file).map_err(LogError::file(take.file, "could not be read"))?;
         let stored = audio.keep(recording)?;
         let writing = self.write()?;
         let kept = find_open(writing.connection(), label)?;

@@ -6,13 +6,15 @@ mod wild;
 use std::ops::Range;
 
 use crate::dsp::spectrum::USABLE;
+use crate::dsp::statistics::median;
 use crate::pitch::{Note, cents_from_target, register};
 use crate::reading::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use crate::reading::figures::breath::noise_power;
 use crate::reading::figures::kind::{Standing, judge};
 use crate::reading::figures::steadiness::{pitch_steadiness, steadiness};
 use crate::reading::figures::{
-    Alignment, Breath, Crow, Figures, Fundamental, Kind, Response, Rung, Steadiness, Voices,
+    Alignment, Breath, Crow, Figures, Fundamental, Kind, Other, Response, Rung, Steadiness, Voices,
+    What, Why,
 };
 use crate::reading::find::hum::{is_hum, is_line_of_mains};
 use crate::reading::find::sound::Sound;
@@ -67,14 +69,39 @@ const MOST_BREATH_CREST: f32 = 30.0;
 /// … and most of its power from 400 Hz up, as handling has not.
 const LEAST_HIGH_SHARE: f32 = 0.5;
 
-/// Reads one sound. `None` when it is neither a crow nor breath.
-pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTracks)> {
+/// What a sound turns out to be.
+#[derive(Debug)]
+pub enum Heard {
+    /// A crow, or breath.
+    Crow(Box<(Crow, CrowTracks)>),
+    /// Something else that has a tone.
+    Other(Other),
+    /// Nothing with a name.
+    Nothing,
+}
+
+impl Heard {
+    /// The crow, if it is one.
+    pub fn crow(self) -> Option<Crow> {
+        match self {
+            Self::Crow(read) => Some(read.0),
+            Self::Other(_) | Self::Nothing => None,
+        }
+    }
+}
+
+/// Reads one sound.
+pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
     if sound.tonal {
-        let coarse = CoarseTrack::new(&sound.periods)?;
+        let Some(coarse) = CoarseTrack::new(&sound.periods) else { return Heard::Nothing };
         if !is_scattered(&coarse, sound.periods.len()) {
             match read_tone(sound, &coarse, context) {
-                Tone::OfCrow(read) => return Some(*read),
-                Tone::OfAnother => return None,
+                Tone::OfCrow(read) => return Heard::Crow(read),
+                Tone::OfAnother(what, why) => {
+                    let hz = median(coarse.knots.iter().map(|(_, hz)| *hz));
+                    let (from_s, to_s) = (sound.start_s, sound.end_s);
+                    return Heard::Other(Other { what, from_s, to_s, hz, why });
+                }
                 Tone::Missing => {}
             }
         }
@@ -83,7 +110,7 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
         && sound.end_s - sound.start_s >= LEAST_BREATH_S
         && sound.crest <= MOST_BREATH_CREST
         && sound.high_share >= LEAST_HIGH_SHARE;
-    is_air.then(|| {
+    let air = is_air.then(|| {
         let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
         let kind = if wild::is_reed(sound, context) { Kind::Unsettled } else { Kind::Breath };
         let figures = Figures {
@@ -100,15 +127,16 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Option<(Crow, CrowTra
             ..Figures::default()
         };
         let crow = Crow { start_s: sound.start_s, end_s: sound.end_s, kind, figures };
-        (crow, CrowTracks::default())
-    })
+        Box::new((crow, CrowTracks::default()))
+    });
+    air.map_or(Heard::Nothing, Heard::Crow)
 }
 
 /// What a sound in which periods were found turns out to hold.
 enum Tone {
     OfCrow(Box<(Crow, CrowTracks)>),
-    /// Of something struck, a voice, a hinge, the mains.
-    OfAnother,
+    /// Of something struck, a voice, a hinge, the mains; with what tells it from a crow's.
+    OfAnother(What, Why),
     /// Noise only seemed to have one.
     Missing,
 }
@@ -164,8 +192,11 @@ fn read_ladder(
     if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s()) {
         return None;
     }
-    if orders.reference_hz < LOWEST_FUNDAMENTAL_HZ || dies_away(orders, &rungs, &tone) {
-        return Some(Tone::OfAnother);
+    if orders.reference_hz < LOWEST_FUNDAMENTAL_HZ {
+        return Some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
+    }
+    if dies_away(orders, &rungs, &tone) {
+        return Some(Tone::OfAnother(What::Struck, Why::DiesAway));
     }
     for rung in &mut rungs {
         rung.keep_within(&tone);
@@ -178,13 +209,16 @@ fn read_ladder(
     }
     if measured.fundamental.is_some_and(|(hz, _)| hz > HIGHEST_FUNDAMENTAL_HZ) {
         let clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
-        return clear.then_some(Tone::OfAnother);
+        return clear.then_some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
     }
     let unsteady_cents = context.profile.advice.unsteady_cents;
     // What two tones share a period of is not a voice's pitch.
     let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
-    if voice || is_glide(coarse) {
-        return Some(Tone::OfAnother);
+    if voice && !context.tones_kept {
+        return Some(Tone::OfAnother(What::Speech, Why::Glides));
+    }
+    if is_glide(coarse) && !context.tones_kept {
+        return Some(Tone::OfAnother(What::Unknown, Why::Glides));
     }
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
@@ -195,7 +229,7 @@ fn read_ladder(
         && pitch_steadiness(&measured.track).0.is_some_and(|spread| spread > MAINS_CENTS)
         && noise_db.is_some_and(|noise| noise < CLEAR_DB);
     if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
-        return Some(Tone::OfAnother);
+        return Some(Tone::OfAnother(What::Hum, Why::GoesOn));
     }
     let voices = voices::of(sound, context, ladder, &measured, &rungs);
     let crow = assemble(sound, context, orders, &measured, voices, tone, noise_db);
@@ -324,7 +358,8 @@ fn assemble(
             .unwrap_or_default(),
         steadiness: steadiness(
             &measured.track,
-            measured.level_sd_db,
+            // What else sounds then moves the level too.
+            measured.level_sd_db.filter(|_| !sound.by_tone),
             measured.rattle,
             wild::harmonicity_db(sound, context, measured.steady_s),
         ),

@@ -222,6 +222,8 @@ pub struct Warning {
 pub enum WarningCode {
     /// Samples at full scale.
     Overload,
+    /// Loud moments were cut or bent, and the level was changed after that.
+    Distorted,
     /// Too little level over the recorder's own noise.
     Quiet,
     /// A crow too short for some figures.

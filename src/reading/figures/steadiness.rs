@@ -1,10 +1,11 @@
 //! How steady pitch and level of a crow are over its steady part.
 
+use rustfft::num_complex::Complex;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::dsp::modulation::strongest_modulation;
-use crate::dsp::statistics::{line, median, sample_sd};
+use crate::dsp::statistics::{line, mean, median, sample_sd};
 use crate::reading::track::steady::DROP_DB;
 
 /// How steady pitch and level are over the steady part.
@@ -32,6 +33,14 @@ pub const FRAME_S: f64 = 0.05;
 const RATTLE_HZ: (f64, f64) = (10.0, 100.0);
 /// The envelope is taken at about this rate.
 const ENVELOPE_HZ: f64 = 500.0;
+/// A reed that rattles does so in all its partials at once: low and high ones are modulated alike, within
+/// this factor …
+const ALIKE: f64 = 3.0;
+/// … and in step, as the cosine of what they are apart tells. What beats with a voice or a note in the
+/// room does so in some partials, in each at a rate of its own.
+const IN_STEP: f64 = 0.7;
+/// High partials are those about a third of this frequency.
+const FEW_HZ: f64 = 16_000.0;
 
 /// Spread and drift of a frequency track.
 ///
@@ -73,11 +82,28 @@ pub fn rattle(
     // Whole periods of the tone leave no ripple of its own in the envelope.
     let periods = (base_hz / ENVELOPE_HZ).round().max(1.0);
     let span = sample_rate_hz * periods / base_hz;
-    let mut running = Vec::with_capacity(samples.len() + 1);
+    let whole = envelope(samples.iter().map(|s| f64::from(*s)), span, noise);
+    let found = strongest_modulation(&whole, sample_rate_hz / span, RATTLE_HZ)?;
+    // Means over a few samples leave the high partials off, differences of them the low ones and what
+    // lies over the crow's.
+    let few = ((sample_rate_hz / FEW_HZ).round() as usize).max(1);
+    let means = |count: usize| -> Vec<f64> {
+        samples.windows(count).map(|part| part.iter().map(|s| f64::from(*s)).sum()).collect()
+    };
+    let (low, high) = (means(3 * few), means(few));
+    let low = envelope(low.into_iter(), span, 0.0);
+    let high =
+        envelope(high.iter().zip(&high[few.min(high.len())..]).map(|(a, b)| b - a), span, 0.0);
+    let turns = found.rate_hz * span / sample_rate_hz;
+    is_in_step(&low, &high, turns).then_some((found.rate_hz, found.depth))
+}
+
+/// Amplitude over each stretch of `span` samples, with a power of `noise` taken off.
+fn envelope(samples: impl Iterator<Item = f64>, span: f64, noise: f64) -> Vec<f64> {
+    let mut running = vec![0.0];
     let mut sum = 0.0_f64;
-    running.push(0.0);
     for sample in samples {
-        sum += f64::from(*sample).powi(2);
+        sum += sample.powi(2);
         running.push(sum);
     }
     let at = |position: f64| {
@@ -86,15 +112,28 @@ pub fn rattle(
         let high = running.get(index + 1).unwrap_or(low);
         Some(low + (high - low) * position.fract())
     };
-    let envelope: Vec<f64> = (0..)
+    (0..)
         .map_while(|i| {
             let start = i as f64 * span;
             Some((at(start + span)? - at(start)?) / span)
         })
         .map(|power| (power - noise).max(0.0).sqrt())
-        .collect();
-    let found = strongest_modulation(&envelope, sample_rate_hz / span, RATTLE_HZ)?;
-    Some((found.rate_hz, found.depth))
+        .collect()
+}
+
+/// Whether two envelopes are modulated alike and in step at `turns` cycles a value.
+fn is_in_step(one: &[f64], other: &[f64], turns: f64) -> bool {
+    let modulation = |envelope: &[f64]| {
+        let mean = mean(envelope).filter(|mean| *mean > 0.0)?;
+        let turned = envelope.iter().enumerate().map(|(i, value)| {
+            Complex::from_polar(value / mean - 1.0, -std::f64::consts::TAU * turns * i as f64)
+        });
+        Some(turned.sum::<Complex<f64>>())
+    };
+    let Some((one, other)) = modulation(one).zip(modulation(other)) else { return false };
+    let in_step = (one * other.conj()).re / (one.norm() * other.norm()).max(f64::MIN_POSITIVE);
+    let deeper = one.norm() / other.norm().max(f64::MIN_POSITIVE);
+    in_step > IN_STEP && (1.0 / ALIKE..ALIKE).contains(&deeper)
 }
 
 /// Puts the parts together.

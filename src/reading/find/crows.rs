@@ -64,6 +64,8 @@ pub struct CrowFinder {
     taken: VecDeque<(f64, f64)>,
     /// The rest of what was followed.
     aside: VecDeque<Segment>,
+    /// Of that, what lies in the sounds handed out last: part of them, if they turn out to be something.
+    held: Vec<Segment>,
     others: Gathered,
     /// Whether the maker says that what is set aside for its pitch was the reed.
     keeps_tones: bool,
@@ -84,6 +86,7 @@ impl CrowFinder {
             tones: VecDeque::new(),
             taken: VecDeque::new(),
             aside: VecDeque::new(),
+            held: Vec::new(),
             others: Gathered::default(),
             keeps_tones: false,
         }
@@ -129,15 +132,27 @@ impl CrowFinder {
         self.loud.extend(self.by_level.finish());
         self.by_tone.finish();
         self.sort_segments();
-        let found = self.resolve(true);
-        let (by_tone, others) = (&self.by_tone, &mut self.others);
-        others.gather(self.aside.drain(..), |frame| by_tone.time_s(frame));
-        found
+        self.resolve(true)
     }
 
-    /// What was set aside so far; complete once the take has ended.
-    pub fn others(&self) -> Vec<Other> {
-        self.others.list()
+    /// Takes back what was followed within sounds that were handed out and are nothing by themselves.
+    ///
+    /// * `nothing_s`: bounds of those of the sounds handed out last, in seconds of the take.
+    pub fn give_back(&mut self, nothing_s: &[(f64, f64)]) {
+        for segment in std::mem::take(&mut self.held) {
+            let (from_s, to_s) = self.bounds_s(&segment);
+            if nothing_s.iter().any(|(start_s, end_s)| from_s < *end_s && to_s > *start_s) {
+                self.aside.push_back(segment);
+            }
+        }
+        self.aside.make_contiguous().sort_by_key(|segment| segment.first);
+    }
+
+    /// All that was set aside, once the take has ended and its last sounds are judged.
+    pub fn others(&mut self) -> Vec<Other> {
+        let (by_tone, others) = (&self.by_tone, &mut self.others);
+        others.gather(self.aside.drain(..), |frame| by_tone.time_s(frame));
+        others.list()
     }
 
     /// Start of what sounds now or has ended without being handed out yet, in seconds of the take.
@@ -406,11 +421,19 @@ impl CrowFinder {
 
     /// Hands what is not a crow on to the list of others, once nothing can be made of it any more.
     fn set_aside(&mut self, found: &[Sound], judged_s: f64) {
-        self.aside.retain(|segment| {
-            let (from_s, to_s) =
-                { (self.by_tone.time_s(segment.first), self.by_tone.time_s(segment.end)) };
-            !found.iter().any(|sound| to_s.min(sound.end_s) - from_s.max(sound.start_s) > 0.0)
-        });
+        for segment in std::mem::take(&mut self.aside) {
+            let (from_s, to_s) = self.bounds_s(&segment);
+            let is_in = |sound: &Sound| to_s.min(sound.end_s) - from_s.max(sound.start_s) > 0.0;
+            if found.iter().any(is_in) {
+                self.held.push(segment);
+            } else {
+                self.aside.push_back(segment);
+            }
+        }
+        // What comes back is older than what is left, and is listed first.
+        if !self.held.is_empty() {
+            return;
+        }
         let pending_s = self.pending_since_s().unwrap_or(f64::INFINITY).min(judged_s);
         let (by_tone, others) = (&self.by_tone, &mut self.others);
         let over =

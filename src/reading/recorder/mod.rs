@@ -4,14 +4,16 @@
 //! the crows are known, is what to warn of.
 
 mod bubbles;
+mod ceiling;
 mod edge;
 mod swells;
 
 pub use edge::upper_edge_hz;
 
 use bubbles::Spectra;
+use ceiling::Ceiling;
 
-use super::figures::{Crow, Other};
+use super::figures::{Balance, Crow, Figures, Other};
 
 /// Length of a block.
 const BLOCK_S: f64 = 0.01;
@@ -43,6 +45,29 @@ pub struct Done {
     pub noise_suppressed: bool,
     /// Moments of crows are missing.
     pub dropouts: bool,
+    /// It cut or bent what was loud, and the level was changed after that.
+    pub distorted: bool,
+}
+
+impl Done {
+    /// Leaves out what such a recorder does not let be known: a gain or a gate makes the beginning of a
+    /// sound and its breath, missing moments are a rattle, a ceiling holds the level and adds overtones.
+    pub fn spoil(&self, figures: &mut Figures) {
+        if self.gain_control || self.gated {
+            figures.response.onset_s = None;
+            figures.rungs.iter_mut().for_each(|rung| rung.entry_s = None);
+            figures.breath.noise_db = None;
+        }
+        if self.dropouts || self.distorted {
+            figures.steadiness.level_sd_db = None;
+            figures.steadiness.rattle_hz = None;
+            figures.steadiness.rattle_depth = None;
+        }
+        if self.distorted {
+            figures.breath.noise_db = None;
+            figures.balance = Balance::default();
+        }
+    }
 }
 
 /// What is kept of a take to tell.
@@ -54,6 +79,7 @@ pub struct Recorder {
     before: f64,
     dbfs: Vec<f32>,
     spectra: Spectra,
+    ceiling: Ceiling,
 }
 
 impl Recorder {
@@ -67,6 +93,7 @@ impl Recorder {
             before: 0.0,
             dbfs: Vec::new(),
             spectra: Spectra::new(sample_rate_hz),
+            ceiling: Ceiling::default(),
         }
     }
 
@@ -87,6 +114,11 @@ impl Recorder {
                 (self.sum, self.count) = (0.0, 0);
             }
         }
+    }
+
+    /// Takes the samples of a crow, once it is known for one.
+    pub fn push_crow(&mut self, samples: &[f32], sample_rate_hz: f64) {
+        self.ceiling.push(samples, sample_rate_hz);
     }
 
     /// What was done, as the crows of the take and the pauses between them tell.
@@ -119,6 +151,7 @@ impl Recorder {
                 .map(holes)
                 .sum::<usize>()
                 >= LEAST_HOLES,
+            distorted: self.ceiling.is_reached(),
         }
     }
 

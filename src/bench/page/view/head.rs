@@ -4,7 +4,8 @@ use maud::{Markup, html};
 
 use super::say;
 use crate::bench::state::State;
-use crate::words::{asked, bench as words, page as labels};
+use crate::capture::SourceTold;
+use crate::words::{asked, bench as words, devices, page as labels};
 
 /// The strip on top.
 pub fn head(state: &State, token: &str) -> Markup {
@@ -33,6 +34,9 @@ pub fn head(state: &State, token: &str) -> Markup {
         }
         div.hears {
             p { (words::source_in_short(&state.source)) }
+            @if let SourceTold::Microphone(_) = &state.source {
+                p.checked { (devices::kept_on_the_page(state.microphone.as_ref())) }
+            }
             @match state.paused {
                 true => (say(token, "go on", Some('p'), html! { (labels::GO_ON) })),
                 false => (say(token, "pause", Some('p'), html! { (labels::PAUSE) })),
@@ -41,6 +45,7 @@ pub fn head(state: &State, token: &str) -> Markup {
                 a.play href="/sound/tone.wav" data-key="t" { (labels::sound(note)) " " kbd { "t" } }
             }
             (say(token, "check", None, html! { (labels::CHECK) }))
+            details.how { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
             a.play href="/log" { (asked::TO_LOG) }
         }
     }

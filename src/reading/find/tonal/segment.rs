@@ -23,8 +23,8 @@ const JOINED_DB: f32 = 10.0;
 const SAME_CENTS: f64 = 90.0;
 /// A sound is judged when so much more has been heard (0.3 s): a next note has begun by then.
 const AFTER: u64 = 30;
-/// What goes on for longer than this (15 s) without a break is not a crow.
-const LONGEST: usize = 1500;
+/// What goes on for longer than this (30 s) without a break is not a crow.
+const LONGEST: usize = 3000;
 /// Shorter sounds are not crows (0.4 s) …
 const SHORTEST: u64 = 40;
 /// … nor are those that stand out less than this, in decibels, …
@@ -96,6 +96,8 @@ pub struct Segment {
     pub verdict: Verdict,
     /// Frequency in each frame that it was followed in.
     pub track: Vec<(u64, f64)>,
+    /// Whether it is a piece of what goes on and on.
+    goes_on: bool,
     state: usize,
     bright_db: f32,
     level_db: f32,
@@ -135,6 +137,7 @@ impl Segment {
             share,
             verdict: Verdict::Crow,
             track: (first..).zip(points).map(|(frame, p)| (frame, p.hz / divisor)).collect(),
+            goes_on: false,
             state,
             bright_db: of(|p| p.bright)? as f32,
             level_db: quantile_in_place(&mut levels, 0.75)? as f32,
@@ -165,6 +168,7 @@ impl Segment {
             (self.state, self.hz) = (next.state, next.hz);
         }
         self.end = next.end;
+        self.goes_on |= next.goes_on;
         self.track.extend(next.track);
         self
     }
@@ -173,7 +177,7 @@ impl Segment {
     fn lack(&self, expected_hz: (f64, f64)) -> Option<Why> {
         let pure = self.share > PURE;
         let least = if pure { LEAST_PURE_SALIENCE_DB } else { LEAST_SALIENCE_DB };
-        if self.frames() as usize >= LONGEST {
+        if self.goes_on || self.frames() as usize >= LONGEST {
             Some(Why::GoesOn)
         } else if self.frames() < SHORTEST {
             Some(Why::Short)
@@ -215,13 +219,17 @@ impl Segment {
         self.frames() > NOTE && self.salience_db > NOTE_SALIENCE_DB && self.share > LEAST_SHARE
     }
 
+    /// Whether it is held as a note is.
+    pub fn is_held(&self) -> bool {
+        self.frames() > LOW_NOTE && self.spread_cents < HELD_CENTS
+    }
+
     /// Whether `other` beside it shows that both are notes of a melody.
     fn steps_to(&self, other: &Self) -> bool {
         self.gap(other) < MELODY
             && other.is_note()
             && (NOTES_HZ.0..NOTES_HZ.1).contains(&other.hz)
-            && (other.hz > LOW_NOTE_HZ
-                || other.frames() > LOW_NOTE && other.spread_cents < HELD_CENTS)
+            && (other.hz > LOW_NOTE_HZ || other.is_held())
             && self.pitch_class_cents_to(other) > SAME_CENTS
             && other.level_db > self.level_db - NOTE_NEAR_DB
     }
@@ -243,6 +251,8 @@ pub struct Segments {
     expected_hz: (f64, f64),
     /// First frame of the stretch that goes on, and its moments.
     open: Option<(u64, Vec<Point>)>,
+    /// Whether that stretch is a piece of one that is longer than a crow.
+    is_long: bool,
     /// Not judged yet.
     waiting: VecDeque<Segment>,
     /// The one judged last, whatever it is.
@@ -259,6 +269,7 @@ impl Segments {
         Self {
             expected_hz,
             open: None,
+            is_long: false,
             waiting: VecDeque::new(),
             last: None,
             levels: VecDeque::new(),
@@ -269,14 +280,18 @@ impl Segments {
 
     /// Takes the next moment.
     pub fn push(&mut self, frame: u64, point: Option<Point>, comb: &Comb) {
-        let goes_on = match (&self.open, &point) {
+        let is_near = match (&self.open, &point) {
             (Some((_, points)), Some(point)) => {
-                points.len() < LONGEST
-                    && points.last().is_some_and(|p| p.state.abs_diff(point.state) <= LEAP_STATES)
+                points.last().is_some_and(|p| p.state.abs_diff(point.state) <= LEAP_STATES)
             }
             _ => false,
         };
-        if !goes_on {
+        if !is_near {
+            self.close(comb);
+            self.is_long = false;
+        } else if self.open.as_ref().is_some_and(|(_, points)| points.len() >= LONGEST) {
+            // In pieces, so that it takes no more memory than one.
+            self.is_long = true;
             self.close(comb);
         }
         if let Some(point) = point {
@@ -309,7 +324,9 @@ impl Segments {
         let Some((first, points)) = self.open.take() else { return };
         for (from, to) in loud_parts(&points) {
             let part = Segment::new(first + from as u64, &points[from..to], comb, self.expected_hz);
-            let Some(part) = part else { continue };
+            let Some(part) = part.map(|part| Segment { goes_on: self.is_long, ..part }) else {
+                continue;
+            };
             let joins = |before: &Segment| {
                 part.first - before.end < JOINED
                     && before.pitch_class_cents_to(&part) < SAME_CENTS
