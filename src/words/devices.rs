@@ -261,7 +261,7 @@ pub fn kept(checked: &CheckedMicrophone) -> String {
 /// The same on the bench's page: one line, with what to change first.
 pub fn kept_on_the_page(checked: Option<&CheckedMicrophone>) -> String {
     let Some(checked) = checked else {
-        return "Not checked yet, so nobody knows whether it will do.".to_owned();
+        return "Not checked yet: whether it will do is not known.".to_owned();
     };
     let day = &checked.at;
     if checked.fit {

@@ -33,9 +33,12 @@ pub fn head(state: &State, token: &str) -> Markup {
             }
         }
         div.hears {
-            p { (words::source_in_short(&state.source)) }
-            @if let SourceTold::Microphone(_) = &state.source {
-                p.checked { (devices::kept_on_the_page(state.microphone.as_ref())) }
+            div.checked {
+                p { (words::source_in_short(&state.source)) }
+                @if let SourceTold::Microphone(_) = &state.source {
+                    p { (devices::kept_on_the_page(state.microphone.as_ref())) }
+                }
+                details { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
             }
             @match state.paused {
                 true => (say(token, "go on", Some('p'), html! { (labels::GO_ON) })),
@@ -45,7 +48,6 @@ pub fn head(state: &State, token: &str) -> Markup {
                 a.play href="/sound/tone.wav" data-key="t" { (labels::sound(note)) " " kbd { "t" } }
             }
             (say(token, "check", None, html! { (labels::CHECK) }))
-            details.how { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
             a.play href="/log" { (asked::TO_LOG) }
         }
     }
