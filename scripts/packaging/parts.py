@@ -138,7 +138,7 @@ def licences(target):
         for text in own.values():
             same = hashlib.sha256(" ".join(text.split()).encode()).hexdigest()
             shipped.setdefault(same, (text, []))[1].append(package["name"])
-        where = package.get("repository") or f"https://crates.io/crates/{package['name']}"
+        where = package.get("repository") or f"pkg:cargo/{package['name']}@{package['version']}"
         without = "" if own else " (ships no text of its own; the usual text stands below)"
         if package is not root:
             print(f"{package['name']} {package['version']}: {licence(package)}{without}\n    {where}")

@@ -340,7 +340,9 @@ impl<'a> Asking<'a> {
         if self.seeks(Cause::Winding) {
             wanted.extend([Wanted::Winding, Wanted::Staple]);
         }
-        let is_due = !wanted.is_empty() || (was_clipped_twice(now) && is_flat_in_order(now));
+        // Two clips in a row: how long it is now is measured before another.
+        let is_clipped_on = was_clipped_twice(now) && is_flat_in_order(now);
+        let is_due = !wanted.is_empty() || is_clipped_on;
         let shown: Vec<(Cause, &[Wanted])> = BUILT
             .into_iter()
             .filter(|(_, by)| by.iter().any(|one| self.is_unmeasured(*one)))
@@ -351,8 +353,6 @@ impl<'a> Asking<'a> {
             wanted.extend(shown.iter().filter(likely).flat_map(|one| one.1));
         }
         wanted.retain(|one| !was_asked(now, Move::Measure, *one));
-        // Two clips in a row: how long it is now is measured before another.
-        let is_clipped_on = was_clipped_twice(now) && is_flat_in_order(now);
         if is_clipped_on && !wanted.contains(&Wanted::Length) {
             wanted.push(Wanted::Length);
         }
