@@ -51,6 +51,6 @@ pub(crate) use store::{
 };
 pub use store::{
     Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log, Mended, NewTake,
-    PROGRAM, SharedCrow, read_export,
+    PROGRAM, SharedCrow, check_export,
 };
 pub(crate) use timeline::{Stage, timeline};

@@ -10,7 +10,7 @@ use std::path::Path;
 use jiff::tz::TimeZone;
 use reedcrow::batch::{Ending, Form, for_each_row, paths_in};
 use reedcrow::bench::grammar;
-use reedcrow::log::{Card, Log, Step, read_export};
+use reedcrow::log::{Card, Log, Step, check_export};
 use reedcrow::profile::{self, Profile};
 use reedcrow::reed::Cut;
 use reedcrow::report::account::{Letter, Manner, Told, html, letter, text};
@@ -210,7 +210,7 @@ fn changed_exports() {
     feed_changed(mutated_json, "exports", 3, "self", &corpus, |bytes| {
         number += 1;
         fs::write(export.join("log.jsonl"), bytes).unwrap();
-        if read_export(&export).is_err() {
+        if check_export(&export).is_err() {
             return false;
         }
         fs::create_dir(&place).unwrap();

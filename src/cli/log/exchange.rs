@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
-use crate::log::read_export;
+use crate::log::check_export;
 use crate::report::log_csv;
 use crate::words::format;
 
@@ -50,13 +50,15 @@ pub struct Import {
 impl Import {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        // Before a log is made for it.
         anyhow::ensure!(
             self.folder.is_dir(),
             "{}: no such folder; name one with the log.jsonl that 'reedcrow log export' wrote",
             self.folder.display()
         );
-        read_export(&self.folder)?;
+        // No log is made for what cannot be imported.
+        if !log.path()?.exists() {
+            check_export(&self.folder)?;
+        }
         let imported = log.open()?.import(&self.folder)?;
         let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
         if !imported.merged.is_empty() {

@@ -253,14 +253,8 @@ impl Exported {
 
     /// The hashes of all recordings it names, each once.
     pub fn recordings(&self) -> Vec<String> {
-        let mut hashes: Vec<String> = self
-            .reeds
-            .iter()
-            .filter_map(|reed| reed.tables.get("take"))
-            .flatten()
-            .filter_map(|take| take.row.get("sha256").and_then(Value::as_str))
-            .map(str::to_owned)
-            .collect();
+        let mut hashes: Vec<String> =
+            self.reeds.iter().flat_map(ExportedReed::recordings).map(str::to_owned).collect();
         hashes.sort();
         hashes.dedup();
         hashes
@@ -268,6 +262,12 @@ impl Exported {
 }
 
 impl ExportedReed {
+    /// The hashes of the recordings it names.
+    pub(super) fn recordings(&self) -> impl Iterator<Item = &str> {
+        let takes = self.tables.get("take").into_iter().flatten();
+        takes.filter_map(|take| take.row.get("sha256").and_then(Value::as_str))
+    }
+
     /// The same without columns that hold nothing: an export of an earlier form lacks some.
     pub(super) fn without_nulls(mut self) -> Self {
         let strip = |row: &mut ExportedRow| row.row.retain(|_, value| !value.is_null());

@@ -1,8 +1,9 @@
 //! An export read back: the same reeds, rows and changes, so that even undo goes on.
 
-use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader, ErrorKind, Read};
-use std::path::Path;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::io::{BufRead, BufReader, ErrorKind, Read, Split};
+use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, params};
 use serde_json::Value;
@@ -11,7 +12,7 @@ use super::audio::recording_in;
 use super::change::{Writing, whole};
 use super::check::is_audited;
 use super::export::{AUDIO, LOG_LINES};
-use super::exported::{ExportHead, Exported, ExportedReed, ExportedRow, FORMAT};
+use super::exported::{ExportHead, Exported, ExportedReed, ExportedRow, ExportedSetting, FORMAT};
 use super::merge::{Kin, kin, merge};
 use super::reeds::{kept_again, standing};
 use super::rows::{Form, Kept, REED, Table};
@@ -43,19 +44,9 @@ impl Log {
     ///
     /// Errors: no export, or a newer one; a field that holds what cannot be there.
     pub fn import(&mut self, folder: &Path) -> Result<Imported, LogError> {
-        let exported = read_export(folder)?;
-        for reed in &exported.reeds {
-            reed_values(reed).map_err(|what| {
-                LogError::Invalid(format!(
-                    "{}: {}: {what}; nothing was imported: export it again, or put that right in its \
-                     {LOG_LINES}",
-                    folder.display(),
-                    label(reed),
-                ))
-            })?;
-        }
+        let checked = checked(folder)?;
         let mut imported = Imported::default();
-        for hash in exported.recordings() {
+        for hash in checked.recordings {
             let path = recording_in(&folder.join(AUDIO), &hash);
             if files::sha256(&path).is_ok_and(|found| found == hash) {
                 let file =
@@ -68,29 +59,10 @@ impl Log {
         let writing = self.write()?;
         // A log that has reeds has its own sender; a new one carries on for the one exported.
         if REED.keys(writing.connection())?.is_empty() {
-            settings::keep(writing.connection(), &exported.settings)?;
+            settings::keep(writing.connection(), &checked.settings)?;
         }
-        for reed in &exported.reeds {
-            let label = label(reed).to_owned();
-            match here(writing.connection(), reed)? {
-                Here::Absent => {
-                    let named = add(&writing, reed)?;
-                    if named != label {
-                        imported.renamed.push((label.clone(), named.clone()));
-                    }
-                    imported.added.push(named);
-                }
-                Here::Is(id, found) => {
-                    let there = reed.clone().without_nulls();
-                    match kin(&found, &there) {
-                        Kin::Same | Kin::HereIsLater => imported.known.push(label),
-                        Kin::ThereIsLater | Kin::Parted => {
-                            merge(&writing, id, &found, &there)?;
-                            imported.merged.push(label);
-                        }
-                    }
-                }
-            }
+        for reed in ExportedReeds::of(folder)? {
+            add_or_merge(&writing, reed?, &mut imported)?;
         }
         if !imported.added.is_empty() {
             writing.change(None, &format!("import {}", imported.added.join(", ")), None)?;
@@ -104,76 +76,146 @@ impl Log {
     }
 }
 
-/// The export in a folder, as [`Log::import`] reads it.
+/// What is asked of an export before anything is written: every reed of it makes sense.
 ///
-/// Errors: no export, or a newer one.
-pub fn read_export(folder: &Path) -> Result<Exported, LogError> {
-    let path = folder.join(LOG_LINES);
-    match files::open(&path) {
-        Ok(file) => read_lines(BufReader::new(file), &path),
-        Err(error) if error.kind() == ErrorKind::NotFound => read_earlier(folder),
-        Err(error) => Err(LogError::file(&path, "could not be read")(error)),
+/// Errors: no export, or a newer one; a field that holds what cannot be there.
+pub fn check_export(folder: &Path) -> Result<(), LogError> {
+    checked(folder).map(|_| ())
+}
+
+/// What an export whose reeds all make sense holds beside them.
+struct Checked {
+    settings: Vec<ExportedSetting>,
+    /// The hashes of all recordings it names, each once.
+    recordings: BTreeSet<String>,
+}
+
+fn checked(folder: &Path) -> Result<Checked, LogError> {
+    let mut reeds = ExportedReeds::of(folder)?;
+    let mut recordings = BTreeSet::new();
+    for reed in &mut reeds {
+        let reed = reed?;
+        reed_values(&reed).map_err(|what| {
+            LogError::Invalid(format!(
+                "{}: {}: {what}; nothing was imported: export it again, or put that right in its \
+                 {LOG_LINES}",
+                folder.display(),
+                label(&reed),
+            ))
+        })?;
+        recordings.extend(reed.recordings().map(str::to_owned));
+    }
+    Ok(Checked { settings: reeds.settings, recordings })
+}
+
+/// The reeds of an export, one after the other: years of work are never held whole.
+struct ExportedReeds {
+    path: PathBuf,
+    settings: Vec<ExportedSetting>,
+    left: Left,
+}
+
+enum Left {
+    /// `read` of `named` reeds were read so far, a line each.
+    Lines {
+        lines: Split<BufReader<File>>,
+        read: usize,
+        named: usize,
+        line: usize,
+    },
+    /// Of an export that earlier versions wrote, all of it one value.
+    Whole(std::vec::IntoIter<ExportedReed>),
+    Nothing,
+}
+
+impl ExportedReeds {
+    /// Errors: no export, or a newer one.
+    fn of(folder: &Path) -> Result<Self, LogError> {
+        let path = folder.join(LOG_LINES);
+        match files::open(&path) {
+            Ok(file) => Self::of_lines(file, path),
+            Err(error) if error.kind() == ErrorKind::NotFound => Self::of_earlier(folder),
+            Err(error) => Err(LogError::file(&path, "could not be read")(error)),
+        }
+    }
+
+    fn of_lines(file: File, path: PathBuf) -> Result<Self, LogError> {
+        let mut lines = BufReader::new(file).split(b'\n');
+        let first = lines.next().ok_or_else(|| no_export(&path, &"it is empty"))?;
+        let first = first.map_err(LogError::file(&path, "could not be read"))?;
+        let first: Value = serde_json::from_slice(&first).map_err(|_| damaged(&path, 1))?;
+        is_known(&first, &path)?;
+        let head: ExportHead = serde_json::from_value(first).map_err(|_| damaged(&path, 1))?;
+        let left = Left::Lines { lines, read: 0, named: head.reeds, line: 1 };
+        Ok(Self { path, settings: head.settings, left })
+    }
+
+    fn of_earlier(folder: &Path) -> Result<Self, LogError> {
+        let path = folder.join(EARLIER);
+        let read = || {
+            let mut text = Vec::new();
+            files::open(&path)?.read_to_end(&mut text)?;
+            Ok(text)
+        };
+        let text = read().map_err(|error: std::io::Error| match error.kind() {
+            ErrorKind::NotFound => no_export(
+                &folder.join(LOG_LINES),
+                &"it is not there; name a folder that 'reedcrow log export' wrote",
+            ),
+            _ => LogError::file(&path, "could not be read")(error),
+        })?;
+        let wrong = |error: serde_json::Error| damaged(&path, error.line());
+        let whole: Value = serde_json::from_slice(&text).map_err(wrong)?;
+        is_known(&whole, &path)?;
+        let whole: Exported = serde_json::from_slice(&text).map_err(wrong)?;
+        let left = Left::Whole(whole.reeds.into_iter());
+        Ok(Self { path, settings: whole.settings, left })
+    }
+
+    /// The reed of the next line that holds one.
+    fn next_line(&mut self) -> Result<Option<ExportedReed>, LogError> {
+        let Left::Lines { lines, read, named, line } = &mut self.left else { return Ok(None) };
+        for text in lines {
+            *line += 1;
+            let text = text.map_err(LogError::file(&self.path, "could not be read"))?;
+            if !text.trim_ascii().is_empty() {
+                *read += 1;
+                let reed = serde_json::from_slice(&text);
+                return reed.map(Some).map_err(|_| damaged(&self.path, *line));
+            }
+        }
+        if read != named {
+            let lacks = format!(
+                "it holds {read} of the {named} reeds that it names; copy it again, or export again"
+            );
+            return Err(no_export(&self.path, &lacks));
+        }
+        Ok(None)
     }
 }
 
-/// The lines of an export.
-///
-/// * `path`: where they come from, for what is said of them.
-fn read_lines(lines: impl BufRead, path: &Path) -> Result<Exported, LogError> {
-    let mut lines = lines.split(b'\n').zip(1..);
-    let damaged = |line: usize| {
-        no_export(path, &format!("it is damaged in line {line}; copy it again, or export again"))
-    };
-    let unreadable = || LogError::file(path, "could not be read");
-    let (first, _) = lines.next().ok_or_else(|| no_export(path, &"it is empty"))?;
-    let first: Value =
-        serde_json::from_slice(&first.map_err(unreadable())?).map_err(|_| damaged(1))?;
-    is_known(&first, path)?;
-    let head: ExportHead = serde_json::from_value(first).map_err(|_| damaged(1))?;
-    let mut exported = Exported::of(Vec::new());
-    (exported.form, exported.program) = (head.form, head.program);
-    exported.settings = head.settings;
-    for (line, number) in lines {
-        let line = line.map_err(unreadable())?;
-        if !line.trim_ascii().is_empty() {
-            exported.reeds.push(serde_json::from_slice(&line).map_err(|_| damaged(number))?);
+impl Iterator for ExportedReeds {
+    type Item = Result<ExportedReed, LogError>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        let next = match &mut self.left {
+            Left::Lines { .. } => self.next_line(),
+            Left::Whole(reeds) => Ok(reeds.next()),
+            Left::Nothing => Ok(None),
+        };
+        // After a fault, or the end, nothing more is read.
+        if !matches!(next, Ok(Some(_))) {
+            self.left = Left::Nothing;
         }
+        next.transpose()
     }
-    if exported.reeds.len() != head.reeds {
-        let lacks = format!(
-            "it holds {} of the {} reeds that it names; copy it again, or export again",
-            exported.reeds.len(),
-            head.reeds
-        );
-        return Err(no_export(path, &lacks));
-    }
-    Ok(exported)
 }
 
 /// The file of exports that earlier versions wrote, all of it one value.
 const EARLIER: &str = "log.json";
 
-fn read_earlier(folder: &Path) -> Result<Exported, LogError> {
-    let path = folder.join(EARLIER);
-    let read = || {
-        let mut text = Vec::new();
-        files::open(&path)?.read_to_end(&mut text)?;
-        Ok(text)
-    };
-    let text = read().map_err(|error: std::io::Error| match error.kind() {
-        ErrorKind::NotFound => no_export(
-            &folder.join(LOG_LINES),
-            &"it is not there; name a folder that 'reedcrow log export' wrote",
-        ),
-        _ => LogError::file(&path, "could not be read")(error),
-    })?;
-    let damaged = |error: &serde_json::Error| {
-        let line = error.line();
-        no_export(&path, &format!("it is damaged in line {line}; copy it again, or export again"))
-    };
-    let whole: Value = serde_json::from_slice(&text).map_err(|error| damaged(&error))?;
-    is_known(&whole, &path)?;
-    serde_json::from_slice(&text).map_err(|error| damaged(&error))
+fn damaged(path: &Path, line: usize) -> LogError {
+    no_export(path, &format!("it is damaged in line {line}; copy it again, or export again"))
 }
 
 /// Whether a head is that of an export this program knows.
@@ -191,6 +233,34 @@ fn is_known(head: &Value, path: &Path) -> Result<(), LogError> {
 
 fn no_export(path: &Path, why: &dyn std::fmt::Display) -> LogError {
     LogError::Invalid(format!("{}: not an export of a reed log: {why}", path.display()))
+}
+
+fn add_or_merge(
+    writing: &Writing<'_>,
+    reed: ExportedReed,
+    imported: &mut Imported,
+) -> Result<(), LogError> {
+    let label = label(&reed).to_owned();
+    match here(writing.connection(), &reed)? {
+        Here::Absent => {
+            let named = add(writing, &reed)?;
+            if named != label {
+                imported.renamed.push((label, named.clone()));
+            }
+            imported.added.push(named);
+        }
+        Here::Is(id, found) => {
+            let there = reed.without_nulls();
+            match kin(&found, &there) {
+                Kin::Same | Kin::HereIsLater => imported.known.push(label),
+                Kin::ThereIsLater | Kin::Parted => {
+                    merge(writing, id, &found, &there)?;
+                    imported.merged.push(label);
+                }
+            }
+        }
+    }
+    Ok(())
 }
 
 enum Here {

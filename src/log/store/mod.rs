@@ -49,7 +49,7 @@ pub(crate) use check::{Found, Lost, RowOf};
 pub use exported::schema as export_schema;
 pub use exported::{Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
 pub use heard::{HeardCrow, Named, Which};
-pub use import::read_export;
+pub use import::check_export;
 pub use rebuild::{Mend, Mended};
 pub use reeds::Reeds;
 pub use reread::{Outcome, Reread};

@@ -1,5 +1,6 @@
 //! One sound becomes one crow: every figure, in the order in which one leads to the next.
 
+mod courses;
 mod voices;
 mod wild;
 
@@ -23,12 +24,11 @@ use crate::reading::measured::{
     sounding_power, stretch,
 };
 use crate::reading::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
-use crate::reading::track::base::{Base, Bases};
 use crate::reading::track::coarse::CoarseTrack;
-use crate::reading::track::family::{Family, NoiseProfile};
+use crate::reading::track::family::NoiseProfile;
 use crate::reading::track::ladder::{Ladder, Lowest, find_ladder};
 use crate::reading::track::orders::Orders;
-use crate::reading::track::rungs::{RungCourse, courses, multiples_of_rung};
+use crate::reading::track::rungs::RungCourse;
 use crate::reading::track::steady::{Extent, extent};
 use crate::reading::track::tones::tones;
 use crate::units::CENTS_PER_E;
@@ -36,8 +36,6 @@ use crate::units::Hertz;
 
 /// Shorter tones are not crows.
 const LEAST_TONE_S: f64 = 0.1;
-/// Partials nearer than this, in bins, are in each other's frames.
-const SHARED_BINS: f64 = 1.8;
 /// Lower tones are no reed's, …
 const LOWEST_FUNDAMENTAL_HZ: f64 = 95.0;
 /// … nor are higher ones.
@@ -186,7 +184,7 @@ fn read_ladder(
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
     let core = ladder.core.clone();
     let bases = tones(orders, &noise, 1, core.clone(), core.clone(), None)?.bases(orders, &core);
-    let mut rungs = rung_courses(ladder, &noise, &bases);
+    let mut rungs = courses::of_rungs(ladder, &noise, &bases);
     let Extent { tone, steady, held } = extent(orders, &rungs)?;
     let tone_s = orders.time_s[tone.end - 1] - orders.time_s[tone.start];
     if tone_s < LEAST_TONE_S.max(LEAST_COVERAGE * coarse.span_s()) {
@@ -238,58 +236,6 @@ fn read_ladder(
     }
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
-}
-
-/// Courses of all rungs that the bins hold.
-fn rung_courses(ladder: &Ladder, noise: &NoiseProfile, bases: &Bases) -> Vec<RungCourse> {
-    let orders = &ladder.orders;
-    let (lower, upper) = (&bases.lower, &bases.upper);
-    let most = (orders.bins.saturating_sub(1) as f64 / lower.bins.max(upper.bins)) as usize;
-    let count = most.max(1).ilog2() + 1;
-    let bases: Vec<&Base> = (0..count).map(|rung| if rung == 0 { lower } else { upper }).collect();
-    let mut families: Vec<Family<'_>> = bases
-        .iter()
-        .zip(0..)
-        .map(|(base, rung)| Family {
-            orders,
-            base_bins: base.bins,
-            multiples: multiples_of_rung(rung, most),
-            noise,
-        })
-        .collect();
-    if lower.bins != upper.bins {
-        leave_shared_to_the_stronger(&mut families, ladder.core.clone());
-    }
-    let offsets: Vec<&[f64]> = bases.iter().map(|base| base.offset.as_slice()).collect();
-    courses(orders, &families, &offsets, ladder.core.clone())
-}
-
-/// Of two tones that stand off, a high partial of one may lie beside one of the other, and one bin
-/// holds both: it counts for the tone that is the stronger where they lie apart.
-///
-/// * `families`: those of the rungs; the lower tone's first, the others the upper's.
-fn leave_shared_to_the_stronger(families: &mut [Family<'_>], core: Range<usize>) {
-    let Some((low, up)) = families.split_first_mut() else { return };
-    let place = |family: &Family<'_>, m: &usize| *m as f64 * family.base_bins;
-    let ups: Vec<f64> =
-        up.iter().flat_map(|family| family.multiples.iter().map(|m| place(family, m))).collect();
-    let lows: Vec<f64> = low.multiples.iter().map(|m| place(low, m)).collect();
-    let alone = |at: f64, others: &[f64]| others.iter().all(|o| (o - at).abs() > SHARED_BINS);
-    let power_alone = |family: &Family<'_>, others: &[f64]| -> f64 {
-        let own = family.multiples.iter().filter(|m| alone(place(family, m), others));
-        own.map(|m| family.partial_power(*m, core.clone())).sum()
-    };
-    let low_power = power_alone(low, &ups);
-    let up_power: f64 = up.iter().map(|family| power_alone(family, &lows)).sum();
-    if low_power < up_power {
-        let bins = low.base_bins;
-        low.multiples.retain(|m| alone(*m as f64 * bins, &ups));
-    } else {
-        for family in up {
-            let bins = family.base_bins;
-            family.multiples.retain(|m| alone(*m as f64 * bins, &lows));
-        }
-    }
 }
 
 fn level_dbfs(mean_square: f64) -> Option<f64> {

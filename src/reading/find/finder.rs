@@ -9,21 +9,14 @@ use std::collections::VecDeque;
 use std::ops::Range;
 
 use super::edges::{Edge, edge_s};
-use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker, RISE};
+use super::floor::{FRAMES_PER_BLOCK, Floor, FloorTracker};
 use super::frames::{BANDS, FRAMES_PER_PERIODICITY, Frame, Framer};
 use super::hum::is_faint_mains;
 use super::kept::Kept;
+use super::runs::loud_runs;
 use super::sound::{LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
 use crate::dsp::periodicity::Period;
 
-/// Two sounds have at least this much floor between them.
-const GAP_S: f64 = 0.15;
-/// A frame hears a loud sound this long before it begins and after it ends, together.
-const BLUR_S: f64 = 0.015;
-/// What is over the floor for less than this is chance …
-const CHANCE_S: f64 = 0.03;
-/// … unless it is so many times over it (10 dB).
-const CLEARLY: f32 = 10.0;
 /// The finder waits a little longer than the gap, so that the floor after the sound is known too.
 const WAIT_S: f64 = 0.2;
 /// A sound seems to be over after this much floor: most are, and who waits is shown what it was.
@@ -174,7 +167,7 @@ impl Finder {
     /// The sound that is open, or the last one if it holds several, as if it were over now.
     pub fn as_if_over(&self) -> Option<Sound> {
         let from = self.sounds_from(self.open?);
-        let (first, last) = *self.loud_runs(from..self.next_frame, self.floor.as_ref()).last()?;
+        let (first, last) = *self.loud_runs(from..self.next_frame).last()?;
         self.sound(first, last, self.floor.as_ref())
     }
 
@@ -376,41 +369,15 @@ impl Finder {
     /// The sounds over the floor in `span`.
     fn sounds(&self, span: Range<u64>) -> Vec<Sound> {
         let floor = self.floor.as_ref();
-        let runs = self.loud_runs(span, floor).into_iter();
+        let runs = self.loud_runs(span).into_iter();
         runs.filter_map(|(first, last)| self.sound(first, last, floor)).collect()
     }
 
-    /// Runs of frames over the floor, first and last, with gaps shorter than [`GAP_S`] closed.
-    fn loud_runs(&self, span: Range<u64>, floor: Option<&Floor>) -> Vec<(u64, u64)> {
-        let exceeds = |index: u64, times: f32| {
-            let frame = self.frames.get((index - self.first_frame) as usize);
-            let over = |floor: &Floor, frame: &Frame| floor.is_exceeded(&frame.bands, times);
-            frame.is_some_and(|frame| floor.is_none_or(|floor| over(floor, frame)))
-        };
-        let mut unbroken: Vec<(u64, u64)> = Vec::new();
-        for index in span {
-            match unbroken.last_mut() {
-                _ if !exceeds(index, RISE) => {}
-                Some((_, last)) if index == *last + 1 => *last = index,
-                _ => unbroken.push((index, index)),
-            }
-        }
-        // Rumble comes up to the floor's limit now and then, for no longer than a frame sees it:
-        // nothing begins with that.
-        let begins = |first: u64, last: u64| {
-            last - first >= self.frames_in(CHANCE_S)
-                || (first..=last).any(|index| exceeds(index, CLEARLY))
-        };
-        let mut runs: Vec<(u64, u64)> = Vec::new();
-        // One frame alone over the floor is chance; its neighbours share most of its samples.
-        for (first, last) in unbroken.into_iter().filter(|(first, last)| last > first) {
-            match runs.last_mut() {
-                Some(run) if first - run.1 < self.frames_in(GAP_S - BLUR_S) => run.1 = last,
-                _ if begins(first, last) => runs.push((first, last)),
-                _ => {}
-            }
-        }
-        runs
+    fn loud_runs(&self, span: Range<u64>) -> Vec<(u64, u64)> {
+        let before = span.start.saturating_sub(self.first_frame) as usize;
+        let count = span.end.saturating_sub(span.start) as usize;
+        let frames = (span.start..).zip(self.frames.iter().skip(before).take(count));
+        loud_runs(frames, self.floor.as_ref(), |seconds| self.frames_in(seconds))
     }
 
     fn sound(&self, first: u64, last: u64, floor: Option<&Floor>) -> Option<Sound> {

@@ -8,6 +8,7 @@ pub(crate) mod frames;
 pub(crate) mod hum;
 pub(crate) mod kept;
 pub(crate) mod others;
+pub(crate) mod runs;
 pub(crate) mod sound;
 pub(crate) mod tonal;
 
