@@ -46,27 +46,38 @@ pub fn advise(
     profile: &Profile,
     effects: &Effects,
 ) -> Advice {
-    let told = asked_in_vain(measured, seen);
+    let told = asked_in_vain(reading, measured, seen);
     let stage =
         Stage { takes: vec![reading.clone()], looks: vec![*seen], told, ..Stage::default() };
     let story = Story { stages: vec![stage], measured: *measured, ..Story::default() };
     advise_on(&story, profile, effects)
 }
 
-/// What counts as asked of a recording that came without looks, or without measurements.
-fn asked_in_vain(measured: &Measurements, seen: &Inspection) -> Vec<(Move, Where)> {
+/// What counts as asked of a recording that came without looks, or without measurements. Where no crow
+/// comes, what may hold it back is asked all the same: the sound can say no more.
+fn asked_in_vain(
+    reading: &Reading,
+    measured: &Measurements,
+    seen: &Inspection,
+) -> Vec<(Move, Where)> {
     use Wanted::{
         Bark, Corners, Heart, Leak, Length, Opening, Overlap, Staple, Symmetry, Tip, TipSides,
         Winding, Window,
     };
+    let crows = reading.summary.crow_count > 0 || reading.crows.is_empty();
     let mut all = Vec::new();
     if *seen == Inspection::default() {
-        let looks = vec![Leak, TipSides, Corners, Heart, Bark, Symmetry, Overlap];
+        let mut looks = vec![Leak, TipSides, Corners, Heart, Bark, Symmetry, Overlap];
+        looks.retain(|one| crows || *one != Leak);
         all.push((Move::Look, Where::Wanted(looks)));
     }
     if *measured == Measurements::default() {
-        let sizes = vec![Length, Staple, Winding, Window, Heart, Tip, Opening];
+        let mut sizes = vec![Length, Staple, Winding, Window, Heart, Tip, Opening];
+        sizes.retain(|one| crows || !matches!(one, Staple | Winding));
         all.push((Move::Measure, Where::Wanted(sizes)));
+    } else if measured.length_mm.is_some() {
+        // It came with the recording: it is not asked for a second time.
+        all.push((Move::Measure, Where::Wanted(vec![Length])));
     }
     all
 }
@@ -87,11 +98,14 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
     let near = |choice: &&Choice| {
         choice.worth > best.worth - practice.worth.nearly && !is_same(choice, best)
     };
-    let otherwise: Vec<Other> = decision
-        .choices
-        .iter()
-        .skip(1)
-        .filter(near)
+    let mut others: Vec<&Choice> = Vec::new();
+    for choice in decision.choices.iter().skip(1).filter(near) {
+        if !others.iter().any(|other| is_same(other, choice)) {
+            others.push(choice);
+        }
+    }
+    let otherwise: Vec<Other> = others
+        .into_iter()
         .take(2)
         .map(|choice| Other {
             next: choice.next,
@@ -116,6 +130,7 @@ fn told(practice: &Practice, case: &Case, decision: &Decision, profile: &Profile
         then: Then {
             next: best.next,
             place: best.at.place(),
+            by_ear: is_for_the_ear(&best.at),
             crows: profile.advice.crows_wanted as u32,
             lost: lost(practice, case),
         }
@@ -180,7 +195,8 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
     if !case.heard.crows.is_empty() {
         let crows = case.heard.crows.len() - case.heard.puffs;
         let signs = case.heard.signs.map(Sign::is_there);
-        let says = Speaks::Heard { octaves: octaves as usize, crows, signs };
+        let unsure = if case.now.ask_ear { case.now.blended } else { 0 };
+        let says = Speaks::Heard { octaves: octaves as usize, crows, signs, unsure };
         all.push(reason("kind", None, says));
     } else {
         all.push(reason("crow_count", Some(0.0), Speaks::NothingHeard));
@@ -198,6 +214,8 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         Move::Retie => found.fault == Fault::WoundPastStaple,
         Move::Measure => found.fault == Fault::Doubtful,
         Move::Opening => matches!(found.fault, Fault::OpeningWide | Fault::OpeningClosed),
+        // It crows in order all the same; the maker is told before the owner is.
+        Move::Leave => found.fault == Fault::WoundPastStaple,
         _ => false,
     });
     match (of_ruler, cause) {
@@ -209,7 +227,8 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         (None, Some(cause)) if best.next != Move::Leave => {
             let sure = case.belief.chance(cause);
             let says = practice.of(cause).says.clone();
-            all.push(reason("belief", Some(sure), Speaks::Cause { says, sure }));
+            let is_likeliest = likeliest(&case.belief).is_none_or(|likeliest| likeliest == cause);
+            all.push(reason("belief", Some(sure), Speaks::Cause { says, sure, is_likeliest }));
         }
         _ if best.next == Move::Leave => {
             let good = case.belief.in_order();
@@ -218,6 +237,11 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         _ => {}
     }
     all
+}
+
+/// Whether only what is heard is asked for.
+pub fn is_for_the_ear(at: &Where) -> bool {
+    matches!(at, Where::Wanted(wanted) if wanted.as_slice() == [Wanted::Ear])
 }
 
 fn likeliest(belief: &Belief) -> Option<Cause> {

@@ -7,14 +7,14 @@ use crate::reed::{Move, Place};
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Speaks {
     /// How many crows are in octaves, and whether the low octave is held back, whether it is hard to
-    /// blow, whether it is rough.
-    Heard { octaves: usize, crows: usize, signs: [bool; 3] },
+    /// blow, whether it is rough. `unsure`: so many may be octaves or one tone; 0 where that is no question.
+    Heard { octaves: usize, crows: usize, signs: [bool; 3], unsure: usize },
     /// No crow was heard.
     NothingHeard,
     /// How far off the target it is, and up to how far counts as in tune.
     Pitch { cents: f64, target: Option<Note>, limit_cents: f64 },
-    /// The likeliest cause, in the tables' words, and how likely.
-    Cause { says: String, sure: f64 },
+    /// What the move is for, in the tables' words, how likely it is, and whether nothing is likelier.
+    Cause { says: String, sure: f64, is_likeliest: bool },
     /// A cause that another move is for.
     MayBe { says: String, sure: f64 },
     /// How likely nothing is wrong.
@@ -30,6 +30,8 @@ pub(crate) enum Speaks {
 pub(crate) struct Then {
     pub next: Move,
     pub place: Option<Place>,
+    /// Whether only what is heard is asked for.
+    pub by_ear: bool,
     /// Crows that are wanted.
     pub crows: u32,
     /// Of a reed that is given up: what it is given up for.

@@ -100,6 +100,7 @@ pub(super) fn case<'a>(
     let mut looked: Vec<Wanted> = Vec::new();
     let (mut heard, mut seen_now, mut leak_seen) = (Heard::default(), Vec::new(), None);
     let clip = known_rate(practice, effects, &story.whose, Cut::Clip);
+    let mut eyes = Inspection::default();
     let mut before: Option<(f64, Option<f64>)> = None;
     for stage in &story.stages {
         heard = heard_of(&stage.takes, &stage.said, profile);
@@ -122,6 +123,7 @@ pub(super) fn case<'a>(
         // Of one and the same state the last word on leaks holds: an earlier one was a slip.
         let last_leak = stage.looks.iter().rposition(|look| look.leak.is_some());
         for (number, look) in stage.looks.iter().enumerate() {
+            eyes = look.over(eyes);
             for (at, saw) in seen(look) {
                 if at == Wanted::Leak && Some(number) != last_leak {
                     continue;
@@ -129,8 +131,9 @@ pub(super) fn case<'a>(
                 belief.sees(at, saw, looked.contains(&at));
                 if at == Wanted::Leak {
                     leak_seen = saw;
-                    saw.into_iter().for_each(|leak| belief.shows(leak, SURE_OF_EYES));
                 }
+                let is_plain = |flaw: &Cause| at == Wanted::Leak || PLAIN_TO_SEE.contains(flaw);
+                saw.filter(is_plain).into_iter().for_each(|flaw| belief.shows(flaw, SURE_OF_EYES));
                 looked.push(at);
                 seen_now.push(at);
             }
@@ -140,6 +143,7 @@ pub(super) fn case<'a>(
             before = Some((belief.next_sounds()[0], pitch.map(|pitch| pitch.cents.abs())));
             // A leak sealed without a word of where was most likely low, where sealing helps.
             let cut = if cut == Cut::Seal { Cut::SealLow } else { cut };
+            eyes = eyes.after(cut);
             belief.worked(cut, amount_mm, known_rate(practice, effects, &story.whose, cut));
             if let (Some(pitch), Cut::Clip, Some(mm)) = (&mut pitch, cut, amount_mm) {
                 pitch.cents += clip.mean * mm;
@@ -204,12 +208,14 @@ pub(super) fn case<'a>(
             || glides
             || far,
         ask_ear: 2 * blended > heard.crows.len(),
+        blended,
         told,
         told_here: last.map_or(0, |stage| stage.told.len()),
         told_since_tied,
         done,
         seen: seen_now,
         leak_seen,
+        eyes,
         measured: measured_now(&story.measured),
         measure_again: again(&findings),
     };
@@ -227,8 +233,11 @@ fn in_octaves(heard: &Heard) -> f64 {
     all - heard.puffs as f64 * maybe_air()[Sound::Octaves as usize]
 }
 
-/// A leak that is seen now is there so surely, whatever was inferred before (our choice).
+/// A leak that is seen now is there so surely, whatever was inferred before (our choice) …
 const SURE_OF_EYES: f64 = 0.8;
+
+/// … and so is what nobody overlooks or mistakes.
+const PLAIN_TO_SEE: [Cause; 2] = [Cause::Chipped, Cause::Bark];
 
 /// From this far off the target, either way, it does not sound like a crow of this kind of reed, in
 /// cents (our choice): makers argue over a tone or so.

@@ -105,10 +105,57 @@ fn a_length_near_the_shortest_is_measured_again_before_a_reed_is_given_up_for_it
         let short =
             Measurements::new(Sizes { length_mm: Some(length_mm), ..Sizes::default() }).unwrap();
         let crows = reading(&[made(Kind::Octaves, -45.0); 3]);
-        let none = Inspection::default();
-        let advice = advise(&crows, &short, &none, &Profile::default(), &Effects::default());
+        let stage = Stage { takes: vec![crows], ..Stage::default() };
+        let story = Story { stages: vec![stage], measured: short, ..Story::default() };
+        let advice = advise_on(&story, &Profile::default(), &Effects::default());
         assert_ne!(advice.next, Move::Stop, "{length_mm}: {advice:#?}");
     }
+}
+
+/// Of a recording nobody can be asked to measure again: it is told at once, with that as the first thing to do.
+#[test]
+fn a_recording_of_a_reed_too_short_to_clip_says_so_and_to_measure_before_it_is_given_up() {
+    let short = Measurements::new(Sizes { length_mm: Some(66.5), ..Sizes::default() }).unwrap();
+    let crows = reading(&[made(Kind::Octaves, -45.0); 3]);
+    let none = Inspection::default();
+    let advice = advise(&crows, &short, &none, &Profile::default(), &Effects::default());
+    assert_eq!(advice.next, Move::Stop, "{advice:#?}");
+    assert!(advice.because.iter().any(|reason| reason.figure == "length_mm"));
+    let then =
+        Then { next: Move::Stop, place: None, by_ear: false, crows: 3, lost: Lost::TooShort };
+    assert_eq!(advice.then, then.to_string());
+}
+
+/// Common practice, no source: too thin a heart or bark that is gone cannot be scraped better.
+#[test]
+fn nothing_is_scraped_where_the_maker_saw_that_nothing_is_left() {
+    let sharp = [made(Kind::Octaves, 45.0); 3];
+    let thin = Inspection { heart: Some(Heart::Thin), ..Inspection::default() };
+    let gone = Inspection { bark: Some(Bark::Gone), ..Inspection::default() };
+    for (seen, never) in [(thin, Move::Heart), (gone, Move::Back)] {
+        let advice = told(&sharp, seen);
+        assert_ne!(advice.next, never, "{advice:#?}");
+        assert!(advice.otherwise.iter().all(|other| other.next != never), "{advice:#?}");
+    }
+}
+
+#[test]
+fn a_corner_that_was_seen_chipped_is_believed_and_warned_of() {
+    use crate::reed::Corners;
+    let seen = Inspection { corners: Some(Corners::Chipped), ..Inspection::default() };
+    let advice = told(&[made(Kind::Octaves, -41.0); 3], seen);
+    assert_eq!(advice.next, Move::Clip, "{advice:#?}");
+    assert!(advice.cautions.contains(&Caution::Splinter.to_string()), "{advice:#?}");
+}
+
+/// Where no crow comes, a leak and the winding are asked for, also of a recording: nothing is mended that
+/// nobody looked at.
+#[test]
+fn of_a_recording_without_a_crow_leak_and_winding_are_asked_for() {
+    let choked = reading(&[made(Kind::Breath, 0.0); 3]);
+    let (size, none) = (Measurements::default(), Inspection::default());
+    let advice = advise(&choked, &size, &none, &Profile::default(), &Effects::default());
+    assert!(matches!(advice.next, Move::Look | Move::Measure), "{advice:#?}");
 }
 
 /// A reed of which nothing is known but that it crows sharp has cane that nobody measured.

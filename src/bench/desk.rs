@@ -19,7 +19,7 @@ use crate::profile::Profile;
 use crate::reading::{Other, Reading};
 use crate::reed::{Measurements, Sizes};
 use crate::report::account::{SENDER, Sender, text};
-use crate::report::history::doubts;
+use crate::report::history::{doubts, found};
 use crate::words::advice::explained;
 use crate::words::reading::also_heard;
 use crate::words::stage::stage_name;
@@ -190,7 +190,7 @@ impl Desk {
             }
             Entry::Look(seen) => {
                 self.log.inspect(&label, &seen)?;
-                self.lines(&words::seen(&seen))
+                self.lines(&words::seen(&seen)) + &self.found()?
             }
             Entry::Measure(sizes) => self.measure(&label, &sizes)?,
             Entry::Heard(heard) => {
@@ -243,7 +243,8 @@ impl Desk {
             Entry::Way => screen::way(&self.history()?, &self.profile, &self.paper),
             Entry::Why => {
                 let known = self.known()?;
-                let told = explained(&explain(&known.story, &self.profile, &known.effects));
+                let told =
+                    explained(&explain(&known.story_to_tell(), &self.profile, &known.effects));
                 told.lines().map(|line| self.lines(line)).collect()
             }
             Entry::Pause => {
@@ -332,7 +333,13 @@ impl Desk {
         self.log.measure(label, &Measurements::just_made(*sizes)?, None)?;
         let Paper { style, unit } = self.paper;
         let doubts = doubts(&self.history()?, &self.profile, sizes, unit, &style);
-        Ok(self.lines(&words::measured(sizes, unit)) + &doubts)
+        Ok(self.lines(&words::measured(sizes, unit)) + &doubts + &self.found()?)
+    }
+
+    /// What ruler and eyes find outside the usual.
+    fn found(&self) -> anyhow::Result<String> {
+        let Paper { style, unit } = self.paper;
+        Ok(found(&self.history()?, &self.profile, unit, &style))
     }
 
     fn put_on(&mut self, label: String) -> anyhow::Result<String> {

@@ -12,7 +12,7 @@ use super::{LogError, Refused};
 use crate::advice::Advice;
 use crate::profile::Blowing;
 use crate::reading::Reading;
-use crate::reed::{Corners, Cut, Heart, Inspection, Measurements, Sizes};
+use crate::reed::{Cut, Inspection, Measurements, Sizes};
 
 /// A card as the log keeps it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -212,7 +212,7 @@ impl History {
     pub fn seen_now(&self) -> Inspection {
         let each = self.inspections.iter().map(|logged| {
             let cuts = self.cuts_after(logged.after_step);
-            cuts.fold(logged.inspection, after_work)
+            cuts.fold(logged.inspection, Inspection::after)
         });
         each.fold(Inspection::default(), |earlier, later| later.over(earlier))
     }
@@ -264,34 +264,6 @@ impl History {
     }
 }
 
-/// What still holds of what was seen, once a cut was made: what it may have mended is not known until
-/// it is looked at again. Cane that was too thin, or chipped off, does not come back.
-fn after_work(seen: Inspection, cut: Cut) -> Inspection {
-    let mut seen = seen;
-    let clear_corners = |corners: &mut Option<Corners>, mended| {
-        *corners = corners.filter(|corners| *corners != mended);
-    };
-    match cut {
-        Cut::Seal | Cut::SealLow | Cut::SealHeart | Cut::Retie => seen.leak = None,
-        Cut::Clip => clear_corners(&mut seen.corners, Corners::Chipped),
-        Cut::TipCorners => clear_corners(&mut seen.corners, Corners::Thick),
-        Cut::TipSides => seen.tip_sides = None,
-        Cut::TipSurface => {
-            seen.tip_sides = None;
-            clear_corners(&mut seen.corners, Corners::Thick);
-        }
-        Cut::HeartSurface | Cut::HeartSides => {
-            seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick);
-        }
-        // Other work leaves what was seen as it was.
-        _ => {}
-    }
-    if cut.takes_cane() && cut != Cut::Clip {
-        seen.symmetry = None;
-    }
-    seen
-}
-
 impl History {
     /// What was said of the reed, in order of time.
     pub fn rated(&self) -> Vec<RatedBy> {
@@ -302,29 +274,5 @@ impl History {
     pub fn last_rating(&self, by: Option<&str>) -> Rating {
         let theirs = self.ratings.iter().filter(|logged| logged.rated_by.as_deref() == by);
         theirs.fold(Rating::default(), |earlier, logged| logged.rating.over(earlier))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::reed::{Leak, Symmetry};
-
-    #[test]
-    fn work_on_a_part_leaves_open_what_was_seen_of_it_and_nothing_else() {
-        let seen = Inspection {
-            leak: Some(Leak::Low),
-            corners: Some(Corners::Thick),
-            heart: Some(Heart::Thin),
-            symmetry: Some(Symmetry::Uneven),
-            ..Inspection::default()
-        };
-        let sealed = after_work(seen, Cut::Seal);
-        assert_eq!(sealed, Inspection { leak: None, ..seen });
-        let thinned = after_work(seen, Cut::TipCorners);
-        assert_eq!(thinned, Inspection { corners: None, symmetry: None, ..seen });
-        // A thin heart stays thin, thick corners are not clipped away.
-        assert_eq!(after_work(seen, Cut::HeartSurface).heart, Some(Heart::Thin));
-        assert_eq!(after_work(seen, Cut::Clip), seen);
     }
 }

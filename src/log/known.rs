@@ -4,7 +4,7 @@ use super::effects::whose;
 use super::heard::{HeardAs, LoggedHeard};
 use super::history::History;
 use super::store::PROGRAM;
-use crate::advice::{Advice, Said, Sound, Stage, Story, advise_on};
+use crate::advice::{Advice, Move, Said, Sound, Stage, Story, advise_on};
 use crate::comparison::Effects;
 use crate::profile::Profile;
 use crate::reading::Reading;
@@ -17,6 +17,9 @@ pub struct Known {
     pub story: Story,
     /// What past cuts did, over all reeds.
     pub effects: Effects,
+    /// Whether the last thing told of the reed as it is stands to be told anew: it was no question, or
+    /// its answer is not there yet.
+    tells_anew: bool,
 }
 
 impl Known {
@@ -29,7 +32,16 @@ impl Known {
             length_sd_mm: length_sd_mm(history),
             whose: whose(history),
         };
-        Self { story, effects: effects.clone() }
+        Self { story, effects: effects.clone(), tells_anew: !is_answered(history) }
+    }
+
+    /// The story before what was told last, where that is to be told anew.
+    pub fn story_to_tell(&self) -> Story {
+        let mut story = self.story.clone();
+        if let Some(stage) = story.stages.last_mut().filter(|_| self.tells_anew) {
+            stage.told.pop();
+        }
+        story
     }
 
     /// One more take of the reed as it is now, unless it is known already.
@@ -66,7 +78,8 @@ impl Known {
     /// The next move by all crows since the last cut; `None` where it was not blown since.
     pub fn advise(&self, profile: &Profile) -> Option<Advice> {
         let last = self.story.stages.last()?;
-        (!last.takes.is_empty()).then(|| advise_on(&self.story, profile, &self.effects))
+        let story = || self.story_to_tell();
+        (!last.takes.is_empty()).then(|| advise_on(&story(), profile, &self.effects))
     }
 }
 
@@ -84,6 +97,23 @@ pub fn advised_last<'a>(history: &'a History, profile: &Profile) -> Option<&'a A
     let logged = last.reading.as_ref().filter(|_| still_stands)?;
     let is_ours = logged.program == PROGRAM && logged.reading.profile == profile.name;
     logged.advice.as_ref().filter(|_| is_ours)
+}
+
+/// Whether what was told last was a question, and something of what it asks for was written down since.
+fn is_answered(history: &History) -> bool {
+    let stage = history.stage();
+    let told = history.takes.iter().rev().filter(|take| take.take.after_step == stage);
+    let last = told.filter_map(|take| Some((take, take.reading.as_ref()?.advice.as_ref()?))).next();
+    let Some((take, advice)) = last else { return false };
+    let is_since = |at: &str| at > take.take.at.as_str();
+    match advice.next {
+        Move::Measure => history.measurements.iter().any(|logged| is_since(&logged.at)),
+        Move::Look => {
+            history.inspections.iter().any(|logged| is_since(&logged.at))
+                || history.takes.iter().flat_map(|take| &take.heard).any(|word| is_since(&word.at))
+        }
+        _ => false,
+    }
 }
 
 fn stage(history: &History, number: u32) -> Stage {

@@ -43,7 +43,8 @@ impl Step {
     pub fn check(&self) -> Result<(), LogError> {
         match (self.cut, self.amount_mm) {
             (Some(Cut::Clip), None) => return Err(Refused::ClipWithoutAmount.into()),
-            (Some(Cut::Clip), Some(mm)) if !(0.01..=MOST_CLIPPED_MM).contains(&mm) => {
+            (Some(Cut::Clip), Some(mm)) if mm < 0.01 => return Err(Refused::Amount(mm).into()),
+            (Some(Cut::Clip), Some(mm)) if !(mm <= MOST_CLIPPED_MM) => {
                 let mm = to_micrometres(mm);
                 return Err(Refused::ClipTooLong { mm, most_mm: MOST_CLIPPED_MM }.into());
             }

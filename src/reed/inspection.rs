@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Cut;
+
 choice! {
     /// How the edges of the two blades overlap.
     Overlap {
@@ -115,6 +117,34 @@ impl Inspection {
         }
     }
 
+    /// What still holds of what was seen, once a cut was made: what it may have mended is not known until
+    /// it is looked at again. Cane that was too thin, or chipped off, does not come back.
+    pub(crate) fn after(self, cut: Cut) -> Self {
+        let mut seen = self;
+        let clear_corners = |corners: &mut Option<Corners>, mended| {
+            *corners = corners.filter(|corners| *corners != mended);
+        };
+        match cut {
+            Cut::Seal | Cut::SealLow | Cut::SealHeart | Cut::Retie => seen.leak = None,
+            Cut::Clip => clear_corners(&mut seen.corners, Corners::Chipped),
+            Cut::TipCorners => clear_corners(&mut seen.corners, Corners::Thick),
+            Cut::TipSides => seen.tip_sides = None,
+            Cut::TipSurface => {
+                seen.tip_sides = None;
+                clear_corners(&mut seen.corners, Corners::Thick);
+            }
+            Cut::HeartSurface | Cut::HeartSides => {
+                seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick);
+            }
+            // Other work leaves what was seen as it was.
+            _ => {}
+        }
+        if cut.takes_cane() && cut != Cut::Clip {
+            seen.symmetry = None;
+        }
+        seen
+    }
+
     /// What was seen here and `later` seen otherwise.
     pub fn corrected_by(self, later: Self) -> Self {
         fn otherwise<T: PartialEq>(was: Option<T>, is: Option<T>) -> Option<T> {
@@ -184,5 +214,28 @@ impl LookWords {
     /// As it is typed: `leak low`.
     pub fn words(&self) -> String {
         format!("{} {}", self.part, self.found)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn work_on_a_part_leaves_open_what_was_seen_of_it_and_nothing_else() {
+        let seen = Inspection {
+            leak: Some(Leak::Low),
+            corners: Some(Corners::Thick),
+            heart: Some(Heart::Thin),
+            symmetry: Some(Symmetry::Uneven),
+            ..Inspection::default()
+        };
+        let sealed = seen.after(Cut::Seal);
+        assert_eq!(sealed, Inspection { leak: None, ..seen });
+        let thinned = seen.after(Cut::TipCorners);
+        assert_eq!(thinned, Inspection { corners: None, symmetry: None, ..seen });
+        // A thin heart stays thin, thick corners are not clipped away.
+        assert_eq!(seen.after(Cut::HeartSurface).heart, Some(Heart::Thin));
+        assert_eq!(seen.after(Cut::Clip), seen);
     }
 }

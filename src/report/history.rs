@@ -11,7 +11,7 @@ use crate::log::{
 };
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
-use crate::reed::Sizes;
+use crate::reed::{Sizes, findings};
 use crate::words::card::kind;
 use crate::words::format::{LengthUnit, number, signed};
 use crate::words::log as words;
@@ -60,6 +60,9 @@ pub fn sheet(
             row("", &format!("corrected; before, it said {was}"));
         }
     }
+    for finding in findings(&history.measured_now(), &history.seen_now(), profile) {
+        row("found", &unit.retold(&finding.says));
+    }
     for rated in history.rated() {
         let by = rated.by.as_deref().map_or(String::new(), |by| format!(", by {by}"));
         let at = day(&rated.at, zone);
@@ -106,6 +109,13 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
             )
         }
     }
+}
+
+/// What ruler and eyes find outside the usual, a line each.
+pub fn found(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
+    let found = findings(&history.measured_now(), &history.seen_now(), profile).into_iter();
+    let lines = found.flat_map(|one| style.wrapped("  found: ", &unit.retold(&one.says)));
+    style.letters(lines.map(|line| line + "\n").collect())
 }
 
 /// What is doubtful about what was just measured, a line each: what contradicts an earlier stage, and

@@ -2,11 +2,14 @@
 
 use std::fmt::{self, Display, Formatter};
 
-use crate::advice::{Caution, Explained, If, Lost, Other, Speaks, Then, Wanted, Where};
+use crate::advice::{
+    Caution, Explained, If, Lost, Other, Speaks, Then, Wanted, Where, is_for_the_ear,
+};
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
 use crate::reed::{Move, Place};
 use crate::units::Millimetres;
+use crate::words::format::counted;
 
 /// A move in one or two words, for a cell of a table.
 pub fn short(next: Move) -> &'static str {
@@ -27,8 +30,9 @@ pub fn short(next: Move) -> &'static str {
 }
 
 /// A move as an order, as it begins a headline.
-pub fn order(next: Move) -> &'static str {
+pub fn order(next: Move, at: &Where) -> &'static str {
     match next {
+        Move::Look if is_for_the_ear(at) => "Listen to it, cut nothing",
         Move::Clip => "Clip the end",
         Move::Tip => "Work on the tip",
         Move::Heart => "Scrape the heart",
@@ -105,8 +109,25 @@ fn asked(next: Move, wanted: Wanted) -> &'static str {
 impl Display for Speaks {
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Heard { octaves, crows, signs } => {
+            Self::Heard { octaves, crows, signs, unsure } => {
                 match (*octaves, *crows) {
+                    _ if *unsure > 0 => match (*unsure, *crows) {
+                        (1, 1) => write!(
+                            f,
+                            "the crow may be octaves or one tone: the sound does not tell"
+                        )?,
+                        (unsure, crows) => {
+                            let all = if unsure == crows {
+                                "all ".into()
+                            } else {
+                                format!("{unsure} of ")
+                            };
+                            write!(
+                                f,
+                                "{all}{crows} crows may be octaves or one tone: the sound does not tell"
+                            )?;
+                        }
+                    },
                     (1, 1) => write!(f, "the crow is in octaves")?,
                     (0, 1) => write!(f, "the crow is not in octaves")?,
                     (all, crows) if all == crows => write!(f, "all {crows} crows are in octaves")?,
@@ -125,7 +146,10 @@ impl Display for Speaks {
             Self::Pitch { cents, target, limit_cents } => {
                 f.write_str(&off_target(*cents, *target, *limit_cents))
             }
-            Self::Cause { says, sure } => write!(f, "likeliest cause: {says} ({})", percent(*sure)),
+            Self::Cause { says, sure, is_likeliest } => {
+                let what = if *is_likeliest { "likeliest cause" } else { "what it is for" };
+                write!(f, "{what}: {says} ({})", percent(*sure))
+            }
             Self::MayBe { says, sure } => write!(f, "{says} ({})", percent(*sure)),
             Self::NothingWrong(sure) if *sure >= 0.5 => {
                 write!(f, "most likely nothing is wrong with it ({})", percent(*sure))
@@ -195,15 +219,23 @@ fn after(then: &Then, crow: &str) -> String {
              it may have sprung back."
         ),
         (Move::Seal, Some(Place::Heart)) => format!(
-            "It rarely holds there. Close the tip and blow to see; then {crow}. If it still leaks, give \
-             it up, and look at the edges of the shape for the next."
+            "It rarely holds there. Let a sealer dry out first; then close the tip and blow to see, and \
+             {crow}. If it still leaks, give it up, and look at the edges of the shape for the next."
         ),
-        (Move::Seal, _) => format!("Close the tip and blow until it is tight; then {crow}."),
+        (Move::Seal, _) => format!(
+            "Tape or wrap it, or let a sealer dry out; then close the tip and blow: if it is tight, \
+             {crow}."
+        ),
         (Move::Retie, _) => format!(
             "Wind no further than the staple's end; let it dry, soak it, then {crow}. If it chokes \
              still, measure where the winding ends now."
         ),
         (Move::Measure, _) => "From the bottom of the staple, the reed wet; then ask again.".into(),
+        (Move::Look, _) if then.by_ear => {
+            "Listen to it, and say what you hear: 'heard octaves' or 'heard low' at the bench, 'reedcrow \
+             reed heard' for a take on a card."
+                .into()
+        }
         (Move::Look, _) => "Against the light, both blades; say what you see, or crow on.".into(),
         (Move::Recrow, _) => format!(
             "A second or so each, at one strength, lips at the winding: {crow}, with a little silence \
@@ -219,7 +251,11 @@ fn after(then: &Then, crow: &str) -> String {
                 Lost::Cause(next) => next,
                 Lost::Unknown => "look it over and measure it before the first crow",
             };
-            format!("Keep it for practice if it can be played. On the next one, {next}.")
+            let first = match &then.lost {
+                Lost::TooShort => "Measure it once more first. ",
+                _ => "",
+            };
+            format!("{first}Keep it for practice if it can be played. On the next one, {next}.")
         }
     }
 }
@@ -228,8 +264,9 @@ const BLADE: &str = "Knife and razor: cut away from your fingers, with a plaque 
                      keep the blade sharp and put it down closed.";
 const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be undone.";
 const SCRAPE: &str = "Cane cannot be put back: light strokes, and crow between them.";
-const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, and use what its maker \
-                      calls safe for that; follow its label and local rules.";
+const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, use what its maker calls \
+                      safe for that, let it dry out, and keep the air moving meanwhile; follow its \
+                      label and local rules.";
 const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hands and the plaque \
                        taken out: a dry one cracks. Look at the tip before it goes to the lips.";
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
@@ -367,10 +404,10 @@ pub fn explained(of: &Explained) -> String {
     part(
         "A clip of this reed",
         vec![format!(
-            "{:.0} ±{:.0} cents a millimetre, by practice and {} logged clips",
+            "{:.0} ±{:.0} cents a millimetre, by practice and {}",
             of.clip.mean,
             NORMAL_95 * of.clip.sd,
-            of.clip.cuts
+            counted(of.clip.cuts, "logged clip")
         )],
     );
     part("Who says so", of.sources.iter().map(|(what, from)| format!("{what}: {from}")).collect());

@@ -65,7 +65,7 @@ pub mod reason {
     pub(crate) const NO_CROW: &str = "no crow in it";
     pub(crate) const UNSETTLED: &str = "unsettled: no tone holds";
     pub(crate) const SPLIT: &str = "split: octaves apart";
-    pub(crate) const SINGLE: &str = "single: one octave alone";
+    pub(crate) const SINGLE: &str = "single: one tone";
     pub(crate) const TURNS: &str = "octaves that take turns";
     pub(crate) const LATE: &str = "low octave late";
     pub(crate) const RATTLE: &str = "wild rattle";

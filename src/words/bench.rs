@@ -14,6 +14,7 @@ use crate::words::format::LengthUnit;
 use crate::words::format::{counted, counted_number, millimetres, number};
 use crate::words::reading::{Loud, how_loud};
 use crate::words::reed;
+use crate::words::stage::stage_name;
 
 /// Nothing is listened to for now.
 pub const PAUSED: &str = "Paused. The program does not listen now.";
@@ -42,6 +43,14 @@ pub fn complaint(complaint: &str) -> String {
 
 /// What is done with a button of the page, not in its line.
 pub const ON_THE_PAGE: &str = "That has a button on this page.";
+/// Where the page shows the reasons: `heading` stands over them.
+pub fn why_is_under(heading: &str) -> String {
+    format!("Why: under \"{heading}\".")
+}
+/// What may be typed on the page, beside its buttons.
+pub const MAY_BE_TYPED: &str = "Type what you did (clip 0.3, tip sides), saw (leak low, heart thin), measured (length \
+                                70.2), heard (heard octaves), or: note WORDS, undo, redo, reed NAME, new NAME, \
+                                close done.";
 /// A microphone that gave sound before gives none.
 pub const SILENT_NOW: &str = "no sound from the microphone at the moment";
 /// Nothing that was set aside is at hand.
@@ -203,6 +212,11 @@ pub fn recording_read(name: &str, take: Option<u32>) -> String {
     }
 }
 
+/// Of a recording that the card had already.
+pub fn recording_known(name: &str, take: u32, after_step: u32) -> String {
+    format!("{name} is on the card already, as take {take}, {}.", stage_name(after_step))
+}
+
 /// What is listened to.
 pub fn source(source: &SourceTold) -> String {
     match source {
@@ -356,7 +370,7 @@ pub fn next(advice: &Advice) -> String {
     let amount = advice.amount_mm.map_or_else(String::new, |mm| format!(", {}", millimetres(mm)));
     let place = advice_words::place(advice.next, &advice.r#where);
     let place = place.map_or_else(String::new, |place| format!(": {place}"));
-    format!("Next: {}{amount}{place}", advice_words::order(advice.next))
+    format!("Next: {}{amount}{place}", advice_words::order(advice.next, &advice.r#where))
 }
 
 /// How many crows stand behind what is shown.

@@ -20,7 +20,7 @@ pub fn heard(heard: HeardAs) -> &'static str {
 /// That it was written down.
 pub fn written(label: &str, named: Named, as_heard: HeardAs) -> String {
     let told = match as_heard.agrees_with(named.kind) {
-        true => "as the program has it, or may have it",
+        true => "the program agrees, or leaves it open",
         false => "the program had said otherwise and learns from it",
     };
     format!(

@@ -126,6 +126,12 @@ pub const NOT_YET: &str = "–";
 pub const CROW_THREE_TIMES: &str = "crow three times";
 /// The order where there is no other.
 pub const CROW: (&str, &str) = ("Crow", "three crows before each cut");
+/// In place of a move, of a reed whose work is over.
+pub const OVER: &str = "Closed";
+/// What a move rests on, where it is more than the take that is shown.
+pub fn by_all(crows: usize) -> String {
+    format!("by all {crows} crows since the last cut")
+}
 /// Nothing was heard of the reed as it is.
 pub const NOT_CROWED: &str = "not crowed since the last cut";
 /// Something was heard that has no pitch.

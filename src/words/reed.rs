@@ -81,8 +81,8 @@ fn says(found: &Found, usual: &str) -> String {
         }
         (Fault::WoundPastStaple, _) => {
             return format!(
-                "the winding goes to {is}, past the end of the {usual} staple{assumed}: this chokes \
-                 the reed"
+                "the winding goes to {is}, past the end of the {usual} staple{assumed}, which \
+                 usually chokes a reed"
             );
         }
         (Fault::WoundShort, _) => {

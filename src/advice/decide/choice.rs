@@ -5,7 +5,7 @@ use crate::advice::Where;
 use crate::advice::belief::Pitch;
 use crate::advice::practice::Cause;
 use crate::comparison::Rate;
-use crate::reed::{Cut, Move};
+use crate::reed::{Cut, Inspection, Move};
 
 /// What is known besides the samples.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +56,8 @@ pub struct Now {
     pub doubtful: bool,
     /// Whether only the ear can tell what the crow is.
     pub ask_ear: bool,
+    /// Crows of which the sound does not tell whether they are octaves or one tone, and the maker has not said.
+    pub blended: usize,
     /// What was told of the reed, oldest first.
     pub told: Vec<(Move, Where)>,
     /// How much of that was told of the reed as it is now.
@@ -68,6 +70,8 @@ pub struct Now {
     pub seen: Vec<Wanted>,
     /// The leak seen since then.
     pub leak_seen: Option<Cause>,
+    /// What the eyes say of it as it is: looks before work that did not touch them hold.
+    pub eyes: Inspection,
     /// What was measured.
     pub measured: Vec<Wanted>,
     /// What the ruler wants to be measured again.

@@ -3,7 +3,7 @@
 use super::choice::{Choice, Done, MENDS, Now};
 use crate::advice::practice::{CAUSES, Cause};
 use crate::advice::{Wanted, Where};
-use crate::reed::{Cut, Move};
+use crate::reed::{Bark, Corners, Cut, Heart, Move};
 
 /// From this chance on a leak or a choke comes before the knife (our choice).
 pub const BEFORE_THE_KNIFE: f64 = 0.5;
@@ -81,6 +81,9 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
     if takes_cane && (!now.heard || now.leak_seen.is_some()) {
         return false;
     }
+    if is_against_the_eyes(cut, now) {
+        return false;
+    }
     let waits = [Cause::LeakLow, Cause::Winding].into_iter().any(|cause| {
         let is_it = choice.cause == Some(cause);
         !is_it && known.chances[cause as usize] > BEFORE_THE_KNIFE && tries(now, cause) < 2
@@ -93,8 +96,8 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
     if takes_cane && cut != Cut::Clip && is_flat_in_order(now) && !was_clipped_twice(now) {
         return false;
     }
-    // What is mended without a cut was seen or measured first, or asked for in vain.
-    if !takes_cane && choice.cause.is_some_and(|cause| !is_sought_for(now, cause)) {
+    // What is mended without a cut was seen or measured first.
+    if !takes_cane && choice.cause.is_some_and(|cause| !is_known(now, cause)) {
         return false;
     }
     let last: Vec<&Done> = now.done.iter().rev().take_while(|done| done.cut == cut).collect();
@@ -114,6 +117,17 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
         let is_past = now.measured.contains(&Wanted::Winding)
             && known.chances[Cause::Winding as usize] > BEFORE_THE_KNIFE;
         all < if cut == Cut::Retie && !is_past { 1 } else { 2 }
+    }
+}
+
+/// Whether the maker saw that nothing is left to take there: cane cannot be put back.
+fn is_against_the_eyes(cut: Option<Cut>, now: &Now) -> bool {
+    match cut {
+        Some(Cut::HeartSides | Cut::HeartSurface) => now.eyes.heart == Some(Heart::Thin),
+        Some(Cut::BackWindows | Cut::BackRails) => now.eyes.bark == Some(Bark::Gone),
+        // What is chipped is clipped, not scraped.
+        Some(Cut::TipCorners) => now.eyes.corners == Some(Corners::Chipped),
+        _ => false,
     }
 }
 
@@ -147,13 +161,25 @@ fn is_sought(now: &Now) -> bool {
 
 /// Whether one cause was looked for or measured, or asked for in vain.
 pub fn is_sought_for(now: &Now, cause: Cause) -> bool {
-    let (next, at, known) = match cause {
-        Cause::LeakLow | Cause::LeakHeart => (Move::Look, Wanted::Leak, &now.seen),
-        Cause::Winding => (Move::Measure, Wanted::Winding, &now.measured),
-        Cause::Closed | Cause::Wide => (Move::Measure, Wanted::Opening, &now.measured),
-        _ => return true,
-    };
-    known.contains(&at) || was_asked(now, next, at)
+    is_known(now, cause) || shown_by(cause).is_some_and(|(next, at)| was_asked(now, next, at))
+}
+
+/// Whether eyes or ruler said if a cause is there; what neither shows needs no look.
+fn is_known(now: &Now, cause: Cause) -> bool {
+    shown_by(cause).is_none_or(|(next, at)| match next {
+        Move::Look => now.seen.contains(&at),
+        _ => now.measured.contains(&at),
+    })
+}
+
+/// What is asked to know of a cause that is mended without a cut.
+fn shown_by(cause: Cause) -> Option<(Move, Wanted)> {
+    match cause {
+        Cause::LeakLow | Cause::LeakHeart => Some((Move::Look, Wanted::Leak)),
+        Cause::Winding => Some((Move::Measure, Wanted::Winding)),
+        Cause::Closed | Cause::Wide => Some((Move::Measure, Wanted::Opening)),
+        _ => None,
+    }
 }
 
 /// Whether it crows in octaves without a sign, and surely flat.

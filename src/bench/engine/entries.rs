@@ -10,7 +10,7 @@ use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, Ending, LogError, Step, Which};
 use crate::reed::Measurements;
 use crate::words::format::LengthUnit;
-use crate::words::{bench as words, ear};
+use crate::words::{bench as words, ear, page};
 
 impl Work {
     pub(super) fn obey(&mut self, order: Order) -> Reply {
@@ -126,13 +126,13 @@ impl Work {
                 words::source(&self.state.source)
             }
             Entry::Way
-            | Entry::Why
             | Entry::Play(_)
             | Entry::Tone
             | Entry::Account
             | Entry::Model
-            | Entry::Help
             | Entry::Quit => words::ON_THE_PAGE.to_owned(),
+            Entry::Why => words::why_is_under(page::ALL_FIGURES),
+            Entry::Help => words::MAY_BE_TYPED.to_owned(),
         })
     }
 

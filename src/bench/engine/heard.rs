@@ -9,10 +9,10 @@ use crate::advice::{Advice, advise};
 use crate::bench::keeper::{Heard, may_be_the_reed};
 use crate::bench::readings::reading_so_far;
 use crate::bench::readings::{Tones, read_recording};
-use crate::bench::state::{Aside, HeardNow};
+use crate::bench::state::{Aside, HeardNow, OnBench};
 use crate::capture::FinishedTake;
 use crate::capture::Stands;
-use crate::log::{Known, NewTake};
+use crate::log::{Became, Known, NewTake};
 use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Measurements};
 use crate::words::{bench as words, errors};
@@ -111,7 +111,7 @@ impl Work {
         }
     }
 
-    fn show_so_far(&mut self) {
+    pub(super) fn show_so_far(&mut self) {
         let reading = self.reading_so_far();
         let advice = self.advise(&reading);
         let stands = if self.seen.is_some() { Stands::Seen } else { Stands::GoesOn };
@@ -173,14 +173,17 @@ impl Work {
     pub(super) fn recording(&mut self, file: &Path, name: &str) -> anyhow::Result<Reply> {
         let reading = self.read(file, name, Tones::Judged)?;
         let advice = self.advise(&reading);
-        let take = match self.open_card() {
-            Some(label) => {
-                let take =
-                    NewTake { file, reading: &reading, advice: Some(&advice), conditions: None };
-                Some(self.log.take(&label, take)?.number)
+        let mut take = None;
+        if let Some(label) = self.open_card() {
+            let new = NewTake { file, reading: &reading, advice: Some(&advice), conditions: None };
+            let added = self.log.take(&label, new)?;
+            // A recording of the reed as it was says nothing of it as it is.
+            if added.became != Became::Added {
+                self.refresh()?;
+                return Ok(words::recording_known(name, added.number, added.after_step));
             }
-            None => None,
-        };
+            take = Some(added.number);
+        }
         let at = self.state.serial;
         self.state.heard = Some(HeardNow { advice, reading, take, at, stands: Stands::Over });
         self.refresh()?;
@@ -222,13 +225,13 @@ impl Work {
 
     /// What the reed said last, if it was blown since its last cut.
     pub(super) fn last_take(&self) -> Option<HeardNow> {
-        let history = &self.state.reed.as_ref()?.history;
+        let OnBench { history, advice, .. } = self.state.reed.as_ref()?;
         let last = history.takes.last()?;
         if last.take.after_step != history.stage() {
             return None;
         }
         let reading = last.reading.as_ref()?.reading.clone();
-        let advice = self.advise(&reading);
+        let advice = advice.clone().unwrap_or_else(|| self.advise(&reading));
         let take = Some(last.take.number);
         let at = self.state.serial;
         Some(HeardNow { advice, reading, take, at, stands: Stands::Over })

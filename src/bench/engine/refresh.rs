@@ -4,6 +4,7 @@ use super::work::Work;
 use crate::bench::reeds::{beside_model, held_to};
 use crate::bench::screen::asked;
 use crate::bench::state::{Change, OnBench, OpenReed};
+use crate::capture::Stands;
 use crate::comparison::compare;
 use crate::log::{Known, latest_pair};
 use crate::report::account::SENDER;
@@ -68,6 +69,20 @@ impl Work {
                 .collect(),
             history,
         });
+        self.advise_anew();
         Ok(())
+    }
+
+    /// What is shown as heard is advised on by what is known now.
+    fn advise_anew(&mut self) {
+        let advice = self.state.reed.as_ref().and_then(|reed| reed.advice.clone());
+        let Some(heard) = &mut self.state.heard else { return };
+        match (heard.stands, heard.take) {
+            (Stands::Over, Some(_)) => {
+                heard.advice = advice.unwrap_or_else(|| heard.advice.clone())
+            }
+            (Stands::Over, None) => {}
+            (Stands::Seen | Stands::GoesOn, _) => self.show_so_far(),
+        }
     }
 }

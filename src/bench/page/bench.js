@@ -127,7 +127,9 @@ document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
   const typing = event.target.matches("input:not([type=checkbox])");
   if (event.key === "Escape" && typing) return event.target.blur();
-  if (typing) return;
+  // Who is in the empty line already is where the key leads.
+  const there = event.target.id === "line" && event.target.value === "";
+  if (typing && !(event.key === "/" && there)) return;
   if (event.key === "/") {
     event.preventDefault();
     return document.getElementById("line").focus();

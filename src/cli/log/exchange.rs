@@ -63,8 +63,9 @@ impl Import {
         let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
         if !imported.merged.is_empty() {
             text += &format!(
-                ", work added to {} that were here: {}",
-                imported.merged.len(),
+                ", work added to {} that {} here: {}",
+                format::counted(imported.merged.len(), "reed"),
+                if imported.merged.len() == 1 { "was" } else { "were" },
                 imported.merged.join(", ")
             );
         }
@@ -74,7 +75,7 @@ impl Import {
             ));
         }
         if !imported.known.is_empty() {
-            text += &format!(", {} here already", imported.known.len());
+            text += &format!(", {} here already", format::counted(imported.known.len(), "reed"));
         }
         output::print_done(&(text + "\n"))?;
         complain_of_missing(&imported.missing, "is missing from the export or damaged");

@@ -1,5 +1,6 @@
 //! The account for the owner.
 
+use std::collections::BTreeSet;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -63,6 +64,15 @@ impl Account {
         let log = log.open_existing()?;
         let told =
             self.labels.iter().map(|label| told(&log, label)).collect::<Result<Vec<_>, _>>()?;
+        let owners: BTreeSet<&str> =
+            told.iter().filter_map(|told| told.history.reed.card.owner.as_deref()).collect();
+        if owners.len() > 1 {
+            bail!(
+                "these reeds belong to different owners ({}), who would read of each other's; write one \
+                 account for each",
+                owners.into_iter().collect::<Vec<_>>().join(", ")
+            );
+        }
         let sender: Option<Sender> = log.setting(SENDER)?;
         let zone = TimeZone::system();
         let today = clock::today()?;

@@ -63,7 +63,8 @@ impl Measure {
         let (now, style) = (log.history(&self.label)?, output::style());
         let doubts = history::doubts(&now, &profile, &measurements, unit, &style);
         let written = written(&self.label, &words(&measurements), &words(&corrected), &style);
-        output::print_done(&style.letters(written + &doubts))?;
+        let found = history::found(&now, &profile, unit, &style);
+        output::print_done(&style.letters(written + &doubts + &found))?;
         if let Some(next) = next_told(&log, &now, unit, &style)? {
             output::print_done(&next)?;
         }
@@ -104,9 +105,11 @@ impl Inspect {
         let words = reed_words::inspection;
         let style = output::style();
         let written = written(&self.label, &words(&inspection), &words(&corrected), &style);
-        output::print_done(&style.letters(written))?;
-        let now = log.history(&self.label)?;
-        if let Some(next) = next_told(&log, &now, LengthUnit::default(), &style)? {
+        let (now, unit) = (log.history(&self.label)?, LengthUnit::default());
+        let (profile, _) = expectations::of_card(&now.reed.card).unwrap_or_default();
+        let found = history::found(&now, &profile, unit, &style);
+        output::print_done(&style.letters(written + &found))?;
+        if let Some(next) = next_told(&log, &now, unit, &style)? {
             output::print_done(&next)?;
         }
         Ok(ExitCode::SUCCESS)

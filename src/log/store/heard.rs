@@ -4,7 +4,7 @@ use rusqlite::OptionalExtension;
 
 use super::Log;
 use super::change::now;
-use super::reeds::find_open;
+use super::reeds::find;
 use super::rows::{HEARD, READING, TAKE, to_row};
 use super::sense::from_row;
 use super::steps::of;
@@ -52,7 +52,7 @@ impl Log {
     pub fn heard(&mut self, label: &str, which: Which, heard: HeardAs) -> Result<Named, LogError> {
         let writing = self.write()?;
         let connection = writing.connection();
-        let reed = find_open(connection, label)?.id;
+        let reed = find(connection, label)?.id;
         let takes = TAKE.select(connection, "reed_id = ?1 AND gone = 0", [reed])?;
         let number = |kept| from_row::<LoggedTake>(&TAKE, kept).map(|take| take.number);
         let mut wanted = None;

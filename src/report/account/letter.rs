@@ -155,6 +155,11 @@ impl Letter {
                     }
                 }
             }
+            if let Some(number) = new_number(&kept.sentence, &sentence) {
+                return Err(wrong(&format!(
+                    "{number} was not measured; figures stay in ⟨ ⟩ as they are, or are left out"
+                )));
+            }
             if words.trim().is_empty() {
                 left_out.push((place, item));
             }
@@ -184,6 +189,26 @@ impl Letter {
         let of_reeds = self.parts.iter_mut().flat_map(|part| &mut part.sections);
         of_reeds.chain([&mut self.care]).nth(place)
     }
+}
+
+/// A number among the plain words of a changed sentence that was not there before, where the sentence tells
+/// what was measured.
+fn new_number(kept: &Sentence, changed: &Sentence) -> Option<String> {
+    kept.figures().next()?;
+    let known: Vec<String> = numbers(kept).collect();
+    numbers(changed).find(|number| !known.contains(number))
+}
+
+/// The numbers among its plain words.
+fn numbers(sentence: &Sentence) -> impl Iterator<Item = String> {
+    let plain = sentence.pieces.iter().filter_map(|piece| match piece {
+        Piece::Words(text) => Some(text.as_str()),
+        Piece::Figure(_) => None,
+    });
+    let is_part = |letter: char| letter.is_numeric() || matches!(letter, '.' | ',');
+    let words = plain.flat_map(move |text| text.split(move |letter| !is_part(letter)));
+    let numbers = words.map(|word| word.trim_matches(['.', ',']));
+    numbers.filter(|word| !word.is_empty()).map(str::to_owned)
 }
 
 fn marked(sentence: &Sentence) -> String {
@@ -267,6 +292,7 @@ mod tests {
         assert_eq!(sentences(&read), said);
         for (draft, wrong) in [
             ("1.found.2 Flat by ⟨5⟩ cents.", "line 1: ⟨5⟩ was not measured"),
+            ("1.found.2 It was 5 cents flat.", "line 1: 5 was not measured"),
             ("1.found.2 ⟨57⟩ or ⟨57⟩", "line 1: ⟨57⟩ was not measured"),
             ("\n1.lost.1 x", "line 2: '1.lost.1' is not in this account"),
             ("1.found.9 x", "line 1: '1.found.9'"),

@@ -338,7 +338,7 @@ impl Card<'_> {
 
 /// The next move in one line: `Clip the end, 0.15 mm: the end, straight across (88 % sure)`.
 pub fn move_line(advice: &Advice) -> String {
-    let mut line = advice_words::order(advice.next).to_owned();
+    let mut line = advice_words::order(advice.next, &advice.r#where).to_owned();
     if let Some(amount_mm) = advice.amount_mm {
         line += &format!(", {}", millimetres(amount_mm));
     }
@@ -346,8 +346,8 @@ pub fn move_line(advice: &Advice) -> String {
         line += &format!(": {place}");
     }
     match advice.next {
-        // Its confidence says how far a cut would have been borne out, not how sure crowing again is.
-        Move::Recrow => line,
+        // The confidence of a question says how far its answer may change the move, not how sure it is.
+        Move::Recrow | Move::Look | Move::Measure => line,
         _ => line + &format!(" ({} sure)", percent(advice.confidence)),
     }
 }

@@ -35,7 +35,7 @@ pub fn crow(state: &State, token: &str) -> Markup {
             }
             div.next-said {
                 h2 { (labels::ANSWER[2]) }
-                (next(advice))
+                (next(advice, state))
             }
         }
         @if let Some(heard) = also_heard(&aside) {
@@ -101,24 +101,38 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     }
 }
 
-fn next(advice: Option<&Advice>) -> Markup {
+fn next(advice: Option<&Advice>, state: &State) -> Markup {
+    let history = state.reed.as_ref().map(|reed| &reed.history);
+    if let Some(ending) = history.and_then(|history| history.reed.card.ending) {
+        return html! { p.large { (labels::OVER) } p.small { (ending.words()) } };
+    }
     let Some(advice) = advice else {
         return html! { p.large { (labels::CROW.0) } p.small { (labels::CROW.1) } };
     };
     html! {
         p.large {
-            (advice_words::order(advice.next))
+            (advice_words::order(advice.next, &advice.r#where))
             @if let Some(mm) = advice.amount_mm { ", " (millimetres(mm)) }
         }
         p.small {
             @if let Some(place) = advice_words::place(advice.next, &advice.r#where) { (place) }
             @if advice.next.is_cut() { " (" (labels::sure(&percent(advice.confidence))) ")" }
         }
+        @if let Some(all) = crows_since(state) { p.by { (labels::by_all(all)) } }
         // Others stand behind "All figures and cautions".
         @if let Some(caution) = advice.cautions.first().filter(|_| advice.next.is_work()) {
             p.care { (caution) }
         }
     }
+}
+
+/// How many crows the move rests on, where these are more than those of the take that is shown.
+fn crows_since(state: &State) -> Option<usize> {
+    let history = &state.reed.as_ref()?.history;
+    let shown = state.heard.as_ref()?.reading.summary.crow_count;
+    let takes = history.readings_at(history.stage());
+    let all = takes.iter().map(|take| take.summary.crow_count).sum();
+    (all > shown).then_some(all)
 }
 
 /// Reasons, figures, crows one by one, and all cautions.
