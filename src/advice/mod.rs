@@ -24,7 +24,7 @@ pub use story::{Stage, Story};
 pub use crate::reed::{Move, Place};
 
 use belief::{Belief, Sign};
-use decide::{Choice, Decision, decide, spread_after};
+use decide::{Choice, Decision, decide, speaks_badly, spread_after};
 use practice::Cause;
 use says::cautions;
 use story::{Case, case};
@@ -207,7 +207,12 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
     }
     // Of a reed that was not heard, or of what hardly is a crow, only what a move itself is for is a reason.
     let is_crow = case.now.heard && !case.now.far;
-    let likely = || likeliest(&case.belief).filter(|_| is_crow);
+    // A clip for the pitch is for no other fault than one that it mends too.
+    let serves = |cause: &Cause| {
+        let mends = || practice.work(Cut::Clip).is_some_and(|work| work.mends.contains_key(cause));
+        best.next != Move::Clip || mends()
+    };
+    let likely = || likeliest(&case.belief).filter(|_| is_crow).filter(serves);
     let cause = best.cause.or_else(likely);
     let of_ruler = case.findings.iter().find(|found| match best.next {
         Move::Stop | Move::Clip => found.fault == Fault::TooShort,
@@ -224,6 +229,9 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
             value: found.value_mm,
             says: found.says.clone(),
         }),
+        (None, _) if asks_what_holds_back(best) && speaks_badly(&case.now) => {
+            all.push(reason("belief", None, Speaks::HeldBack));
+        }
         (None, Some(cause)) if best.next != Move::Leave => {
             let sure = case.belief.chance(cause);
             let says = practice.of(cause).says.clone();
@@ -237,6 +245,12 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         _ => {}
     }
     all
+}
+
+/// Whether a leak or the winding is asked for.
+fn asks_what_holds_back(best: &Choice) -> bool {
+    let holds_back = |wanted: &Wanted| matches!(wanted, Wanted::Leak | Wanted::Winding);
+    matches!(&best.at, Where::Wanted(wanted) if wanted.iter().any(holds_back))
 }
 
 /// Whether only what is heard is asked for.

@@ -17,6 +17,8 @@ pub(crate) enum Speaks {
     Cause { says: String, sure: f64, is_likeliest: bool },
     /// A cause that another move is for.
     MayBe { says: String, sure: f64 },
+    /// It speaks badly, and nobody has looked yet for what holds a reed back.
+    HeldBack,
     /// How likely nothing is wrong.
     NothingWrong(f64),
     /// For giving a reed up.

@@ -151,6 +151,9 @@ impl Display for Speaks {
                 write!(f, "{what}: {says} ({})", percent(*sure))
             }
             Self::MayBe { says, sure } => write!(f, "{says} ({})", percent(*sure)),
+            Self::HeldBack => f.write_str(
+                "a leak or a winding past the staple can hold a crow back, and no scraping helps that",
+            ),
             Self::NothingWrong(sure) if *sure >= 0.5 => {
                 write!(f, "most likely nothing is wrong with it ({})", percent(*sure))
             }

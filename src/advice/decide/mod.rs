@@ -8,6 +8,7 @@ mod gates;
 mod worth;
 
 pub use clipping::spread_after;
+pub use gates::speaks_badly;
 
 use super::Where;
 use super::belief::Belief;
