@@ -21,10 +21,10 @@ const VOICE_AGREEMENT: f64 = 0.25;
 const VOICE_DRIFT_CENTS_PER_S: f64 = 120.0;
 /// … waver more than this share of what is unsteady in a reed, however long (unless they stay where
 /// they are, as the averages over a wave of vibrato tell), …
-const VOICE_WAVER: f64 = 1.0;
+const VOICE_WAVER: f64 = 1.5;
 const VIBRATO_S: f64 = 0.2;
 /// … or spread more than this share of it within a word.
-const VOICE_SPREAD: f64 = 0.45;
+const VOICE_SPREAD: f64 = 0.7;
 const VOICE_WORD_S: f64 = 1.0;
 /// What is struck dies away faster than this; a held crow does not.
 const DYING_DB_PER_S: f64 = -70.0;
@@ -67,6 +67,8 @@ pub fn is_voice(
         return false;
     }
     let (spread, drift) = pitch_steadiness(track);
+    // Of what is too short for frames of its own the rough course tells.
+    let spread = spread.or_else(|| pitch_steadiness(&coarse.knots).0);
     // What is held longer than a word may have vibrato, but stays where it is.
     let held = tone_s >= VOICE_WORD_S;
     let stays = held && slow_spread(track).is_some_and(|s| s < VOICE_SPREAD * unsteady_cents);
@@ -75,7 +77,7 @@ pub fn is_voice(
         (Some(drift), spread) => {
             drift.abs() > VOICE_DRIFT_CENTS_PER_S
                 || (!stays && spread.is_some_and(|s| s > VOICE_WAVER * unsteady_cents))
-                || (!held && spread.is_none_or(|s| s > VOICE_SPREAD * unsteady_cents))
+                || (!held && spread.is_some_and(|s| s > VOICE_SPREAD * unsteady_cents))
         }
     }
 }

@@ -26,7 +26,7 @@ use crate::reading::measured::{
 use crate::reading::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
-use crate::reading::track::ladder::{Ladder, Lowest, find_ladder};
+use crate::reading::track::ladder::{LOUD_SHARE, Ladder, Lowest, find_ladder};
 use crate::reading::track::orders::Orders;
 use crate::reading::track::rungs::RungCourse;
 use crate::reading::track::steady::{Extent, extent};
@@ -162,7 +162,10 @@ fn halves_in_doubt(figures: &Figures, own_from_hz: f64) -> bool {
     // What is so weak comes and goes with the noise.
     let lasts = |rung: &Rung| rung.present >= LEAST_HALVED || rung.level_db < FLICKERS_DB;
     let lasts = figures.rungs.first().is_some_and(lasts);
-    is_low && !(lasts && figures.alignment.locked != Some(false))
+    // Nobody who plays beside the bench is as loud as the reed.
+    let is_loud = |rung: &Rung| rung.level_db > 10.0 * LOUD_SHARE.log10();
+    let is_loud = figures.rungs.first().is_some_and(is_loud);
+    is_low && !is_loud && !(lasts && figures.alignment.locked != Some(false))
 }
 
 /// Half an octave under the lowest tone expected; 0 without a target.

@@ -31,6 +31,9 @@ pub(super) const CHANCE: f64 = -12.0;
 /// And when its partials together are no weaker than this, relative to all (−45 dB, under which nothing
 /// sounds): what a converter or a room adds to a loud tone is not told from a reed's own octave.
 const LEAST_LOW_SHARE: f64 = 3.16e-5;
+/// A locked tone holds this share of what stands in the bins of its partials (−10 dB), also one that is gone
+/// for most of the time.
+const LEAST_OF_ITS_BINS: f64 = 0.1;
 /// A line between the multiples is strong from this power on, relative to the strongest (−20 dB), …
 const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples, …
@@ -49,6 +52,9 @@ const CLEAR_ASIDE: f64 = 2.0;
 const MORE_THAN_ELSEWHERE: f64 = 1.3;
 /// The lower tone may stand this far off (200 cents as a ratio).
 pub(super) const REACH: f64 = 0.12;
+/// A tone that stands off where only a halved vibration is expected is the reed's own from this share of the
+/// upper tone's power on (−10 dB).
+pub const LOUD_SHARE: f64 = 0.1;
 /// How exact a part that is not an octave must be (7 cents as a ratio).
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
@@ -342,15 +348,26 @@ fn lower_line(
     if !may_stand_off && is_of_a_consonant_note(&new, &core) {
         return None;
     }
-    let may_stand_off = part == 2 && may_stand_off;
     let reference: Vec<f64> = cycles.iter().map(|c| c / part as f64).collect();
+    let line_within = |reach: f64| {
+        let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * power };
+        most_certain_line(&new, core.clone(), &reference, sought)
+    };
     // A third that is not exact is another tone's partial.
-    let reach = if may_stand_off { REACH } else { EXACT };
-    let sought = Sought { reach, near: None, least_aside: LEAST_ASIDE_SHARE * power };
-    let line = most_certain_line(&new, core.clone(), &reference, sought)?;
+    let line = match part == 2 && may_stand_off {
+        true => line_within(REACH)?,
+        // Nobody who plays beside the bench is as loud as the reed.
+        false => line_within(EXACT).or_else(|| {
+            let is_loud = |line: &Line| line.power >= LOUD_SHARE * power;
+            line_within(REACH).filter(is_loud).filter(|_| part == 2)
+        })?,
+    };
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
-    (strength >= LEAST_LOW_SHARE * power).then_some(line)
+    // What a line near by leaves in their bins is no octave: a locked one holds what stands there itself.
+    let is_locked = line.deviation.abs() <= LOCKED_CENTS / CENTS_PER_E;
+    let is_itself = !is_locked || line.power >= LEAST_OF_ITS_BINS * strength;
+    (strength >= LEAST_LOW_SHARE * power && is_itself).then_some(line)
 }
 
 /// Whether a lower tone's strongest partial stands alone: a note a third or a fifth above has its

@@ -26,6 +26,8 @@ pub struct Line {
     pub locked_evidence: f64,
     /// Partials that share in it.
     pub partials: usize,
+    /// Power that stands in the line itself.
+    pub power: f64,
 }
 
 /// A line as the spectra of the partials show it.
@@ -274,6 +276,7 @@ impl LineSearch {
             evidence,
             locked_evidence: coarse.locked_evidence,
             partials: partials.len(),
+            power: coarse.power,
         })
     }
 

@@ -21,6 +21,8 @@ const WIDENING: f64 = 1.08;
 const OWN_SHARE: f64 = 0.02;
 /// … and from here on a line found between them and the upper tone's may be of both.
 const MIXED_SHARE: f64 = 0.2;
+/// A phase of its own explains a tone better that explains so many times as much of its power.
+const EXPLAINS_MORE: f64 = 1.3;
 /// Tones this many half widths off the octave are two, however near it they are.
 const SURELY_APART: f64 = 1.5;
 /// So many half widths of their wander may lie between what the ends of two phases tell and what a straight
@@ -262,6 +264,42 @@ impl Stretch<'_> {
         Some(mean.hz * span / (led.last()? - led.first()?))
     }
 
+    /// Two tones that wander apart from each other: the other's own phase over all frames, where that
+    /// explains its partials clearly better than a line that keeps its distance from the leader's.
+    fn own_course(&self, moved: &Family<'_>, pair: &Pair<'_>) -> Option<PhaseTrack> {
+        let own = moved.phase_track(self.frames.clone())?;
+        let led = self.led(&pair.track);
+        let kept: Vec<f64> = led.iter().map(|c| c * (1.0 + pair.line.deviation)).collect();
+        let by_line = moved.explained(self.together.clone(), &kept);
+        let by_itself = moved.explained(self.together.clone(), self.led(&own));
+        (by_itself > EXPLAINS_MORE * by_line).then_some(own)
+    }
+
+    /// What two tones tell of which each goes its own way.
+    fn apart(&self, pair: Pair<'_>, own: PhaseTrack) -> Option<Tones> {
+        let (led, other) = (self.led(&pair.track), self.led(&own));
+        let cycles = other.iter().zip(led).map(|(own, led)| own - led).collect();
+        let (from, to) = (self.together.start, self.together.end);
+        let of_together =
+            |values: &[f64]| values[from - self.frames.start..to - self.frames.start].to_vec();
+        let apart = PhaseTrack {
+            time_s: of_together(&own.time_s),
+            cycles,
+            noise_cycles: of_together(&own.noise_cycles),
+        };
+        let mean = apart.mean_frequency(NOISE_CORRELATION, true)?;
+        let leader_hz = span_hz(&PhaseTrack { cycles: led.to_vec(), ..apart })?;
+        let (lower, upper) = if pair.lower_leads { (pair.track, own) } else { (own, pair.track) };
+        let sign = if pair.lower_leads { 1.0 } else { -1.0 };
+        let deviation = Deviation {
+            cents: sign * 1200.0 * (1.0 + mean.hz / leader_hz).log2(),
+            ci95_cents: mean.ci95_hz / leader_hz * CENTS_PER_E,
+        };
+        let means = |track: &PhaseTrack| track.mean_frequency(NOISE_CORRELATION, true);
+        let fitted = Some(FittedMeans { lower: means(&lower)?, upper: means(&upper)? });
+        Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted })
+    }
+
     /// How far off the octave an upper tone may stand that hides beside the even partials of the lower.
     fn hidden_cents(&self, pair: &Pair<'_>, odd: &Family<'_>) -> f64 {
         let led = self.led(&pair.track);
@@ -303,6 +341,10 @@ impl Stretch<'_> {
     /// Two tones off the octave, fitted together where that stands.
     fn two(&self, noise: &NoiseProfile, odd: &Family<'_>, pair: Pair<'_>) -> Option<Tones> {
         let Pair { is_beside, line, other, .. } = pair;
+        let moved = other.moved_beside(line.deviation);
+        if let Some(own) = self.own_course(&moved, &pair).filter(|_| !is_beside) {
+            return self.apart(pair, own);
+        }
         let (lower, upper) = pair.tracks();
         let both = fit_both(self.orders, noise, &lower, &upper, self.frames.clone());
         let lower_hz = span_hz(&lower)?;
@@ -318,7 +360,6 @@ impl Stretch<'_> {
         };
         let led = self.led(&pair.track);
         let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
-        let moved = other.moved_beside(line.deviation);
         let mut widen = |ci95: Option<f64>| {
             let cents = ci95.map_or(0.0, |ci95| ci95 * CENTS_PER_E);
             deviation.ci95_cents = deviation.ci95_cents.max(cents);

@@ -159,6 +159,7 @@ impl Tonal {
                 share: seen.share[state],
                 share_under: Comb::UNDER
                     .map(|under| state.checked_sub(under).map_or(0.0, |s| seen.share[s])),
+                share_before: self.segments.state_before().map_or(0.0, |s| seen.share[s]),
                 bright: self.comb.bright(state, &seen.over_floor),
             })
         });

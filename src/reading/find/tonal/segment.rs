@@ -53,6 +53,10 @@ const HELD_CENTS: f64 = 30.0;
 const HIGHEST_PARTIAL: f64 = 8.0;
 /// … within this: partials of higher numbers lie closer than a semitone to some note or other.
 const PARTIAL_CENTS: f64 = 30.0;
+/// A pitch that leaps by more than this while the one before explains this share of what it did is of the
+/// same sound. Under that the partials of both lie in the same bins.
+const SAME_SOUND_CENTS: f64 = 200.0;
+const SAME_SOUND_SHARE: f32 = 0.85;
 /// What is weaker than this against a crow sounds beside it.
 const BESIDE_DB: f32 = 6.0;
 /// A crow is no weaker than this against the others about it …
@@ -99,6 +103,8 @@ pub struct Segment {
     /// Whether it is a piece of what goes on and on.
     goes_on: bool,
     state: usize,
+    /// Share of the power that the pitch explains that was followed before.
+    share_before: f32,
     bright_db: f32,
     level_db: f32,
     spread_cents: f64,
@@ -139,6 +145,7 @@ impl Segment {
             track: (first..).zip(points).map(|(frame, p)| (frame, p.hz / divisor)).collect(),
             goes_on: false,
             state,
+            share_before: of(|p| p.share_before)? as f32,
             bright_db: of(|p| p.bright)? as f32,
             level_db: quantile_in_place(&mut levels, 0.75)? as f32,
             spread_cents: quantile_in_place(&mut away, 0.8)?,
@@ -224,9 +231,22 @@ impl Segment {
         self.frames() > LOW_NOTE && self.spread_cents < HELD_CENTS
     }
 
+    /// Whether the pitch that is followed from here on is another of the same sound: a strong overtone, or an
+    /// octave gone out. What sounded before then explains as much as it did.
+    fn goes_on_as(&self, next: &Self) -> bool {
+        let leap_cents = 1200.0 * (next.hz / self.hz).log2().abs();
+        next.first >= self.first
+            && self.gap(next) < BRIDGED
+            && leap_cents > SAME_SOUND_CENTS
+            && self.hz.min(next.hz) > NOTES_HZ.0
+            && next.share_before > SAME_SOUND_SHARE * self.share
+    }
+
     /// Whether `other` beside it shows that both are notes of a melody.
     fn steps_to(&self, other: &Self) -> bool {
         self.gap(other) < MELODY
+            && !self.goes_on_as(other)
+            && !other.goes_on_as(self)
             && other.is_note()
             && (NOTES_HZ.0..NOTES_HZ.1).contains(&other.hz)
             && (other.hz > LOW_NOTE_HZ || other.is_held())
@@ -253,6 +273,10 @@ pub struct Segments {
     open: Option<(u64, Vec<Point>)>,
     /// Whether that stretch is a piece of one that is longer than a crow.
     is_long: bool,
+    /// Index of the pitch that was followed before that stretch.
+    state_before: Option<usize>,
+    /// Frame before which nothing is judged: what waits is one with what goes on.
+    not_before: u64,
     /// Not judged yet.
     waiting: VecDeque<Segment>,
     /// The one judged last, whatever it is.
@@ -270,6 +294,8 @@ impl Segments {
             expected_hz,
             open: None,
             is_long: false,
+            state_before: None,
+            not_before: 0,
             waiting: VecDeque::new(),
             last: None,
             levels: VecDeque::new(),
@@ -307,6 +333,11 @@ impl Segments {
         self.settle();
     }
 
+    /// Index of the pitch that was followed before the stretch that goes on.
+    pub fn state_before(&self) -> Option<usize> {
+        self.state_before
+    }
+
     pub fn take_judged(&mut self) -> Vec<Segment> {
         std::mem::take(&mut self.judged)
     }
@@ -327,10 +358,12 @@ impl Segments {
             let Some(part) = part.map(|part| Segment { goes_on: self.is_long, ..part }) else {
                 continue;
             };
+            self.state_before = Some(part.state);
             let joins = |before: &Segment| {
-                part.first - before.end < JOINED
-                    && before.pitch_class_cents_to(&part) < SAME_CENTS
-                    && (before.level_db - part.level_db).abs() < JOINED_DB
+                before.goes_on_as(&part)
+                    || part.first - before.end < JOINED
+                        && before.pitch_class_cents_to(&part) < SAME_CENTS
+                        && (before.level_db - part.level_db).abs() < JOINED_DB
             };
             match self.waiting.pop_back() {
                 Some(before) if joins(&before) => self.waiting.push_back(before.joined(part)),
@@ -341,13 +374,22 @@ impl Segments {
 
     /// * `now`: the frame heard last; `None` at the end of the take.
     fn judge(&mut self, now: Option<u64>, comb: &Comb) {
-        let is_due = |segment: &Segment| now.is_none_or(|now| now >= segment.end + AFTER);
+        let not_before = self.not_before;
+        let is_due =
+            |segment: &Segment| now.is_none_or(|now| now >= not_before.max(segment.end + AFTER));
         while self.waiting.front().is_some_and(is_due) {
-            let Some(mut segment) = self.waiting.pop_front() else { break };
             let going_on = self
                 .open
                 .as_ref()
                 .and_then(|(first, points)| Segment::new(*first, points, comb, self.expected_hz));
+            let goes_on =
+                |segment: &Segment| going_on.as_ref().is_some_and(|open| segment.goes_on_as(open));
+            // It is one with what has not ended yet.
+            if self.waiting.len() == 1 && self.waiting.front().is_some_and(goes_on) {
+                self.not_before = now.map_or(0, |now| now + AFTER);
+                break;
+            }
+            let Some(mut segment) = self.waiting.pop_front() else { break };
             let next = self.waiting.front().or(going_on.as_ref());
             let beside = [self.last.as_ref(), next];
             let steps = beside.into_iter().flatten().any(|other| segment.steps_to(other));
@@ -430,6 +472,8 @@ pub(super) struct Point {
     pub(super) share: f32,
     /// The same of the pitches whose third or second partial this may be.
     pub(super) share_under: [f32; 2],
+    /// The same of the pitch that was followed before it leapt here.
+    pub(super) share_before: f32,
     /// How far partials above 2 kHz stand out.
     pub(super) bright: f32,
 }
