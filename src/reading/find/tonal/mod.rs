@@ -32,6 +32,8 @@ pub const HOP_S: f64 = 0.01;
 const FRAME_S: f64 = 0.064;
 /// A course is decided this many frames later: a better one may have begun by then.
 const LAG: usize = 50;
+/// A pitch that leaps is held against what sounded so many moments before (80 ms).
+const BEFORE: usize = 8;
 
 /// What a frame leaves for when its moment is decided.
 #[derive(Debug)]
@@ -54,6 +56,8 @@ pub struct Tonal {
     salience: Salience,
     course: Course,
     seen: VecDeque<Seen>,
+    /// What each pitch explained in the last [`BEFORE`] moments that were decided.
+    before: VecDeque<Vec<f32>>,
     segments: Segments,
     /// Frames analysed.
     frames: u64,
@@ -74,6 +78,7 @@ impl Tonal {
             salience: Salience::new(&comb),
             course: Course::new(comb.states(), LAG),
             seen: VecDeque::new(),
+            before: VecDeque::new(),
             segments: Segments::new(expected_hz),
             frames: 0,
             decided: 0,
@@ -160,9 +165,16 @@ impl Tonal {
                 share_under: Comb::UNDER
                     .map(|under| state.checked_sub(under).map_or(0.0, |s| seen.share[s])),
                 share_before: self.segments.state_before().map_or(0.0, |s| seen.share[s]),
+                explained_before: self.before.front().map_or(0.0, |shares| shares[state]),
                 bright: self.comb.bright(state, &seen.over_floor),
             })
         });
+        if let Some(seen) = self.seen.get(place) {
+            let full = self.before.len() >= BEFORE;
+            let mut room = full.then(|| self.before.pop_front()).flatten().unwrap_or_default();
+            room.clone_from(&seen.share);
+            self.before.push_back(room);
+        }
         self.segments.push(self.decided, point, &self.comb);
         self.decided += 1;
     }

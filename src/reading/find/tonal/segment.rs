@@ -105,6 +105,8 @@ pub struct Segment {
     state: usize,
     /// Share of the power that the pitch explains that was followed before.
     share_before: f32,
+    /// What its pitch explained of the power just before it was followed.
+    explained_before: f32,
     bright_db: f32,
     level_db: f32,
     spread_cents: f64,
@@ -146,6 +148,7 @@ impl Segment {
             goes_on: false,
             state,
             share_before: of(|p| p.share_before)? as f32,
+            explained_before: points.first()?.explained_before,
             bright_db: of(|p| p.bright)? as f32,
             level_db: quantile_in_place(&mut levels, 0.75)? as f32,
             spread_cents: quantile_in_place(&mut away, 0.8)?,
@@ -232,7 +235,8 @@ impl Segment {
     }
 
     /// Whether the pitch that is followed from here on is another of the same sound: a strong overtone, or an
-    /// octave gone out. What sounded before then explains as much as it did.
+    /// octave gone out. Each then explains what sounds before and after the leap alike, as a note a fifth
+    /// higher does not, and the level stays.
     fn goes_on_as(&self, next: &Self) -> bool {
         let leap_cents = 1200.0 * (next.hz / self.hz).log2().abs();
         next.first >= self.first
@@ -240,6 +244,8 @@ impl Segment {
             && leap_cents > SAME_SOUND_CENTS
             && self.hz.min(next.hz) > NOTES_HZ.0
             && next.share_before > SAME_SOUND_SHARE * self.share
+            && next.explained_before > SAME_SOUND_SHARE * self.share
+            && (next.level_db - self.level_db).abs() < BESIDE_DB
     }
 
     /// Whether `other` beside it shows that both are notes of a melody.
@@ -474,6 +480,8 @@ pub(super) struct Point {
     pub(super) share_under: [f32; 2],
     /// The same of the pitch that was followed before it leapt here.
     pub(super) share_before: f32,
+    /// What this pitch explained of the power some moments earlier.
+    pub(super) explained_before: f32,
     /// How far partials above 2 kHz stand out.
     pub(super) bright: f32,
 }
