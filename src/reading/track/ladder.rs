@@ -358,7 +358,12 @@ fn lower_line(
         true => line_within(REACH)?,
         // Nobody who plays beside the bench is as loud as the reed.
         false => line_within(EXACT).or_else(|| {
-            let is_loud = |line: &Line| line.power >= LOUD_SHARE * power;
+            // One that wavers by itself holds little of its power in one line.
+            let all = |line: &Line| {
+                let moved = new.moved_beside(line.deviation);
+                line.power.max(standing_power(&moved, MOST_PARTIALS, &core))
+            };
+            let is_loud = |line: &Line| all(line) >= LOUD_SHARE * power;
             line_within(REACH).filter(is_loud).filter(|_| part == 2)
         })?,
     };

@@ -22,7 +22,9 @@ const OWN_SHARE: f64 = 0.02;
 /// … and from here on a line found between them and the upper tone's may be of both.
 const MIXED_SHARE: f64 = 0.2;
 /// A phase of its own explains a tone better that explains so many times as much of its power.
-const EXPLAINS_MORE: f64 = 1.3;
+const EXPLAINS_MORE: f64 = 1.15;
+/// One that only slipped explains no more than the line does.
+const ONE_THAT_FOLLOWS: f64 = 1.02;
 /// Tones this many half widths off the octave are two, however near it they are.
 const SURELY_APART: f64 = 1.5;
 /// So many half widths of their wander may lie between what the ends of two phases tell and what a straight
@@ -133,6 +135,12 @@ pub fn tones(
         Some(Pair { lower_leads: true, is_beside: true, line, track, other: &even, deviation })
     });
     let pair = Pair { lower_leads: odd_leads, is_beside: false, line, track, other, deviation };
+    if beside.is_none()
+        && wander.is_some()
+        && let Some(own) = stretch.own_course(&other.moved_beside(pair.line.deviation), &pair)
+    {
+        return stretch.apart(pair, own);
+    }
     match beside {
         Some(pair) => stretch.two(&noise, &odd, pair),
         None if !deviation.locked() => stretch.two(&noise, &odd, pair),
@@ -238,7 +246,13 @@ impl Stretch<'_> {
             // A straight line weighs the middle more, the mean is told by the ends; which of them a room
             // or noise has moved cannot be seen. What lies farther off is a phase that slipped.
             let off = self.mean_apart(&moved, led).map(|mean| (mean - line.deviation).abs());
-            let off = off.filter(|off| *off < MOST_WEIGHED * ci95).unwrap_or(0.0);
+            let slipped = || {
+                let own = moved.phase_track(self.together.clone());
+                let by_itself = own.map(|own| moved.explained(self.together.clone(), &own.cycles));
+                let by_line = moved.explained(self.together.clone(), &predicted);
+                by_itself.is_none_or(|by_itself| by_itself < ONE_THAT_FOLLOWS * by_line)
+            };
+            let off = off.filter(|off| *off < MOST_WEIGHED * ci95 || !slipped()).unwrap_or(0.0);
             deviation.ci95_cents = deviation.ci95_cents.max(ENDS_KNOWN * off * CENTS_PER_E);
         }
         // Beating, the partials of two unlocked tones disagree without any doubt.
@@ -341,10 +355,6 @@ impl Stretch<'_> {
     /// Two tones off the octave, fitted together where that stands.
     fn two(&self, noise: &NoiseProfile, odd: &Family<'_>, pair: Pair<'_>) -> Option<Tones> {
         let Pair { is_beside, line, other, .. } = pair;
-        let moved = other.moved_beside(line.deviation);
-        if let Some(own) = self.own_course(&moved, &pair).filter(|_| !is_beside) {
-            return self.apart(pair, own);
-        }
         let (lower, upper) = pair.tracks();
         let both = fit_both(self.orders, noise, &lower, &upper, self.frames.clone());
         let lower_hz = span_hz(&lower)?;
@@ -360,6 +370,7 @@ impl Stretch<'_> {
         };
         let led = self.led(&pair.track);
         let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
+        let moved = other.moved_beside(line.deviation);
         let mut widen = |ci95: Option<f64>| {
             let cents = ci95.map_or(0.0, |ci95| ci95 * CENTS_PER_E);
             deviation.ci95_cents = deviation.ci95_cents.max(cents);
