@@ -55,6 +55,8 @@ pub(super) const REACH: f64 = 0.12;
 /// A tone that stands off where only a halved vibration is expected is the reed's own from this share of the
 /// upper tone's power on (−10 dB).
 pub const LOUD_SHARE: f64 = 0.1;
+/// It is so many times stronger than what is locked there (6 dB).
+const CLEARLY_LOUDER: f64 = 4.0;
 /// How exact a part that is not an octave must be (7 cents as a ratio).
 const EXACT: f64 = 0.004;
 /// Lower tones are sought at these parts of the base.
@@ -356,16 +358,20 @@ fn lower_line(
     // A third that is not exact is another tone's partial.
     let line = match part == 2 && may_stand_off {
         true => line_within(REACH)?,
-        // Nobody who plays beside the bench is as loud as the reed.
-        false => line_within(EXACT).or_else(|| {
+        false => {
+            let exact = line_within(EXACT);
             // One that wavers by itself holds little of its power in one line.
             let all = |line: &Line| {
                 let moved = new.moved_beside(line.deviation);
                 line.power.max(standing_power(&moved, MOST_PARTIALS, &core))
             };
-            let is_loud = |line: &Line| all(line) >= LOUD_SHARE * power;
-            line_within(REACH).filter(is_loud).filter(|_| part == 2)
-        })?,
+            // Nobody who plays beside the bench is as loud as the reed.
+            let least = exact.map_or(0.0, |line| CLEARLY_LOUDER * line.power);
+            let is_loud = |line: &Line| all(line) >= least.max(LOUD_SHARE * power);
+            let may_be_loud = part == 2 && holds_more_than_multiples(ladder);
+            let loud = may_be_loud.then(|| line_within(REACH)).flatten().filter(is_loud);
+            loud.or(exact)?
+        }
     };
     let told = new.multiples.iter().take(line.partials);
     let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
@@ -373,6 +379,15 @@ fn lower_line(
     let is_locked = line.deviation.abs() <= LOCKED_CENTS / CENTS_PER_E;
     let is_itself = !is_locked || line.power >= LEAST_OF_ITS_BINS * strength;
     (strength >= LEAST_LOW_SHARE * power && is_itself).then_some(line)
+}
+
+/// Whether so much stands between the multiples of a ladder's base that another tone may be as loud.
+fn holds_more_than_multiples(ladder: &Ladder) -> bool {
+    let mean = mean_powers(ladder);
+    let all = mean.iter().sum::<f64>() / NOISE_BANDWIDTH_BINS;
+    let at_multiples: f64 =
+        mean.iter().skip(ladder.orders.bins_per_unit).step_by(ladder.orders.bins_per_unit).sum();
+    at_multiples < (1.0 - LOUD_SHARE / 2.0) * all
 }
 
 /// Whether a lower tone's strongest partial stands alone: a note a third or a fifth above has its
