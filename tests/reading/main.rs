@@ -1,6 +1,7 @@
 //! What must hold of every reading, and readings of synthetic takes against their exact truth.
 //! Synthetic takes validate the signal processing, not reeds.
 
+mod apart;
 mod laws;
 mod no_crow;
 mod recorders;

@@ -3,9 +3,10 @@
 use std::ops::Range;
 
 use super::family::Family;
-use super::ladder::{CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
+
 use super::line::LOCKED_CENTS;
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
+use super::sought::{CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
 use crate::dsp::statistics::{mean, sample_sd};
 use crate::units::CENTS_PER_E;
 

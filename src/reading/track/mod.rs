@@ -1,5 +1,6 @@
 //! The tones of one crow over time: from a coarse pitch to which octaves sound, and when.
 
+pub(crate) mod apart;
 pub(crate) mod base;
 pub(crate) mod beside;
 pub(crate) mod coarse;
@@ -8,6 +9,7 @@ pub(crate) mod ladder;
 pub(crate) mod line;
 pub(crate) mod orders;
 pub(crate) mod rungs;
+pub(crate) mod sought;
 pub(crate) mod steady;
 pub(crate) mod tones;
 pub(crate) mod two_tones;

@@ -5,9 +5,9 @@ use std::ops::Range;
 use super::base::{Base, Bases};
 use super::beside::{PARTS_FREEDOM, line_beside_own, line_beside_own_in_parts};
 use super::family::{Family, NoiseProfile};
-use super::ladder::{Sought, most_certain_line};
 use super::line::{LOCKED_CENTS, Line};
 use super::orders::{NOISE_CORRELATION, Orders};
+use super::sought::{Sought, most_certain_line};
 use super::two_tones::{self, TwoTones};
 use super::wander::{Beside, disagreement_ci95, hidden_beside, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
@@ -21,8 +21,6 @@ const WIDENING: f64 = 1.08;
 const OWN_SHARE: f64 = 0.02;
 /// … and from here on a line found between them and the upper tone's may be of both.
 const MIXED_SHARE: f64 = 0.2;
-/// A phase of its own explains a tone better that explains so many times as much of its power.
-const EXPLAINS_MORE: f64 = 1.15;
 /// One that only slipped explains no more than the line does.
 const ONE_THAT_FOLLOWS: f64 = 1.02;
 /// Tones this many half widths off the octave are two, however near it they are.
@@ -158,26 +156,26 @@ pub fn tones(
 }
 
 /// The frames of a crow over which its tones are held against each other.
-struct Stretch<'a> {
+pub(super) struct Stretch<'a> {
     orders: &'a Orders,
     /// Bins per multiple of the lower tone's base.
     base_bins: f64,
     /// All frames.
-    frames: Range<usize>,
+    pub(super) frames: Range<usize>,
     /// Those in which both tones sound.
-    together: Range<usize>,
+    pub(super) together: Range<usize>,
 }
 
 /// A tone, and another as a line beside its multiples.
-struct Pair<'a> {
+pub(super) struct Pair<'a> {
     /// Phase of the leading tone's base over all frames.
-    track: PhaseTrack,
+    pub(super) track: PhaseTrack,
     /// Whether that is the lower tone.
-    lower_leads: bool,
+    pub(super) lower_leads: bool,
     /// Whether the other stands beside partials of the leader's own.
     is_beside: bool,
     /// The other as a line beside the leader's multiples, …
-    line: Line,
+    pub(super) line: Line,
     /// … among these.
     other: &'a Family<'a>,
     /// How the upper stands to the lower as that line tells it.
@@ -195,7 +193,7 @@ impl Pair<'_> {
 
 impl Stretch<'_> {
     /// The part of a track, which is over all frames, in which both tones sound.
-    fn led<'t>(&self, track: &'t PhaseTrack) -> &'t [f64] {
+    pub(super) fn led<'t>(&self, track: &'t PhaseTrack) -> &'t [f64] {
         let (start, end) = (self.together.start, self.together.end);
         &track.cycles[start - self.frames.start..end - self.frames.start]
     }
@@ -276,42 +274,6 @@ impl Stretch<'_> {
         let span =
             self.orders.time_s[self.together.end - 1] - self.orders.time_s[self.together.start];
         Some(mean.hz * span / (led.last()? - led.first()?))
-    }
-
-    /// Two tones that wander apart from each other: the other's own phase over all frames, where that
-    /// explains its partials clearly better than a line that keeps its distance from the leader's.
-    fn own_course(&self, moved: &Family<'_>, pair: &Pair<'_>) -> Option<PhaseTrack> {
-        let own = moved.phase_track(self.frames.clone())?;
-        let led = self.led(&pair.track);
-        let kept: Vec<f64> = led.iter().map(|c| c * (1.0 + pair.line.deviation)).collect();
-        let by_line = moved.explained(self.together.clone(), &kept);
-        let by_itself = moved.explained(self.together.clone(), self.led(&own));
-        (by_itself > EXPLAINS_MORE * by_line).then_some(own)
-    }
-
-    /// What two tones tell of which each goes its own way.
-    fn apart(&self, pair: Pair<'_>, own: PhaseTrack) -> Option<Tones> {
-        let (led, other) = (self.led(&pair.track), self.led(&own));
-        let cycles = other.iter().zip(led).map(|(own, led)| own - led).collect();
-        let (from, to) = (self.together.start, self.together.end);
-        let of_together =
-            |values: &[f64]| values[from - self.frames.start..to - self.frames.start].to_vec();
-        let apart = PhaseTrack {
-            time_s: of_together(&own.time_s),
-            cycles,
-            noise_cycles: of_together(&own.noise_cycles),
-        };
-        let mean = apart.mean_frequency(NOISE_CORRELATION, true)?;
-        let leader_hz = span_hz(&PhaseTrack { cycles: led.to_vec(), ..apart })?;
-        let (lower, upper) = if pair.lower_leads { (pair.track, own) } else { (own, pair.track) };
-        let sign = if pair.lower_leads { 1.0 } else { -1.0 };
-        let deviation = Deviation {
-            cents: sign * 1200.0 * (1.0 + mean.hz / leader_hz).log2(),
-            ci95_cents: mean.ci95_hz / leader_hz * CENTS_PER_E,
-        };
-        let means = |track: &PhaseTrack| track.mean_frequency(NOISE_CORRELATION, true);
-        let fitted = Some(FittedMeans { lower: means(&lower)?, upper: means(&upper)? });
-        Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted })
     }
 
     /// How far off the octave an upper tone may stand that hides beside the even partials of the lower.
@@ -416,7 +378,7 @@ impl Stretch<'_> {
 }
 
 /// Mean frequency of a track from its ends alone, in hertz.
-fn span_hz(track: &PhaseTrack) -> Option<f64> {
+pub(super) fn span_hz(track: &PhaseTrack) -> Option<f64> {
     let cycles = track.cycles.last()? - track.cycles.first()?;
     Some(cycles / (track.time_s.last()? - track.time_s.first()?))
 }

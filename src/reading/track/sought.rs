@@ -1,0 +1,152 @@
+//! A line beside the multiples that another tone predicts: where it stands, and whether noise explains it.
+
+use std::iter;
+use std::ops::Range;
+
+use super::family::Family;
+use super::line::LOCKED_CENTS;
+use super::line::{CoarseLine, Line, LineSearch, log_chance};
+use crate::dsp::statistics::NORMAL_95;
+use crate::units::CENTS_PER_E;
+
+/// A lower octave is claimed when noise alone would show it less often than this (as logarithm,
+/// e^−12 = 6 in a million, all places that are searched included).
+pub(super) const CHANCE: f64 = -12.0;
+/// A tone that stands off holds no less than this in its line, relative to the tone it stands off
+/// (−30 dB), …
+pub(super) const LEAST_ASIDE_SHARE: f64 = 1e-3;
+/// … or this many times the noise in its bins (3 dB). What is fainter is not told from what the modes
+/// of a room make of breath: narrow peaks, ten times as high as noise alone would show, at any
+/// frequency.
+const CLEAR_ASIDE: f64 = 2.0;
+/// A line that does not stand clear of the noise in its bins must show so many times the evidence of
+/// any other place: where rooms make peaks of breath, noise does not keep to its own statistics.
+const MORE_THAN_ELSEWHERE: f64 = 1.3;
+/// The lower tone may stand this far off (200 cents as a ratio).
+pub(super) const REACH: f64 = 0.12;
+/// A family that stands on its multiples with this share of its power is sought nowhere else.
+const NOTHING_ASIDE: f64 = 0.9;
+/// The reach is searched in stretches so far apart (a ratio), …
+pub(super) const STRETCH: f64 = 0.03;
+/// … each so far to either side that the next begins before it ends, down to the lower end of the reach.
+pub(super) const HALF_STRETCH: f64 = STRETCH / 2.0 / (1.0 - REACH - STRETCH);
+/// A line that holds less than this share of another's power that is certain too is a partial of some
+/// other tone that happens to lie there.
+const LEAST_OF_STRONGEST: f64 = 0.05;
+/// Numbers of partials the evidence is summed over.
+pub(super) const PARTIALS: [usize; 4] = [1, 2, 4, MOST_PARTIALS];
+pub(super) const MOST_PARTIALS: usize = 8;
+
+/// Power of those of the lowest `most` partials that stand 6 dB over their noise: a tone that wavers
+/// by itself has little of its power in one line.
+pub(super) fn standing_power(family: &Family<'_>, most: usize, frames: &Range<usize>) -> f64 {
+    let power = |m: &usize| family.partial_power(*m, frames.clone());
+    let over = |m: &usize| power(m) > 4.0 * 0.5 * family.noise.at(*m);
+    family.multiples.iter().take(most).filter(|m| over(m)).map(power).sum()
+}
+
+/// Where a line is sought beside the multiples another family predicts.
+#[derive(Debug, Clone, Copy)]
+pub struct Sought {
+    /// This far to either side (a ratio) …
+    pub reach: f64,
+    /// … or only about this deviation and none at all, where one is known.
+    pub near: Option<f64>,
+    /// A line that stands off holds at least this power.
+    pub least_aside: f64,
+}
+
+impl Sought {
+    /// Within `reach` of the multiples of a tone of this power.
+    pub fn beside(power: f64, near: Option<f64>) -> Self {
+        Self { reach: REACH, near, least_aside: LEAST_ASIDE_SHARE * power }
+    }
+}
+
+/// The line of `family` for which noise is the least likely explanation, over several numbers of
+/// partials; `None` where noise explains it well enough.
+pub fn most_certain_line(
+    family: &Family<'_>,
+    frames: Range<usize>,
+    reference: &[f64],
+    Sought { reach, near, least_aside }: Sought,
+) -> Option<Line> {
+    let span_s = family.orders.hop_s() * frames.len() as f64;
+    let base_hz =
+        family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64;
+    let places = 2.0 * reach * base_hz * span_s * PARTIALS.len() as f64;
+    let chance = |line: &CoarseLine| {
+        let anywhere = log_chance(line.evidence, line.partials, places);
+        let locked = log_chance(line.locked_evidence, line.partials, PARTIALS.len() as f64);
+        anywhere.min(locked)
+    };
+    let locked = LOCKED_CENTS / CENTS_PER_E;
+    // Far from the reference the partials lie on other bins: the reach is searched in stretches,
+    // each from its own bins.
+    let stretches = (reach / STRETCH).round() as i32;
+    let mut certain: Vec<(f64, f64, CoarseLine)> = Vec::new();
+    // What each number of partials shows elsewhere.
+    let mut elsewhere = [0.0_f64; PARTIALS.len()];
+    let search = |detune: f64| {
+        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
+        LineSearch::new(&family.moved_beside(detune), frames.clone(), &moved, MOST_PARTIALS)
+    };
+    let width = if stretches == 0 { reach } else { HALF_STRETCH };
+    let worth = |i: &i32| {
+        let beside = |deviation: f64| (f64::from(*i) * STRETCH - deviation).abs() <= STRETCH;
+        *i == 0 || near.is_none_or(beside)
+    };
+    let aside = (1..=stretches).flat_map(|i| [-i, i]);
+    for i in iter::once(0).chain(aside).filter(worth) {
+        let detune = f64::from(i) * STRETCH;
+        let Some(search) = search(detune) else { continue };
+        for (most, elsewhere) in PARTIALS.into_iter().zip(&mut elsewhere) {
+            let Some(mut line) = search.coarse(width, most) else { continue };
+            let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
+            let moved = || family.moved_beside(detune);
+            let is_faint = |line: &CoarseLine| {
+                line.power < CLEAR_ASIDE * line.noise
+                    && line.power.max(standing_power(&moved(), most, &frames)) < least_aside
+            };
+            if stands_off(&line) && is_faint(&line) {
+                // What stands there is nothing; it must not hide what is locked.
+                match search.coarse(locked.min(width), most).filter(|_| i == 0) {
+                    Some(near) => line = near,
+                    None => continue,
+                }
+            }
+            if i != 0 {
+                line.locked_evidence = 0.0;
+                *elsewhere = elsewhere.max(line.evidence);
+            }
+            let chance = chance(&line);
+            if chance < CHANCE {
+                certain.push((chance, detune, line));
+            }
+        }
+        if i == 0 && search.locked_share() > NOTHING_ASIDE {
+            break;
+        }
+    }
+    let strongest = certain.iter().map(|(_, _, line)| line.power).fold(0.0, f64::max);
+    certain.retain(|(_, _, line)| line.power >= LEAST_OF_STRONGEST * strongest);
+    let (_, detune, coarse) = certain.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let elsewhere = PARTIALS.iter().zip(elsewhere).find(|(most, _)| **most >= coarse.partials);
+    let like_elsewhere = elsewhere.is_some_and(|(_, e)| coarse.evidence < MORE_THAN_ELSEWHERE * e);
+    if detune == 0.0 && coarse.power < CLEAR_ASIDE * coarse.noise && like_elsewhere {
+        return None;
+    }
+    let beside = search(detune)?;
+    let stands_off = (detune + coarse.deviation).abs() > locked;
+    if stands_off && detune == 0.0 && beside.is_disputed(&coarse) {
+        let line = beside.refined(beside.coarse(locked, coarse.partials)?)?;
+        let sd = line.sd.max(coarse.deviation.abs() / NORMAL_95);
+        return Some(Line { sd, ..line });
+    }
+    let line = beside.refined(coarse)?;
+    Some(Line {
+        deviation: (1.0 + detune) * (1.0 + line.deviation) - 1.0,
+        sd: line.sd * (1.0 + detune),
+        ..line
+    })
+}
