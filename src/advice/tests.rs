@@ -246,7 +246,7 @@ fn no_cause_is_guessed_where_nothing_was_heard() {
         advice.because.iter().any(|reason| reason.figure == "belief")
     };
     assert!(!guesses(&[]));
-    assert!(guesses(&[made(Kind::Split, -40.0); 3]));
+    assert!(guesses(&[made(Kind::Single, 0.0); 3]));
 }
 
 #[test]

@@ -18,6 +18,7 @@ mod operations;
 mod rated;
 #[cfg(target_os = "linux")]
 mod read_only;
+mod retold;
 mod season;
 mod share;
 mod trust;

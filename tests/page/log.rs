@@ -99,3 +99,23 @@ fn the_bench_keeps_its_hold_on_the_log_whatever_is_asked_of_it() {
     assert_eq!(bench.get("/log").status, 200);
     assert!(is_held());
 }
+
+#[test]
+fn the_next_move_follows_what_is_seen_and_measured() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let demo = |name: &str| format!("{}/demo-data/{name}.wav", env!("CARGO_MANIFEST_DIR"));
+    reedcrow(&log, &["reed", "new", "A"]);
+    reedcrow(&log, &["reed", "take", "A", &demo("anouk-9-flat")]);
+    let bench = Served::start(Served::deaf(), &log);
+    let token = bench.token();
+    bench.say(&token, "reed A");
+    assert!(!bench.get("/").body.contains("Seal the leak"), "{}", bench.get("/").body);
+    bench.say(&token, "length 70.5");
+    bench.say(&token, "leak low");
+    assert!(bench.get("/").body.contains("Seal the leak"), "{}", bench.get("/").body);
+    bench.say(&token, "leak none");
+    assert!(bench.get("/").body.contains("Clip the end"), "{}", bench.get("/").body);
+    bench.say(&token, "close done");
+    assert!(!bench.get("/").body.contains("Clip the end"), "{}", bench.get("/").body);
+}

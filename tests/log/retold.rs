@@ -1,0 +1,49 @@
+//! What is told of a reed again says the same, until something new is known.
+
+use super::Workshop;
+
+fn next(said: &str) -> String {
+    said.lines()
+        .skip_while(|line| !line.starts_with("  Next"))
+        .take_while(|line| !line.starts_with("  because"))
+        .collect()
+}
+
+/// The afternoon of the README: after a second clip in a row the card says what the take said, and the ruler
+/// ends what it was asked for.
+#[test]
+fn a_card_says_again_what_its_last_take_said() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "measure", "A", "length", "70.6", "staple", "47", "wound", "46.8"]);
+    workshop.takes("A", "mirek-12-before");
+    workshop.says(&["reed", "step", "A", "clip", "0.3"]);
+    let told = next(&workshop.takes("A", "mirek-12-after"));
+    assert!(told.contains("Clip the end"), "{told}");
+    let shown = next(&workshop.says(&["reed", "show", "A"]));
+    assert!(shown.contains("Clip the end"), "{shown}");
+    let measured = next(&workshop.says(&["reed", "measure", "A", "length", "70.3"]));
+    assert!(measured.contains("Clip the end"), "{measured}");
+    assert_eq!(next(&workshop.says(&["reed", "show", "A"])), measured);
+}
+
+/// A crow is named also once its reed is closed: ears are taught by reeds that are done, too.
+#[test]
+fn a_crow_of_a_closed_reed_can_be_named() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "anouk-9-flat");
+    workshop.says(&["reed", "close", "A", "done"]);
+    let said = workshop.says(&["reed", "heard", "A", "octaves"]);
+    assert!(said.contains("you hear octaves"), "{said}");
+}
+
+#[test]
+fn reeds_of_two_owners_make_no_one_account() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "edit", "A", "--owner", "Ilse"]);
+    workshop.says(&["reed", "new", "B", "--owner", "Bram"]);
+    let output = workshop.reedcrow(&["reed", "account", "A", "B"]).output().unwrap();
+    let refusal = String::from_utf8(output.stderr).unwrap();
+    assert!(!output.status.success() && refusal.contains("different owners"), "{refusal}");
+    workshop.says(&["reed", "edit", "B", "--owner", "Ilse"]);
+    workshop.says(&["reed", "account", "A", "B"]);
+}
