@@ -18,7 +18,9 @@ impl Stretch<'_> {
         let kept: Vec<f64> = led.iter().map(|c| c * (1.0 + pair.line.deviation)).collect();
         let by_line = moved.explained(self.together.clone(), &kept);
         let by_itself = moved.explained(self.together.clone(), self.led(&own));
-        (by_itself > EXPLAINS_MORE * by_line).then_some(own)
+        // A phase that follows the noise explains more of it as well.
+        let lacks = EXPLAINS_MORE * by_line < 1.0;
+        (lacks && by_itself > EXPLAINS_MORE * by_line).then_some(own)
     }
 
     /// What two tones tell of which each goes its own way.

@@ -204,8 +204,8 @@ impl Family<'_> {
         0.5 * (mean - self.noise.at(multiple)).max(0.0)
     }
 
-    /// The share of the partials' power over `frames` that keeps to the course `cycles`: what is left of it
-    /// in phase.
+    /// How much of the partials' power over `frames` keeps to the course `cycles`: what is left of it in phase,
+    /// over what the noise leaves of a tone that does.
     ///
     /// * `cycles`: `[frames]` phase of the base.
     pub fn explained(&self, frames: Range<usize>, cycles: &[f64]) -> f64 {
@@ -213,13 +213,14 @@ impl Family<'_> {
         let own = frames.clone().zip(cycles);
         let offset: Vec<f64> =
             own.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit).collect();
-        let (mut kept, mut all) = (0.0, 0.0);
-        for series in self.turned_back(frames, &offset) {
+        let (mut kept, mut all, mut noise) = (0.0, 0.0, 0.0);
+        for (&m, series) in self.multiples.iter().zip(self.turned_back(frames, &offset)) {
             let sum: Complex<f64> = series.iter().sum();
             kept += sum.norm_sqr() / series.len() as f64;
             all += series.iter().map(Complex::norm_sqr).sum::<f64>();
+            noise += self.noise.at(m) * series.len() as f64;
         }
-        kept / all.max(f64::MIN_POSITIVE)
+        kept / (all - noise).max(f64::MIN_POSITIVE)
     }
 
     /// Phase of the base as this family tells it, over `frames`. `None` when no partial stands

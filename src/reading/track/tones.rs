@@ -248,7 +248,8 @@ impl Stretch<'_> {
                 let own = moved.phase_track(self.together.clone());
                 let by_itself = own.map(|own| moved.explained(self.together.clone(), &own.cycles));
                 let by_line = moved.explained(self.together.clone(), &predicted);
-                by_itself.is_none_or(|by_itself| by_itself < ONE_THAT_FOLLOWS * by_line)
+                by_line * ONE_THAT_FOLLOWS > 1.0
+                    || by_itself.is_none_or(|by_itself| by_itself < ONE_THAT_FOLLOWS * by_line)
             };
             let off = off.filter(|off| *off < MOST_WEIGHED * ci95 || !slipped()).unwrap_or(0.0);
             deviation.ci95_cents = deviation.ci95_cents.max(ENDS_KNOWN * off * CENTS_PER_E);
