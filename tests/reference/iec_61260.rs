@@ -1,4 +1,4 @@
-//! IEC 61260-1:2014, octave bands with base ten (from open-source transcriptions of the standard).
+//! IEC 61260-1:2014, octave bands with base ten (from open-source implementations of the standard).
 
 use reedcrow::dsp::bands::octave_bands;
 use reedcrow::pitch::A4;

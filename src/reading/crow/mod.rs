@@ -162,7 +162,7 @@ fn halves_in_doubt(figures: &Figures, own_from_hz: f64) -> bool {
     // What is so weak comes and goes with the noise.
     let lasts = |rung: &Rung| rung.present >= LEAST_HALVED || rung.level_db < FLICKERS_DB;
     let lasts = figures.rungs.first().is_some_and(lasts);
-    // Nobody who plays beside the bench is as loud as the reed.
+    // Who plays beside the bench is seldom so loud.
     let is_loud = |rung: &Rung| rung.level_db > 10.0 * LOUD_SHARE.log10();
     let is_loud = figures.rungs.first().is_some_and(is_loud);
     is_low && !is_loud && !(lasts && figures.alignment.locked != Some(false))

@@ -339,7 +339,7 @@ fn lower_line(
                 let moved = new.moved_beside(line.deviation);
                 line.power.max(standing_power(&moved, MOST_PARTIALS, &core))
             };
-            // Nobody who plays beside the bench is as loud as the reed.
+            // Who plays beside the bench is seldom so loud.
             let least = exact.map_or(0.0, |line| CLEARLY_LOUDER * line.power);
             let is_loud = |line: &Line| all(line) >= least.max(LOUD_SHARE * power);
             let may_be_loud = part == 2 && holds_more_than_multiples(ladder);
