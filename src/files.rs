@@ -43,13 +43,15 @@ impl Unfinished {
         // As any other file the user makes: the umask decides who may read it, and Windows is not told
         // that it is temporary, since what it becomes is not, and would be left out of backups.
         let make = |path: &Path| File::options().read(true).write(true).create_new(true).open(path);
-        let (file, path) = builder.make_in(folder, make)?.into_parts();
-        // Some disks know no locks. On Windows a lock would keep even this program from reading
-        // the file by its name.
-        if cfg!(unix) {
-            let _ = file.try_lock();
+        loop {
+            let (file, path) = builder.make_in(folder, make)?.into_parts();
+            // Before it was locked, another program may have taken it for abandoned, and removed it
+            // or be about to.
+            if !is_ours(&file) || !path.exists() {
+                continue;
+            }
+            return Ok(Self { file, path, is_named: false });
         }
-        Ok(Self { file, path, is_named: false })
     }
 
     /// Its temporary name.
@@ -67,9 +69,11 @@ impl Unfinished {
         self.path.disable_cleanup(stays);
     }
 
-    /// Closes it, for others to write by its name; give it its own with [`Closed::becomes`].
+    /// For others to write by its name; give it its own with [`Closed::becomes`].
     pub fn close(self) -> Closed {
-        Closed { path: self.path }
+        // Open, it stays locked. Only Linux keeps such a lock apart from those that a database sets.
+        let locked = cfg!(target_os = "linux").then_some(self.file);
+        Closed { path: self.path, locked }
     }
 
     /// Gives it its name, in place of what has it: synced, renamed, the folder synced. May be tried
@@ -122,6 +126,7 @@ impl Seek for Unfinished {
 #[derive(Debug)]
 pub struct Closed {
     path: TempPath,
+    locked: Option<File>,
 }
 
 impl Closed {
@@ -136,8 +141,17 @@ impl Closed {
         File::options().write(true).open(&self.path)?.sync_all()?;
         rename(&self.path, place)?;
         self.path.disable_cleanup(true);
+        drop(self.locked);
         sync_folder(folder_of(place))
     }
+}
+
+/// Locks a new file, so that it is not taken for abandoned; `false` where another program just looks
+/// whether it is.
+fn is_ours(file: &File) -> bool {
+    // Some disks know no locks. On Windows a lock would keep even this program from reading the file
+    // by its name.
+    !cfg!(unix) || !matches!(file.try_lock(), Err(TryLockError::WouldBlock))
 }
 
 /// Names under which a shell's own pipes are open already, and wait for nobody.
@@ -302,17 +316,24 @@ pub fn remove_abandoned(folder: &Path) {
         if !name.as_encoded_bytes().starts_with(UNFINISHED.as_bytes()) {
             continue;
         }
-        if cfg!(windows) {
-            let age = path.metadata().and_then(|about| about.modified()).map(|time| time.elapsed());
-            if age.is_ok_and(|age| age.is_ok_and(|age| age > ABANDONED_AFTER)) {
-                let _ = fs::remove_file(&path);
-            }
-        } else if let Ok(file) = File::open(&path)
-            && !matches!(file.try_lock(), Err(TryLockError::WouldBlock))
-        {
+        let Ok(file) = File::open(&path) else { continue };
+        let lock = if cfg!(windows) { None } else { Some(file.try_lock()) };
+        let is_abandoned = match lock {
+            Some(Ok(())) => true,
+            Some(Err(TryLockError::WouldBlock)) => false,
+            Some(Err(TryLockError::Error(_))) | None => is_old(&file),
+        };
+        // Closed only now, so that nobody begins to write what is removed.
+        if is_abandoned {
             let _ = fs::remove_file(&path);
         }
     }
+}
+
+/// Whether nobody has written a file for so long that nobody will.
+fn is_old(file: &File) -> bool {
+    let written = file.metadata().and_then(|about| about.modified());
+    written.is_ok_and(|time| time.elapsed().is_ok_and(|age| age > ABANDONED_AFTER))
 }
 
 /// Hands what is read on piece by piece and returns how many bytes it was.
@@ -445,5 +466,26 @@ mod tests {
         remove_abandoned(folder.path());
         assert_eq!(names(folder.path()).len(), 2);
         assert!(open.path().exists());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_another_program_clears_away_meanwhile_is_no_file_just_begun() {
+        let folder = tempfile::tempdir().unwrap();
+        let is_done = std::sync::atomic::AtomicBool::new(false);
+        thread::scope(|scope| {
+            for _ in 0..2 {
+                scope.spawn(|| {
+                    while !is_done.load(std::sync::atomic::Ordering::Relaxed) {
+                        remove_abandoned(folder.path());
+                    }
+                });
+            }
+            let begun: Vec<bool> = (0..5000)
+                .map(|n| write_unsynced(&folder.path().join(format!("{n}.wav")), b"x").is_ok())
+                .collect();
+            is_done.store(true, std::sync::atomic::Ordering::Relaxed);
+            assert_eq!(begun.iter().filter(|written| !**written).count(), 0);
+        });
     }
 }
