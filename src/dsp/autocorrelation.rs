@@ -117,6 +117,40 @@ impl Frames {
         Some(ranges_hz.map(|range| self.highest(&flat, range).map_or(0.0, |(r, _)| r)))
     }
 
+    /// Share of the frames in which something repeats at the periods of `periods_hz` and goes on doing so for
+    /// `lasts_s`: the autocorrelation there is over `least`, and no less than `share` of the highest at the
+    /// periods of `any_hz`. A narrow band of noise repeats too, but not for long. `None` without frames.
+    pub fn repeating(
+        &self,
+        periods_hz: (f64, f64),
+        any_hz: (f64, f64),
+        lasts_s: f64,
+        least: f64,
+        share: f64,
+    ) -> Option<f64> {
+        let repeats = |power: &Vec<f32>| {
+            let heard: Vec<f32> =
+                power.iter().zip(&self.noise).map(|(p, noise)| (p - noise).max(0.0)).collect();
+            let all = correlation(&heard, self.padded);
+            let at = |lag: usize| all[lag] / (all[0] * self.taper[lag]);
+            let lag = |hz: f64| (self.sample_rate_hz / hz) as usize;
+            let end = self.taper.partition_point(|taper| *taper > LEAST_TAPER).min(all.len() - 1);
+            let highest = |(low_hz, high_hz): (f64, f64)| {
+                (lag(high_hz).max(1)..lag(low_hz).min(end)).max_by(|a, b| at(*a).total_cmp(&at(*b)))
+            };
+            let (Some(own), Some(any)) = (highest(periods_hz), highest(any_hz)) else {
+                return false;
+            };
+            let times = (lasts_s * self.sample_rate_hz / own as f64).ceil().max(1.0) as usize;
+            // A lag of whole samples is off by half a one at most.
+            let later = (own * times - times / 2 - 1)..(own * times + times / 2 + 2).min(end);
+            let lasts = later.map(at).fold(0.0, f64::max);
+            all[0] > 0.0 && at(own) >= share * at(any) && at(own).min(lasts) > least
+        };
+        let count = self.powers.iter().filter(|power| repeats(power)).count();
+        (!self.powers.is_empty()).then(|| count as f64 / self.powers.len() as f64)
+    }
+
     /// The highest peak of the autocorrelation of a power spectrum at the periods of `periods_hz`:
     /// its normalised height, and its lag in samples.
     fn highest(&self, power: &[f32], periods_hz: (f64, f64)) -> Option<(f64, f64)> {

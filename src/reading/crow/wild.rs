@@ -23,6 +23,11 @@ const HELD_LEVEL_SD_DB: f64 = 3.0;
 const REED_SHARE: f64 = 0.75;
 /// What recurs as much at shorter periods is a squeak.
 const SQUEAKS_HZ: (f64, f64) = (2000.0, 6000.0);
+/// Or in so much of the sound a tone is there that goes on for this long, with this much of the power: it leaps
+/// from one to the next.
+const LEAST_LEAPING: f64 = 0.35;
+const TONE_LASTS_S: f64 = 0.008;
+const TONE_REPEATS: f64 = 0.6;
 /// Without a target, voices are thought to begin under this.
 const RECURS_FROM_HZ: f64 = 200.0;
 /// Recurrence is sought in so many moments of a sound …
@@ -55,19 +60,33 @@ pub fn harmonicity_db(sound: &Sound, context: &Context<'_>, span_s: (f64, f64)) 
 
 /// What recurs through the sound though no tone lasts: at the periods of the reeds expected, at any that
 /// reeds have, and at shorter ones.
-fn recurrence(sound: &Sound, context: &Context<'_>) -> Option<[f64; 3]> {
+fn recurrence(moments: &Frames, context: &Context<'_>) -> Option<[f64; 3]> {
     let least = (super::LEAST_BREATH_S / MOMENT_S) as usize;
-    let reed_hz = (own_from_hz(context).max(RECURS_FROM_HZ), PERIODS_HZ.1);
-    frames_of(sound, context, inside_s(sound), RECURRENCE_MOMENTS).recurrence(
-        [reed_hz, PERIODS_HZ, SQUEAKS_HZ],
-        RECURRENCE_TOP_HZ,
-        least,
-    )
+    moments.recurrence([reed_hz(context), PERIODS_HZ, SQUEAKS_HZ], RECURRENCE_TOP_HZ, least)
+}
+
+/// Periods of the reeds expected.
+fn reed_hz(context: &Context<'_>) -> (f64, f64) {
+    (own_from_hz(context).max(RECURS_FROM_HZ), PERIODS_HZ.1)
+}
+
+/// The sound in moments.
+fn moments(sound: &Sound, context: &Context<'_>) -> Frames {
+    frames_of(sound, context, inside_s(sound), RECURRENCE_MOMENTS)
 }
 
 /// Whether a tone that does not last is one at all, and no noise that seemed to have one.
 pub fn recurs(sound: &Sound, context: &Context<'_>) -> bool {
-    recurrence(sound, context).is_some_and(|[_, any, _]| any > NOISE_RECURRENCE)
+    let moments = moments(sound, context);
+    leaps(&moments, context)
+        || recurrence(&moments, context).is_some_and(|[_, any, _]| any > NOISE_RECURRENCE)
+}
+
+/// Whether tones of a reed follow each other, none of which lasts.
+fn leaps(moments: &Frames, context: &Context<'_>) -> bool {
+    moments
+        .repeating(reed_hz(context), PERIODS_HZ, TONE_LASTS_S, TONE_REPEATS, REED_SHARE)
+        .is_some_and(|share| share > LEAST_LEAPING)
 }
 
 /// Whether a sound without a tone to follow is a reed's all the same.
@@ -75,10 +94,13 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
     let (from_s, to_s) = inside_s(sound);
     let samples = stretch(sound, context, from_s, to_s);
     let held = level_sd_db(samples, context.sample_rate_hz, 0.0);
-    held.is_some_and(|sd| sd < HELD_LEVEL_SD_DB)
-        && recurrence(sound, context).is_some_and(|[reed, any, squeak]| {
+    let moments = moments(sound, context);
+    let recurs = || {
+        recurrence(&moments, context).is_some_and(|[reed, any, squeak]| {
             reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
         })
+    };
+    held.is_some_and(|sd| sd < HELD_LEVEL_SD_DB) && (recurs() || leaps(&moments, context))
 }
 
 /// The sound without its attack and end.

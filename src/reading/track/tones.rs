@@ -345,17 +345,19 @@ impl Stretch<'_> {
             widen(hidden_beside(&moved, odd, &self.together, &predicted));
         }
         let fitted = match both {
-            Some(both) => FittedMeans {
-                // Fitted about the upper tone's course, from which it wanders.
-                lower: MeanFrequency {
-                    hz: both.lower_hz,
-                    ci95_hz: (self.t() * both.lower_sd_hz).hypot(wander.unwrap_or(0.0) * lower_hz),
-                },
-                upper: MeanFrequency {
-                    hz: both.half_upper_hz,
-                    ci95_hz: self.t() * both.half_upper_sd_hz,
-                },
-            },
+            Some(both) => {
+                // About a course that wanders itself, as a tone alone does.
+                let own = wander_of(&upper, difference_hz);
+                let mean = |hz: f64, sd_hz: f64, more: f64| {
+                    let ci95_hz = (self.t() * sd_hz).hypot(own).hypot(more * lower_hz);
+                    MeanFrequency { hz, ci95_hz }
+                };
+                FittedMeans {
+                    // Fitted about the upper tone's course, from which it wanders.
+                    lower: mean(both.lower_hz, both.lower_sd_hz, wander.unwrap_or(0.0)),
+                    upper: mean(both.half_upper_hz, both.half_upper_sd_hz, 0.0),
+                }
+            }
             // So near the octave, no line of the other pulls it.
             None if deviation.cents.abs() <= LOCKED_CENTS => {
                 let upper = Some(upper);
@@ -382,6 +384,16 @@ impl Stretch<'_> {
 pub(super) fn span_hz(track: &PhaseTrack) -> Option<f64> {
     let cycles = track.cycles.last()? - track.cycles.first()?;
     Some(cycles / (track.time_s.last()? - track.time_s.first()?))
+}
+
+/// Half width of the 95 % interval that a tone's own wander leaves of its mean, in hertz; 0 where it only
+/// drifts, or its phase only ripples with another's lines `difference_hz` beside it.
+fn wander_of(track: &PhaseTrack, difference_hz: f64) -> f64 {
+    let course = track.wandering(1.0 / difference_hz.abs(), NOISE_CORRELATION);
+    let mean = course.and_then(|cycles| {
+        PhaseTrack { cycles, ..track.clone() }.mean_frequency(NOISE_CORRELATION, true)
+    });
+    mean.map_or(0.0, |mean| mean.ci95_hz)
 }
 
 /// How far a line 20 dB under a tone, `difference_hz` beside it, may pull the tone's frequency, in
