@@ -117,38 +117,44 @@ impl Frames {
         Some(ranges_hz.map(|range| self.highest(&flat, range).map_or(0.0, |(r, _)| r)))
     }
 
-    /// Share of the frames in which something repeats at the periods of `periods_hz` and goes on doing so for
-    /// `lasts_s`: the autocorrelation there is over `least`, and no less than `share` of the highest at the
-    /// periods of `any_hz`. A narrow band of noise repeats too, but not for long. `None` without frames.
-    pub fn repeating(
+    /// For each frame, the highest autocorrelation at the periods of each range, 0 … 1: of the first range no
+    /// more than what still repeats after `lasts_s`, which a narrow band of noise does not for long.
+    pub fn repeating<const N: usize>(
         &self,
-        periods_hz: (f64, f64),
-        any_hz: (f64, f64),
+        ranges_hz: [(f64, f64); N],
         lasts_s: f64,
-        least: f64,
-        share: f64,
-    ) -> Option<f64> {
-        let repeats = |power: &Vec<f32>| {
-            let heard: Vec<f32> =
-                power.iter().zip(&self.noise).map(|(p, noise)| (p - noise).max(0.0)).collect();
-            let all = correlation(&heard, self.padded);
-            let at = |lag: usize| all[lag] / (all[0] * self.taper[lag]);
-            let lag = |hz: f64| (self.sample_rate_hz / hz) as usize;
-            let end = self.taper.partition_point(|taper| *taper > LEAST_TAPER).min(all.len() - 1);
-            let highest = |(low_hz, high_hz): (f64, f64)| {
-                (lag(high_hz).max(1)..lag(low_hz).min(end)).max_by(|a, b| at(*a).total_cmp(&at(*b)))
-            };
-            let (Some(own), Some(any)) = (highest(periods_hz), highest(any_hz)) else {
-                return false;
-            };
-            let times = (lasts_s * self.sample_rate_hz / own as f64).ceil().max(1.0) as usize;
-            // A lag of whole samples is off by half a one at most.
-            let later = (own * times - times / 2 - 1)..(own * times + times / 2 + 2).min(end);
-            let lasts = later.map(at).fold(0.0, f64::max);
-            all[0] > 0.0 && at(own) >= share * at(any) && at(own).min(lasts) > least
+    ) -> Vec<[f64; N]> {
+        self.powers.iter().map(|power| self.repeating_in(power, ranges_hz, lasts_s)).collect()
+    }
+
+    fn repeating_in<const N: usize>(
+        &self,
+        power: &[f32],
+        ranges_hz: [(f64, f64); N],
+        lasts_s: f64,
+    ) -> [f64; N] {
+        let heard: Vec<f32> =
+            power.iter().zip(&self.noise).map(|(p, noise)| (p - noise).max(0.0)).collect();
+        let all = correlation(&heard, self.padded);
+        if !(all[0] > 0.0) {
+            return [0.0; N];
+        }
+        let at = |lag: usize| all[lag] / (all[0] * self.taper[lag]);
+        let lag = |hz: f64| (self.sample_rate_hz / hz) as usize;
+        let end = self.taper.partition_point(|taper| *taper > LEAST_TAPER).min(all.len() - 1);
+        let highest = |(low_hz, high_hz): (f64, f64)| {
+            let lags = lag(high_hz).max(1)..lag(low_hz).min(end);
+            lags.max_by(|a, b| at(*a).total_cmp(&at(*b)))
         };
-        let count = self.powers.iter().filter(|power| repeats(power)).count();
-        (!self.powers.is_empty()).then(|| count as f64 / self.powers.len() as f64)
+        let mut each = ranges_hz.map(|range| highest(range).map_or(0.0, at));
+        let period = ranges_hz.first().copied().and_then(highest);
+        if let (Some(first), Some(period)) = (each.first_mut(), period) {
+            let times = (lasts_s * self.sample_rate_hz / period as f64).ceil().max(1.0) as usize;
+            // A lag of whole samples is off by half a one at most.
+            let later = period * times - times / 2 - 1..(period * times + times / 2 + 2).min(end);
+            *first = first.min(later.map(at).fold(0.0, f64::max));
+        }
+        each
     }
 
     /// The highest peak of the autocorrelation of a power spectrum at the periods of `periods_hz`:
@@ -318,5 +324,42 @@ mod tests {
         assert_eq!(short.recurrence([PERIODS_HZ], 8000.0, 1), None);
         let silent = Frames::new(&[0.0; 9600], RATE_HZ, 8, |_| 0.0);
         assert_eq!(silent.harmonicity_db(PERIODS_HZ), None);
+    }
+
+    /// White noise through a resonator of Q 8 (the biquad of the Audio EQ Cookbook, constant peak gain).
+    fn resonance(n: usize, hz: f64, seed: u64) -> Vec<f32> {
+        let w = std::f64::consts::TAU * hz / RATE_HZ;
+        let alpha = w.sin() / 16.0;
+        let mut past = [0.0; 4];
+        let mut next = |x: f64| {
+            let [x1, x2, y1, y2] = past;
+            let y = (alpha * (x - x2) + 2.0 * w.cos() * y1 - (1.0 - alpha) * y2) / (1.0 + alpha);
+            past = [x, x1, y, y1];
+            y as f32
+        };
+        noise(n, seed).into_iter().map(|x| next(f64::from(x))).collect()
+    }
+
+    #[test]
+    fn a_tone_that_leaps_repeats_in_most_moments_and_a_band_of_noise_not_for_long() {
+        let leaping: Vec<f32> = [523.0, 1046.0, 700.0, 410.0, 540.0, 810.0, 523.0, 390.0]
+            .into_iter()
+            .flat_map(|hz| tone(2_880, hz))
+            .collect();
+        let share_over = |samples: &[f32], least: f64| {
+            let each = Frames::new(samples, RATE_HZ, 40, |_| 0.0).repeating([PERIODS_HZ], 0.008);
+            assert!(!each.is_empty());
+            each.iter().filter(|[r]| *r > least).count() as f64 / each.len() as f64
+        };
+        assert!(share_over(&leaping, 0.4) > 0.4, "{}", share_over(&leaping, 0.4));
+        assert!(share_over(&tone(24_000, 523.25), 0.95) > 0.99);
+        for hz in [450.0, 900.0, 1800.0] {
+            let band = resonance(24_000, hz, 5);
+            assert!(share_over(&band, 0.4) < 0.2, "{hz} Hz: {}", share_over(&band, 0.4));
+        }
+        assert_eq!(
+            Frames::new(&[0.0; 24_000], RATE_HZ, 40, |_| 0.0).repeating([PERIODS_HZ], 0.008)[0],
+            [0.0]
+        );
     }
 }

@@ -1,6 +1,8 @@
 //! Reeds whose vibration is chaos are crows, and how wild they are is told.
 
-use rand::SeedableRng;
+use std::f64::consts::TAU;
+
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use reedcrow::dsp::statistics::median;
@@ -54,4 +56,44 @@ fn the_wilder_a_reed_the_less_of_it_repeats() {
     let wild = harmonicity_db(3.8);
     let wilder = harmonicity_db(3.97);
     assert!(clear > 15.0 && wild < clear - 6.0 && wilder < wild - 2.0, "{clear} {wild} {wilder}");
+}
+
+/// A reed that leaps every 30 to 90 ms from one tone to another, or hisses, between half a second of
+/// quiet room on both sides.
+fn leaping(seed: u64) -> Take {
+    const RATIOS: [f64; 8] = [1.0, 1.0, 2.0, 0.5, 1.33, 1.5, 0.8, 2.46];
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let target_hz = 500.0 + 9.0 * (seed % 6) as f64;
+    let mut sound = Vec::new();
+    while sound.len() < 48_000 {
+        let count = rng.random_range(1_440..4_320);
+        let hz =
+            target_hz * RATIOS[rng.random_range(0..RATIOS.len())] * rng.random_range(0.95..1.05);
+        let hisses = rng.random_bool(0.2);
+        let phases: [f64; 12] = std::array::from_fn(|_| rng.random_range(0.0..TAU));
+        for n in 0..count {
+            let edge = (n.min(count - 1 - n) as f64 / 240.0).min(1.0);
+            let turns = TAU * hz * n as f64 / 48_000.0;
+            let partial = |(m, phase): (f64, &f64)| (m * turns + phase).cos() / m;
+            let noise: f64 = StandardNormal.sample(&mut rng);
+            let tone: f64 = (1..).map(f64::from).zip(&phases).map(partial).sum();
+            sound.push(0.1 * edge * if hisses { 0.6 * noise } else { tone + 0.05 * noise });
+        }
+    }
+    let quiet = vec![0.0; 24_000];
+    let room = |rng: &mut ChaCha8Rng| 3e-4 * Distribution::<f64>::sample(&StandardNormal, rng);
+    let all = quiet.iter().chain(&sound).chain(&quiet);
+    let samples = all.map(|s| (s + room(&mut rng)) as f32).collect();
+    Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() }
+}
+
+/// Nothing of it lasts, and yet nobody takes it for air.
+#[test]
+fn a_reed_that_leaps_from_tone_to_tone_is_wild_and_no_breath() {
+    let crows: Vec<Crow> =
+        (0..12).flat_map(|seed| reading_of(&leaping(seed)).crows.into_iter().take(1)).collect();
+    let of = |kind: Kind| crows.iter().filter(|crow| crow.kind == kind).count();
+    let kinds: Vec<Kind> = crows.iter().map(|crow| crow.kind).collect();
+    // Some glide from one to the next as a voice does.
+    assert!(of(Kind::Unsettled) >= 8 && of(Kind::Breath) == 0, "{kinds:?}");
 }

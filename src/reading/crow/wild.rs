@@ -23,11 +23,14 @@ const HELD_LEVEL_SD_DB: f64 = 3.0;
 const REED_SHARE: f64 = 0.75;
 /// What recurs as much at shorter periods is a squeak.
 const SQUEAKS_HZ: (f64, f64) = (2000.0, 6000.0);
-/// Or in so much of the sound a tone is there that goes on for this long, with this much of the power: it leaps
-/// from one to the next.
-const LEAST_LEAPING: f64 = 0.35;
+/// Or a tone is there in so many of its moments, though never the same for long (in breath, talk and scraping
+/// in no more than an eighth of them, in wild crows in rooms from a fifth on), …
+const LEAST_LEAPING: f64 = 0.2;
+/// … that goes on for this long within one, with this much of the power, …
 const TONE_LASTS_S: f64 = 0.008;
-const TONE_REPEATS: f64 = 0.6;
+const TONE_REPEATS: f64 = 0.4;
+/// … and the level leaps no more than with the tones.
+const LEAPING_LEVEL_SD_DB: f64 = 5.0;
 /// Without a target, voices are thought to begin under this.
 const RECURS_FROM_HZ: f64 = 200.0;
 /// Recurrence is sought in so many moments of a sound …
@@ -84,9 +87,12 @@ pub fn recurs(sound: &Sound, context: &Context<'_>) -> bool {
 
 /// Whether tones of a reed follow each other, none of which lasts.
 fn leaps(moments: &Frames, context: &Context<'_>) -> bool {
-    moments
-        .repeating(reed_hz(context), PERIODS_HZ, TONE_LASTS_S, TONE_REPEATS, REED_SHARE)
-        .is_some_and(|share| share > LEAST_LEAPING)
+    let each = moments.repeating([reed_hz(context), PERIODS_HZ, SQUEAKS_HZ], TONE_LASTS_S);
+    let is_tone = |[reed, any, squeak]: &&[f64; 3]| {
+        *reed > TONE_REPEATS && *reed >= REED_SHARE * any && REED_SHARE * reed > *squeak
+    };
+    let tones = each.iter().filter(is_tone).count();
+    tones as f64 > LEAST_LEAPING * each.len() as f64
 }
 
 /// Whether a sound without a tone to follow is a reed's all the same.
@@ -100,7 +106,9 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
             reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
         })
     };
-    held.is_some_and(|sd| sd < HELD_LEVEL_SD_DB) && (recurs() || leaps(&moments, context))
+    let is_held = |most_db: f64| held.is_some_and(|sd| sd < most_db);
+    is_held(HELD_LEVEL_SD_DB) && recurs()
+        || is_held(LEAPING_LEVEL_SD_DB) && leaps(&moments, context)
 }
 
 /// The sound without its attack and end.
