@@ -58,6 +58,31 @@ fn a_room_that_becomes_louder_does_not_merge_crows() {
     }
 }
 
+/// Who whistles between one crow and the next leaves a pause that nobody leaves between two notes; the
+/// first crow has shown what the reed's pitch is. The whistled notes stay what they are.
+#[test]
+fn a_whistled_tune_in_the_pauses_takes_no_crow_away() {
+    let starts_s = [1.0, 4.0, 7.0];
+    let mut take = crows_at(&starts_s, 9.0, 5).render().take("whistled");
+    for begins_s in [2.3, 5.3] {
+        for (note, hz) in [(0.0, 1002.0), (0.3, 1202.0), (0.6, 904.0), (0.9, 1105.0)] {
+            for n in 0..12_480 {
+                let edge = (f64::from(n.min(12_479 - n)) / 960.0).min(1.0);
+                let turns = std::f64::consts::TAU * hz * f64::from(n) / 48_000.0;
+                let at = ((begins_s + note) * 48_000.0) as usize + n as usize;
+                let overtones: f64 = [2.0, 3.0, 4.0].iter().map(|m| 0.05 * (m * turns).sin()).sum();
+                take.samples[at] += (0.15 * edge * (turns.sin() + overtones)) as f32;
+            }
+        }
+    }
+    let reading = reading_of(&take);
+    let near = |crow: &&reedcrow::reading::Crow| {
+        crow.figures.fundamental.hz.is_some_and(|hz| cents(hz, LOW_HZ).abs() < 2.0)
+    };
+    assert_eq!(reading.crows.iter().filter(near).count(), 3, "{:?}", reading.crows);
+    assert!(reading.others.iter().any(|other| other.what == What::Instrument));
+}
+
 /// A recorder with a constant offset, of another sign or size, hears the same crows.
 #[test]
 fn a_constant_offset_changes_nothing() {

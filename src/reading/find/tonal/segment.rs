@@ -43,8 +43,12 @@ const MELODY: u64 = 60;
 /// … if they are notes: longer than this, as clear as a tone, and no weaker than this.
 const NOTE: u64 = 12;
 const NOTE_SALIENCE_DB: f32 = 9.0;
-const NOTE_NEAR_DB: f32 = 9.0;
+const NOTE_NEAR_DB: f32 = 6.0;
 const NOTES_HZ: (f64, f64) = (220.0, 1700.0);
+/// Somebody who plays leaves no such pause (0.2 s) between one note and the next that is as clear, …
+const PAUSE: u64 = 20;
+/// … and what is so much clearer than what follows after one is no word or note of the same mouth.
+const CLEARER_SHARE: f32 = 0.15;
 /// A low note is told from a voice by being held: so long (0.25 s), and within this.
 const LOW_NOTE_HZ: f64 = 300.0;
 const LOW_NOTE: u64 = 25;
@@ -250,7 +254,9 @@ impl Segment {
 
     /// Whether `other` beside it shows that both are notes of a melody.
     fn steps_to(&self, other: &Self) -> bool {
+        let is_apart = self.gap(other) >= PAUSE && self.share > other.share + CLEARER_SHARE;
         self.gap(other) < MELODY
+            && !is_apart
             && !self.goes_on_as(other)
             && !other.goes_on_as(self)
             && other.is_note()
@@ -271,6 +277,27 @@ impl Segment {
     }
 }
 
+/// What is remembered of a crow, for those that follow.
+#[derive(Debug)]
+struct Known {
+    end: u64,
+    level_db: f32,
+    state: usize,
+}
+
+impl Known {
+    fn of(segment: &Segment) -> Self {
+        Self { end: segment.end, level_db: segment.level_db, state: segment.state }
+    }
+
+    /// Whether `segment` is the same reed blown again: of its pitch, octaves aside, and of its level.
+    fn is_again(&self, segment: &Segment) -> bool {
+        let away = self.state.abs_diff(segment.state) % OCTAVE;
+        away.min(OCTAVE - away) as f64 * STEP_CENTS < SAME_CENTS
+            && (self.level_db - segment.level_db).abs() < WEAKER_DB
+    }
+}
+
 /// Gathers moments into segments and judges them.
 #[derive(Debug)]
 pub struct Segments {
@@ -287,8 +314,8 @@ pub struct Segments {
     waiting: VecDeque<Segment>,
     /// The one judged last, whatever it is.
     last: Option<Segment>,
-    /// End and level of the crows of the last 15 s.
-    levels: VecDeque<(u64, f32)>,
+    /// The crows of the last 15 s.
+    crows: VecDeque<Known>,
     /// Judged, but may still turn out to be part of an unsettled crow.
     maybe: Vec<Segment>,
     judged: Vec<Segment>,
@@ -304,7 +331,7 @@ impl Segments {
             not_before: 0,
             waiting: VecDeque::new(),
             last: None,
-            levels: VecDeque::new(),
+            crows: VecDeque::new(),
             maybe: Vec::new(),
             judged: Vec::new(),
         }
@@ -398,17 +425,23 @@ impl Segments {
             let Some(mut segment) = self.waiting.pop_front() else { break };
             let next = self.waiting.front().or(going_on.as_ref());
             let beside = [self.last.as_ref(), next];
-            let steps = beside.into_iter().flatten().any(|other| segment.steps_to(other));
+            let steps = beside.into_iter().flatten().filter(|other| segment.steps_to(other));
+            let nearest_step = steps.map(|other| segment.gap(other)).min();
             let lack = segment.lack(self.expected_hz);
             let is_note = segment.is_note() && lack != Some(Why::Glides);
-            let why = if steps && (lack.is_none() || is_note) { Some(Why::Steps) } else { lack };
+            while self.crows.front().is_some_and(|crow| crow.end + ABOUT < segment.first) {
+                self.crows.pop_front();
+            }
+            let is_again = || self.crows.iter().any(|crow| crow.is_again(&segment));
+            let why = match (nearest_step, lack) {
+                (Some(gap), None) if gap < PAUSE || !is_again() => Some(Why::Steps),
+                (Some(_), Some(_)) if is_note => Some(Why::Steps),
+                (_, lack) => lack,
+            };
             let why = why.or_else(|| {
-                while self.levels.front().is_some_and(|(end, _)| end + ABOUT < segment.first) {
-                    self.levels.pop_front();
-                }
-                self.levels.push_back((segment.end, segment.level_db));
-                let strongest =
-                    self.levels.iter().map(|(_, level)| *level).fold(f32::MIN, f32::max);
+                self.crows.push_back(Known::of(&segment));
+                let levels = self.crows.iter().map(|crow| crow.level_db);
+                let strongest = levels.fold(f32::MIN, f32::max);
                 (segment.level_db < strongest - WEAKER_DB).then_some(Why::Weaker)
             });
             if let Some(why) = why {
