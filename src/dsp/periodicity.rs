@@ -31,6 +31,10 @@ pub struct Periodicity {
     scratch: Vec<Complex<f32>>,
     /// First and one past the last bin of the padded transform that count.
     band: (usize, usize),
+    /// The bin from which on nothing is rumble.
+    over_rumble: usize,
+    /// `[bins]` power that counts, of the frame looked at.
+    powers: Vec<f32>,
 }
 
 impl fmt::Debug for Periodicity {
@@ -42,6 +46,14 @@ impl fmt::Debug for Periodicity {
 /// A peak at a shorter lag is preferred when it reaches this share of the highest: what repeats
 /// after T also repeats after 2T, 3T ….
 const SHORTER_LAG_SHARE: f32 = 0.8;
+
+/// Wind on a microphone has its power under this …
+const RUMBLE_HZ: f64 = 250.0;
+/// … and from this share of all on it may hide a period, or bend it.
+const RUMBLE_SHARE: f32 = 0.1;
+
+/// A period is clear from this correlation on.
+const CLEAR: f64 = 0.5;
 
 /// Share of a frame's power that single precision may put where nothing is.
 const ROUNDING: f32 = 1e-9;
@@ -71,6 +83,8 @@ impl Periodicity {
             sample_rate_hz,
             min_lag: ((sample_rate_hz / max_hz).floor() as usize).max(2),
             padded: forward.make_input_vec(),
+            over_rumble: (RUMBLE_HZ / bin_hz).ceil() as usize,
+            powers: vec![0.0; padded_len / 2 + 1],
             bins: forward.make_output_vec(),
             scratch: vec![Complex::default(); scratch_len],
             band: (
@@ -123,16 +137,31 @@ impl Periodicity {
         if heard < ROUNDING * all {
             return None;
         }
-        for (k, bin) in self.bins.iter_mut().enumerate() {
-            let power = if (first..end).contains(&k) {
-                match noise.get(k / 2) {
-                    Some(noise) => (bin.norm_sqr() - noise).max(0.0),
-                    None => bin.norm_sqr() * k as f32,
-                }
-            } else {
-                0.0
+        for (k, (out, bin)) in self.powers.iter_mut().zip(&self.bins).enumerate() {
+            *out = match noise.get(k / 2) {
+                _ if !(first..end).contains(&k) => 0.0,
+                Some(noise) => (bin.norm_sqr() - noise).max(0.0),
+                None => bin.norm_sqr() * k as f32,
             };
-            *bin = Complex::new(power, 0.0);
+        }
+        let whole = self.strongest_of_powers();
+        let all: f32 = self.powers.iter().sum();
+        let rumble = self.powers.get_mut(..self.over_rumble).unwrap_or_default();
+        if !(rumble.iter().sum::<f32>() > RUMBLE_SHARE * all) {
+            return whole;
+        }
+        rumble.fill(0.0);
+        let over_it = self.strongest_of_powers();
+        // What moves slowly repeats after any lag, and seems to repeat more than it does.
+        let correlation = |period: &Option<Period>| period.map_or(0.0, |p| p.correlation);
+        let is_clear = correlation(&over_it) > CLEAR.min(correlation(&whole));
+        if is_clear { over_it } else { whole }
+    }
+
+    /// The strongest period of what has the power spectrum at hand.
+    fn strongest_of_powers(&mut self) -> Option<Period> {
+        for (bin, power) in self.bins.iter_mut().zip(&self.powers) {
+            *bin = Complex::new(*power, 0.0);
         }
         self.inverse
             .process_with_scratch(&mut self.bins, &mut self.padded, &mut self.scratch)

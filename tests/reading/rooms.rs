@@ -83,6 +83,41 @@ fn a_whistled_tune_in_the_pauses_takes_no_crow_away() {
     assert!(reading.others.iter().any(|other| other.what == What::Instrument));
 }
 
+/// Who crows into a microphone blows on it as well: rumble that sounds while the crow does, louder than
+/// the crow, bends and hides neither of its octaves.
+#[test]
+fn breath_on_the_microphone_takes_no_octave_away() {
+    let starts_s = [1.0, 3.0, 5.0];
+    for over_db in [0.0, 6.0, 12.0] {
+        for seed in 0..3 {
+            let mut take = crows_at(&starts_s, 7.0, seed).render().take("blown on");
+            // Two poles at 80 Hz leave of white noise of 1 a mean square of 0.0026.
+            let gain = 10_f64.powf((over_db - 20.0 + 25.9 - 3.0) / 20.0);
+            let air = Scene::new(7.0, seed + 90).in_noise(Colour::White, 0.0).render().samples;
+            let sd = (air.iter().map(|s| f64::from(s * s)).sum::<f64>() / air.len() as f64).sqrt();
+            let share = 1.0 - (-std::f64::consts::TAU * 80.0 / 48_000.0).exp();
+            let mut poles = [0.0_f64; 2];
+            for (n, (sample, air)) in take.samples.iter_mut().zip(&air).enumerate() {
+                poles[0] += share * (f64::from(*air) / sd - poles[0]);
+                poles[1] += share * (poles[0] - poles[1]);
+                let at_s = n as f64 / 48_000.0;
+                if starts_s.iter().any(|start| (*start..start + 0.8).contains(&at_s)) {
+                    *sample += (gain * poles[1]) as f32;
+                }
+            }
+            let reading = reading_of(&take);
+            let what = format!("{over_db} dB, {seed}");
+            assert_eq!(reading.crows.len(), 3, "{what}: {:?}", reading.crows);
+            for crow in &reading.crows {
+                assert_eq!(crow.kind, Kind::Octaves, "{what}: {crow:?}");
+                let fundamental = &crow.figures.fundamental;
+                let off = cents(fundamental.hz.unwrap_or_default(), LOW_HZ).abs();
+                assert!(off < fundamental.ci95_cents.unwrap_or_default().max(2.0), "{what}: {off}");
+            }
+        }
+    }
+}
+
 /// A recorder with a constant offset, of another sign or size, hears the same crows.
 #[test]
 fn a_constant_offset_changes_nothing() {

@@ -40,8 +40,10 @@ impl NoiseProfile {
                 let place = m as f64 * base_bins;
                 let below = if m > 0 { mean_about(place - aside) } else { None };
                 let known = [below, mean_about(place + aside)].into_iter().flatten();
-                let (sum, count) = known.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
-                (sum / f64::max(count, 1.0)).max(f64::MIN_POSITIVE)
+                // Noise falls or rises as a power of frequency: half way between is the mean of its decibels.
+                let (sum, count) = known
+                    .fold((0.0, 0.0), |(s, n), v| (s + v.max(f64::MIN_POSITIVE).ln(), n + 1.0));
+                if count > 0.0 { (sum / count).exp() } else { f64::MIN_POSITIVE }
             })
             .collect();
         Self { mean_square }
