@@ -23,7 +23,7 @@ pub(super) fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> H
         let sounding: Vec<&Crow> =
             take.crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
         for (index, crow) in take.crows.iter().enumerate() {
-            if crow.kind == Kind::Breath {
+            if crow.kind == Kind::Breath || is_of_no_such_reed(crow, profile) {
                 continue;
             }
             let is_it = |one: &&Said| one.take == number && one.crow as usize == index + 1;
@@ -111,6 +111,12 @@ fn sound_of(take: &Reading, crow: &Crow, profile: &Profile) -> [f64; SOUNDS] {
         Kind::Unsettled => surely(Sound::Wild),
         Kind::Breath => surely(Sound::Air),
     }
+}
+
+/// Whether it sounds higher than the reeds expected do: a beep, a whistle, another reed. No cut rests on it.
+fn is_of_no_such_reed(crow: &Crow, profile: &Profile) -> bool {
+    let register = crow.figures.fundamental.register;
+    register.is_some_and(|register| register > profile.highest_register())
 }
 
 fn a4(take: &Reading) -> A4 {

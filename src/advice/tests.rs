@@ -56,6 +56,16 @@ fn what_is_not_flat_is_never_clipped_for_its_pitch() {
     }
 }
 
+/// No oboe reed crows two octaves over its target: a telephone beeps there.
+#[test]
+fn no_cut_rests_on_a_tone_that_no_such_reed_has() {
+    for (register, count) in [(2, 6), (3, 3)] {
+        let beep = Made { register, ..made(Kind::Single, -201.0) };
+        let advice = told(&vec![beep; count], Inspection::default());
+        assert!(!advice.next.is_work(), "{register}: {advice:#?}");
+    }
+}
+
 /// Common practice, no source: a leak by the winding can be sealed, and comes before the knife.
 #[test]
 fn a_leak_is_sealed_before_anything_is_cut() {

@@ -52,10 +52,8 @@ const MOST_NOISE_UNFOLLOWED_DB: f64 = 0.0;
 const MAINS_CENTS: f64 = 3.0;
 /// … where its noise is so far under it that it is not what wavers.
 const CLEAR_DB: f64 = -10.0;
-/// A vibration that halves does so through this share of the crow …
+/// A vibration that halves does so through this share of the crow.
 const LEAST_HALVED: f64 = 0.75;
-/// … unless it is under this, relative to all partials.
-const FLICKERS_DB: f64 = -27.0;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -159,9 +157,7 @@ fn read_tone(sound: &Sound, coarse: &CoarseTrack, context: &Context<'_>) -> Tone
 /// gone for much of the crow, as another's notes are.
 fn halves_in_doubt(figures: &Figures, own_from_hz: f64) -> bool {
     let is_low = figures.fundamental.hz.is_some_and(|hz| hz < own_from_hz);
-    // What is so weak comes and goes with the noise.
-    let lasts = |rung: &Rung| rung.present >= LEAST_HALVED || rung.level_db < FLICKERS_DB;
-    let lasts = figures.rungs.first().is_some_and(lasts);
+    let lasts = figures.rungs.first().is_some_and(|rung| rung.present >= LEAST_HALVED);
     // Who plays beside the bench is seldom so loud.
     let is_loud = |rung: &Rung| rung.level_db > 10.0 * LOUD_SHARE.log10();
     let is_loud = figures.rungs.first().is_some_and(is_loud);

@@ -81,8 +81,13 @@ pub const ENTRY_PARTIALS: usize = 8;
 const ENTRY_DB: f64 = -15.0;
 /// … for this long.
 const ENTRY_HOLDS_S: f64 = 0.02;
-/// Its steady level stands at least this far over the noise.
+/// Its steady level stands at least this far over the noise, …
 const ENTRY_OVER_NOISE_DB: f64 = 20.0;
+/// … or this far, where its entry is taken so far over the noise …
+const LEAST_OVER_NOISE_DB: f64 = 12.0;
+const ENTERS_OVER_NOISE_DB: f64 = 5.0;
+/// … and lies at least this far from the other family's: less is not told from what the noise does.
+const LEAST_TOLD_S: f64 = 0.05;
 
 /// How far the upper octave of a pair stands out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -161,6 +166,8 @@ pub struct SteadyLevels {
     pub odd: f64,
     /// Of the even ones.
     pub even: f64,
+    /// How far the weaker stands over the noise, in decibels.
+    pub over_noise_db: f64,
 }
 
 /// Steady levels of the families of the pair over rung `lower`; `None` where one of them is not
@@ -186,26 +193,31 @@ pub fn steady_levels(
             sum += 2.0 * family.partial_power(multiple, steady.clone());
             beside += noise.at(multiple) * wider;
         }
-        (sum > beside * 10.0_f64.powf(ENTRY_OVER_NOISE_DB / 10.0)).then_some(sum)
+        let over_noise_db = 10.0 * (sum / beside).log10();
+        (over_noise_db > LEAST_OVER_NOISE_DB).then_some((sum, over_noise_db))
     };
-    Some(SteadyLevels { odd: level(1)?, even: level(2)? })
+    let ((odd, odd_over_db), (even, even_over_db)) = (level(1)?, level(2)?);
+    Some(SteadyLevels { odd, even, over_noise_db: odd_over_db.min(even_over_db) })
 }
 
 /// Entry of the odd partials minus entry of the even ones, in seconds; `None` where one of them
-/// sounds from the first frame on.
+/// sounds from the first frame on, or the noise leaves less than that untold.
 ///
 /// * `onset`: the onset along the lower tone, in frames of [`ENTRY_PERIODS`].
 pub fn lead_s(onset: &Orders, levels: SteadyLevels) -> Option<f64> {
     let holds = (ENTRY_HOLDS_S / onset.hop_s()).ceil().max(1.0) as usize;
+    let is_clear = levels.over_noise_db > ENTRY_OVER_NOISE_DB;
+    let entry_db = if is_clear { ENTRY_DB } else { ENTERS_OVER_NOISE_DB - levels.over_noise_db };
     let entry = |first: usize, level: f64| {
         let mut power = vec![0.0; onset.frames()];
         for m in (first..).step_by(2).take(ENTRY_PARTIALS) {
             let bin = onset.bin(m * onset.bins_per_unit, 0..onset.frames());
             power.iter_mut().zip(bin).for_each(|(sum, z)| *sum += f64::from(z.norm_sqr()));
         }
-        let least = level * 10.0_f64.powf(ENTRY_DB / 10.0);
+        let least = level * 10.0_f64.powf(entry_db / 10.0);
         let at = power.windows(holds).position(|run| run.iter().all(|power| *power >= least))?;
         (at > 0).then(|| onset.time_s[at])
     };
-    Some(entry(1, levels.odd)? - entry(2, levels.even)?)
+    let lead_s = entry(1, levels.odd)? - entry(2, levels.even)?;
+    (is_clear || lead_s.abs() >= LEAST_TOLD_S).then_some(lead_s)
 }

@@ -4,7 +4,7 @@
 //! its course in time. Every 10 ms a spectrum enters ([`salience`]); each pitch is given the height
 //! of its partials over a floor taken *across frequency*, less that of the places between them;
 //! the best course through the pitches, or none, is followed in time ([`course`]); and what is on it
-//! becomes segments, of which rules take away what is not a crow ([`segment`]). Any gain leaves all of
+//! becomes segments, of which rules take away what is not a crow ([`segments`]). Any gain leaves all of
 //! it as it is, so gain control, a room that becomes louder, or somebody speaking hides nothing.
 //!
 //! After summed partial amplitudes (A. Klapuri, Proc. ISMIR 2006, pp. 216-221), a spectrum whitened
@@ -16,14 +16,16 @@ mod comb;
 mod course;
 mod salience;
 mod segment;
+mod segments;
 
 use std::collections::VecDeque;
 
 use self::comb::Comb;
 use self::course::Course;
 use self::salience::Salience;
-use self::segment::{Point, Segments};
+use self::segment::Point;
 pub use self::segment::{Segment, Verdict};
+use self::segments::Segments;
 use crate::dsp::spectrum::Spectrum;
 
 /// Frames begin this often.

@@ -1,30 +1,17 @@
-//! What lies on the course, cut into sounds, and which of them are crows.
-//!
-//! Rules only take away: a stretch of one family that holds its pitch is a crow until its
-//! surroundings say otherwise. Each rule is named by what it knows of the world, and its limits were
-//! set on synthetic rooms (`scripts/evaluate --rooms`), a third of which was kept unseen.
-
-use std::collections::VecDeque;
+//! A stretch of one family of partials: what it is by itself, and beside another. The limits of what is
+//! known of the world here were set on synthetic rooms (`scripts/evaluate --rooms`), a third of which was
+//! kept unseen.
 
 use super::comb::{Comb, OCTAVE, STEP_CENTS};
 use crate::dsp::statistics::{median, quantile_in_place};
 use crate::reading::figures::Why;
 
-/// Pitches this far apart in two moments in a row belong to two sounds.
-const LEAP_STATES: usize = 3;
-/// A sound is where its level is within this of what a quarter of its moments exceed …
-const DROP_DB: f32 = 9.0;
-/// … but for moments as short as this (80 ms).
-const BRIDGED: u64 = 8;
-/// Two sounds of one pitch class with less than this in between (60 ms), alike in level, are one: a
-/// low octave that comes late, a drop-out.
-const JOINED: u64 = 6;
-const JOINED_DB: f32 = 10.0;
-const SAME_CENTS: f64 = 90.0;
-/// A sound is judged when so much more has been heard (0.3 s): a next note has begun by then.
-const AFTER: u64 = 30;
+/// What is missing for moments as short as this (80 ms) was there all the time.
+pub(super) const BRIDGED: u64 = 8;
+/// Sounds this near to each other, octaves aside, are of one pitch.
+pub(super) const SAME_CENTS: f64 = 90.0;
 /// What goes on for longer than this (30 s) without a break is not a crow.
-const LONGEST: usize = 3000;
+pub(super) const LONGEST: usize = 3000;
 /// Shorter sounds are not crows (0.4 s) …
 const SHORTEST: u64 = 40;
 /// … nor are those that stand out less than this, in decibels, …
@@ -46,7 +33,7 @@ const NOTE_SALIENCE_DB: f32 = 9.0;
 const NOTE_NEAR_DB: f32 = 6.0;
 const NOTES_HZ: (f64, f64) = (220.0, 1700.0);
 /// Somebody who plays leaves no such pause (0.2 s) between one note and the next that is as clear, …
-const PAUSE: u64 = 20;
+pub(super) const PAUSE: u64 = 20;
 /// … and what is so much clearer than what follows after one is no word or note of the same mouth.
 const CLEARER_SHARE: f32 = 0.15;
 /// A low note is told from a voice by being held: so long (0.25 s), and within this.
@@ -63,14 +50,7 @@ const SAME_SOUND_CENTS: f64 = 200.0;
 const SAME_SOUND_SHARE: f32 = 0.85;
 /// What is weaker than this against a crow sounds beside it.
 const BESIDE_DB: f32 = 6.0;
-/// A crow is no weaker than this against the others about it …
-const WEAKER_DB: f32 = 8.0;
-/// … within this time (15 s).
-const ABOUT: u64 = 1500;
-/// An unsettled crow: weak or wandering sounds with no more than this between them (0.3 s), together
-/// this long (0.6 s), that stand out by this and explain a share within these limits.
-const UNSETTLED_GAP: u64 = 30;
-const UNSETTLED: u64 = 60;
+/// Parts of an unsettled crow stand out by this and explain a share within these limits.
 const UNSETTLED_SALIENCE_DB: f32 = 4.1;
 const UNSETTLED_SHARE: (f32, f32) = (0.35, 0.85);
 const UNSETTLED_BRIGHT_DB: (f32, f32) = (0.2, 4.0);
@@ -105,14 +85,14 @@ pub struct Segment {
     /// Frequency in each frame that it was followed in.
     pub track: Vec<(u64, f64)>,
     /// Whether it is a piece of what goes on and on.
-    goes_on: bool,
-    state: usize,
+    pub(super) goes_on: bool,
+    pub(super) state: usize,
     /// Share of the power that the pitch explains that was followed before.
     share_before: f32,
     /// What its pitch explained of the power just before it was followed.
     explained_before: f32,
     bright_db: f32,
-    level_db: f32,
+    pub(super) level_db: f32,
     spread_cents: f64,
 }
 
@@ -123,7 +103,12 @@ impl Segment {
     }
 
     /// Of a stretch of the course from frame `first` on.
-    fn new(first: u64, points: &[Point], comb: &Comb, expected_hz: (f64, f64)) -> Option<Self> {
+    pub(super) fn new(
+        first: u64,
+        points: &[Point],
+        comb: &Comb,
+        expected_hz: (f64, f64),
+    ) -> Option<Self> {
         let of = |figure: fn(&Point) -> f32| median(points.iter().map(|p| f64::from(figure(p))));
         let mut state = median(points.iter().map(|p| p.state as f64))?.round() as usize;
         let mut share = of(|p| p.share)? as f32;
@@ -159,18 +144,18 @@ impl Segment {
         })
     }
 
-    fn pitch_class_cents_to(&self, other: &Self) -> f64 {
+    pub(super) fn pitch_class_cents_to(&self, other: &Self) -> f64 {
         let away = self.state.abs_diff(other.state) % OCTAVE;
         away.min(OCTAVE - away) as f64 * STEP_CENTS
     }
 
     /// Frames between it and `other`, 0 where they overlap.
-    fn gap(&self, other: &Self) -> u64 {
+    pub(super) fn gap(&self, other: &Self) -> u64 {
         self.first.max(other.first).saturating_sub(self.end.min(other.end))
     }
 
     /// This and what follows it as one.
-    fn joined(mut self, next: Self) -> Self {
+    pub(super) fn joined(mut self, next: Self) -> Self {
         let (own, others) = (self.frames() as f32, next.frames() as f32);
         let mean = |a: f32, b: f32| (a * own + b * others) / (own + others);
         self.salience_db = mean(self.salience_db, next.salience_db);
@@ -188,7 +173,7 @@ impl Segment {
     }
 
     /// What it lacks by itself to be a crow.
-    fn lack(&self, expected_hz: (f64, f64)) -> Option<Why> {
+    pub(super) fn lack(&self, expected_hz: (f64, f64)) -> Option<Why> {
         let pure = self.share > PURE;
         let least = if pure { LEAST_PURE_SALIENCE_DB } else { LEAST_SALIENCE_DB };
         if self.goes_on || self.frames() as usize >= LONGEST {
@@ -241,7 +226,7 @@ impl Segment {
     /// Whether the pitch that is followed from here on is another of the same sound: a strong overtone, or an
     /// octave gone out. Each then explains what sounds before and after the leap alike, as a note a fifth
     /// higher does not, and the level stays.
-    fn goes_on_as(&self, next: &Self) -> bool {
+    pub(super) fn goes_on_as(&self, next: &Self) -> bool {
         let leap_cents = 1200.0 * (next.hz / self.hz).log2().abs();
         next.first >= self.first
             && self.gap(next) < BRIDGED
@@ -253,7 +238,7 @@ impl Segment {
     }
 
     /// Whether `other` beside it shows that both are notes of a melody.
-    fn steps_to(&self, other: &Self) -> bool {
+    pub(super) fn steps_to(&self, other: &Self) -> bool {
         let is_apart = self.gap(other) >= PAUSE && self.share > other.share + CLEARER_SHARE;
         self.gap(other) < MELODY
             && !is_apart
@@ -267,7 +252,7 @@ impl Segment {
     }
 
     /// Whether it may be part of a crow that holds no tone.
-    fn may_be_unsettled(&self, lowest_hz: f64) -> bool {
+    pub(super) fn may_be_unsettled(&self, lowest_hz: f64) -> bool {
         let within = |(low, high): (f32, f32), value: f32| value > low && value < high;
         matches!(self.verdict, Verdict::Not(Why::Hidden | Why::Short | Why::Glides))
             && self.salience_db > UNSETTLED_SALIENCE_DB
@@ -275,225 +260,6 @@ impl Segment {
             && within(UNSETTLED_SHARE, self.share)
             && (lowest_hz..UNSETTLED_TOP_HZ).contains(&self.hz)
     }
-}
-
-/// What is remembered of a crow, for those that follow.
-#[derive(Debug)]
-struct Known {
-    end: u64,
-    level_db: f32,
-    state: usize,
-}
-
-impl Known {
-    fn of(segment: &Segment) -> Self {
-        Self { end: segment.end, level_db: segment.level_db, state: segment.state }
-    }
-
-    /// Whether `segment` is the same reed blown again: of its pitch, octaves aside, and of its level.
-    fn is_again(&self, segment: &Segment) -> bool {
-        let away = self.state.abs_diff(segment.state) % OCTAVE;
-        away.min(OCTAVE - away) as f64 * STEP_CENTS < SAME_CENTS
-            && (self.level_db - segment.level_db).abs() < WEAKER_DB
-    }
-}
-
-/// Gathers moments into segments and judges them.
-#[derive(Debug)]
-pub struct Segments {
-    expected_hz: (f64, f64),
-    /// First frame of the stretch that goes on, and its moments.
-    open: Option<(u64, Vec<Point>)>,
-    /// Whether that stretch is a piece of one that is longer than a crow.
-    is_long: bool,
-    /// Index of the pitch that was followed before that stretch.
-    state_before: Option<usize>,
-    /// Frame before which nothing is judged: what waits is one with what goes on.
-    not_before: u64,
-    /// Not judged yet.
-    waiting: VecDeque<Segment>,
-    /// The one judged last, whatever it is.
-    last: Option<Segment>,
-    /// The crows of the last 15 s.
-    crows: VecDeque<Known>,
-    /// Judged, but may still turn out to be part of an unsettled crow.
-    maybe: Vec<Segment>,
-    judged: Vec<Segment>,
-}
-
-impl Segments {
-    pub fn new(expected_hz: (f64, f64)) -> Self {
-        Self {
-            expected_hz,
-            open: None,
-            is_long: false,
-            state_before: None,
-            not_before: 0,
-            waiting: VecDeque::new(),
-            last: None,
-            crows: VecDeque::new(),
-            maybe: Vec::new(),
-            judged: Vec::new(),
-        }
-    }
-
-    /// Takes the next moment.
-    pub fn push(&mut self, frame: u64, point: Option<Point>, comb: &Comb) {
-        let is_near = match (&self.open, &point) {
-            (Some((_, points)), Some(point)) => {
-                points.last().is_some_and(|p| p.state.abs_diff(point.state) <= LEAP_STATES)
-            }
-            _ => false,
-        };
-        if !is_near {
-            self.close(comb);
-            self.is_long = false;
-        } else if self.open.as_ref().is_some_and(|(_, points)| points.len() >= LONGEST) {
-            // In pieces, so that it takes no more memory than one.
-            self.is_long = true;
-            self.close(comb);
-        }
-        if let Some(point) = point {
-            self.open.get_or_insert_with(|| (frame, Vec::new())).1.push(point);
-        }
-        self.judge(Some(frame), comb);
-    }
-
-    /// Judges all that is left.
-    pub fn finish(&mut self, comb: &Comb) {
-        self.close(comb);
-        self.judge(None, comb);
-        self.settle();
-    }
-
-    /// Index of the pitch that was followed before the stretch that goes on.
-    pub fn state_before(&self) -> Option<usize> {
-        self.state_before
-    }
-
-    pub fn take_judged(&mut self) -> Vec<Segment> {
-        std::mem::take(&mut self.judged)
-    }
-
-    /// The frame up to which all has been judged, `now` being the next.
-    pub fn judged_until(&self, now: u64) -> u64 {
-        let open = self.open.as_ref().map(|(first, _)| *first);
-        let waiting = self.waiting.front().map(|segment| segment.first);
-        let maybe = self.maybe.first().map(|segment| segment.first);
-        [open, waiting, maybe].into_iter().flatten().min().unwrap_or(now).min(now)
-    }
-
-    /// Ends the stretch that goes on: cut where its level falls, joined to what came before.
-    fn close(&mut self, comb: &Comb) {
-        let Some((first, points)) = self.open.take() else { return };
-        for (from, to) in loud_parts(&points) {
-            let part = Segment::new(first + from as u64, &points[from..to], comb, self.expected_hz);
-            let Some(part) = part.map(|part| Segment { goes_on: self.is_long, ..part }) else {
-                continue;
-            };
-            self.state_before = Some(part.state);
-            let joins = |before: &Segment| {
-                before.goes_on_as(&part)
-                    || part.first - before.end < JOINED
-                        && before.pitch_class_cents_to(&part) < SAME_CENTS
-                        && (before.level_db - part.level_db).abs() < JOINED_DB
-            };
-            match self.waiting.pop_back() {
-                Some(before) if joins(&before) => self.waiting.push_back(before.joined(part)),
-                before => self.waiting.extend(before.into_iter().chain([part])),
-            }
-        }
-    }
-
-    /// * `now`: the frame heard last; `None` at the end of the take.
-    fn judge(&mut self, now: Option<u64>, comb: &Comb) {
-        let not_before = self.not_before;
-        let is_due =
-            |segment: &Segment| now.is_none_or(|now| now >= not_before.max(segment.end + AFTER));
-        while self.waiting.front().is_some_and(is_due) {
-            let going_on = self
-                .open
-                .as_ref()
-                .and_then(|(first, points)| Segment::new(*first, points, comb, self.expected_hz));
-            let goes_on =
-                |segment: &Segment| going_on.as_ref().is_some_and(|open| segment.goes_on_as(open));
-            // It is one with what has not ended yet.
-            if self.waiting.len() == 1 && self.waiting.front().is_some_and(goes_on) {
-                self.not_before = now.map_or(0, |now| now + AFTER);
-                break;
-            }
-            let Some(mut segment) = self.waiting.pop_front() else { break };
-            let next = self.waiting.front().or(going_on.as_ref());
-            let beside = [self.last.as_ref(), next];
-            let steps = beside.into_iter().flatten().filter(|other| segment.steps_to(other));
-            let nearest_step = steps.map(|other| segment.gap(other)).min();
-            let lack = segment.lack(self.expected_hz);
-            let is_note = segment.is_note() && lack != Some(Why::Glides);
-            while self.crows.front().is_some_and(|crow| crow.end + ABOUT < segment.first) {
-                self.crows.pop_front();
-            }
-            let is_again = || self.crows.iter().any(|crow| crow.is_again(&segment));
-            let why = match (nearest_step, lack) {
-                (Some(gap), None) if gap < PAUSE || !is_again() => Some(Why::Steps),
-                (Some(_), Some(_)) if is_note => Some(Why::Steps),
-                (_, lack) => lack,
-            };
-            let why = why.or_else(|| {
-                self.crows.push_back(Known::of(&segment));
-                let levels = self.crows.iter().map(|crow| crow.level_db);
-                let strongest = levels.fold(f32::MIN, f32::max);
-                (segment.level_db < strongest - WEAKER_DB).then_some(Why::Weaker)
-            });
-            if let Some(why) = why {
-                segment.verdict = Verdict::Not(why);
-            }
-            self.last = Some(segment.clone());
-            if !segment.may_be_unsettled(self.expected_hz.0) {
-                if !matches!(segment.verdict, Verdict::Not(_)) {
-                    self.settle();
-                }
-                self.judged.push(segment);
-                continue;
-            }
-            let follows = |last: &Segment| segment.first < last.end + UNSETTLED_GAP;
-            if !self.maybe.last().is_some_and(follows) {
-                self.settle();
-            }
-            self.maybe.push(segment);
-        }
-        if let (Some(now), Some(last)) = (now, self.maybe.last())
-            && now > last.end + UNSETTLED_GAP + AFTER
-        {
-            self.settle();
-        }
-    }
-
-    /// Decides what the sounds that may be an unsettled crow are, nothing more belonging to them.
-    fn settle(&mut self) {
-        let mut group = std::mem::take(&mut self.maybe);
-        if group.iter().map(Segment::frames).sum::<u64>() >= UNSETTLED {
-            group.iter_mut().for_each(|segment| segment.verdict = Verdict::Unsettled);
-        }
-        self.judged.extend(group);
-        self.judged.sort_by_key(|segment| segment.first);
-    }
-}
-
-/// Where the level is near its highest, as ranges of `points`.
-fn loud_parts(points: &[Point]) -> Vec<(usize, usize)> {
-    let mut levels: Vec<f64> = points.iter().map(|p| f64::from(p.level_db)).collect();
-    let Some(high) = quantile_in_place(&mut levels, 0.75) else { return Vec::new() };
-    let mut parts: Vec<(usize, usize)> = Vec::new();
-    for (i, point) in points.iter().enumerate() {
-        if point.level_db <= high as f32 - DROP_DB {
-            continue;
-        }
-        match parts.last_mut() {
-            Some((_, to)) if (i - *to) as u64 <= BRIDGED => *to = i + 1,
-            _ => parts.push((i, i + 1)),
-        }
-    }
-    parts
 }
 
 /// One moment of the course that was followed.
