@@ -23,7 +23,7 @@ pub use story::{Stage, Story};
 
 pub use crate::reed::{Move, Place};
 
-use belief::{Belief, Sign};
+use belief::{Belief, Pitch, Sign};
 use decide::{Choice, Decision, decide, speaks_badly, spread_after};
 use practice::Cause;
 use says::cautions;
@@ -158,16 +158,18 @@ fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profi
         (Some(cause), ..) => {
             Speaks::MayBe { says: practice.of(cause).says.clone(), sure: case.belief.chance(cause) }
         }
-        (None, Move::Clip, Some(pitch)) => off_target(pitch.cents, profile),
+        (None, Move::Clip, Some(pitch)) => off_target(pitch, profile),
         (None, Move::Leave, _) => Speaks::NothingWrong(case.belief.in_order()),
         (None, Move::Stop, _) => Speaks::PastHelp,
         _ => Speaks::MoreWouldTell,
     }
 }
 
-fn off_target(cents: f64, profile: &Profile) -> Speaks {
+/// How far it is off the target's note in the octave that was heard.
+fn off_target(pitch: Pitch, profile: &Profile) -> Speaks {
     let limit_cents = profile.tolerance.target_cents;
-    Speaks::Pitch { cents, target: profile.lowest_note(), limit_cents }
+    let register = pitch.register.unwrap_or(profile.lowest_register());
+    Speaks::Pitch { cents: pitch.cents, target: profile.note_in(register), limit_cents }
 }
 
 fn is_same(a: &Choice, b: &Choice) -> bool {
@@ -202,7 +204,7 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         all.push(reason("crow_count", Some(0.0), Speaks::NothingHeard));
     }
     if let Some(pitch) = case.now.pitch {
-        let says = off_target(pitch.cents, profile);
+        let says = off_target(pitch, profile);
         all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
     }
     // Of a reed that was not heard, or of what hardly is a crow, only what a move itself is for is a reason.
