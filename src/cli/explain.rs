@@ -44,8 +44,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let history = log.history(&args.what)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
         let (others, _) = output::whole(log.facts(|_| true)?);
-        let known = Known::of(&history, &effects(&others));
-        explain(&known.story_to_tell(), &profile, &known.effects)
+        Known::of(&history, &effects(&others)).explain(&profile)
     };
     output::told(&output::style().letters(explained(&told)))?;
     Ok(ExitCode::SUCCESS)

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::card::Card;
 use super::conditions::Conditions;
 use super::history::{History, ReadTake};
+use super::step::Advised;
 use super::timeline::{Stage, timeline};
 use crate::comparison::pitch_change;
 use crate::dsp::statistics::median;
@@ -44,19 +45,8 @@ pub struct Phase {
     /// What the cut that led here changed; `None` where the reed was not crowed right before it and
     /// blown right after.
     pub changed: Option<Changed>,
-    /// The work that was advised here last, if any was.
+    /// What was advised here last, if anything was.
     pub advised: Option<Advised>,
-}
-
-/// Work that was advised.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Advised {
-    /// What.
-    pub cut: Cut,
-    /// The chance that it helps, 0 … 1.
-    pub helps: f64,
-    /// Where the pitch was to be after it, in cents from the target: its 95 % interval.
-    pub target_cents: Option<(f64, f64)>,
 }
 
 /// What one cut changed.
@@ -183,16 +173,15 @@ fn heard(take: &ReadTake) -> Heard {
     }
 }
 
-/// What the last advice at a stage says, where it is work.
+/// What was advised last at a stage: as it stood when the next cut was made, of a cut that was written
+/// down without it as the last take told it.
 fn advised(history: &History, stage: u32) -> Option<Advised> {
+    if let Some(stood) = history.cut(stage + 1).and_then(|cut| cut.advised) {
+        return Some(stood);
+    }
     let takes = history.takes.iter().rev().filter(|take| take.take.after_step == stage);
     let advice = takes.filter_map(|take| take.reading.as_ref()?.advice.as_ref()).next()?;
-    let foretold = advice.expected.iter().find(|one| one.figure == "fundamental.target_cents");
-    Some(Advised {
-        cut: Cut::at(advice.next, advice.r#where.place())?,
-        helps: advice.chance.helps,
-        target_cents: foretold.map(|one| (one.low, one.high)),
-    })
+    Some(Advised::of(advice))
 }
 
 /// What the cut between two stages changed.
@@ -217,7 +206,7 @@ fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> 
 
 /// To the nearest octave: −600 … +600 cents. A crow that lost or found its low octave counts as one
 /// note.
-fn folded(cents: f64) -> f64 {
+pub(super) fn folded(cents: f64) -> f64 {
     cents - 1200.0 * (cents / 1200.0).round()
 }
 

@@ -299,12 +299,13 @@ pub fn came(came: bool) -> &'static str {
 
 /// How far to trust it.
 ///
-/// * `brier`: mean square of what was said less what came.
+/// * `brier`: mean square of what was said less what came (Brier score).
 pub fn trusted(count: usize, brier: f64) -> String {
     let few = if count < 20 { " Fewer than 20 moves say little." } else { "" };
     format!(
-        "{} made as advised and crowed after. The mean square of chance said less what came (Brier \
-         score) is {brier:.2}: 0 is perfect, 0.25 a coin's.{few}",
+        "{} made as advised and crowed after. How far what was said lay from what came: {brier:.2}. 0 is \
+         best: always sure, and always right; 0.25 is no better than a coin. (It is the mean of the \
+         squares of the chance that was said, less 1 where the move helped, less 0 where it did not.){few}",
         counted(count, "move")
     )
 }
