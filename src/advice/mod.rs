@@ -25,7 +25,7 @@ pub use crate::reed::{Move, Place};
 
 use belief::{Belief, Pitch, Sign};
 use decide::{Choice, Decision, decide, speaks_badly, spread_after};
-use practice::Cause;
+use practice::{Cause, SOUNDS};
 use says::cautions;
 use story::{Case, case};
 
@@ -46,11 +46,15 @@ pub fn advise(
     profile: &Profile,
     effects: &Effects,
 ) -> Advice {
+    advise_on(&of_recording(reading, measured, seen), profile, effects)
+}
+
+/// What is known of a reed by one recording, and what was measured and seen.
+pub fn of_recording(reading: &Reading, measured: &Measurements, seen: &Inspection) -> Story {
     let told = asked_in_vain(reading, measured, seen);
     let stage =
         Stage { takes: vec![reading.clone()], looks: vec![*seen], told, ..Stage::default() };
-    let story = Story { stages: vec![stage], measured: *measured, ..Story::default() };
-    advise_on(&story, profile, effects)
+    Story { stages: vec![stage], measured: *measured, ..Story::default() }
 }
 
 /// What counts as asked of a recording that came without looks, or without measurements. Where no crow
@@ -194,7 +198,10 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
     };
     let mut all = Vec::new();
     let octaves = case.now.in_octaves.round();
-    if !case.heard.crows.is_empty() {
+    let is_air = |crow: &[f64; SOUNDS]| crow[Sound::Air as usize] > 0.9;
+    if !case.heard.crows.is_empty() && case.heard.crows.iter().all(is_air) {
+        all.push(reason("kind", None, Speaks::OnlyAir));
+    } else if !case.heard.crows.is_empty() {
         let crows = case.heard.crows.len() - case.heard.puffs;
         let signs = case.heard.signs.map(Sign::is_there);
         let unsure = if case.now.ask_ear { case.now.blended } else { 0 };

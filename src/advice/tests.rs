@@ -72,6 +72,12 @@ fn a_peep_is_told_against_the_note_of_its_own_octave() {
     assert!(pitch(&[peep, low]).starts_with("it is 18 cents sharp of C5, past"));
 }
 
+#[test]
+fn what_gives_air_alone_is_not_counted_as_crows() {
+    let advice = told(&[made(Kind::Breath, 0.0); 3], Inspection::default());
+    assert_eq!(advice.because[0].says, "it gives air, and no crow");
+}
+
 /// Common practice, no source: a leak by the winding can be sealed, and comes before the knife.
 #[test]
 fn a_leak_is_sealed_before_anything_is_cut() {

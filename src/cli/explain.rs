@@ -8,7 +8,7 @@ use super::log_file::LogFile;
 use super::measured::Measured;
 use super::output;
 use super::recording::analyse;
-use crate::advice::{Stage, Story, explain};
+use crate::advice::{explain, of_recording};
 use crate::comparison::Effects;
 use crate::log::{Known, effects};
 use crate::take::Channel;
@@ -34,10 +34,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let told = if file.is_file() {
         let (profile, a4) = (args.expectations.profile()?, args.expectations.a4);
         let reading = analyse(&PathBuf::from(file), Channel::default(), &profile, a4)?.reading;
-        let looks = vec![args.measured.inspection()];
-        let stage = Stage { takes: vec![reading], looks, ..Stage::default() };
-        let measured = args.measured.measurements()?;
-        let story = Story { stages: vec![stage], measured, ..Story::default() };
+        let story =
+            of_recording(&reading, &args.measured.measurements()?, &args.measured.inspection());
         explain(&story, &profile, &Effects::default())
     } else {
         let log = args.log.open_existing()?;

@@ -110,7 +110,7 @@ fn effect(cut: Cut, pairs: &[Pair]) -> Effect {
     let share = |count: usize, of: usize| (of > 0).then(|| count as f64 / of as f64);
     let octaves = |before: bool, after: bool| {
         let is_so = |pair: &&Pair| {
-            (pair.changed.octaves_before, pair.changed.octaves_after) == (before, after)
+            (pair.changed.octaves_before, pair.changed.octaves_after) == (Some(before), Some(after))
         };
         of_kind().filter(is_so).count()
     };

@@ -59,10 +59,10 @@ pub struct Changed {
     pub ci95_cents: Option<f64>,
     /// Whether it is told at one blowing strength.
     pub level_adjusted: bool,
-    /// Whether octaves were in order before.
-    pub octaves_before: bool,
+    /// Whether octaves were in order before; `None` where the sound does not tell.
+    pub octaves_before: Option<bool>,
     /// Whether they are after.
-    pub octaves_after: bool,
+    pub octaves_after: Option<bool>,
 }
 
 impl Facts {
@@ -136,7 +136,7 @@ impl Facts {
         pairs
             .filter_map(|(before, after, changed)| {
                 let step = after.stage.number;
-                if changed.octaves_before && !changed.octaves_after {
+                if (changed.octaves_before, changed.octaves_after) == (Some(true), Some(false)) {
                     return Some(Misstep { step, lost_octaves: true });
                 }
                 let (was, is) = (before.stage.target_cents?.abs(), after.stage.target_cents?.abs());
@@ -194,7 +194,11 @@ fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> 
         history.readings_at(stage.number).into_iter().cloned().collect()
     };
     let pitch = pitch_change(&readings(before), &readings(after), history.blowing);
-    let in_octaves = |stage: &Stage| stage.kind == Some(Kind::Octaves);
+    // What may be octaves or one tone has neither lost nor found them.
+    let in_octaves = |stage: &Stage| match stage.kind {
+        Some(Kind::Blended) => None,
+        kind => Some(kind == Some(Kind::Octaves)),
+    };
     Some(Changed {
         cents: pitch.map(|change| folded(change.cents)),
         ci95_cents: pitch.and_then(|change| change.ci95_cents),

@@ -63,8 +63,8 @@ pub fn test(test: &EarTest, crows: &[HeardCrow]) -> Vec<String> {
     let share = |count: usize| percent(count as f64 / test.judged as f64);
     told.push(String::new());
     told.push(format!(
-        "One tone or octaves: taught by the others, the ear agrees with you on {} of {} ({}); untaught \
-         on {} ({}). Its limit lies where the upper octave stands out by {}; before you said anything, it lay \
+        "One tone or octaves: taught by your other crows, the ear agrees with you on {} of {} ({}); as it \
+         began, on {} ({}). Its limit lies where the upper octave stands out by {}; before you said anything, it lay \
          at {}.",
         test.agree,
         test.judged,

@@ -50,3 +50,21 @@ fn reeds_of_two_owners_make_no_one_account() {
     workshop.says(&["reed", "edit", "B", "--owner", "Ilse"]);
     workshop.says(&["reed", "account", "A", "B"]);
 }
+
+/// Of a crow that may be octaves or one tone nobody knows whether the octaves were lost.
+#[test]
+fn octaves_that_the_sound_leaves_open_are_not_told_as_lost() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "anouk-7-good");
+    workshop.says(&["reed", "step", "A", "tip", "sides"]);
+    assert!(workshop.takes("A", "ilse-9-blended").contains("the sound does not tell"));
+    let shown = workshop.says(&["reed", "show", "A"]);
+    assert!(!shown.contains("lost its octaves"), "{shown}");
+    let account = workshop.says(&["reed", "account", "A"]);
+    assert!(!account.contains("octaves were lost"), "{account}");
+    // Nor is it known of the next cut whether it brought them.
+    workshop.says(&["reed", "step", "A", "tip", "corners"]);
+    workshop.takes("A", "anouk-9-flat");
+    let account = workshop.says(&["reed", "account", "A"]);
+    assert!(!account.contains("octaves came"), "{account}");
+}

@@ -254,7 +254,7 @@ struct KeptStage(
 #[derive(Serialize, Deserialize)]
 struct KeptStep(Option<Cut>, Option<f64>, Option<String>);
 
-type KeptChange = (Option<f64>, Option<f64>, bool, bool, bool);
+type KeptChange = (Option<f64>, Option<f64>, bool, Option<bool>, Option<bool>);
 type KeptAdvice = (Option<Cut>, f64, Option<(f64, f64)>);
 
 #[derive(Serialize, Deserialize)]
