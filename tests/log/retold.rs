@@ -37,6 +37,8 @@ fn a_crow_of_a_closed_reed_can_be_named() {
     workshop.says(&["reed", "close", "A", "done"]);
     let said = workshop.says(&["reed", "heard", "A", "octaves"]);
     assert!(said.contains("you hear octaves"), "{said}");
+    let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.ends_with("(read as octaves); the program agrees."), "{said}");
 }
 
 #[test]
