@@ -122,7 +122,7 @@ fn marks(
 }
 
 /// Width and height of a step's picture, in points.
-const STEP: (f64, f64) = (150.0, 40.0);
+const STEP: (f64, f64) = (150.0, 36.0);
 
 /// How wide the number at a dot is at most, in points.
 const NUMBER: f64 = 20.0;
@@ -135,7 +135,7 @@ const NUMBER: f64 = 20.0;
 pub fn step(before: f64, after: f64, tolerance: f64, reach: f64, words: &Words) -> Drawing {
     let (middle, half) = (STEP.0 / 2.0, STEP.0 / 2.0 - 8.0);
     let x = |cents: f64| middle + (cents / reach).clamp(-1.0, 1.0) * half;
-    let y = 19.0;
+    let y = 16.5;
     let line = |from, to, ink, width| Shape::Line { from, to, ink, width };
     let text = |at, anchor, ink, text: String| Shape::Text { at, anchor, size: 6.5, ink, text };
     let (low, high) = (x(-tolerance), x(tolerance));
@@ -165,7 +165,7 @@ pub fn step(before: f64, after: f64, tolerance: f64, reach: f64, words: &Words) 
         (middle, Anchor::Middle, words.number(0.0, 0)),
         (middle + half, Anchor::End, end("picture-sharp")),
     ] {
-        shapes.push(text((x, STEP.1 - 4.0), anchor, Ink::Grey, says));
+        shapes.push(text((x, STEP.1 - 3.5), anchor, Ink::Grey, says));
     }
     let says = format!(
         "{} {}, {} {}",

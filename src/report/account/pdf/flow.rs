@@ -15,20 +15,22 @@ const HEADING: f64 = 11.4;
 const BELOW: f64 = 9.8;
 /// From baseline to baseline, as a multiple of the size.
 const LEADING: f64 = 1.38;
-/// How close text may be set, in order: its size and its leading, as shares of those above. The last is
-/// 8.3 points with lines 1.27 apart (our choice: it can still be read at arm's length).
-pub(super) const CLOSER: [Closer; 3] = [Closer(1.0, 0.95), Closer(0.96, 0.93), Closer(0.92, 0.92)];
+/// How close text may be set, in order. The last is 8.3 points with lines 1.27 apart (our choice: it can
+/// still be read at arm's length).
+pub(super) const CLOSER: [Closer; 3] =
+    [Closer(1.0, 0.95, 0.7), Closer(0.96, 0.93, 0.6), Closer(0.92, 0.92, 0.5)];
 /// Between a sentence and its picture.
 const GAP: f64 = 12.0;
 const INDENT: f64 = 11.0;
 
-/// How close text is set: its size and its leading, as shares of the usual ones.
+/// How close text is set: its size, its leading and the space between paragraphs, as shares of the usual
+/// ones.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Closer(f64, f64);
+pub(super) struct Closer(f64, f64, f64);
 
 impl Closer {
     /// As usual.
-    pub(super) const NOT: Self = Self(1.0, 1.0);
+    pub(super) const NOT: Self = Self(1.0, 1.0, 1.0);
 }
 
 /// Text that is running down the pages.
@@ -58,6 +60,11 @@ impl<'a> Flow<'a> {
     /// How high a line of that usual size is.
     fn high(&self, size: f64) -> f64 {
         size * self.closer.0 * LEADING * self.closer.1
+    }
+
+    /// Space between paragraphs that is usually so many points.
+    fn space(&self, points: f64) -> f64 {
+        points * self.closer.2
     }
 
     fn width(&self) -> f64 {
@@ -158,7 +165,7 @@ impl<'a> Flow<'a> {
                 self.paragraph(MARGIN, line, BODY, false, Ink::Dark, width);
             }
         }
-        self.y = self.y.max(y + self.high(BODY)) + 10.0;
+        self.y = self.y.max(y + self.high(BODY)) + self.space(10.0);
         self.paragraph(MARGIN, &letter.title, TITLE, true, Ink::Dark, self.width());
         if let Some(owner) = &letter.owner {
             self.paragraph(MARGIN, owner, HEADING, false, Ink::Dark, self.width());
@@ -172,8 +179,9 @@ impl<'a> Flow<'a> {
             self.part(part, several);
         }
         // What to take care of is read as one.
-        let care: f64 = letter.care.items.iter().map(|item| self.kept(item) + 2.0).sum();
-        let care = care + self.high(HEADING) + 10.0;
+        let care: f64 =
+            letter.care.items.iter().map(|item| self.kept(item) + self.space(2.0)).sum();
+        let care = care + self.high(HEADING) + self.space(10.0);
         if !letter.care.items.is_empty() && care < (self.bottom() - MARGIN) / 2.0 {
             self.need(care);
         }
@@ -184,13 +192,13 @@ impl<'a> Flow<'a> {
     ///   never alone at the foot of one.
     fn heading(&mut self, title: &str, size: f64, next: f64) {
         let lines = self.broken(title, size, true, self.width()).len() as f64;
-        let high = lines * self.high(size) + 10.0 + next.max(2.0 * self.high(BODY));
+        let high = lines * self.high(size) + self.space(10.0) + next.max(2.0 * self.high(BODY));
         if high < self.bottom() - MARGIN {
             self.need(high);
         }
-        self.y += 8.0;
+        self.y += self.space(8.0);
         self.paragraph(MARGIN, title, size, true, Ink::Dark, self.width());
-        self.y += 1.5;
+        self.y += self.space(1.5);
     }
 
     fn part(&mut self, part: &Part, several: bool) {
@@ -199,11 +207,11 @@ impl<'a> Flow<'a> {
             let first = part.sections.first().and_then(|section| section.items.first());
             let first = || first.map_or(0.0, |item| self.kept(item) + self.high(BELOW));
             let below = below.map_or_else(first, |below| below + 6.0);
-            self.y += 4.0;
+            self.y += self.space(4.0);
             self.heading(title, HEADING + 1.4, below);
         }
         if let Some((drawing, caption)) = &part.drawing {
-            self.y += 6.0;
+            self.y += self.space(6.0);
             self.need(drawing.height + self.high(SMALL));
             self.drawing(drawing, MARGIN);
             self.y += drawing.height;
@@ -255,7 +263,7 @@ impl<'a> Flow<'a> {
         if self.y > top {
             self.y = self.y.max(top + tall);
         }
-        self.y += 2.0;
+        self.y += self.space(2.0);
     }
 
     fn drawing(&mut self, drawing: &Drawing, x: f64) {
