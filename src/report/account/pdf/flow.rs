@@ -345,12 +345,35 @@ impl<'a> Flow<'a> {
 }
 
 /// A sentence whose figures stay with their units.
-fn unbroken(sentence: &Sentence) -> String {
-    let each = sentence.pieces.iter().map(|piece| match piece {
-        Piece::Words(text) => crate::text::visible(text),
-        Piece::Figure(text) => text.replace(' ', "\u{a0}"),
-    });
-    each.collect()
+pub(super) fn unbroken(sentence: &Sentence) -> String {
+    let mut text = String::new();
+    let mut after_figure = false;
+    for piece in &sentence.pieces {
+        match piece {
+            Piece::Figure(figure) => text += &figure.replace(' ', "\u{a0}"),
+            Piece::Words(words) => {
+                let words = crate::text::visible(words);
+                match words.strip_prefix(' ').filter(|rest| after_figure && begins_with_unit(rest))
+                {
+                    Some(rest) => text += &format!("\u{a0}{rest}"),
+                    None => text += &words,
+                }
+            }
+        }
+        after_figure = matches!(piece, Piece::Figure(_));
+    }
+    text
+}
+
+/// Whether what follows a figure is the sign of a unit, such as s, Hz, % or °C, and not a word.
+fn begins_with_unit(text: &str) -> bool {
+    let first = text.split([' ', '\u{a0}']).next().unwrap_or_default();
+    let sign = first.trim_end_matches(['.', ',', ';', ')']);
+    match sign.chars().count() {
+        1 => true,
+        2 => sign.chars().any(|letter| !letter.is_lowercase()),
+        _ => false,
+    }
 }
 
 /// On what an account is printed.

@@ -56,7 +56,7 @@ mod tests {
     use super::*;
     use crate::report::account::Section;
     use crate::report::account::letter::Part;
-    use crate::words::account::Sentence;
+    use crate::words::account::{Piece, Sentence};
 
     /// A letter of so many sentences of one line, and three to take care of.
     fn letter(sentences: Vec<String>) -> Letter {
@@ -127,6 +127,21 @@ mod tests {
         // Half a page is no little: it is set as usual.
         let half = usually * 3 / 2;
         assert_eq!(pages(&numbered(half)).len(), usual(half));
+    }
+
+    #[test]
+    fn a_figure_stays_with_its_unit() {
+        let said = |words: &str| {
+            let figure = Piece::Figure("0.35".into());
+            let sentence = Sentence { pieces: vec![figure, Piece::Words(words.into())] };
+            flow::unbroken(&sentence)
+        };
+        for unit in ["s after the first tone", "Hz", "%, or more", "°C)"] {
+            assert_eq!(said(&format!(" {unit}")), format!("0.35\u{a0}{unit}"));
+        }
+        for word in ["of C5", "cents", "to 3", ""] {
+            assert_eq!(said(&format!(" {word}")), format!("0.35 {word}"));
+        }
     }
 
     #[test]
