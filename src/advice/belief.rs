@@ -68,6 +68,8 @@ pub struct Pitch {
     pub sd: f64,
     /// Standard deviation from crow to crow.
     pub spread: f64,
+    /// The octave in which most crows sound, counted from the target's; `None` where it is not known.
+    pub register: Option<i32>,
 }
 
 /// What work since the last pitch should have moved it by.

@@ -175,7 +175,15 @@ fn pitch_of(figures: &[(&Reading, &Crow)], usual: f64) -> Option<Pitch> {
         .collect();
     let own = median(own).unwrap_or(0.0) / 1.96 / count.sqrt();
     // The median of a few scatters a little more than their mean.
-    Some(Pitch { cents: middle, sd: (spread * (1.2 / count).sqrt()).hypot(own), spread })
+    let sd = (spread * (1.2 / count).sqrt()).hypot(own);
+    Some(Pitch { cents: middle, sd, spread, register: commonest_register(figures) })
+}
+
+/// The octave in which most crows sound, the lowest of equals.
+fn commonest_register(figures: &[(&Reading, &Crow)]) -> Option<i32> {
+    let registers = || figures.iter().filter_map(|(_, crow)| crow.figures.fundamental.register);
+    let count = |register: i32| registers().filter(|other| *other == register).count();
+    registers().max_by_key(|register| (count(*register), std::cmp::Reverse(*register)))
 }
 
 /// Whether its pitch glides.

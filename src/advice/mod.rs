@@ -23,9 +23,9 @@ pub use story::{Stage, Story};
 
 pub use crate::reed::{Move, Place};
 
-use belief::{Belief, Sign};
+use belief::{Belief, Pitch, Sign};
 use decide::{Choice, Decision, decide, speaks_badly, spread_after};
-use practice::Cause;
+use practice::{Cause, SOUNDS};
 use says::cautions;
 use story::{Case, case};
 
@@ -46,11 +46,15 @@ pub fn advise(
     profile: &Profile,
     effects: &Effects,
 ) -> Advice {
+    advise_on(&of_recording(reading, measured, seen), profile, effects)
+}
+
+/// What is known of a reed by one recording, and what was measured and seen.
+pub fn of_recording(reading: &Reading, measured: &Measurements, seen: &Inspection) -> Story {
     let told = asked_in_vain(reading, measured, seen);
     let stage =
         Stage { takes: vec![reading.clone()], looks: vec![*seen], told, ..Stage::default() };
-    let story = Story { stages: vec![stage], measured: *measured, ..Story::default() };
-    advise_on(&story, profile, effects)
+    Story { stages: vec![stage], measured: *measured, ..Story::default() }
 }
 
 /// What counts as asked of a recording that came without looks, or without measurements. Where no crow
@@ -158,16 +162,18 @@ fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profi
         (Some(cause), ..) => {
             Speaks::MayBe { says: practice.of(cause).says.clone(), sure: case.belief.chance(cause) }
         }
-        (None, Move::Clip, Some(pitch)) => off_target(pitch.cents, profile),
+        (None, Move::Clip, Some(pitch)) => off_target(pitch, profile),
         (None, Move::Leave, _) => Speaks::NothingWrong(case.belief.in_order()),
         (None, Move::Stop, _) => Speaks::PastHelp,
         _ => Speaks::MoreWouldTell,
     }
 }
 
-fn off_target(cents: f64, profile: &Profile) -> Speaks {
+/// How far it is off the target's note in the octave that was heard.
+fn off_target(pitch: Pitch, profile: &Profile) -> Speaks {
     let limit_cents = profile.tolerance.target_cents;
-    Speaks::Pitch { cents, target: profile.lowest_note(), limit_cents }
+    let register = pitch.register.unwrap_or(profile.lowest_register());
+    Speaks::Pitch { cents: pitch.cents, target: profile.note_in(register), limit_cents }
 }
 
 fn is_same(a: &Choice, b: &Choice) -> bool {
@@ -192,7 +198,10 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
     };
     let mut all = Vec::new();
     let octaves = case.now.in_octaves.round();
-    if !case.heard.crows.is_empty() {
+    let is_air = |crow: &[f64; SOUNDS]| crow[Sound::Air as usize] > 0.9;
+    if !case.heard.crows.is_empty() && case.heard.crows.iter().all(is_air) {
+        all.push(reason("kind", None, Speaks::OnlyAir));
+    } else if !case.heard.crows.is_empty() {
         let crows = case.heard.crows.len() - case.heard.puffs;
         let signs = case.heard.signs.map(Sign::is_there);
         let unsure = if case.now.ask_ear { case.now.blended } else { 0 };
@@ -202,7 +211,7 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         all.push(reason("crow_count", Some(0.0), Speaks::NothingHeard));
     }
     if let Some(pitch) = case.now.pitch {
-        let says = off_target(pitch.cents, profile);
+        let says = off_target(pitch, profile);
         all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
     }
     // Of a reed that was not heard, or of what hardly is a crow, only what a move itself is for is a reason.

@@ -11,6 +11,8 @@ pub(crate) enum Speaks {
     Heard { octaves: usize, crows: usize, signs: [bool; 3], unsure: usize },
     /// No crow was heard.
     NothingHeard,
+    /// All that was blown gave air.
+    OnlyAir,
     /// How far off the target it is, and up to how far counts as in tune.
     Pitch { cents: f64, target: Option<Note>, limit_cents: f64 },
     /// What the move is for, in the tables' words, how likely it is, and whether nothing is likelier.

@@ -66,6 +66,28 @@ fn no_cut_rests_on_a_tone_that_no_such_reed_has() {
     }
 }
 
+/// The card of such a crow is headed by C6; C5 did not sound.
+#[test]
+fn a_peep_is_told_against_the_note_of_its_own_octave() {
+    let peep = Made { register: 1, ..made(Kind::Single, 18.0) };
+    let low = made(Kind::Octaves, 18.0);
+    let pitch = |crows: &[Made]| {
+        let advice = told(crows, Inspection::default());
+        let reason = advice.because.iter().find(|one| one.figure == "fundamental.target_cents");
+        reason.unwrap().says.clone()
+    };
+    assert!(pitch(&[peep; 3]).starts_with("it is 18 cents sharp of C6, past"));
+    assert!(pitch(&[low, peep, peep]).starts_with("it is 18 cents sharp of C6, past"));
+    // As many low as high: the pitch is that of the low ones, as on the card.
+    assert!(pitch(&[peep, low]).starts_with("it is 18 cents sharp of C5, past"));
+}
+
+#[test]
+fn what_gives_air_alone_is_not_counted_as_crows() {
+    let advice = told(&[made(Kind::Breath, 0.0); 3], Inspection::default());
+    assert_eq!(advice.because[0].says, "it gives air, and no crow");
+}
+
 /// Common practice, no source: a leak by the winding can be sealed, and comes before the knife.
 #[test]
 fn a_leak_is_sealed_before_anything_is_cut() {

@@ -9,7 +9,7 @@ use super::readings::{Tones, read_recording};
 use super::reeds::{add_like, beside_model, held_to, next_label, open_label};
 use super::screen::{self, Paper};
 use super::sound::{self, Sound};
-use crate::advice::{Advice, explain};
+use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
 use crate::log::{
     Became, Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair,
@@ -185,7 +185,8 @@ impl Desk {
         let mut then = Then::GoOn;
         let text = match entry {
             Entry::Step(step) => {
-                let number = self.log.step(&label, &step)?;
+                let stood = self.known()?.advise(&self.profile);
+                let number = self.log.step_after(&label, &step, stood.as_ref())?;
                 self.lines(&unit.retold(&words::done(&step, number)))
             }
             Entry::Look(seen) => {
@@ -242,9 +243,7 @@ impl Desk {
             }
             Entry::Way => screen::way(&self.history()?, &self.profile, &self.paper),
             Entry::Why => {
-                let known = self.known()?;
-                let told =
-                    explained(&explain(&known.story_to_tell(), &self.profile, &known.effects));
+                let told = explained(&self.known()?.explain(&self.profile));
                 told.lines().map(|line| self.lines(line)).collect()
             }
             Entry::Pause => {

@@ -8,7 +8,7 @@ use super::log_file::LogFile;
 use super::measured::Measured;
 use super::output;
 use super::recording::analyse;
-use crate::advice::{Stage, Story, explain};
+use crate::advice::{explain, of_recording};
 use crate::comparison::Effects;
 use crate::log::{Known, effects};
 use crate::take::Channel;
@@ -34,18 +34,15 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let told = if file.is_file() {
         let (profile, a4) = (args.expectations.profile()?, args.expectations.a4);
         let reading = analyse(&PathBuf::from(file), Channel::default(), &profile, a4)?.reading;
-        let looks = vec![args.measured.inspection()];
-        let stage = Stage { takes: vec![reading], looks, ..Stage::default() };
-        let measured = args.measured.measurements()?;
-        let story = Story { stages: vec![stage], measured, ..Story::default() };
+        let story =
+            of_recording(&reading, &args.measured.measurements()?, &args.measured.inspection());
         explain(&story, &profile, &Effects::default())
     } else {
         let log = args.log.open_existing()?;
         let history = log.history(&args.what)?;
         let (profile, _) = expectations::of_card(&history.reed.card)?;
         let (others, _) = output::whole(log.facts(|_| true)?);
-        let known = Known::of(&history, &effects(&others));
-        explain(&known.story_to_tell(), &profile, &known.effects)
+        Known::of(&history, &effects(&others)).explain(&profile)
     };
     output::told(&output::style().letters(explained(&told)))?;
     Ok(ExitCode::SUCCESS)

@@ -1,10 +1,13 @@
 //! What each kind of cut did, over every reed in the log.
 
 use super::card::Card;
-use super::facts::{Changed, Facts};
+use super::facts::{Changed, Facts, folded};
 use super::history::History;
-use crate::comparison::{Effect, Effects, PastCut, Whose};
+use crate::advice::{Stage as StoryStage, Story};
+use crate::comparison::{Effect, Effects, PastCut, Whose, pitch_change};
 use crate::dsp::statistics::median;
+use crate::profile::Blowing;
+use crate::reading::{Kind, Reading};
 use crate::reed::Cut;
 
 /// What past cuts did on the median, over all reeds.
@@ -46,13 +49,41 @@ struct Pair {
 impl Pair {
     /// What it says of what such a cut does to the pitch; `None` where that was not heard.
     fn taught(&self) -> Option<(Cut, PastCut)> {
-        let amount = if self.cut == Cut::Clip { self.clipped_mm? } else { 1.0 };
-        let Whose { maker, cane, reed } = self.whose.clone();
-        let share = |crows: usize| 1.0 / crows.max(1) as f64;
-        let cents_sd = USUAL_CENTS * (share(self.crows.0) + share(self.crows.1)).sqrt();
-        let cents = self.changed.cents?;
-        Some((self.cut, PastCut { maker, cane, reed, amount, cents, cents_sd }))
+        past_cut(self.cut, self.clipped_mm, self.changed.cents?, self.crows, self.whose.clone())
     }
+}
+
+/// * `crows`: before and after.
+fn past_cut(
+    cut: Cut,
+    amount_mm: Option<f64>,
+    cents: f64,
+    crows: (usize, usize),
+    whose: Whose,
+) -> Option<(Cut, PastCut)> {
+    let amount = if cut == Cut::Clip { amount_mm? } else { 1.0 };
+    let Whose { maker, cane, reed } = whose;
+    let share = |crows: usize| 1.0 / crows.max(1) as f64;
+    let cents_sd = USUAL_CENTS * (share(crows.0) + share(crows.1)).sqrt();
+    Some((cut, PastCut { maker, cane, reed, amount, cents, cents_sd }))
+}
+
+/// What the cuts of one reed say of what such cuts do to the pitch.
+///
+/// * `blowing`: what it does to the pitch in the crows of the whole log.
+pub(super) fn of_story(story: &Story, blowing: Option<Blowing>) -> Vec<(Cut, PastCut)> {
+    let sounding = |takes: &[Reading]| {
+        let crows = takes.iter().flat_map(|take| &take.crows);
+        crows.filter(|crow| crow.kind != Kind::Breath).count()
+    };
+    let of_pair = |pair: &[StoryStage]| {
+        let [before, after] = pair else { return None };
+        let (cut, amount_mm) = before.work?;
+        let cents = pitch_change(&before.takes, &after.takes, blowing)?.cents;
+        let crows = (sounding(&before.takes), sounding(&after.takes));
+        past_cut(cut, amount_mm, folded(cents), crows, story.whose.clone())
+    };
+    story.stages.windows(2).filter_map(of_pair).collect()
 }
 
 fn pairs(facts: &Facts) -> impl Iterator<Item = Pair> {
@@ -79,7 +110,7 @@ fn effect(cut: Cut, pairs: &[Pair]) -> Effect {
     let share = |count: usize, of: usize| (of > 0).then(|| count as f64 / of as f64);
     let octaves = |before: bool, after: bool| {
         let is_so = |pair: &&Pair| {
-            (pair.changed.octaves_before, pair.changed.octaves_after) == (before, after)
+            (pair.changed.octaves_before, pair.changed.octaves_after) == (Some(before), Some(after))
         };
         of_kind().filter(is_so).count()
     };

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::card::Card;
 use super::conditions::Conditions;
 use super::history::{History, ReadTake};
+use super::step::Advised;
 use super::timeline::{Stage, timeline};
 use crate::comparison::pitch_change;
 use crate::dsp::statistics::median;
@@ -44,19 +45,8 @@ pub struct Phase {
     /// What the cut that led here changed; `None` where the reed was not crowed right before it and
     /// blown right after.
     pub changed: Option<Changed>,
-    /// The work that was advised here last, if any was.
+    /// What was advised here last, if anything was.
     pub advised: Option<Advised>,
-}
-
-/// Work that was advised.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Advised {
-    /// What.
-    pub cut: Cut,
-    /// The chance that it helps, 0 … 1.
-    pub helps: f64,
-    /// Where the pitch was to be after it, in cents from the target: its 95 % interval.
-    pub target_cents: Option<(f64, f64)>,
 }
 
 /// What one cut changed.
@@ -69,10 +59,10 @@ pub struct Changed {
     pub ci95_cents: Option<f64>,
     /// Whether it is told at one blowing strength.
     pub level_adjusted: bool,
-    /// Whether octaves were in order before.
-    pub octaves_before: bool,
+    /// Whether octaves were in order before; `None` where the sound does not tell.
+    pub octaves_before: Option<bool>,
     /// Whether they are after.
-    pub octaves_after: bool,
+    pub octaves_after: Option<bool>,
 }
 
 impl Facts {
@@ -146,7 +136,7 @@ impl Facts {
         pairs
             .filter_map(|(before, after, changed)| {
                 let step = after.stage.number;
-                if changed.octaves_before && !changed.octaves_after {
+                if (changed.octaves_before, changed.octaves_after) == (Some(true), Some(false)) {
                     return Some(Misstep { step, lost_octaves: true });
                 }
                 let (was, is) = (before.stage.target_cents?.abs(), after.stage.target_cents?.abs());
@@ -183,16 +173,15 @@ fn heard(take: &ReadTake) -> Heard {
     }
 }
 
-/// What the last advice at a stage says, where it is work.
+/// What was advised last at a stage: as it stood when the next cut was made, of a cut that was written
+/// down without it as the last take told it.
 fn advised(history: &History, stage: u32) -> Option<Advised> {
+    if let Some(stood) = history.cut(stage + 1).and_then(|cut| cut.advised) {
+        return Some(stood);
+    }
     let takes = history.takes.iter().rev().filter(|take| take.take.after_step == stage);
     let advice = takes.filter_map(|take| take.reading.as_ref()?.advice.as_ref()).next()?;
-    let foretold = advice.expected.iter().find(|one| one.figure == "fundamental.target_cents");
-    Some(Advised {
-        cut: Cut::at(advice.next, advice.r#where.place())?,
-        helps: advice.chance.helps,
-        target_cents: foretold.map(|one| (one.low, one.high)),
-    })
+    Some(Advised::of(advice))
 }
 
 /// What the cut between two stages changed.
@@ -205,7 +194,11 @@ fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> 
         history.readings_at(stage.number).into_iter().cloned().collect()
     };
     let pitch = pitch_change(&readings(before), &readings(after), history.blowing);
-    let in_octaves = |stage: &Stage| stage.kind == Some(Kind::Octaves);
+    // What may be octaves or one tone has neither lost nor found them.
+    let in_octaves = |stage: &Stage| match stage.kind {
+        Some(Kind::Blended) => None,
+        kind => Some(kind == Some(Kind::Octaves)),
+    };
     Some(Changed {
         cents: pitch.map(|change| folded(change.cents)),
         ci95_cents: pitch.and_then(|change| change.ci95_cents),
@@ -217,7 +210,7 @@ fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> 
 
 /// To the nearest octave: −600 … +600 cents. A crow that lost or found its low octave counts as one
 /// note.
-fn folded(cents: f64) -> f64 {
+pub(super) fn folded(cents: f64) -> f64 {
     cents - 1200.0 * (cents / 1200.0).round()
 }
 

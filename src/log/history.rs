@@ -7,7 +7,7 @@ use super::card::{Card, Wetness};
 use super::conditions::Conditions;
 use super::heard::LoggedHeard;
 use super::rating::{LoggedRating, RatedBy, Rating, rated};
-use super::step::{Step, to_micrometres};
+use super::step::{Advised, Step, to_micrometres};
 use super::{LogError, Refused};
 use crate::advice::Advice;
 use crate::profile::Blowing;
@@ -44,6 +44,9 @@ pub struct LoggedStep {
     /// What was done.
     #[serde(flatten)]
     pub step: Step,
+    /// What the program advised last before it; `None` of what an earlier version wrote down.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub advised: Option<Advised>,
 }
 
 /// Measurements as the log keeps them.

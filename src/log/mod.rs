@@ -44,7 +44,7 @@ pub(crate) use place::{LOG_VARIABLE, place};
 pub use query::Query;
 pub(crate) use query::State;
 pub use rating::{Grade, Rated, RatedBy, Rating};
-pub use step::Step;
+pub use step::{Advised, Step};
 pub(crate) use store::{
     Became, CheckUp, Fault, Found, HeardCrow, Lost, Mend, Named, Outcome, Reeds, Reread, RowOf,
     SharedAs, Which, export_schema,

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{LogError, Refused};
+use crate::advice::Advice;
 use crate::reed::Cut;
 
 /// The most that one clip takes off, in millimetres (our choice: clips are slivers of some tenths;
@@ -81,6 +82,30 @@ impl Step {
             line.push_str(&format!(": {}", words.join(" ")));
         }
         line
+    }
+}
+
+/// What was advised, in what it is held to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Advised {
+    /// Which work; `None` for a question, for leaving it and for giving it up.
+    pub cut: Option<Cut>,
+    /// The chance that it helps, 0 … 1.
+    pub helps: f64,
+    /// Where the pitch was to be after it, in cents from the target: its 95 % interval.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target_cents: Option<(f64, f64)>,
+}
+
+impl Advised {
+    /// Of a whole advice.
+    pub fn of(advice: &Advice) -> Self {
+        let foretold = advice.expected.iter().find(|one| one.figure == "fundamental.target_cents");
+        Self {
+            cut: Cut::at(advice.next, advice.r#where.place()),
+            helps: advice.chance.helps,
+            target_cents: foretold.map(|one| (one.low, one.high)),
+        }
     }
 }
 

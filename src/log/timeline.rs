@@ -45,7 +45,8 @@ pub fn timeline(history: &History) -> Vec<Stage> {
 }
 
 fn stage(history: &History, number: u32) -> Stage {
-    let step = history.cut(number).cloned();
+    // What was advised is told of the stage that it was advised at.
+    let step = history.cut(number).map(|cut| LoggedStep { advised: None, ..cut.clone() });
     of_readings(number, step, history.length_at(number), &history.readings_at(number))
 }
 

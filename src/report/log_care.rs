@@ -2,7 +2,8 @@
 
 use super::terminal::Style;
 use crate::log::{CheckUp, Fault, Mended, Outcome, Reread};
-use crate::words::format::{counted, number};
+use crate::words::comparison::names::read_again;
+use crate::words::format::counted;
 use crate::words::mending as words;
 
 /// What a check of the log found.
@@ -56,11 +57,7 @@ pub fn reread(outcomes: &[Reread]) -> String {
                     .map_or("there was no reading".to_owned(), |by| format!("was read by {by}"));
                 text += &format!("{head}: changed ({by})\n");
                 for change in figures {
-                    let (before, after) = (figure(&change.before), figure(&change.after));
-                    let line = match before == after {
-                        true => format!("{}: by less than is shown here", change.figure),
-                        false => format!("{}: {before} → {after}", change.figure),
-                    };
+                    let line = read_again(&change.figure, &change.before, &change.after);
                     text += &format!("    {line}\n");
                 }
                 if figures.is_empty() && earlier_program.is_some() {
@@ -70,41 +67,4 @@ pub fn reread(outcomes: &[Reread]) -> String {
         }
     }
     text + &format!("{}, {same} as before\n", counted(outcomes.len(), "take"))
-}
-
-/// A figure of the summary to four digits, as many as any of them is good for; a word as it is.
-fn figure(value: &serde_json::Value) -> String {
-    match value {
-        serde_json::Value::Null => "–".to_owned(),
-        serde_json::Value::String(word) => word.clone(),
-        whole if whole.is_i64() => number(whole.as_f64().unwrap_or_default(), 0),
-        other => match other.as_f64() {
-            Some(value) => {
-                let before_the_point = value.abs().max(1e-3).log10().floor();
-                number(value, (3.0 - before_the_point).clamp(0.0, 4.0) as usize)
-            }
-            None => other.to_string(),
-        },
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn figures_read_again_are_told_to_four_digits() {
-        for (value, told) in [
-            (serde_json::json!(511.123_456_789_012), "511.1"),
-            (serde_json::json!(-41.234_567), "−41.23"),
-            (serde_json::json!(0.012_345), "0.0123"),
-            (serde_json::json!(12_345.6), "12346"),
-            (serde_json::json!(3), "3"),
-            (serde_json::json!("octaves"), "octaves"),
-            (serde_json::json!(null), "–"),
-            (serde_json::json!(true), "true"),
-        ] {
-            assert_eq!(figure(&value), told);
-        }
-    }
 }

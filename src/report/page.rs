@@ -206,7 +206,7 @@ mod tests {
     fn what_needs_attention_leads_to_its_row_and_counts_the_rest() {
         let take = |source: &str, said: &str| Needy { source: source.into(), said: said.into() };
         let needs = [Need {
-            what: "split: octaves apart: 9".into(),
+            what: "split: not an octave apart: 9".into(),
             first: vec![take("a \"quoted\" & odd.wav", "+34 cents"), take("gone.wav", "")],
             more: 7,
         }];

@@ -207,7 +207,12 @@ mod tests {
     fn mended() -> Vec<Stage> {
         let stage = |number, step: Option<Step>, kind, target_cents: Option<f64>, mm: f64| Stage {
             number,
-            step: step.map(|step| LoggedStep { at: String::new(), number: Some(number), step }),
+            step: step.map(|step| LoggedStep {
+                at: String::new(),
+                number: Some(number),
+                step,
+                advised: None,
+            }),
             length: Some(Length { mm, measured: true }),
             takes: 1,
             takes_without_crow: 0,

@@ -143,6 +143,7 @@ impl Display for Speaks {
             Self::NothingHeard => {
                 f.write_str("no crow was heard, so nothing can be said about how it sounds")
             }
+            Self::OnlyAir => f.write_str("it gives air, and no crow"),
             Self::Pitch { cents, target, limit_cents } => {
                 f.write_str(&off_target(*cents, *target, *limit_cents))
             }

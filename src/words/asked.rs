@@ -40,6 +40,14 @@ pub fn question(question: Question) -> &'static str {
     }
 }
 
+/// There is no such reed.
+pub fn no_reed(label: &str) -> String {
+    format!(
+        "There is no reed called {label}. \"{}\", asked without a name, lists them all.",
+        question(Question::Owner)
+    )
+}
+
 /// What the picture beside an answer shows.
 pub fn picture(question: Question) -> &'static str {
     match question {

@@ -152,11 +152,6 @@ pub fn ending(ending: Ending) -> &'static str {
     }
 }
 
-/// Nothing is written on the card of a closed reed.
-pub fn is_closed(label: &str) -> String {
-    format!("{label} is closed, and nothing was written down; open it again first")
-}
-
 /// A step is written down.
 pub fn done(step: &Step, number: Option<u32>) -> String {
     match number {

@@ -24,7 +24,7 @@ pub const NO_LARGER_THAN: &str = "No change larger than";
 
 /// Figures that are not shown.
 pub fn more(hidden: usize) -> String {
-    format!("{} more with --json.", counted(hidden, "figure"))
+    format!("{} with --json.", counted(hidden, "more figure"))
 }
 
 /// A change in one short sentence: "pitch against the target rose by 26 ±6 cents". Where it is

@@ -2,6 +2,7 @@
 
 use crate::log::heard::EarTest;
 use crate::log::{HeardAs, HeardCrow, Named};
+use crate::reading::Kind;
 use crate::words::format::{counted, decibels, percent};
 use crate::words::voices::kind_word;
 
@@ -19,9 +20,10 @@ pub fn heard(heard: HeardAs) -> &'static str {
 
 /// That it was written down.
 pub fn written(label: &str, named: Named, as_heard: HeardAs) -> String {
-    let told = match as_heard.agrees_with(named.kind) {
-        true => "the program agrees, or leaves it open",
-        false => "the program had said otherwise and learns from it",
+    let told = match (named.kind, as_heard.agrees_with(named.kind)) {
+        (Kind::Blended, _) => "the program had left it open and learns from it",
+        (_, true) => "the program agrees",
+        (_, false) => "the program had said otherwise and learns from it",
     };
     format!(
         "{label}: take {}, crow {}: you hear {} (read as {}); {told}.",
@@ -61,9 +63,9 @@ pub fn test(test: &EarTest, crows: &[HeardCrow]) -> Vec<String> {
     let share = |count: usize| percent(count as f64 / test.judged as f64);
     told.push(String::new());
     told.push(format!(
-        "One tone or octaves: taught by the others, the ear agrees with you on {} of {} ({}); untaught \
-         on {} ({}). It is even odds where the upper octave stands out by {}; it was {} before you said \
-         anything.",
+        "One tone or octaves: taught by your other crows, the ear agrees with you on {} of {} ({}); as it \
+         began, on {} ({}). Its limit lies where the upper octave stands out by {}; before you said anything, it lay \
+         at {}.",
         test.agree,
         test.judged,
         share(test.agree),

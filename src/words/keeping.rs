@@ -164,7 +164,7 @@ impl Display for Refused<'_> {
                 write!(f, "{label}: has no take {take}; it has {takes}")
             }
             Self::NoTakeYet(label) => {
-                write!(f, "{label}: has no take yet; add one with 'reedcrow reed take'")
+                write!(f, "{label}: has no take yet; crow it, or add a recording of it")
             }
             Self::NoReading { label, take } => write!(
                 f,

@@ -69,14 +69,15 @@ pub const GROUPS: &str = "Given up: of the closed reeds, with the range in which
 /// What the table of cuts means.
 pub const CUTS: &str = "Pitch is the middle change over the cuts that were crowed before and after; \
     its ± is for their mean, and the spread is how far single cuts differ. Octaves came: of the \
-    cuts before which they were not in order. Octaves lost: of those before which they were.";
+    cuts before which they were not in order. Octaves lost: of those before which they were. Where the \
+    sound left open on one side whether it was octaves, a cut counts for neither.";
 
 /// How the table of cuts by reed is headed.
 pub const CUTS_BEHIND: &str = "The cuts behind it, the last ones at the end:";
 
 /// Where no cut was crowed before and after.
 pub const NO_CUTS: &str =
-    "No cut was crowed both before and after it yet. Crow before and after each cut.";
+    "Nothing has been crowed both before and after a cut yet. Crow before and after each cut.";
 
 /// A condition, as a column's name.
 pub fn condition(condition: Condition) -> &'static str {
@@ -124,8 +125,9 @@ pub fn liked_in(of: Liked) -> &'static str {
 /// Too few reeds were rated for any figure to be told.
 pub fn too_few_rated(reeds: usize) -> String {
     format!(
-        "Too few to tell: {} so far. With {FEWEST_RATED} reeds rated and crowed, the program looks for what the good ones have in common; 'reedcrow reed rate LABEL pitch good low fair' \
-         rates one, closed or open.",
+        "Too few to tell: {} so far. With {FEWEST_RATED} reeds rated and crowed, the program looks for what \
+         the good ones have in common. Rate them, closed or open, under Reeds on the bench's page, or with \
+         'reedcrow reed rate LABEL pitch good low fair'.",
         match reeds {
             0 => "no reed is rated".to_owned(),
             1 => "1 reed is rated".to_owned(),
@@ -299,12 +301,13 @@ pub fn came(came: bool) -> &'static str {
 
 /// How far to trust it.
 ///
-/// * `brier`: mean square of what was said less what came.
+/// * `brier`: mean square of what was said less what came (Brier score).
 pub fn trusted(count: usize, brier: f64) -> String {
     let few = if count < 20 { " Fewer than 20 moves say little." } else { "" };
     format!(
-        "{} made as advised and crowed after. The mean square of chance said less what came (Brier \
-         score) is {brier:.2}: 0 is perfect, 0.25 a coin's.{few}",
+        "{} made as advised and crowed after. How far what was said lay from what came: {brier:.2}. 0 is \
+         best: always sure, and always right; 0.25 is no better than a coin. (It is the mean of the \
+         squares of the chance that was said, less 1 where the move helped, less 0 where it did not.){few}",
         counted(count, "move")
     )
 }

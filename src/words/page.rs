@@ -1,7 +1,7 @@
 //! What stands on the bench's page: headings, buttons, labels and what screen readers say. What the
 //! bench answers stands in [`super::bench`].
 
-use crate::log::Rated;
+use crate::log::{LogError, Rated};
 use crate::pitch::{A4, Note};
 
 /// What the page is called in the browser.
@@ -292,3 +292,17 @@ pub const LIVED: &str = "was good for, in hours of playing";
 
 /// Over moves that are worth nearly as much.
 pub const OR_ELSE: &str = "Nearly as good";
+
+/// Why the log refused, for somebody who has the page alone.
+pub fn refusal(error: &LogError) -> String {
+    let reeds = GROUPS[4];
+    match error {
+        LogError::NoReed(label) => format!(
+            "There is no reed called {label}. Open ones stand under {reeds}; a new one begins there too."
+        ),
+        LogError::Closed(label) => format!(
+            "{label} is closed, and nothing was written down; open it again first, under {reeds}."
+        ),
+        other => other.to_string(),
+    }
+}

@@ -116,10 +116,13 @@ pub fn octaves(count: usize, locked: usize, locked_cents: f64, missing: usize) -
     );
     match missing {
         0 => shown,
+        1 => format!(
+            "{shown} 1 more take, in octaves or split, is not shown: its octaves do not sound together \
+             long enough to be measured."
+        ),
         _ => format!(
-            "{shown} {} more in octaves or split not shown: their octaves do not sound together long \
-             enough to be measured.",
-            counted(missing, "take")
+            "{shown} {missing} more takes, in octaves or split, are not shown: their octaves do not sound \
+             together long enough to be measured."
         ),
     }
 }

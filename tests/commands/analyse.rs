@@ -167,3 +167,17 @@ fn what_was_measured_is_checked() {
     let end = read(&["--length-mm", "70", "--tip-mm", "71"]);
     assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1), "{}", end.errors);
 }
+
+/// One recording has one next move, whichever command is asked for it.
+#[test]
+fn what_is_explained_of_a_recording_is_what_its_card_says() {
+    let bench = Bench::new();
+    let demo = format!("{}/demo-data/bram-8-faint-low.wav", env!("CARGO_MANIFEST_DIR"));
+    let line = line(&ending(&mut bench.reedcrow(&["analyse", "--json", &demo])).output);
+    assert_eq!(
+        (&line["advice"]["move"], &line["advice"]["where"]),
+        (&"tip".into(), &"corners".into())
+    );
+    let explained = ending(&mut bench.reedcrow(&["explain", &demo])).output;
+    assert!(explained.starts_with("tip: the corners of the tip"), "{explained}");
+}

@@ -10,10 +10,10 @@ use rusqlite::Connection;
 use super::{Workshop, contents};
 
 /// The forms of which fixtures/log holds a log each.
-const FORMS: [i64; 5] = [1, 2, 3, 4, 5];
+const FORMS: [i64; 6] = [1, 2, 3, 4, 5, 6];
 
 /// The form that this program writes: the last of those.
-const PRESENT: i64 = 5;
+const PRESENT: i64 = 6;
 
 fn fixture(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/log").join(name)
@@ -123,6 +123,17 @@ fn the_fifth_form_is_read_as_it_was_first_written_and_earlier_ones_take_ratings(
         log.rate("Anouk 9", &rating, None).unwrap();
         assert_eq!(log.history("Anouk 9").unwrap().last_rating(None), rating, "form {form}");
         assert_eq!(log.check().unwrap().faults, [], "form {form}");
+    }
+}
+
+/// What the sixth form adds: what was advised when a cut was made. Of cuts of earlier forms nothing is said.
+#[test]
+fn the_sixth_form_is_read_as_it_was_first_written() {
+    for form in FORMS.into_iter().filter(|form| *form >= 3) {
+        let workshop = Workshop::new();
+        let log = Log::open_existing(&copied(&workshop, form)).unwrap();
+        let advised = log.history("Ilse 1").unwrap().steps[0].advised;
+        assert_eq!(advised.is_some(), form >= 6, "form {form}: {advised:?}");
     }
 }
 

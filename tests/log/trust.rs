@@ -12,6 +12,8 @@ fn a_clip_made_as_advised_is_held_against_what_was_foretold() {
     workshop.takes("A", "mirek-12-after");
     let said = workshop.says(&["log", "trust"]);
     assert!(said.contains("clip"), "{said}");
+    let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("0.25 is no better than a coin") && !words.contains("Brier"), "{said}");
     let line = workshop.says(&["log", "trust", "--single", "--json"]);
     let one: serde_json::Value = serde_json::from_str(&line).unwrap();
     assert_eq!((&one["cut"], &one["came"]), (&"clip".into(), &true.into()), "{one}");
@@ -23,5 +25,33 @@ fn a_clip_made_as_advised_is_held_against_what_was_foretold() {
 #[test]
 fn without_advised_moves_there_is_nothing_to_hold_it_to() {
     let workshop = Workshop::with_a_reed();
+    assert!(workshop.says(&["log", "trust"]).contains("No advised move has been made"));
+}
+
+/// The move that stands is the one told last, whether a take, the ruler or an eye brought it.
+#[test]
+fn a_move_first_told_after_a_look_is_held_against_what_came() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "bram-8-faint-low");
+    let seen = workshop.says(&["reed", "inspect", "A", "leak", "low"]);
+    assert!(seen.contains("Seal the leak"), "{seen}");
+    workshop.says(&["reed", "step", "A", "seal", "low"]);
+    workshop.takes("A", "anouk-7-good");
+    let line = workshop.says(&["log", "trust", "--single", "--json"]);
+    let one: serde_json::Value = serde_json::from_str(&line).unwrap();
+    assert_eq!((&one["cut"], &one["number"]), (&"seal-low".into(), &1.into()), "{line}");
+}
+
+/// What was told before no longer stands once something else is.
+#[test]
+fn a_move_that_stood_no_more_when_it_was_made_is_not_held_against_the_adviser() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "measure", "A", "--length-mm", "70.5"]);
+    let told = workshop.takes("A", "mirek-12-before");
+    assert!(told.contains("Clip the end"), "{told}");
+    let seen = workshop.says(&["reed", "inspect", "A", "leak", "low"]);
+    assert!(seen.contains("Seal the leak"), "{seen}");
+    workshop.says(&["reed", "step", "A", "clip", "0.3"]);
+    workshop.takes("A", "mirek-12-after");
     assert!(workshop.says(&["log", "trust"]).contains("No advised move has been made"));
 }

@@ -152,7 +152,7 @@ fn an_a4_changed_afterwards_points_to_reading_again_and_that_tells_four_digits()
     assert!(said.contains("1 take of it was read before that; 'reedcrow log reread A'"), "{said}");
     let said = workshop.says(&["log", "reread", "A"]);
     // 1200 log2(442/440) = 7.85 cents flatter.
-    assert!(said.contains("    fundamental.target_cents: −56.91 → −64.76\n"), "{said}");
+    assert!(said.contains("    pitch against the target: −56.91 → −64.76 cents\n"), "{said}");
     let digits = |line: &str| line.chars().filter(char::is_ascii_digit).count();
     let figures = said.lines().filter(|line| line.starts_with("    "));
     assert!(figures.clone().count() > 0 && figures.clone().all(|line| digits(line) < 16), "{said}");
@@ -178,7 +178,7 @@ fn the_account_tells_lateness_and_rattle_and_from_what_to_what() {
         "in octaves; the low octave comes 0.21 s after the first tone.",
         // As crowed on both sides, and the difference of the two: 57 less 21.
         "The pitch rose by 36 cents, from 57 cents flat of C5 to 21 cents flat of C5.",
-        "21 cents flat of C5 (up to 15 cents count as in tune), in octaves.",
+        "21 cents flat of C5 (15 cents or less count as in tune), in octaves.",
         "): clipped 0.3 mm off the end. Torn.",
     ] {
         assert!(account.contains(part), "{part} is not in\n{account}");

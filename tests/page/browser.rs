@@ -92,3 +92,31 @@ fn a_reed_is_mended_by_keyboard_alone() {
         String::from_utf8_lossy(&output.stderr)
     );
 }
+
+/// Small laptops, without a microphone: the bar at the bottom hides nothing for good.
+#[test]
+fn nothing_stays_hidden_under_the_bar_on_small_screens() {
+    if let Some(why) = missing() {
+        return skipped(&why);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let demo = |name: &str| format!("{ROOT}/demo-data/{name}.wav");
+    let did = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_reedcrow"));
+        let ran = command.args(arguments).env("REEDCROW_LOG", &log).output().unwrap();
+        assert!(ran.status.success(), "{arguments:?}: {ran:?}");
+    };
+    did(&["reed", "new", "mirek-12", "--owner", "Mirek", "--complaint", "flat, low octave late"]);
+    did(&["reed", "measure", "mirek-12", "length", "70.6", "staple", "47", "heart", "61.3"]);
+    did(&["reed", "take", "mirek-12", &demo("mirek-12-before")]);
+    did(&["reed", "step", "mirek-12", "clip", "0.3"]);
+    did(&["reed", "take", "mirek-12", &demo("mirek-12-after")]);
+    let bench = Served::start(Served::deaf(), &log);
+    bench.say(&bench.token(), "reed mirek-12");
+    let mut fits = Command::new("node");
+    fits.current_dir(ROOT).arg("tests/page/browser/fits.mjs").arg(bench.url());
+    fits.args(std::env::var_os("REEDCROW_PICTURES"));
+    let output = fits.output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+}

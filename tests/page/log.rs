@@ -51,7 +51,8 @@ fn every_question_is_answered_with_its_picture_and_nothing_of_a_card_is_markup()
     // A label leads to its reed's way.
     assert!(bench.get("/log").body.contains(&format!("/log?ask=way&amp;reed={escaped}")));
     let unknown = bench.get("/log?ask=way&reed=nobody");
-    assert!(unknown.status == 200 && unknown.body.contains("nobody"), "{unknown:?}");
+    assert!(unknown.status == 200 && unknown.body.contains("There is no reed called nobody"));
+    assert!(!unknown.body.contains("reedcrow reed"), "{unknown:?}");
     assert_eq!(bench.get("/log?ask=everything").status, 400);
     assert_eq!(bench.get("/log/picture.svg?ask=waiting").status, 404);
 }
@@ -75,6 +76,17 @@ fn a_reed_that_comes_back_is_put_on_the_bench_rated_and_opened_again() {
         assert!(page.contains("value=\"open again\"") && page.contains("value=\"rate "), "{line}");
     }
     said("rate pitch good");
+    // What to do is said in words of the page: there may be no terminal at hand.
+    for (line, told) in [
+        ("reed nobody", "There is no reed called nobody. Open ones stand under Reeds"),
+        (
+            "clip 0.3",
+            "A is closed, and nothing was written down; open it again first, under Reeds.",
+        ),
+    ] {
+        let answer = bench.say(&token, line).body;
+        assert!(answer.starts_with(told) && !answer.contains("reedcrow"), "{line}: {answer}");
+    }
     assert!(said("open again").contains("value=\"close done\""));
 }
 

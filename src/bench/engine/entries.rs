@@ -28,8 +28,8 @@ impl Work {
             }
         };
         done.unwrap_or_else(|error| match error.downcast_ref() {
-            Some(LogError::Closed(label)) => words::is_closed(label),
-            _ => error.to_string(),
+            Some(refused) => page::refusal(refused),
+            None => error.to_string(),
         })
     }
 
@@ -141,7 +141,8 @@ impl Work {
             self.close_take();
         }
         let label = self.on_bench()?;
-        let number = self.log.step(&label, step)?;
+        let stood = self.state.reed.as_ref().and_then(|reed| reed.advice.clone());
+        let number = self.log.step_after(&label, step, stood.as_ref())?;
         self.refresh()?;
         if step.cut.is_some() {
             // What was heard is of the reed as it was.

@@ -102,6 +102,13 @@ pub fn next_told(
     Ok(next_move(history, &others).map(|advice| terminal::next_move(&advice, unit, style)))
 }
 
+/// The next move that stands as a cut is written down; `None` where there is none, and where the log does
+/// not tell: no cut waits for that.
+pub fn stands(log: &Log, label: &str) -> Option<Advice> {
+    let history = log.history(label).ok()?;
+    next_move(&history, &log.facts(|_| true).ok()?.whole)
+}
+
 /// The next move on a reed that is open and was blown since its last cut, by all its crows since, its
 /// card, and what past cuts did. `None` also where its profile can no longer be read.
 fn next_move(history: &History, others: &[Facts]) -> Option<Advice> {

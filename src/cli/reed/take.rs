@@ -36,7 +36,8 @@ impl Take {
         profile.ear = log.ear(&profile.name)?;
         profile.blowing = log.blowing()?;
         let (others, _) = output::whole(log.facts(|_| true)?);
-        let mut known = Known::of(&log.history(&self.label)?, &effects(&others));
+        let effects = effects(&others);
+        let mut known = Known::of(&log.history(&self.label)?, &effects);
         let conditions = self.said.conditions();
         let conditions = conditions.as_ref();
         let style = output::style();
@@ -81,9 +82,8 @@ impl Take {
             ));
             output::tells(&told);
             output::print_done(&told)?;
-            if added.became == Became::Added {
-                known.hear(&reading);
-            }
+            // What is told of the next one, and at the end, is what the card says of all so far.
+            known = Known::of(&log.history(&self.label)?, &effects);
             any_added = true;
         }
         // A recording that the reed had already counts at the stage it was added to.

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use super::show::next_told;
+use super::show::{next_told, stands};
 use super::words;
 use crate::bench::grammar::{
     self, Entry, help_on_cuts, help_on_looks, help_on_rating, help_on_sizes,
@@ -189,7 +189,10 @@ impl Step {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let step = self.step()?;
-        let number = log.open_existing()?.step(&self.label, &step)?;
+        let mut log = log.open_existing()?;
+        // What stands before a cut is what the adviser is held to.
+        let stood = step.cut.and_then(|_| stands(&log, &self.label));
+        let number = log.step_after(&self.label, &step, stood.as_ref())?;
         let head = match number {
             Some(number) => format!("{}: step {number}, ", self.label),
             None => format!("{}: ", self.label),

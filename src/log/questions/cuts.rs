@@ -181,8 +181,8 @@ fn made(facts: &Facts) -> impl Iterator<Item = MadeCut> {
             change_cents: changed.and_then(|changed| changed.cents),
             ci95_cents: changed.and_then(|changed| changed.ci95_cents),
             level_adjusted: changed.is_some_and(|changed| changed.level_adjusted),
-            octaves_before: changed.map(|changed| changed.octaves_before),
-            octaves_after: changed.map(|changed| changed.octaves_after),
+            octaves_before: changed.and_then(|changed| changed.octaves_before),
+            octaves_after: changed.and_then(|changed| changed.octaves_after),
         })
     })
 }

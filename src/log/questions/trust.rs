@@ -76,7 +76,8 @@ pub struct TrustAnswer {
 
 /// What was foretold, and what came.
 ///
-/// A cut counts where the last take before it advised that very cut, and the reed was blown after it.
+/// A cut counts where that very cut was what was advised last before it was made, and the reed was blown
+/// after it.
 ///
 /// * `tolerance_cents`: what counts as in tune on a reed; 0 where its profile cannot be read.
 pub fn trust(reeds: &[Facts], mut tolerance_cents: impl FnMut(&Card) -> f64) -> TrustAnswer {
@@ -135,7 +136,7 @@ fn of_reed(facts: &Facts, tolerance_cents: f64) -> Vec<Foretold> {
 
 fn of_cut(facts: &Facts, before: &Phase, after: &Phase, tolerance_cents: f64) -> Option<Foretold> {
     let cut = after.cut()?;
-    let advised = before.advised.filter(|advised| advised.cut == cut)?;
+    let advised = before.advised.filter(|advised| advised.cut == Some(cut))?;
     if before.stage.takes == 0 || after.stage.takes == 0 {
         return None;
     }

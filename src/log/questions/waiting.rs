@@ -134,6 +134,7 @@ mod tests {
             at: at.into(),
             number: Some(number),
             step: Step::new(Cut::TipSides, None),
+            advised: None,
         });
         let heard = Heard { at: at.into(), cents: None, in_octaves: None, conditions: None };
         Phase {

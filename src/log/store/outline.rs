@@ -47,7 +47,7 @@ pub fn outline(
         steps: rows(
             view,
             id,
-            "SELECT at, number, cut, amount_mm, note FROM step \
+            "SELECT at, number, cut, amount_mm, note, advised FROM step \
              WHERE reed_id = ?1 AND gone = 0 ORDER BY id",
             step,
         )?,
@@ -100,7 +100,11 @@ fn step(row: &Row<'_>) -> Result<LoggedStep, Broken> {
         name => Some(word::<Cut>(name)?),
     };
     let step = Step { cut, amount_mm: row.get(3)?, note: row.get(4)? };
-    Ok(LoggedStep { at: row.get(0)?, number: row.get(1)?, step })
+    let advised = match row.get_ref(5)?.as_str_or_null().map_err(|_| Broken)? {
+        Some(advised) => Some(serde_json::from_str(advised)?),
+        None => None,
+    };
+    Ok(LoggedStep { at: row.get(0)?, number: row.get(1)?, step, advised })
 }
 
 fn measurement(row: &Row<'_>) -> Result<LoggedMeasurement, Broken> {

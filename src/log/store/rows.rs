@@ -248,6 +248,7 @@ pub static STEP: Table = Table {
         ("cut", Plain),
         ("amount_mm", Plain),
         ("note", Plain),
+        ("advised", Json),
     ],
 };
 

@@ -7,7 +7,7 @@
 pub const APPLICATION_ID: i64 = 0x7265_6564;
 
 /// What brings a log from version `n` to `n + 1`, for each `n` from 0 on.
-pub const UPGRADES: &[&str] = &[V1, V2, V3, V4, V5];
+pub const UPGRADES: &[&str] = &[V1, V2, V3, V4, V5, V6];
 
 /// The version this program writes.
 pub const VERSION: i64 = UPGRADES.len() as i64;
@@ -243,4 +243,9 @@ CREATE TABLE rating (
     rating TEXT NOT NULL        -- JSON
 );
 CREATE INDEX rating_reed ON rating (reed_id);
+";
+
+// What stood as advice when a cut was made.
+const V6: &str = "
+ALTER TABLE step ADD COLUMN advised TEXT;       -- JSON
 ";

@@ -4,15 +4,26 @@ use super::Log;
 use super::change::now;
 use super::reeds::{find_open, history, stage};
 use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, to_row};
+use crate::advice::Advice;
 use crate::log::LogError;
 use crate::log::card::Wetness;
 use crate::log::history::{History, LoggedInspection, LoggedMeasurement, LoggedStep};
-use crate::log::step::Step;
+use crate::log::step::{Advised, Step};
 use crate::reed::{Inspection, Measurements};
 
 impl Log {
     /// Writes down a step and returns its number, `None` for a note.
     pub fn step(&mut self, label: &str, step: &Step) -> Result<Option<u32>, LogError> {
+        self.step_after(label, step, None)
+    }
+
+    /// The same, with what stood as advice when it was made.
+    pub fn step_after(
+        &mut self,
+        label: &str,
+        step: &Step,
+        advice: Option<&Advice>,
+    ) -> Result<Option<u32>, LogError> {
         step.check()?;
         let writing = self.write()?;
         let kept = find_open(writing.connection(), label)?;
@@ -22,7 +33,9 @@ impl Log {
             true => Some(stage(writing.connection(), reed)? + 1),
             false => None,
         };
-        let logged = LoggedStep { at: now(writing.connection())?, number, step: step.clone() };
+        let advised = number.and(advice).map(Advised::of);
+        let at = now(writing.connection())?;
+        let logged = LoggedStep { at, number, step: step.clone(), advised };
         let change = writing.change(Some(reed), &step.words(), None)?;
         change.insert(&STEP, &of(reed, to_row(&logged)?))?;
         writing.commit()?;

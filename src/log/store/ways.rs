@@ -19,17 +19,17 @@ use crate::log::card::{Card, Wetness};
 use crate::log::conditions::Conditions;
 use crate::log::effects::effects;
 use crate::log::facts::Heard;
-use crate::log::facts::{Advised, Changed, Facts, Phase};
+use crate::log::facts::{Changed, Facts, Phase};
 use crate::log::history::{Length, LoggedReed, LoggedStep};
 use crate::log::known::{Known, advised_last};
-use crate::log::step::Step;
+use crate::log::step::{Advised, Step};
 use crate::log::timeline::Stage;
 use crate::profile::{Blowing, Profile};
 use crate::reading::Kind;
 use crate::reed::Cut;
 
 /// Counts up with every change of what is reckoned here or of how it is kept.
-const RECKONING: u32 = 2;
+const RECKONING: u32 = 3;
 
 /// From how many reeds on it is worth writing down what was reckoned: a question is no reason to write to
 /// the log of a few, which takes longer than to reckon them again.
@@ -254,8 +254,8 @@ struct KeptStage(
 #[derive(Serialize, Deserialize)]
 struct KeptStep(Option<Cut>, Option<f64>, Option<String>);
 
-type KeptChange = (Option<f64>, Option<f64>, bool, bool, bool);
-type KeptAdvice = (Cut, f64, Option<(f64, f64)>);
+type KeptChange = (Option<f64>, Option<f64>, bool, Option<bool>, Option<bool>);
+type KeptAdvice = (Option<Cut>, f64, Option<(f64, f64)>);
 
 #[derive(Serialize, Deserialize)]
 struct KeptHeard(String, Option<f64>, Option<bool>, Option<KeptConditions>);
@@ -328,7 +328,8 @@ impl From<Stage> for KeptStage {
             register,
             alignment_cents,
         } = stage;
-        let step = step.map(|LoggedStep { at, number, step: Step { cut, amount_mm, note } }| {
+        let step = step.map(|LoggedStep { at, number, step, .. }| {
+            let Step { cut, amount_mm, note } = step;
             (at, number, KeptStep(cut, amount_mm, note))
         });
         let length = length.map(|Length { mm, measured }| (mm, measured));
@@ -359,6 +360,7 @@ impl From<KeptStage> for Stage {
                 at,
                 number,
                 step: Step { cut, amount_mm, note },
+                advised: None,
             }),
             length: length.map(|(mm, measured)| Length { mm, measured }),
             takes,

@@ -128,7 +128,7 @@ pub static FIGURES: &[Figure<Figures>] = &[
         .compared(Plain)
         .over(Over::Octave)
         .later(),
-    number!(voices.ci95_db, "doubt of that")
+    number!(voices.ci95_db, "doubt of the upper octave's stand-out")
         .unit("dB", 1)
         .says("half width of its 95 % interval in dB")
         .over(Over::Octave)
@@ -169,7 +169,7 @@ pub static FIGURES: &[Figure<Figures>] = &[
         .own(|f| f.voices.above.ci95_db)
         .over(Over::Octave)
         .later(),
-    number!(voices.above.ci95_db, "doubt of that")
+    number!(voices.above.ci95_db, "doubt of the third octave's stand-out")
         .unit("dB", 1)
         .says("half width of its 95 % interval in dB")
         .over(Over::Octave)

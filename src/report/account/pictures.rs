@@ -5,6 +5,7 @@ use super::drawing::{Anchor, Drawing, Ink, Shape};
 use crate::profile::Dimensions;
 use crate::reed::Sizes;
 use crate::words::account::Words;
+use crate::words::format::signed;
 
 /// Width and height of the reed's drawing, in points.
 const REED: (f64, f64) = (480.0, 118.0);
@@ -121,7 +122,10 @@ fn marks(
 }
 
 /// Width and height of a step's picture, in points.
-const STEP: (f64, f64) = (150.0, 34.0);
+const STEP: (f64, f64) = (150.0, 36.0);
+
+/// How wide the number at a dot is at most, in points.
+const NUMBER: f64 = 20.0;
 
 /// Where the pitch was before and after a step, on a line with what counts as in tune marked on it.
 ///
@@ -131,10 +135,9 @@ const STEP: (f64, f64) = (150.0, 34.0);
 pub fn step(before: f64, after: f64, tolerance: f64, reach: f64, words: &Words) -> Drawing {
     let (middle, half) = (STEP.0 / 2.0, STEP.0 / 2.0 - 8.0);
     let x = |cents: f64| middle + (cents / reach).clamp(-1.0, 1.0) * half;
-    let y = 13.0;
+    let y = 16.5;
     let line = |from, to, ink, width| Shape::Line { from, to, ink, width };
-    let text =
-        |at, anchor, text: String| Shape::Text { at, anchor, size: 6.5, ink: Ink::Grey, text };
+    let text = |at, anchor, ink, text: String| Shape::Text { at, anchor, size: 6.5, ink, text };
     let (low, high) = (x(-tolerance), x(tolerance));
     let points = vec![(low, y - 5.0), (high, y - 5.0), (high, y + 5.0), (low, y + 5.0)];
     let mut shapes = vec![
@@ -152,8 +155,18 @@ pub fn step(before: f64, after: f64, tolerance: f64, reach: f64, words: &Words) 
     }
     shapes.push(Shape::Dot { at: (from, y), radius: 2.8, fill: Ink::White });
     shapes.push(Shape::Dot { at: (to, y), radius: 3.2, fill: Ink::Dark });
-    shapes.push(text((middle - half, STEP.1 - 4.0), Anchor::Start, words.plain("picture-flat")));
-    shapes.push(text((middle + half, STEP.1 - 4.0), Anchor::End, words.plain("picture-sharp")));
+    let (was, is) = numbers_at(from, to);
+    for (x, cents, ink) in [(was, before, Ink::Grey), (is, after, Ink::Dark)] {
+        shapes.push(text((x, y - 9.5), Anchor::Middle, ink, signed(cents, 0)));
+    }
+    let end = |key: &str| words.say(key, &[("cents", words.number(reach, 0).into())]).text();
+    for (x, anchor, says) in [
+        (middle - half, Anchor::Start, end("picture-flat")),
+        (middle, Anchor::Middle, words.number(0.0, 0)),
+        (middle + half, Anchor::End, end("picture-sharp")),
+    ] {
+        shapes.push(text((x, STEP.1 - 3.5), anchor, Ink::Grey, says));
+    }
     let says = format!(
         "{} {}, {} {}",
         words.plain("picture-before"),
@@ -162,4 +175,55 @@ pub fn step(before: f64, after: f64, tolerance: f64, reach: f64, words: &Words) 
         words.number(after, 0)
     );
     Drawing { width: STEP.0, height: STEP.1, shapes, says }
+}
+
+/// Where the numbers over two dots stand, so that they do not run into each other.
+fn numbers_at(from: f64, to: f64) -> (f64, f64) {
+    let short = (NUMBER - (to - from).abs()).max(0.0) / 2.0;
+    let way = if to < from { -1.0 } else { 1.0 };
+    let (was, is) = (from - way * short, to + way * short);
+    // Neither leaves the picture: the other one gives way too.
+    let (least, most) = (NUMBER / 2.0, STEP.0 - NUMBER / 2.0);
+    let moved = (least - was.min(is)).max(0.0) - (was.max(is) - most).max(0.0);
+    ((was + moved).clamp(least, most), (is + moved).clamp(least, most))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn texts(drawing: &Drawing) -> Vec<(f64, &str)> {
+        let each = drawing.shapes.iter().filter_map(|shape| match shape {
+            Shape::Text { at, text, .. } => Some((at.0, text.as_str())),
+            _ => None,
+        });
+        each.collect()
+    }
+
+    #[test]
+    fn the_strip_of_pitch_has_numbers_at_its_dots_and_ends() {
+        let drawing = step(-57.2, -21.4, 15.0, 100.0, &Words::english());
+        let said: Vec<&str> = texts(&drawing).into_iter().map(|text| text.1).collect();
+        assert_eq!(said, ["−57", "−21", "100 cents flat", "0", "100 cents sharp"]);
+    }
+
+    #[test]
+    fn numbers_of_dots_that_lie_together_stand_apart_and_inside() {
+        for (before, after) in [
+            (-3.0, 2.0),
+            (2.0, -3.0),
+            (-99.0, -98.0),
+            (98.0, 99.0),
+            (100.0, 100.0),
+            (-100.0, 100.0),
+        ] {
+            let drawing = step(before, after, 15.0, 100.0, &Words::english());
+            let [(was, _), (is, _), ..] = texts(&drawing)[..] else { panic!("{drawing:?}") };
+            assert!((was - is).abs() > NUMBER - 1e-9, "{before} {after}: {was} {is}");
+            assert!((is - was) * (after - before) >= 0.0, "{before} {after}: {was} {is}");
+            for x in [was, is] {
+                assert!(x >= NUMBER / 2.0 - 1e-9 && x <= STEP.0 - NUMBER / 2.0 + 1e-9, "{x}");
+            }
+        }
+    }
 }

@@ -10,7 +10,7 @@ use crate::words::takes as words;
 /// Takes that need attention for one reason.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Need {
-    /// Why, and how many: `split, octaves apart: 2`.
+    /// Why, and how many: `split, not an octave apart: 2`.
     pub what: String,
     /// The most pressing of them.
     pub first: Vec<Needy>,

@@ -304,6 +304,7 @@ mod tests {
                     1 => Step::new(Cut::Clip, Some(0.2)),
                     _ => Step::new(Cut::HeartSides, None),
                 },
+                advised: None,
             }),
             length: Some(Length { mm: 71.0 - 0.1 * f64::from(number), measured: true }),
             takes: 1,

@@ -149,7 +149,9 @@ impl Work {
             let cut = [Cut::TipSides, Cut::TipCorners, Cut::TipStep, Cut::HeartSides];
             Step::new(cut[(chance.even() * 4.0) as usize % 4], None)
         };
-        let logged = LoggedStep { at: moment(self.minute, 1), number: Some(self.cuts), step };
+        let number = Some(self.cuts);
+        let at = moment(self.minute, 1);
+        let logged = LoggedStep { at, number, step, advised: None };
         self.write("step", &logged.step.words(), row(&logged), None);
     }
 

@@ -73,16 +73,17 @@ impl Drawn {
         }
     }
 
-    /// What is named: word, place, row of its label.
-    fn labels(self) -> [(&'static str, Option<f64>, f64); 6] {
+    /// What is named: word, place, row of its label, and how that stands at its place. Those of the
+    /// staple's end reach to the left, out of the way of the heart's.
+    fn labels(self) -> [(&'static str, Option<f64>, f64, &'static str); 6] {
         let [length, tip, window, heart, wound, staple] = labels::LENGTHS;
         [
-            (length, self.length, 0.0),
-            (tip, self.tip, 1.0),
-            (window, self.window, 1.0),
-            (heart, self.heart, 2.0),
-            (wound, self.wound, 2.0),
-            (staple, self.staple, 3.0),
+            (length, self.length, 0.0, "middle"),
+            (tip, self.tip, 1.0, "middle"),
+            (window, self.window, 1.0, "end"),
+            (heart, self.heart, 2.0, "middle"),
+            (wound, self.wound, 2.0, "end"),
+            (staple, self.staple, 3.0, "end"),
         ]
     }
 }
@@ -98,7 +99,7 @@ pub fn reed(state: &State) -> Markup {
     let Some(longest) = lengths.reduce(f64::max) else { return html! {} };
     let width = (longest + 9.0) * PER_MM;
     // What was not measured is not drawn as if it were this reed.
-    let is_measured = measured.labels().iter().any(|(_, mm, _)| mm.is_some());
+    let is_measured = measured.labels().iter().any(|(_, mm, ..)| mm.is_some());
     let over = if is_measured { ROWS * ROW + 16.0 } else { 0.0 };
     let above = over + HALF;
     let below = if is_measured { over + 3.6 * HALF } else { HALF };
@@ -123,7 +124,7 @@ fn described(sizes: &Sizes, state: &State) -> String {
     let usual: Vec<String> = Drawn::usual(&state.profile.dimensions)
         .labels()
         .into_iter()
-        .filter_map(|(word, mm, _)| Some(format!("{word} {}", number(mm?, 1))))
+        .filter_map(|(word, mm, ..)| Some(format!("{word} {}", number(mm?, 1))))
         .collect();
     labels::drawn(&measured, &usual.join(", "))
 }
@@ -172,14 +173,58 @@ fn drawn(reed: Drawn, middle: f64, is_measured: bool) -> Markup {
 fn labels(reed: Drawn, middle: f64, is_above: bool) -> Markup {
     let side = if is_above { -1.0 } else { 1.0 };
     html! {
-        @for (word, mm, row) in reed.labels() {
+        @for (word, mm, row, anchor) in reed.labels() {
             @if let Some(mm) = mm {
                 @let x = format!("{:.1}", mm * PER_MM);
                 @let edge = format!("{:.1}", middle + side * HALF);
                 @let end = middle + side * (HALF + ROW * (ROWS - row) - 18.0);
                 line.leader x1=(x) x2=(x) y1=(edge) y2=(format!("{end:.1}")) {}
-                text x=(x) y=(format!("{:.1}", end + if is_above { -4.0 } else { 22.0 })) text-anchor="middle" {
-                    (word) " " (number(mm, 1).trim_end_matches(".0"))
+                text x=(x) y=(format!("{:.1}", end + if is_above { -4.0 } else { 22.0 })) text-anchor=(anchor) {
+                    (named(word, mm))
+                }
+            }
+        }
+    }
+}
+
+fn named(word: &str, mm: f64) -> String {
+    format!("{word} {}", number(mm, 1).trim_end_matches(".0"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A letter of the drawing's text is some 17 units wide in the widest of the fonts that are asked for
+    /// (0.62 of 27, measured in DejaVu Sans).
+    const LETTER: f64 = 17.0;
+
+    /// The README's reed, and the usual one of the profile.
+    #[test]
+    fn no_label_stands_on_another() {
+        let mirek = Drawn {
+            length: Some(70.3),
+            staple: Some(47.0),
+            wound: Some(46.8),
+            window: Some(50.5),
+            heart: Some(61.3),
+            tip: Some(66.2),
+            throat: None,
+        };
+        let usual = Drawn::usual(&crate::profile::Profile::default().dimensions);
+        for reed in [mirek, usual] {
+            let spans: Vec<(f64, f64, f64)> = reed
+                .labels()
+                .into_iter()
+                .filter_map(|(word, mm, row, anchor)| {
+                    let (at, wide) = (mm? * PER_MM, LETTER * named(word, mm?).len() as f64);
+                    let from = if anchor == "end" { at - wide } else { at - wide / 2.0 };
+                    Some((row, from, from + wide))
+                })
+                .collect();
+            for (index, (row, from, to)) in spans.iter().enumerate() {
+                for (other, other_from, other_to) in &spans[index + 1..] {
+                    assert!(row != other || to < other_from || other_to < from, "{spans:?}");
                 }
             }
         }

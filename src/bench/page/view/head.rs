@@ -10,6 +10,7 @@ use crate::words::{asked, bench as words, devices, page as labels};
 /// The strip on top.
 pub fn head(state: &State, token: &str) -> Markup {
     let target = labels::target(state.profile.lowest_note(), state.a4);
+    let has_microphone = matches!(state.source, SourceTold::Microphone(_));
     html! {
         div.who {
             @match &state.reed {
@@ -33,13 +34,13 @@ pub fn head(state: &State, token: &str) -> Markup {
             }
         }
         div.hears {
-            div.checked {
-                p { (words::source_in_short(&state.source)) }
-                @if let SourceTold::Microphone(_) = &state.source {
+            @if has_microphone {
+                div.checked {
+                    p { (words::source_in_short(&state.source)) }
                     p { (devices::kept_on_the_page(state.microphone.as_ref())) }
+                    details { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
                 }
-                details { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
-            }
+            } @else { p { (words::source_in_short(&state.source)) } }
             @match state.paused {
                 true => (say(token, "go on", Some('p'), html! { (labels::GO_ON) })),
                 false => (say(token, "pause", Some('p'), html! { (labels::PAUSE) })),
@@ -47,7 +48,7 @@ pub fn head(state: &State, token: &str) -> Markup {
             @if let Some(note) = state.profile.lowest_note() {
                 a.play href="/sound/tone.wav" data-key="t" { (labels::sound(note)) " " kbd { "t" } }
             }
-            (say(token, "check", None, html! { (labels::CHECK) }))
+            @if has_microphone { (say(token, "check", None, html! { (labels::CHECK) })) }
             a.play href="/log" { (asked::TO_LOG) }
         }
     }

@@ -4,6 +4,7 @@ use clap::ValueEnum;
 use maud::{DOCTYPE, Markup, html};
 
 use crate::bench::asked::{Asked, Told};
+use crate::log::LogError;
 use crate::log::questions::{Condition, Field, Liked, Question};
 use crate::report::answers::Block;
 use crate::words::asked as words;
@@ -38,11 +39,19 @@ pub fn log(asked: &Asked, told: Result<&Told, &anyhow::Error>) -> Markup {
                     (form(asked))
                     @match told {
                         Ok(told) => (answer(asked, told)),
-                        Err(error) => p role="alert" { (format!("{error:#}")) },
+                        Err(error) => p role="alert" { (refusal(error)) },
                     }
                 }
             }
         }
+    }
+}
+
+/// Why there is no answer.
+fn refusal(error: &anyhow::Error) -> String {
+    match error.downcast_ref() {
+        Some(LogError::NoReed(label)) => words::no_reed(label),
+        _ => format!("{error:#}"),
     }
 }
 

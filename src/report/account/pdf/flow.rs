@@ -15,21 +15,56 @@ const HEADING: f64 = 11.4;
 const BELOW: f64 = 9.8;
 /// From baseline to baseline, as a multiple of the size.
 const LEADING: f64 = 1.38;
+/// How close text may be set, in order. The last is 8.3 points with lines 1.27 apart (our choice: it can
+/// still be read at arm's length).
+pub(super) const CLOSER: [Closer; 3] =
+    [Closer(1.0, 0.95, 0.7), Closer(0.96, 0.93, 0.6), Closer(0.92, 0.92, 0.5)];
 /// Between a sentence and its picture.
 const GAP: f64 = 12.0;
 const INDENT: f64 = 11.0;
+
+/// How close text is set: its size, its leading and the space between paragraphs, as shares of the usual
+/// ones.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Closer(f64, f64, f64);
+
+impl Closer {
+    /// As usual.
+    pub(super) const NOT: Self = Self(1.0, 1.0, 1.0);
+}
 
 /// Text that is running down the pages.
 pub(super) struct Flow<'a> {
     faces: &'a Faces,
     size: (f64, f64),
+    closer: Closer,
     pages: Vec<Vec<Mark>>,
     y: f64,
 }
 
 impl<'a> Flow<'a> {
-    pub(super) fn new(paper: Paper, faces: &'a Faces) -> Self {
-        Self { faces, size: paper.points(), pages: vec![Vec::new()], y: MARGIN }
+    pub(super) fn new(paper: Paper, faces: &'a Faces, closer: Closer) -> Self {
+        Self { faces, size: paper.points(), closer, pages: vec![Vec::new()], y: MARGIN }
+    }
+
+    /// How many pages there are, and how much of the last one is used, 0 … 1.
+    pub(super) fn used(&self) -> (usize, f64) {
+        (self.pages.len(), (self.y - MARGIN) / (self.bottom() - MARGIN))
+    }
+
+    /// How wide a text of that usual size is.
+    fn wide(&self, text: &str, size: f64, bold: bool) -> f64 {
+        self.faces.width(text, size * self.closer.0, bold)
+    }
+
+    /// How high a line of that usual size is.
+    fn high(&self, size: f64) -> f64 {
+        size * self.closer.0 * LEADING * self.closer.1
+    }
+
+    /// Space between paragraphs that is usually so many points.
+    fn space(&self, points: f64) -> f64 {
+        points * self.closer.2
     }
 
     fn width(&self) -> f64 {
@@ -56,6 +91,7 @@ impl<'a> Flow<'a> {
     }
 
     fn line(&mut self, x: f64, text: &str, size: f64, bold: bool, ink: Ink) {
+        let size = size * self.closer.0;
         let (y, text) = (self.y + size, text.to_owned());
         self.put(Mark::Text { x, y, size, bold, ink, text });
     }
@@ -66,7 +102,7 @@ impl<'a> Flow<'a> {
         for word in text.split(' ') {
             let Some(line) = lines.last_mut() else { break };
             let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
-            if self.faces.width(&longer, size, bold) <= width {
+            if self.wide(&longer, size, bold) <= width {
                 *line = longer;
                 continue;
             }
@@ -76,7 +112,7 @@ impl<'a> Flow<'a> {
             // A word wider than the line is broken anywhere.
             for letter in word.chars() {
                 let Some(line) = lines.last_mut() else { break };
-                let fits = self.faces.width(&format!("{line}{letter}"), size, bold) <= width;
+                let fits = self.wide(&format!("{line}{letter}"), size, bold) <= width;
                 match fits || line.is_empty() {
                     true => line.push(letter),
                     false => lines.push(letter.to_string()),
@@ -87,15 +123,39 @@ impl<'a> Flow<'a> {
     }
 
     fn paragraph(&mut self, x: f64, text: &str, size: f64, bold: bool, ink: Ink, width: f64) {
-        for line in self.broken(text, size, bold, width) {
-            self.need(size * LEADING);
-            self.line(x, &line, size, bold, ink);
-            self.y += size * LEADING;
+        let lines = self.broken(text, size, bold, width);
+        self.run(x, &lines, size, bold, ink);
+    }
+
+    /// Lines of one paragraph: on one page where that holds them, else with two of them or more on each.
+    fn run(&mut self, x: f64, lines: &[String], size: f64, bold: bool, ink: Ink) {
+        let high = self.high(size);
+        if lines.len() as f64 * high < self.bottom() - MARGIN {
+            self.need(lines.len() as f64 * high);
+        }
+        let mut left = lines;
+        while !left.is_empty() {
+            let room = ((self.bottom() - self.y) / high).max(0.0) as usize;
+            let mut here = left.len().min(room);
+            if left.len() - here == 1 {
+                here = here.saturating_sub(1);
+            }
+            if here < left.len().min(2) && self.y > MARGIN {
+                self.pages.push(Vec::new());
+                self.y = MARGIN;
+                continue;
+            }
+            let (now, later) = left.split_at(here.max(1));
+            for line in now {
+                self.line(x, line, size, bold, ink);
+                self.y += high;
+            }
+            left = later;
         }
     }
 
     pub(super) fn letter(&mut self, letter: &Letter) {
-        let date = self.faces.width(&letter.date, BODY, false);
+        let date = self.wide(&letter.date, BODY, false);
         let (x, y) = (MARGIN + self.width() - date, self.y);
         self.line(x, &letter.date, BODY, false, Ink::Dark);
         if let Some(sender) = &letter.sender {
@@ -105,18 +165,25 @@ impl<'a> Flow<'a> {
                 self.paragraph(MARGIN, line, BODY, false, Ink::Dark, width);
             }
         }
-        self.y = self.y.max(y + BODY * LEADING) + 10.0;
+        self.y = self.y.max(y + self.high(BODY)) + self.space(10.0);
         self.paragraph(MARGIN, &letter.title, TITLE, true, Ink::Dark, self.width());
         if let Some(owner) = &letter.owner {
             self.paragraph(MARGIN, owner, HEADING, false, Ink::Dark, self.width());
         }
         if let Some(table) = &letter.table {
-            self.heading(&table.title, HEADING, 3.0 * SMALL * LEADING);
+            self.heading(&table.title, HEADING, 3.0 * self.high(SMALL));
             self.table(table);
         }
         let several = letter.parts.len() > 1;
         for part in &letter.parts {
             self.part(part, several);
+        }
+        // What to take care of is read as one.
+        let care: f64 =
+            letter.care.items.iter().map(|item| self.kept(item) + self.space(2.0)).sum();
+        let care = care + self.high(HEADING) + self.space(10.0);
+        if !letter.care.items.is_empty() && care < (self.bottom() - MARGIN) / 2.0 {
+            self.need(care);
         }
         self.section(&letter.care, HEADING);
     }
@@ -125,27 +192,27 @@ impl<'a> Flow<'a> {
     ///   never alone at the foot of one.
     fn heading(&mut self, title: &str, size: f64, next: f64) {
         let lines = self.broken(title, size, true, self.width()).len() as f64;
-        let high = lines * size * LEADING + 10.0 + next.max(2.0 * BODY * LEADING);
+        let high = lines * self.high(size) + self.space(10.0) + next.max(2.0 * self.high(BODY));
         if high < self.bottom() - MARGIN {
             self.need(high);
         }
-        self.y += 8.0;
+        self.y += self.space(8.0);
         self.paragraph(MARGIN, title, size, true, Ink::Dark, self.width());
-        self.y += 1.5;
+        self.y += self.space(1.5);
     }
 
     fn part(&mut self, part: &Part, several: bool) {
         if let Some(title) = &part.title {
-            let below = part.drawing.as_ref().map(|(drawing, _)| drawing.height + SMALL * LEADING);
+            let below = part.drawing.as_ref().map(|(drawing, _)| drawing.height + self.high(SMALL));
             let first = part.sections.first().and_then(|section| section.items.first());
-            let first = || first.map_or(0.0, |item| self.kept(item) + BELOW * LEADING);
+            let first = || first.map_or(0.0, |item| self.kept(item) + self.high(BELOW));
             let below = below.map_or_else(first, |below| below + 6.0);
-            self.y += 4.0;
+            self.y += self.space(4.0);
             self.heading(title, HEADING + 1.4, below);
         }
         if let Some((drawing, caption)) = &part.drawing {
-            self.y += 6.0;
-            self.need(drawing.height + SMALL * LEADING);
+            self.y += self.space(6.0);
+            self.need(drawing.height + self.high(SMALL));
             self.drawing(drawing, MARGIN);
             self.y += drawing.height;
             self.paragraph(MARGIN, caption, SMALL, false, Ink::Grey, self.width());
@@ -173,15 +240,15 @@ impl<'a> Flow<'a> {
     /// How high the part of a sentence is that is kept together: one longer than a page runs on to the
     /// next.
     fn kept(&self, item: &Item) -> f64 {
-        let high = self.lines(item).len() as f64 * BODY * LEADING;
+        let high = self.lines(item).len() as f64 * self.high(BODY);
         let kept = high.max(item.picture.as_ref().map_or(0.0, |picture| picture.height));
-        if kept < self.bottom() - MARGIN { kept } else { BODY * LEADING }
+        if kept < self.bottom() - MARGIN { kept } else { 2.0 * self.high(BODY) }
     }
 
     fn item(&mut self, item: &Item) {
         let picture = item.picture.as_ref();
         let lines = self.lines(item);
-        let high = lines.len() as f64 * BODY * LEADING;
+        let high = lines.len() as f64 * self.high(BODY);
         let tall = picture.map_or(0.0, |picture| picture.height);
         self.need(self.kept(item));
         let top = self.y;
@@ -192,15 +259,11 @@ impl<'a> Flow<'a> {
             self.drawing(picture, x);
             self.y = top;
         }
-        for line in lines {
-            self.need(BODY * LEADING);
-            self.line(MARGIN + INDENT, &line, BODY, false, Ink::Dark);
-            self.y += BODY * LEADING;
-        }
+        self.run(MARGIN + INDENT, &lines, BODY, false, Ink::Dark);
         if self.y > top {
             self.y = self.y.max(top + tall);
         }
-        self.y += 2.0;
+        self.y += self.space(2.0);
     }
 
     fn drawing(&mut self, drawing: &Drawing, x: f64) {
@@ -223,9 +286,9 @@ impl<'a> Flow<'a> {
         let natural: Vec<f64> = (0..table.head.len())
             .map(|column| {
                 let cells = table.rows.iter().filter_map(|row| row.get(column));
-                let widths = cells.map(|cell| self.faces.width(cell, SMALL, false));
+                let widths = cells.map(|cell| self.wide(cell, SMALL, false));
                 let head = table.head.get(column).map_or("", String::as_str);
-                widths.fold(self.faces.width(head, SMALL, true), f64::max) + 8.0
+                widths.fold(self.wide(head, SMALL, true), f64::max) + 8.0
             })
             .collect();
         let total: f64 = natural.iter().sum();
@@ -247,7 +310,7 @@ impl<'a> Flow<'a> {
             .map(|(cell, width)| self.broken(cell, SMALL, bold, width - 6.0))
             .collect();
         let lines = broken.iter().map(Vec::len).max().unwrap_or(1);
-        let high = lines as f64 * SMALL * LEADING + 3.0;
+        let high = lines as f64 * self.high(SMALL) + 3.0;
         self.need(high);
         let top = self.y;
         let mut x = MARGIN;
@@ -255,7 +318,7 @@ impl<'a> Flow<'a> {
             self.y = top;
             for line in lines {
                 self.line(x, line, SMALL, bold, Ink::Dark);
-                self.y += SMALL * LEADING;
+                self.y += self.high(SMALL);
             }
             x += width;
         }
@@ -282,12 +345,35 @@ impl<'a> Flow<'a> {
 }
 
 /// A sentence whose figures stay with their units.
-fn unbroken(sentence: &Sentence) -> String {
-    let each = sentence.pieces.iter().map(|piece| match piece {
-        Piece::Words(text) => crate::text::visible(text),
-        Piece::Figure(text) => text.replace(' ', "\u{a0}"),
-    });
-    each.collect()
+pub(super) fn unbroken(sentence: &Sentence) -> String {
+    let mut text = String::new();
+    let mut after_figure = false;
+    for piece in &sentence.pieces {
+        match piece {
+            Piece::Figure(figure) => text += &figure.replace(' ', "\u{a0}"),
+            Piece::Words(words) => {
+                let words = crate::text::visible(words);
+                match words.strip_prefix(' ').filter(|rest| after_figure && begins_with_unit(rest))
+                {
+                    Some(rest) => text += &format!("\u{a0}{rest}"),
+                    None => text += &words,
+                }
+            }
+        }
+        after_figure = matches!(piece, Piece::Figure(_));
+    }
+    text
+}
+
+/// Whether what follows a figure is the sign of a unit, such as s, Hz, % or °C, and not a word.
+fn begins_with_unit(text: &str) -> bool {
+    let first = text.split([' ', '\u{a0}']).next().unwrap_or_default();
+    let sign = first.trim_end_matches(['.', ',', ';', ')']);
+    match sign.chars().count() {
+        1 => true,
+        2 => sign.chars().any(|letter| !letter.is_lowercase()),
+        _ => false,
+    }
 }
 
 /// On what an account is printed.

@@ -82,8 +82,8 @@ impl Reed<'_> {
             said.extend(self.moved("pitch", by, sure, &before.stage, &after.stage));
         }
         match (changed.octaves_before, changed.octaves_after) {
-            (false, true) => said.push(self.say("octaves-came", &[])),
-            (true, false) => said.push(self.say("octaves-lost", &[])),
+            (Some(false), Some(true)) => said.push(self.say("octaves-came", &[])),
+            (Some(true), Some(false)) => said.push(self.say("octaves-lost", &[])),
             _ => {}
         }
         said
