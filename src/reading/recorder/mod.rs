@@ -23,6 +23,9 @@ const MOST_BLOCKS: usize = 180_000;
 const AFTER_S: f64 = 0.25;
 /// … and so much before the next one its breath.
 const BEFORE_S: f64 = 0.25;
+/// What swells steeply is told in short pauses too, where tails and breath only make it less clear.
+const CLOSE_AFTER_S: f64 = 0.15;
+const CLOSE_BEFORE_S: f64 = 0.1;
 /// Under this nothing comes from a microphone: it was shut off.
 const SHUT_DBFS: f64 = -100.0;
 /// Share of the blocks of the pauses that are shut where a gate works.
@@ -125,24 +128,23 @@ impl Recorder {
     ///
     /// * `others`: what else sounded. A pause in which somebody speaks or plays tells nothing of a gain.
     pub fn done(&self, crows: &[Crow], others: &[Other]) -> Done {
-        let end_s = self.dbfs.len() as f64 * BLOCK_S;
-        let ends = crows.iter().map(|crow| crow.end_s + AFTER_S);
-        let starts = crows.iter().map(|crow| crow.start_s - BEFORE_S).chain([end_s]);
         let is_quiet = |from_s: f64, to_s: f64| {
             !others.iter().any(|other| other.from_s < to_s && other.to_s > from_s)
         };
-        let bounds_s: Vec<(f64, f64)> = std::iter::once(0.0).chain(ends).zip(starts).collect();
-        let pauses: Vec<&[f32]> = bounds_s
-            .iter()
-            .map(|(from_s, to_s)| {
+        let bounds_s = self.pauses_s(crows, AFTER_S, BEFORE_S);
+        let levels = |bounds_s: &[(f64, f64)]| -> Vec<&[f32]> {
+            let each = bounds_s.iter().map(|(from_s, to_s)| {
                 let pause = self.between(*from_s, *to_s).filter(|_| is_quiet(*from_s, *to_s));
                 pause.unwrap_or_default()
-            })
-            .collect();
+            });
+            each.collect()
+        };
+        let pauses = levels(&bounds_s);
+        let close = levels(&self.pauses_s(crows, CLOSE_AFTER_S, CLOSE_BEFORE_S));
         let quiet_s: Vec<(f64, f64)> =
             bounds_s.into_iter().filter(|(from_s, to_s)| is_quiet(*from_s, *to_s)).collect();
         Done {
-            gain_control: swells::alike(&pauses),
+            gain_control: swells::alike(&pauses) || swells::steeply(&close),
             gated: are_shut(pauses.get(1..crows.len()).unwrap_or_default()),
             noise_suppressed: self.spectra.bubble_within(&quiet_s),
             dropouts: crows
@@ -153,6 +155,14 @@ impl Recorder {
                 >= LEAST_HOLES,
             distorted: self.ceiling.is_reached(),
         }
+    }
+
+    /// Bounds of what lies before, between and after the crows, so long after and before each.
+    fn pauses_s(&self, crows: &[Crow], after_s: f64, before_s: f64) -> Vec<(f64, f64)> {
+        let end_s = self.dbfs.len() as f64 * BLOCK_S;
+        let ends = crows.iter().map(|crow| crow.end_s + after_s);
+        let starts = crows.iter().map(|crow| crow.start_s - before_s).chain([end_s]);
+        std::iter::once(0.0).chain(ends).zip(starts).collect()
     }
 
     fn between(&self, from_s: f64, to_s: f64) -> Option<&[f32]> {

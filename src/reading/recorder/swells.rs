@@ -28,11 +28,37 @@ const LEAST_TELLING_ALL: f64 = 0.3;
 /// 59 and 33 %, streets, passing cars and taps called so in 0 to 0.4 %.
 const SURE: [f64; 4] = [30.0, 9.0, 6.0, 5.0];
 
+/// A gain that is quick swells by more than this in every pause, the last one too, before which nobody draws
+/// breath, …
+const STEEP_DB_PER_S: f64 = 4.0;
+/// … and every crow pulls it down by at least this.
+const STEEPLY_PULLED_DB: f64 = 3.0;
+/// It is told by pauses of so many points.
+const LEAST_STEEP_POINTS: usize = 4;
+
+/// Whether the room swells so steeply in every pause, and is pulled down so far by every crow, that short
+/// pauses tell it too.
+///
+/// * `pauses`: as [`alike`] takes them.
+pub(super) fn steeply(pauses: &[&[f32]]) -> bool {
+    let slopes: Vec<Option<Slope>> =
+        pauses.iter().skip(1).map(|pause| Slope::over(pause, LEAST_STEEP_POINTS)).collect();
+    let ends_with_one = slopes.last().is_some_and(Option::is_some);
+    let known: Vec<Slope> = slopes.into_iter().flatten().collect();
+    let pulled = pulled_db(pauses);
+    ends_with_one
+        && known.len() >= 2
+        && pulled.len() >= 2
+        && known.iter().all(|slope| slope.db_per_s > STEEP_DB_PER_S)
+        && pulled.iter().all(|db| *db > STEEPLY_PULLED_DB)
+}
+
 /// Whether the room swells at one rate in the pauses after crows, and is pulled down by them.
 ///
 /// * `pauses`: levels of blocks in decibels, before the first crow, between each two, and after the last.
 pub(super) fn alike(pauses: &[&[f32]]) -> bool {
-    let slopes: Vec<Slope> = pauses.iter().skip(1).filter_map(|pause| Slope::of(pause)).collect();
+    let slopes = pauses.iter().skip(1).filter_map(|pause| Slope::over(pause, LEAST_POINTS));
+    let slopes: Vec<Slope> = slopes.filter(|slope| slope.telling > LEAST_TELLING).collect();
     let telling: f64 = slopes.iter().map(|slope| slope.telling).sum();
     let Some(&sure) = slopes.len().checked_sub(2).map(|at| SURE.get(at).unwrap_or(&SURE[3])) else {
         return false;
@@ -60,16 +86,17 @@ struct Slope {
 }
 
 impl Slope {
-    fn of(pause: &[f32]) -> Option<Self> {
+    /// `None` under so many points.
+    fn over(pause: &[f32], least_points: usize) -> Option<Self> {
         let points: Vec<f64> = pause.chunks_exact(PER_POINT).filter_map(level).collect();
-        if points.len() < LEAST_POINTS {
+        if points.len() < least_points {
             return None;
         }
         let middle = 0.5 * (points.len() - 1) as f64;
         let at_s = |at: usize| (at as f64 - middle) * PER_POINT as f64 * BLOCK_S;
         let telling: f64 = (0..points.len()).map(|at| at_s(at).powi(2)).sum();
         let rises: f64 = points.iter().enumerate().map(|(at, db)| at_s(at) * db).sum();
-        (telling > LEAST_TELLING).then_some(Self { db_per_s: rises / telling, telling })
+        (telling > 0.0).then_some(Self { db_per_s: rises / telling, telling })
     }
 }
 
@@ -120,5 +147,20 @@ mod tests {
         let before = vec![-57.0_f32; 80];
         let pauses = [pause(1), pause(2), pause(3)];
         assert!(alike(&[&before, &pauses[0], &pauses[1], &pauses[2]]));
+    }
+
+    /// Pauses of a third of a second, as in a row of crows.
+    #[test]
+    fn a_quick_gain_is_told_by_short_pauses_and_a_breath_drawn_is_none() {
+        let rising = |from: f32| -> Vec<f32> { (0..34).map(|i| from + 0.12 * i as f32).collect() };
+        let before = vec![-46.0_f32; 60];
+        assert!(steeply(&[&before, &rising(-65.0), &rising(-64.0), &rising(-62.0)]));
+        // Before each crow somebody draws breath, and after the last one nobody does.
+        let after = vec![-65.0_f32; 80];
+        assert!(!steeply(&[&rising(-65.0), &rising(-65.0), &rising(-65.0), &after]));
+        // A street that rises and falls.
+        let falling: Vec<f32> = rising(-65.0).into_iter().rev().collect();
+        assert!(!steeply(&[&before, &rising(-65.0), &falling, &rising(-62.0)]));
+        assert!(!steeply(&[&before, &rising(-65.0), &[]]));
     }
 }
