@@ -5,6 +5,8 @@ mod account;
 mod altered;
 mod check;
 mod commands;
+#[cfg(target_os = "linux")]
+mod disk;
 mod exchange;
 #[cfg(target_os = "linux")]
 mod faults;
@@ -15,6 +17,8 @@ mod invented;
 mod killed;
 mod migration;
 mod operations;
+#[cfg(target_os = "linux")]
+mod power;
 mod rated;
 #[cfg(target_os = "linux")]
 mod read_only;
@@ -30,6 +34,7 @@ mod unprinted;
 mod work;
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -120,14 +125,14 @@ fn import_year(log: &mut Log, reeds: usize) -> usize {
     let recording = fs::read(recording).unwrap();
     let hash: String =
         Sha256::digest(&recording).iter().map(|byte| format!("{byte:02x}")).collect();
-    let mut lines = Vec::new();
-    invented::season(reeds, 6, 18).write(&mut lines).unwrap();
-    let lines = String::from_utf8(lines).unwrap();
-    let mut parts = lines.split("\"sha256\":\"");
-    let head = parts.next().unwrap().to_owned();
-    let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
+    let mut lines = fs::File::create(export.path().join("log.jsonl")).unwrap();
+    for line in invented::lines(reeds, 6, 18) {
+        let mut parts = line.split("\"sha256\":\"");
+        let head = parts.next().unwrap().to_owned();
+        let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
+        lines.write_all(named.as_bytes()).unwrap();
+    }
     fs::create_dir(export.path().join("audio")).unwrap();
-    fs::write(export.path().join("log.jsonl"), named).unwrap();
     fs::write(export.path().join("audio").join(format!("{hash}.wav")), recording).unwrap();
     let imported = log.import(export.path()).unwrap();
     assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
