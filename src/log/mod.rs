@@ -51,6 +51,6 @@ pub(crate) use store::{
 };
 pub use store::{
     Export, ExportHead, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log,
-    Mended, NewTake, PROGRAM, SharedCrow, check_export,
+    Mended, NewTake, PROGRAM, PutBy, SharedCrow, check_export,
 };
 pub(crate) use timeline::{Stage, timeline};

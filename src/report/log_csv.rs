@@ -1,8 +1,10 @@
 //! The log as tables: one of reeds, one of steps, one of measurements, one of looks, one of takes, one of
-//! ratings. A table has one column for each field that any row has, in the order in which they turn up, so
-//! all reeds are seen before the first is told, one after the other both times.
+//! ratings. A table has one column for each field that any row has, in the order in which they turn up. So
+//! its rows are told twice: first as the cells they have, reed by reed, put by outside, and once all are
+//! seen as lines of the table.
 
 use std::collections::{HashMap, HashSet};
+use std::io;
 
 use serde_json::Value;
 
@@ -13,25 +15,29 @@ use crate::text::inert;
 const NAMES: [&str; 6] =
     ["reeds.csv", "steps.csv", "measurements.csv", "inspections.csv", "takes.csv", "ratings.csv"];
 
-/// The columns of the tables, so far as the reeds seen have them.
+/// The fields of the tables, so far as the reeds seen have them.
 #[derive(Debug, Default)]
 pub struct Columns([Fields; NAMES.len()]);
 
 /// The tables, their columns known.
 #[derive(Debug)]
-pub struct Tables([Vec<String>; NAMES.len()]);
+pub struct Tables([Standing; NAMES.len()]);
 
 impl Columns {
-    /// Sees what columns a reed has.
-    pub fn see(&mut self, history: &History) {
-        for (fields, rows) in self.0.iter_mut().zip(rows_of(history)) {
-            rows.iter().for_each(|row| fields.see(row));
+    /// Sees a reed and tells its rows in each table, a line each, as [`Tables::row`] wants them.
+    pub fn see(&mut self, history: &History) -> [String; NAMES.len()] {
+        let mut told: [String; NAMES.len()] = Default::default();
+        for ((lines, fields), rows) in told.iter_mut().zip(&mut self.0).zip(rows_of(history)) {
+            for row in rows {
+                *lines += &(serde_json::json!(fields.see(&row)).to_string() + "\n");
+            }
         }
+        told
     }
 
     /// All reeds were seen.
     pub fn tables(self) -> Tables {
-        Tables(self.0.map(Fields::columns))
+        Tables(self.0.map(Fields::standing))
     }
 }
 
@@ -42,20 +48,20 @@ impl Tables {
     pub fn begun(&self) -> Result<[(&'static str, String); NAMES.len()], csv::Error> {
         let mut begun = NAMES.map(|name| (name, String::new()));
         for ((_, line), columns) in begun.iter_mut().zip(&self.0) {
-            *line = head(columns)?;
+            *line = columns.head()?;
         }
         Ok(begun)
     }
 
-    /// The rows of one reed in each table, as lines. It must have been seen.
+    /// The line of a table for a row that was told.
     ///
-    /// Errors: as [`Self::begun`].
-    pub fn rows(&self, history: &History) -> Result<[String; NAMES.len()], csv::Error> {
-        let mut lines: [String; NAMES.len()] = Default::default();
-        for ((lines, columns), rows) in lines.iter_mut().zip(&self.0).zip(rows_of(history)) {
-            *lines = body(columns, &rows)?;
-        }
-        Ok(lines)
+    /// * `table`: its place among the tables.
+    ///
+    /// Errors: it is no line that [`Columns::see`] gave.
+    pub fn row(&self, table: usize, told: &str) -> io::Result<String> {
+        let cells: Vec<String> = serde_json::from_str(told)?;
+        let columns = self.0.get(table).ok_or(io::ErrorKind::InvalidInput)?;
+        Ok(columns.line(&cells)?)
     }
 }
 
@@ -63,11 +69,10 @@ impl Tables {
 ///
 /// Errors: none but those of the CSV writer on memory, which has none.
 pub(super) fn of_rows(rows: &[impl serde::Serialize]) -> Result<String, csv::Error> {
-    let rows: Vec<Row> = rows.iter().map(|row| vec![value(row)]).collect();
     let mut fields = Fields::default();
-    rows.iter().for_each(|row| fields.see(row));
-    let columns = fields.columns();
-    Ok(head(&columns)? + &body(&columns, &rows)?)
+    let rows: Vec<Vec<String>> = rows.iter().map(|row| fields.see(&vec![value(row)])).collect();
+    let columns = fields.standing();
+    rows.iter().try_fold(columns.head()?, |text, cells| Ok(text + &columns.line(cells)?))
 }
 
 /// A row as the objects whose fields are its cells.
@@ -103,63 +108,62 @@ fn value(record: &impl serde::Serialize) -> Value {
 #[derive(Debug, Default)]
 struct Fields {
     names: Vec<String>,
-    known: HashSet<String>,
+    places: HashMap<String, usize>,
 }
 
 impl Fields {
-    fn see(&mut self, row: &Row) {
-        for (name, _) in cells(row) {
-            if self.known.insert(name.clone()) {
-                self.names.push(name);
-            }
+    /// The cells of a row by the places of their fields, empty where it has none.
+    fn see(&mut self, row: &Row) -> Vec<String> {
+        let mut named = Vec::new();
+        row.iter().for_each(|value| flatten("", value, &mut named));
+        let mut cells = Vec::new();
+        for (name, cell) in named {
+            let place = *self.places.entry(name).or_insert_with_key(|name| {
+                self.names.push(name.clone());
+                self.names.len() - 1
+            });
+            cells.resize(cells.len().max(place + 1), String::new());
+            cells[place] = cell;
         }
+        cells
     }
 
     /// Where some rows have fields within a field and others have nothing there, the latter are empty in
     /// each of them.
-    fn columns(self) -> Vec<String> {
-        let dots = |name: &str| name.match_indices('.').map(|(at, _)| at).collect::<Vec<_>>();
+    fn standing(self) -> Standing {
         let parents: HashSet<&str> = self
             .names
             .iter()
-            .flat_map(|name| dots(name).into_iter().map(|at| &name[..at]))
+            .flat_map(|name| name.match_indices('.').map(|(at, _)| &name[..at]))
             .collect();
-        let stands = |name: &&String| !parents.contains(name.as_str());
-        self.names.iter().filter(stands).cloned().collect()
+        let columns = self.names.iter().enumerate();
+        let columns = columns.filter(|(_, name)| !parents.contains(name.as_str()));
+        Standing(columns.map(|(place, name)| (place, name.clone())).collect())
     }
 }
 
-fn head(columns: &[String]) -> Result<String, csv::Error> {
-    match columns {
-        [] => Ok(String::new()),
-        _ => lines(|writer| writer.write_record(columns)),
+/// The columns of a table: place of the field, and name.
+#[derive(Debug)]
+struct Standing(Vec<(usize, String)>);
+
+impl Standing {
+    fn head(&self) -> Result<String, csv::Error> {
+        match self.0[..] {
+            [] => Ok(String::new()),
+            _ => line(self.0.iter().map(|(_, name)| name.as_str())),
+        }
+    }
+
+    fn line(&self, cells: &[String]) -> Result<String, csv::Error> {
+        line(self.0.iter().map(|(place, _)| cells.get(*place).map_or("", String::as_str)))
     }
 }
 
-fn body(columns: &[String], rows: &[Row]) -> Result<String, csv::Error> {
-    lines(|writer| {
-        rows.iter().try_for_each(|row| {
-            let cells: HashMap<String, String> = cells(row).into_iter().collect();
-            writer
-                .write_record(columns.iter().map(|name| cells.get(name).map_or("", String::as_str)))
-        })
-    })
-}
-
-fn lines(
-    write: impl FnOnce(&mut csv::Writer<Vec<u8>>) -> Result<(), csv::Error>,
-) -> Result<String, csv::Error> {
+fn line<'a>(cells: impl Iterator<Item = &'a str>) -> Result<String, csv::Error> {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    write(&mut writer)?;
+    writer.write_record(cells)?;
     let bytes = writer.into_inner().map_err(|error| csv::Error::from(error.into_error()))?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
-}
-
-/// The cells of a row, each with the name of its column.
-fn cells(row: &Row) -> Vec<(String, String)> {
-    let mut cells = Vec::new();
-    row.iter().for_each(|value| flatten("", value, &mut cells));
-    cells
 }
 
 /// Fields within fields are named by their path; an absent value is an empty cell; a list of

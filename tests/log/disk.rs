@@ -47,6 +47,13 @@ fn faulty_disk() -> &'static Path {
 #[derive(Default)]
 pub struct Known(Mutex<HashMap<String, usize>>);
 
+impl Known {
+    /// How many different logs they are.
+    pub fn count(&self) -> usize {
+        self.0.lock().unwrap().len()
+    }
+}
+
 /// What stands under the names that commands write to: the files of each, with what they hold as a hash.
 pub type Written = BTreeMap<&'static str, Vec<(String, String)>>;
 
@@ -140,8 +147,13 @@ impl Disk {
             if path.is_dir() {
                 written.insert(name, hashes(&path));
             } else if path.exists() {
+                // Recordings are named by where they are, on this disk or on the one it was made like.
+                let disks = format!("{}/", self.root().parent().unwrap().display());
                 let text = fs::read_to_string(&path).unwrap();
-                let text = text.replace(self.root().to_str().unwrap(), "DISK");
+                let mut parts = text.split(&disks);
+                let first = parts.next().unwrap().to_owned();
+                let without = |part: &str| part.split_once('/').unwrap().1.to_owned();
+                let text = parts.fold(first, |text, part| text + "DISK/" + &without(part));
                 written.insert(name, vec![(String::new(), text)]);
             }
         }
@@ -183,7 +195,7 @@ fn hash_of(path: &Path) -> String {
             count => hasher.update(&block[..count]),
         }
     }
-    format!("{:?}", hasher.finalize())
+    hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Makes one folder hold what another holds.

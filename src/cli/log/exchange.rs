@@ -24,14 +24,10 @@ impl Export {
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let log = log.open_existing()?;
         let export = log.export(&self.reeds, &self.folder)?;
-        let (mut reeds, mut columns) = (0, log_csv::Columns::default());
-        export.each_history(|history| {
-            reeds += 1;
-            columns.see(history);
-            Ok(())
-        })?;
-        let tables = columns.tables();
-        export.add_files(tables.begun()?, |history| Ok(tables.rows(history)?))?;
+        let mut columns = log_csv::Columns::default();
+        let rows = export.put_by(|history| columns.see(history))?;
+        let (reeds, tables) = (rows.reeds, columns.tables());
+        export.add_files(rows, tables.begun()?, |table, row| tables.row(table, row))?;
         let exported = export.finish()?;
         output::print_done(&format!(
             "{}: {}, {}\n",

@@ -5,7 +5,8 @@
 //! written one after the other: years of work are never held whole.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::{self, BufWriter, Write};
+use std::fs::File;
+use std::io::{self, BufRead, BufReader, BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, Transaction};
@@ -58,6 +59,14 @@ pub struct Exported {
     pub missing: Vec<String>,
     /// Reeds of the log that cannot be read and so are not in it.
     pub passed_over: Vec<PassedOver>,
+}
+
+/// Lines of all reeds, in heaps on the disk, that files are made of.
+#[derive(Debug)]
+pub struct PutBy<const HEAPS: usize> {
+    heaps: Vec<BufWriter<File>>,
+    /// How many reeds were told of.
+    pub reeds: usize,
 }
 
 impl Log {
@@ -181,44 +190,59 @@ impl Export<'_> {
             .map_err(LogError::file(&self.to, "could not be written"))
     }
 
-    /// Hands on everything of each reed that is not gone, one after the other, in the order in which
-    /// they were entered.
-    pub fn each_history(
+    /// What is told of each reed that is not gone, one after the other in the order in which they were
+    /// entered, put by on the disk.
+    ///
+    /// * `of`: of one reed any number of lines for each of the heaps; a line ends in its only `\n`.
+    pub fn put_by<const HEAPS: usize>(
         &self,
-        mut to: impl FnMut(&History) -> Result<(), LogError>,
-    ) -> Result<(), LogError> {
+        mut of: impl FnMut(&History) -> [String; HEAPS],
+    ) -> Result<PutBy<HEAPS>, LogError> {
+        let failed = || LogError::file(&self.to, "could not be written");
+        let mut heaps = Vec::new();
+        for _ in 0..HEAPS {
+            let file = tempfile::tempfile_in(self.unfinished.path()).map_err(failed())?;
+            heaps.push(BufWriter::new(file));
+        }
+        let mut put_by = PutBy { heaps, reeds: 0 };
         for id in &self.reeds {
             let kept = kept_again(&self.view, *id)?;
-            if !kept.gone {
-                to(&history(&self.view, &kept)?)?;
+            if kept.gone {
+                continue;
+            }
+            put_by.reeds += 1;
+            for (heap, lines) in put_by.heaps.iter_mut().zip(of(&history(&self.view, &kept)?)) {
+                heap.write_all(lines.as_bytes()).map_err(failed())?;
             }
         }
-        Ok(())
+        Ok(put_by)
     }
 
-    /// Writes files beside the lines.
+    /// Writes a file for each heap beside the lines of the log.
     ///
-    /// * `begun`: name and first contents of each.
-    /// * `of`: what each gets of one reed that is not gone, in the order of `begun`.
-    pub fn add_files<const FILES: usize>(
+    /// * `begun`: name and first contents of each file.
+    /// * `of`: what the file of that place gets of one line that was put by.
+    pub fn add_files<const HEAPS: usize>(
         &self,
-        begun: [(&str, String); FILES],
-        mut of: impl FnMut(&History) -> io::Result<[String; FILES]>,
+        put_by: PutBy<HEAPS>,
+        begun: [(&str, String); HEAPS],
+        of: impl Fn(usize, &str) -> io::Result<String>,
     ) -> Result<(), LogError> {
-        let failed = || LogError::file(&self.to, "could not be written");
-        let mut files = Vec::new();
-        for (name, contents) in &begun {
+        for (place, (heap, (name, contents))) in put_by.heaps.into_iter().zip(begun).enumerate() {
             let mut file = self.begin()?;
-            file.write_all(contents.as_bytes()).map_err(failed())?;
-            files.push((file, *name));
+            let write = || {
+                file.write_all(contents.as_bytes())?;
+                let mut heap = heap.into_inner().map_err(io::IntoInnerError::into_error)?;
+                heap.rewind()?;
+                for line in BufReader::new(heap).lines() {
+                    file.write_all(of(place, &line?)?.as_bytes())?;
+                }
+                Ok(())
+            };
+            write().map_err(LogError::file(&self.to, "could not be written"))?;
+            self.end(file, name)?;
         }
-        self.each_history(|history| {
-            for ((file, _), contents) in files.iter_mut().zip(of(history).map_err(failed())?) {
-                file.write_all(contents.as_bytes()).map_err(failed())?;
-            }
-            Ok(())
-        })?;
-        files.into_iter().try_for_each(|(file, name)| self.end(file, name))
+        Ok(())
     }
 
     /// Adds the recordings and the schema, and gives the folder its name.

@@ -46,7 +46,7 @@ use crate::profile::Blowing;
 pub use change::PROGRAM;
 pub use check::{CheckUp, Fault};
 pub(crate) use check::{Found, Lost, RowOf};
-pub use export::{Export, Exported};
+pub use export::{Export, Exported, PutBy};
 pub use exported::schema as export_schema;
 pub use exported::{ExportHead, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
 pub use heard::{HeardCrow, Named, Which};
