@@ -8,14 +8,14 @@ use std::io::{ErrorKind, Read};
 use std::os::unix::fs::FileExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use std::sync::{Mutex, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 
 use reedcrow::log::{Log, LogError};
 use sha2::{Digest, Sha256};
 use tempfile::TempDir;
 
 use super::faults::say;
-use super::{YEAR, import_year, reedcrow_on, write_recording, year_is_whole};
+use super::{count_takes, reedcrow_on, write_recording, year, year_asked};
 
 /// A folder in memory where the system has one: what a disk keeps is told by what was asked of it, not by
 /// this one, which would only be waited for.
@@ -45,14 +45,7 @@ fn faulty_disk() -> &'static Path {
 /// How many changes logs hold that were looked through, by what their files held: equal files are looked
 /// through once.
 #[derive(Default)]
-pub struct Known(Mutex<HashMap<String, usize>>);
-
-impl Known {
-    /// How many different logs they are.
-    pub fn count(&self) -> usize {
-        self.0.lock().unwrap().len()
-    }
-}
+pub struct Known(Mutex<HashMap<String, Arc<OnceLock<usize>>>>);
 
 /// What stands under the names that commands write to: the files of each, with what they hold as a hash.
 pub type Written = BTreeMap<&'static str, Vec<(String, String)>>;
@@ -63,11 +56,16 @@ pub struct Disk {
 }
 
 impl Disk {
-    pub fn new() -> Self {
+    /// * `now_s`: as [`Self::run`] has it.
+    pub fn new(now_s: u64) -> Self {
         let disk = Self::empty();
-        if year_is_whole() {
-            let takes = import_year(&mut Log::open(&disk.path("reeds.db")).unwrap(), YEAR);
-            say(&format!("*** a log with {takes} takes"));
+        if let Some(reeds) = year_asked() {
+            let year = year(reeds);
+            let import = ["log", "import", year.path().to_str().unwrap()];
+            let output = disk.run(&import, now_s, &[]);
+            assert!(output.status.success(), "{output:?}");
+            let takes = count_takes(&Log::open_existing(&disk.path("reeds.db")).unwrap());
+            say(&format!("*** a log with {takes} takes of {reeds} reeds"));
         }
         for number in 1..=3 {
             write_recording(&disk.path(&format!("{number}.wav")), number);
@@ -125,18 +123,16 @@ impl Disk {
         let mut files = vec![(String::new(), hash_of(&path))];
         files.extend(hashes(&self.path("reeds.audio")));
         let held = format!("{files:?}");
-        if let Some(changes) = known.0.lock().unwrap().get(&held) {
-            return *changes;
-        }
-        let log = open().unwrap();
-        assert_eq!(log.check().unwrap().faults, [], "{whence}");
-        let changes = match log.exported("A") {
-            Ok(reed) => reed.changes.len(),
-            Err(LogError::NoReed(_)) => 0,
-            Err(error) => panic!("{whence}: {error}"),
-        };
-        known.0.lock().unwrap().insert(held, changes);
-        changes
+        let known = known.0.lock().unwrap().entry(held).or_default().clone();
+        *known.get_or_init(|| {
+            let log = open().unwrap();
+            assert_eq!(log.check().unwrap().faults, [], "{whence}");
+            match log.exported("A") {
+                Ok(reed) => reed.changes.len(),
+                Err(LogError::NoReed(_)) => 0,
+                Err(error) => panic!("{whence}: {error}"),
+            }
+        })
     }
 
     /// What commands have written beside the log; a copy of the log must open.

@@ -112,13 +112,16 @@ fn reading(source: &str) -> Reading {
 /// The reeds of a busy bench's year, with some ten takes each.
 const YEAR: usize = 4_000;
 
-/// Whether tests are asked to work on a log of such a year.
-fn year_is_whole() -> bool {
-    std::env::var("REEDCROW_YEAR").is_ok_and(|asked| asked == "whole")
+/// The reeds of the log that tests are asked to work on by `REEDCROW_YEAR`: `whole`, or how many.
+fn year_asked() -> Option<usize> {
+    match std::env::var("REEDCROW_YEAR").ok()?.as_str() {
+        "whole" => Some(YEAR),
+        asked => asked.parse().ok(),
+    }
 }
 
-/// Imports an invented year, whose takes all have one recording; returns how many there are.
-fn import_year(log: &mut Log, reeds: usize) -> usize {
+/// An invented year as an export, whose takes all have one recording.
+fn year(reeds: usize) -> TempDir {
     let export = TempDir::new().unwrap();
     let recording = export.path().join("recording.wav");
     write_recording(&recording, 9_999);
@@ -134,8 +137,11 @@ fn import_year(log: &mut Log, reeds: usize) -> usize {
     }
     fs::create_dir(export.path().join("audio")).unwrap();
     fs::write(export.path().join("audio").join(format!("{hash}.wav")), recording).unwrap();
-    let imported = log.import(export.path()).unwrap();
-    assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
+    export
+}
+
+/// How many takes stand on all cards.
+fn count_takes(log: &Log) -> usize {
     let all = log.facts(|_| true).unwrap().whole;
     all.iter().flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum()
 }
