@@ -4,18 +4,17 @@ mod care;
 mod exchange;
 mod questions;
 
-use std::fs::OpenOptions;
-use std::io::Write;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::Context;
+use anyhow::anyhow;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
 use super::output;
 use crate::log::heard::{self, LoggedHeard};
-use crate::log::{Log, SharedAs};
+use crate::log::{Log, LogError, Refused, SharedAs};
 use crate::profile;
 use crate::report::account::{SENDER, Sender};
 use crate::report::json;
@@ -124,14 +123,11 @@ fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::R
     if let Some(file) = export {
         let mine = said.iter().filter(|said| said.profile == profile);
         let lines: Vec<String> = mine.map(json::one_line).collect();
-        let mut written = OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(file)
-            .with_context(|| format!("{}: cannot be made; name a new file", file.display()))?;
-        for line in &lines {
-            writeln!(written, "{line}")?;
-        }
+        let text: String = lines.iter().map(|line| format!("{line}\n")).collect();
+        output::save_new(file, text.as_bytes()).map_err(|error| match error.kind() {
+            ErrorKind::AlreadyExists => LogError::from(Refused::FileExists(file)).into(),
+            _ => anyhow!("{}: {}", file.display(), output::why_not_written(&error)),
+        })?;
         let told = words::exported(lines.len(), &file.display().to_string());
         output::print(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
         return Ok(ExitCode::SUCCESS);
