@@ -98,21 +98,20 @@ fn share(
     which: super::reed::Which,
 ) -> anyhow::Result<ExitCode> {
     let query = which.query();
-    let (mut histories, all_read) = output::whole(log.histories()?);
-    histories.retain(|history| query.matches(&history.reed));
     let licence = log_words::licence(licence);
     let how = SharedAs { licence: &licence, about: log_words::SHARED };
-    let shared = log.share(&histories, how, folder)?;
+    let shared = log.share(|reed| query.matches(reed), how, folder)?;
     let (crows, reeds) = (counted(shared.crows, "crow"), counted(shared.reeds, "reed"));
     output::print_done(&format!("{}: {crows} of {reeds}\n", folder.display()))?;
-    if shared.failed == 0 {
-        return Ok(all_read);
+    shared.passed_over.iter().for_each(|reed| output::complain(&reed.why));
+    if shared.failed > 0 {
+        output::complain(&format!(
+            "the recordings of {} could not be read and are not in it; 'reedcrow log check' says which",
+            counted(shared.failed, "take")
+        ));
     }
-    output::complain(&format!(
-        "the recordings of {} could not be read and are not in it; 'reedcrow log check' says which",
-        counted(shared.failed, "take")
-    ));
-    Ok(ExitCode::FAILURE)
+    let is_whole = shared.failed == 0 && shared.passed_over.is_empty();
+    Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 /// How the ear agrees with its maker.

@@ -53,15 +53,9 @@ fn a_profile_that_comes_through_a_pipe_is_shown() {
     let bench = Bench::new();
     ending(&mut bench.reedcrow(&["profile", "new", "mine.toml", "--like", "bassoon"]));
     let text = fs::read_to_string(bench.path("mine.toml")).unwrap();
-    let mut writer = std::process::Command::new("cat")
-        .arg(bench.path("mine.toml"))
-        .stdout(std::process::Stdio::piped())
-        .spawn()
-        .unwrap();
     let mut show = bench.reedcrow(&["profile", "show", "/dev/stdin"]);
-    let shown = ending(show.stdin(writer.stdout.take().unwrap()));
+    let shown = ending(show.write_stdin(text.clone()));
     assert_eq!((shown.code, shown.output), (Some(0), text));
-    writer.wait().unwrap();
 }
 
 /// A note is named as the profile's owner writes it; JSON keeps to sharps.

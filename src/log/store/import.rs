@@ -6,7 +6,6 @@ use std::io::{BufRead, BufReader, ErrorKind, Read, Split};
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, params};
-use serde::Deserialize;
 use serde_json::Value;
 
 use super::audio::recording_in;
@@ -216,7 +215,7 @@ impl Iterator for ExportedReeds {
 const EARLIER: &str = "log.json";
 
 /// What it holds beside its head.
-#[derive(Deserialize)]
+#[derive(serde::Deserialize)]
 struct Earlier {
     #[serde(default)]
     settings: Vec<ExportedSetting>,
