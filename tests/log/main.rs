@@ -15,6 +15,7 @@ mod heard;
 #[path = "../benches/season/invented.rs"]
 mod invented;
 mod killed;
+mod large;
 mod migration;
 mod operations;
 #[cfg(target_os = "linux")]
