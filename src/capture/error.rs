@@ -74,6 +74,13 @@ pub enum CaptureError {
     },
 }
 
+impl CaptureError {
+    /// Whether the take that could not be kept has a file, with what was recorded until then.
+    pub fn leaves_a_file(&self) -> bool {
+        matches!(self, Self::Keep { path, .. } if path.is_file())
+    }
+}
+
 /// Why the sound system refuses.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Refusal {

@@ -4,18 +4,17 @@ mod care;
 mod exchange;
 mod questions;
 
-use std::fs::OpenOptions;
-use std::io::Write;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::Context;
+use anyhow::anyhow;
 use clap::Subcommand;
 
 use super::log_file::LogFile;
 use super::output;
 use crate::log::heard::{self, LoggedHeard};
-use crate::log::{Log, SharedAs};
+use crate::log::{Log, LogError, Refused, SharedAs};
 use crate::profile;
 use crate::report::account::{SENDER, Sender};
 use crate::report::json;
@@ -99,21 +98,20 @@ fn share(
     which: super::reed::Which,
 ) -> anyhow::Result<ExitCode> {
     let query = which.query();
-    let (mut histories, all_read) = output::whole(log.histories()?);
-    histories.retain(|history| query.matches(&history.reed));
     let licence = log_words::licence(licence);
     let how = SharedAs { licence: &licence, about: log_words::SHARED };
-    let shared = log.share(&histories, how, folder)?;
+    let shared = log.share(|reed| query.matches(reed), how, folder)?;
     let (crows, reeds) = (counted(shared.crows, "crow"), counted(shared.reeds, "reed"));
     output::print_done(&format!("{}: {crows} of {reeds}\n", folder.display()))?;
-    if shared.failed == 0 {
-        return Ok(all_read);
+    shared.passed_over.iter().for_each(|reed| output::complain(&reed.why));
+    if shared.failed > 0 {
+        output::complain(&format!(
+            "the recordings of {} could not be read and are not in it; 'reedcrow log check' says which",
+            counted(shared.failed, "take")
+        ));
     }
-    output::complain(&format!(
-        "the recordings of {} could not be read and are not in it; 'reedcrow log check' says which",
-        counted(shared.failed, "take")
-    ));
-    Ok(ExitCode::FAILURE)
+    let is_whole = shared.failed == 0 && shared.passed_over.is_empty();
+    Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 /// How the ear agrees with its maker.
@@ -124,14 +122,11 @@ fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::R
     if let Some(file) = export {
         let mine = said.iter().filter(|said| said.profile == profile);
         let lines: Vec<String> = mine.map(json::one_line).collect();
-        let mut written = OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(file)
-            .with_context(|| format!("{}: cannot be made; name a new file", file.display()))?;
-        for line in &lines {
-            writeln!(written, "{line}")?;
-        }
+        let text: String = lines.iter().map(|line| format!("{line}\n")).collect();
+        output::save_new(file, text.as_bytes()).map_err(|error| match error.kind() {
+            ErrorKind::AlreadyExists => LogError::from(Refused::FileExists(file)).into(),
+            _ => anyhow!("{}: {}", file.display(), output::why_not_written(&error)),
+        })?;
         let told = words::exported(lines.len(), &file.display().to_string());
         output::print(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
         return Ok(ExitCode::SUCCESS);

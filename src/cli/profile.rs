@@ -3,8 +3,6 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::Context;
-
 use super::output;
 use super::practice::how_to_use;
 use crate::advice::BUILT_IN_TOML;
@@ -70,13 +68,8 @@ fn list() -> anyhow::Result<()> {
 }
 
 fn show(name: &str) -> anyhow::Result<()> {
-    // Read first: a file with a fault is told, not printed.
-    let profile = profile::load(name)?;
-    let built_in = profile::BUILT_IN.iter().find(|built_in| built_in.name == profile.name);
-    let text = match built_in {
-        Some(built_in) => built_in.toml.to_owned(),
-        None => std::fs::read_to_string(name).with_context(|| name.to_owned())?,
-    };
+    // Read whole first: a file with a fault is told, not printed.
+    let (_, text) = profile::load_with_text(name)?;
     Ok(output::print(&text)?)
 }
 

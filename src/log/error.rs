@@ -183,6 +183,12 @@ pub(crate) enum Refused<'a> {
     /// A file, or a folder, that is there.
     FileExists(&'a Path),
     FolderExists(&'a Path),
+    /// A new log whose recordings would lie among those of another.
+    SharesFolder {
+        path: &'a Path,
+        other: &'a Path,
+        folder: &'a Path,
+    },
     BackupStopped(&'a Path),
     NothingReadable(&'a Path),
     /// A take, and how many there are.

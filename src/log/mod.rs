@@ -50,7 +50,7 @@ pub(crate) use store::{
     SharedAs, Which, export_schema,
 };
 pub use store::{
-    Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log, Mended, NewTake,
-    PROGRAM, SharedCrow, check_export,
+    Export, ExportHead, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log,
+    Mended, NewTake, PROGRAM, PutBy, SharedCrow, check_export,
 };
 pub(crate) use timeline::{Stage, timeline};

@@ -43,13 +43,20 @@ pub(super) fn american_oboe() -> Profile {
 ///
 /// Errors: no such name or file, a file that cannot be read, and any line that is wrong.
 pub fn load(name_or_path: &str) -> Result<Profile, ProfileError> {
+    Ok(load_with_text(name_or_path)?.0)
+}
+
+/// The same with the text it was read from: a pipe gives it only once.
+pub(crate) fn load_with_text(name_or_path: &str) -> Result<(Profile, String), ProfileError> {
     if let Some(built_in) = BUILT_IN.iter().find(|built_in| built_in.name == name_or_path) {
-        return parse(built_in.name, built_in.toml, Some(&american_oboe()));
+        let profile = parse(built_in.name, built_in.toml, Some(&american_oboe()))?;
+        return Ok((profile, built_in.toml.to_owned()));
     }
     if !Path::new(name_or_path).exists() {
         return Err(ProfileError::NotFound { asked: name_or_path.to_owned(), names: names() });
     }
-    let profile = parse(name_or_path, &text_of(name_or_path)?, Some(&american_oboe()))?;
+    let text = text_of(name_or_path)?;
+    let profile = parse(name_or_path, &text, Some(&american_oboe()))?;
     if BUILT_IN.iter().any(|built_in| built_in.name == profile.name) {
         return Err(ProfileError::Line {
             path: name_or_path.to_owned(),
@@ -57,7 +64,7 @@ pub fn load(name_or_path: &str) -> Result<Profile, ProfileError> {
             what: Wrong::BuiltIn(&profile.name).to_string(),
         });
     }
-    Ok(profile)
+    Ok((profile, text))
 }
 
 /// The text of a file to start your own profile from: the built-in one named `like`, renamed.

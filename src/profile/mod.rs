@@ -12,6 +12,7 @@ mod parse;
 
 use std::collections::BTreeMap;
 
+pub(crate) use builtin::load_with_text;
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
 pub use ear::{Ear, Heard};
 pub use error::ProfileError;

@@ -38,7 +38,7 @@ pub trait SampleStream: Send {
     fn cut_off(&self) -> bool;
 
     /// Frames that were too damaged to be decoded and are handed out as silence, so that the rest
-    /// keeps its time.
+    /// keeps its time; of plain samples, places from which on they were cut wrongly.
     fn lost(&self) -> u64 {
         0
     }

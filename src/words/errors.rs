@@ -323,8 +323,17 @@ pub fn of_another_reed(label: &str, file: &Path) -> String {
 }
 
 /// A take could not be written to the end.
-pub fn lost(error: &CaptureError) -> String {
-    format!("{}; a take could not be kept and is lost: record it again", why(error))
+///
+/// * `is_begun`: its file is there, with what was recorded until then.
+pub fn lost(error: &CaptureError, is_begun: bool) -> String {
+    let lost = match is_begun {
+        false => "a take could not be kept and is lost: record it again",
+        true => {
+            "the end of a take could not be kept and is lost: record it again; what came before it is \
+             in that file, and 'reedcrow analyse' reads it"
+        }
+    };
+    format!("{}; {lost}", why(error))
 }
 
 /// Without the advice to save it again: it is tried again without being asked.

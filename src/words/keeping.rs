@@ -151,6 +151,13 @@ impl Display for Refused<'_> {
             Self::FolderExists(path) => {
                 write!(f, "{}: already exists; name a new folder", path.display())
             }
+            Self::SharesFolder { path, other, folder } => write!(
+                f,
+                "{}: would keep its recordings in {}, as {} does; name another file with --log",
+                path.display(),
+                folder.display(),
+                other.display()
+            ),
             Self::BackupStopped(path) => {
                 write!(f, "{}: stopped, and no copy was made; do it again", path.display())
             }

@@ -5,7 +5,7 @@ use std::fmt::{Display, Formatter, Result};
 
 use crate::comparison::{About, Which};
 use crate::reading::{Doubt, WarningCode};
-use crate::words::format::{number, signed};
+use crate::words::format::{counted_number, number, signed};
 
 impl Display for Doubt<'_> {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -45,10 +45,12 @@ impl Display for Doubt<'_> {
                  not reliable; turn the microphone's level down or move away from it"
             }
             WarningCode::LostSamples => {
+                let lost = counted_number(&evidence.faults.lost.to_string(), "sample");
+                let were = if evidence.faults.lost == 1 { "was" } else { "were" };
                 return write!(
                     f,
-                    "{} samples were lost while recording; crow again with other programs closed",
-                    evidence.faults.lost
+                    "{lost} {were} lost while recording, or damaged in the file; crow again with \
+                     other programs closed, or copy the file again"
                 );
             }
             WarningCode::CutOff => {

@@ -46,6 +46,18 @@ fn a_new_profile_can_be_used_at_once_and_is_never_overwritten() {
     );
 }
 
+/// What comes through a pipe comes once: it was read for its faults, and then nothing was shown.
+#[cfg(unix)]
+#[test]
+fn a_profile_that_comes_through_a_pipe_is_shown() {
+    let bench = Bench::new();
+    ending(&mut bench.reedcrow(&["profile", "new", "mine.toml", "--like", "bassoon"]));
+    let text = fs::read_to_string(bench.path("mine.toml")).unwrap();
+    let mut show = bench.reedcrow(&["profile", "show", "/dev/stdin"]);
+    let shown = ending(show.write_stdin(text.clone()));
+    assert_eq!((shown.code, shown.output), (Some(0), text));
+}
+
 /// A note is named as the profile's owner writes it; JSON keeps to sharps.
 #[test]
 fn a_target_written_with_a_flat_is_told_with_flats() {

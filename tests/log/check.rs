@@ -32,7 +32,7 @@ fn damaged_and_missing_recordings_are_told_apart_and_an_import_mends_them() {
     log.step("A", &Step::new(Cut::HeartSurface, None)).unwrap();
     add_take(&mut log, "A", &workshop.recording(2));
     let export = workshop.path("export");
-    log.export(&log.exported(&[]).unwrap(), &[], &export).unwrap();
+    log.export(&[], &export).unwrap().finish().unwrap();
 
     let hashes: Vec<String> =
         log.history("A").unwrap().takes.iter().map(|take| take.take.sha256.clone()).collect();
@@ -186,7 +186,7 @@ fn recordings_are_found_again_where_they_came_from_and_in_copies() {
         add_take(&mut log, "A", &workshop.recording(number));
     }
     let export = workshop.path("export");
-    log.export(&log.exported(&[]).unwrap(), &[], &export).unwrap();
+    log.export(&[], &export).unwrap().finish().unwrap();
     let hash = |n: usize| log.history("A").unwrap().takes[n].take.sha256.clone();
     // The first is where it came from, the second in the export, the third under another name.
     fs::write(log.audio_path(&hash(0)), b"rotten").unwrap();

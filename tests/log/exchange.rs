@@ -5,6 +5,7 @@ use std::fs;
 use proptest::prelude::*;
 use reedcrow::log::{Card, Log, Step};
 use reedcrow::reed::Cut;
+use serde_json::Value;
 
 use super::operations::operation;
 use super::{Workshop, add_take, contents};
@@ -32,14 +33,14 @@ proptest! {
             }
         }
         let first = workshop.path("first");
-        let one_reed = log.exported(&["A".into()]).unwrap();
-        prop_assert_eq!(log.export(&one_reed, &[], &first).unwrap(), Vec::<String>::new());
+        let exported = log.export(&["A".into()], &first).unwrap().finish().unwrap();
+        prop_assert_eq!(exported.missing, Vec::<String>::new());
 
         let mut other = Log::open(&workshop.path("other.db")).unwrap();
         other.import(&first).unwrap();
         prop_assert_eq!(other.history("A").unwrap(), log.history("A").unwrap());
         let second = workshop.path("second");
-        other.export(&other.exported(&[]).unwrap(), &[], &second).unwrap();
+        other.export(&[], &second).unwrap().finish().unwrap();
         prop_assert_eq!(contents(&first), contents(&second));
         prop_assert_eq!(other.check().unwrap().faults, vec![]);
 
@@ -54,7 +55,7 @@ fn the_same_reed_is_not_imported_twice_and_another_of_its_label_gets_a_number() 
     let workshop = Workshop::with_a_reed();
     let log = workshop.log();
     let folder = workshop.path("export");
-    log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+    log.export(&[], &folder).unwrap().finish().unwrap();
     let again = workshop.log().import(&folder).unwrap();
     assert_eq!((again.added, again.known), (vec![], vec!["A".to_owned()]));
 
@@ -86,7 +87,7 @@ fn work_in_two_logs_becomes_one_without_doubles() {
     add_take(&mut bench, "A", &workshop.recording(1));
     let export = |log: &Log, name: &str| {
         let folder = workshop.path(name);
-        log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+        log.export(&[], &folder).unwrap().finish().unwrap();
         folder
     };
     let mut laptop = Log::open(&workshop.path("laptop.db")).unwrap();
@@ -182,7 +183,7 @@ fn odd_names_go_out_and_come_back_and_stand_in_the_tables_as_they_are() {
         other.step(&label, &Step::new(Cut::Clip, Some(0.1))).unwrap();
     }
     let second = workshop.path("second");
-    other.export(&other.exported(&[]).unwrap(), &[], &second).unwrap();
+    other.export(&[], &second).unwrap().finish().unwrap();
     let merged = log.import(&second).unwrap();
     assert_eq!((merged.merged.len(), merged.added.len(), merged.renamed.len()), (ODD.len(), 0, 0));
     for label in labels(&log) {
@@ -201,6 +202,108 @@ fn odd_names_go_out_and_come_back_and_stand_in_the_tables_as_they_are() {
     }
 }
 
+/// Cells of a value by column: fields within fields are named by their path, lists are left out.
+fn cells(path: &str, value: &Value, found: &mut Vec<(String, String)>) {
+    match value {
+        Value::Object(fields) => {
+            for (name, value) in fields {
+                let path = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
+                cells(&path, value, found);
+            }
+        }
+        Value::Array(_) => {}
+        Value::Null => found.push((path.to_owned(), String::new())),
+        Value::String(text) => found.push((path.to_owned(), text.clone())),
+        other => found.push((path.to_owned(), other.to_string())),
+    }
+}
+
+/// All rows at once: every column that any has, but for those that another's name begins with.
+fn table(rows: &[Value]) -> String {
+    let rows: Vec<Vec<(String, String)>> = rows
+        .iter()
+        .map(|row| {
+            let mut found = Vec::new();
+            cells("", row, &mut found);
+            found
+        })
+        .collect();
+    let mut columns: Vec<&String> = Vec::new();
+    for (name, _) in rows.iter().flatten() {
+        if !columns.contains(&name) {
+            columns.push(name);
+        }
+    }
+    let all = columns.clone();
+    columns.retain(|name| !all.iter().any(|other| other.starts_with(&format!("{name}."))));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(&columns).unwrap();
+    for row in &rows {
+        let cell = |name: &String| row.iter().find(|(of, _)| of == name).map(|(_, cell)| cell);
+        writer.write_record(columns.iter().map(|name| cell(name).map_or("", |cell| cell))).unwrap();
+    }
+    String::from_utf8(writer.into_inner().unwrap()).unwrap()
+}
+
+/// Its tables have the columns of all reeds, and stand in the order in which those were entered.
+#[test]
+fn tables_written_one_reed_after_the_other_are_those_of_all_reeds_at_once() {
+    let workshop = Workshop::with_a_reed();
+    let mut log = workshop.log();
+    add_take(&mut log, "A", &workshop.recording(1));
+    log.add(&Card { gouge_mm: Some(0.6), ..Card::new("B") }).unwrap();
+    for arguments in [
+        &["reed", "conditions", "B", "--player", "Ilse, \"the second\""][..],
+        &["reed", "step", "B", "clip", "0.3", "--note", "two\nlines"],
+        &["reed", "close", "B", "done"],
+        &["reed", "new", "C"],
+        &["reed", "new", "D"],
+        &["reed", "undo", "D"],
+    ] {
+        assert!(workshop.reedcrow(arguments).status().unwrap().success());
+    }
+    workshop.takes("C", "mirek-12-before");
+    let with_label = |label: &str, row: Value| {
+        let mut whole = serde_json::json!({ "reed": label });
+        whole.as_object_mut().unwrap().extend(row.as_object().unwrap().clone());
+        whole
+    };
+    let (mut reeds, mut steps, mut takes) = (Vec::new(), Vec::new(), Vec::new());
+    for label in ["A", "B", "C"] {
+        let history = log.history(label).unwrap();
+        reeds.push(serde_json::to_value(&history.reed).unwrap());
+        steps.extend(
+            history.steps.iter().map(|s| with_label(label, serde_json::to_value(s).unwrap())),
+        );
+        for take in &history.takes {
+            let mut row = with_label(label, serde_json::to_value(&take.take).unwrap());
+            let read = take.reading.as_ref().unwrap();
+            row["read_by"] = read.program.clone().into();
+            row["summary"] = serde_json::to_value(&read.reading.summary).unwrap();
+            takes.push(row);
+        }
+    }
+    for (name, labels) in [("all", &[][..]), ("some", &["C", "a", "B"])] {
+        let folder = workshop.path(name);
+        let mut arguments = vec!["log", "export", folder.to_str().unwrap()];
+        labels.iter().for_each(|label| arguments.extend(["--reed", label]));
+        assert!(workshop.reedcrow(&arguments).status().unwrap().success());
+        for (file, rows) in [("reeds.csv", &reeds), ("steps.csv", &steps), ("takes.csv", &takes)] {
+            let written = fs::read_to_string(folder.join(file)).unwrap();
+            assert_eq!(written, table(rows), "{name}: {file}");
+        }
+        assert_eq!(fs::read_to_string(folder.join("ratings.csv")).unwrap(), "");
+        let exported = super::read_lines(&folder);
+        let named: Vec<&str> = exported["reeds"].as_array().unwrap().iter().map(label).collect();
+        let wanted = if labels.is_empty() { &["A", "B", "C", "D"][..] } else { &["C", "A", "B"] };
+        assert_eq!(named, wanted);
+    }
+}
+
+fn label(reed: &Value) -> &str {
+    reed["tables"]["reed"][0]["row"]["label"].as_str().unwrap()
+}
+
 /// A letter that a disk lost in a row, and not in the record of the change that wrote it.
 #[test]
 fn an_export_that_contradicts_itself_leaves_the_log_whole() {
@@ -208,7 +311,7 @@ fn an_export_that_contradicts_itself_leaves_the_log_whole() {
     let mut log = workshop.log();
     log.add(&Card { owner: Some("Ilse".into()), ..Card::new("A") }).unwrap();
     let folder = workshop.path("export");
-    log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+    log.export(&[], &folder).unwrap().finish().unwrap();
     let mut whole = super::read_lines(&folder);
     whole["reeds"][0]["tables"]["reed"][0]["row"]["owner"] = "Else".into();
     super::write_lines(&folder, &whole);
@@ -224,9 +327,8 @@ fn a_recording_damaged_in_the_export_is_named_and_not_taken() {
     let mut log = workshop.log();
     add_take(&mut log, "A", &workshop.recording(1));
     let folder = workshop.path("export");
-    let exported = log.exported(&[]).unwrap();
-    log.export(&exported, &[], &folder).unwrap();
-    let hash = &exported.recordings()[0];
+    log.export(&[], &folder).unwrap().finish().unwrap();
+    let hash = &log.history("A").unwrap().takes[0].take.sha256;
     fs::write(folder.join(format!("audio/{hash}.wav")), b"not it").unwrap();
     let mut other = Log::open(&workshop.path("other.db")).unwrap();
     assert_eq!(other.import(&folder).unwrap().missing, std::slice::from_ref(hash));
@@ -253,22 +355,22 @@ fn every_line_keeps_to_the_schema_that_lies_beside_it() {
         assert!(workshop.reedcrow(arguments).status().unwrap().success());
     }
     let folder = workshop.path("export");
-    log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
-    let schema: serde_json::Value =
+    log.export(&[], &folder).unwrap().finish().unwrap();
+    let schema: Value =
         serde_json::from_slice(&fs::read(folder.join("log.schema.json")).unwrap()).unwrap();
     let printed = workshop.reedcrow(&["schema", "export"]).output().unwrap().stdout;
-    assert_eq!(serde_json::from_slice::<serde_json::Value>(&printed).unwrap(), schema);
+    assert_eq!(serde_json::from_slice::<Value>(&printed).unwrap(), schema);
     let validator = jsonschema::validator_for(&schema).unwrap();
     let lines = fs::read_to_string(folder.join("log.jsonl")).unwrap();
     assert_eq!(lines.lines().count(), 2);
     for line in lines.lines() {
-        let line: serde_json::Value = serde_json::from_str(line).unwrap();
+        let line: Value = serde_json::from_str(line).unwrap();
         let errors: Vec<String> =
             validator.iter_errors(&line).map(|error| error.to_string()).collect();
         assert!(errors.is_empty(), "{errors:?}");
     }
     // It can fail: a cut that is none, a row of a table that is none.
-    let reed: serde_json::Value = serde_json::from_str(lines.lines().nth(1).unwrap()).unwrap();
+    let reed: Value = serde_json::from_str(lines.lines().nth(1).unwrap()).unwrap();
     for (pointer, wrong) in [
         ("/tables/step/0/row/amount_mm", serde_json::json!("much")),
         ("/tables/take/0/row/number", serde_json::json!("one")),
@@ -285,12 +387,12 @@ fn every_line_keeps_to_the_schema_that_lies_beside_it() {
     // What is said once of the whole log comes along into a new one, and into no other.
     let mut other = Log::open(&workshop.path("other.db")).unwrap();
     other.import(&folder).unwrap();
-    let sender: Option<serde_json::Value> = other.setting("sender").unwrap();
+    let sender: Option<Value> = other.setting("sender").unwrap();
     assert_eq!(sender.unwrap()["name"], "Zoë & Co.");
     let mut third = Log::open(&workshop.path("third.db")).unwrap();
     third.add(&Card::new("B")).unwrap();
     third.import(&folder).unwrap();
-    assert_eq!(third.setting::<serde_json::Value>("sender").unwrap(), None);
+    assert_eq!(third.setting::<Value>("sender").unwrap(), None);
 }
 
 /// A copy that broke off is told, and not taken for a smaller log.
@@ -300,7 +402,7 @@ fn an_export_that_was_cut_off_is_refused() {
     let mut log = workshop.log();
     log.add(&Card::new("B")).unwrap();
     let folder = workshop.path("export");
-    log.export(&log.exported(&[]).unwrap(), &[], &folder).unwrap();
+    log.export(&[], &folder).unwrap().finish().unwrap();
     let text = fs::read_to_string(folder.join("log.jsonl")).unwrap();
     let two: String = text.lines().take(2).map(|line| format!("{line}\n")).collect();
     for (cut, said) in [(two.as_str(), "1 of the 2 reeds"), (&text[..text.len() - 9], "line 3")] {

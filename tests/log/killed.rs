@@ -10,7 +10,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use reedcrow::log::History;
 
-use super::{Workshop, YEAR, add_take, import_year, year_is_whole};
+use super::{Workshop, add_take, count_takes, year, year_asked};
 
 /// Kills in one run: enough to hit every part of a write many times, few enough to wait for.
 /// Under an emulator a program takes half a second to start.
@@ -31,9 +31,11 @@ fn killed_again_and_again_the_log_keeps_every_acknowledged_step_and_take() {
 #[allow(clippy::print_stdout, reason = "it tells how much it tried")]
 #[test]
 fn killed_on_a_years_log_it_keeps_that_too() {
-    let reeds = if year_is_whole() { YEAR } else { 40 };
+    let reeds = year_asked().unwrap_or(40);
     let workshop = Workshop::with_a_reed();
-    let takes = import_year(&mut workshop.log(), reeds);
+    let imported = workshop.log().import(year(reeds).path()).unwrap();
+    assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
+    let takes = count_takes(&workshop.log());
     assert!(takes > 9 * reeds, "{takes} takes");
     let killed = work_and_kill(&workshop, 20);
     let kept = workshop.log().facts(|_| true).unwrap();

@@ -5,6 +5,8 @@ mod account;
 mod altered;
 mod check;
 mod commands;
+#[cfg(target_os = "linux")]
+mod disk;
 mod exchange;
 #[cfg(target_os = "linux")]
 mod faults;
@@ -13,8 +15,11 @@ mod heard;
 #[path = "../benches/season/invented.rs"]
 mod invented;
 mod killed;
+mod large;
 mod migration;
 mod operations;
+#[cfg(target_os = "linux")]
+mod power;
 mod rated;
 #[cfg(target_os = "linux")]
 mod read_only;
@@ -30,6 +35,7 @@ mod unprinted;
 mod work;
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -107,30 +113,36 @@ fn reading(source: &str) -> Reading {
 /// The reeds of a busy bench's year, with some ten takes each.
 const YEAR: usize = 4_000;
 
-/// Whether tests are asked to work on a log of such a year.
-fn year_is_whole() -> bool {
-    std::env::var("REEDCROW_YEAR").is_ok_and(|asked| asked == "whole")
+/// The reeds of the log that tests are asked to work on by `REEDCROW_YEAR`: `whole`, or how many.
+fn year_asked() -> Option<usize> {
+    match std::env::var("REEDCROW_YEAR").ok()?.as_str() {
+        "whole" => Some(YEAR),
+        asked => asked.parse().ok(),
+    }
 }
 
-/// Imports an invented year, whose takes all have one recording; returns how many there are.
-fn import_year(log: &mut Log, reeds: usize) -> usize {
+/// An invented year as an export, whose takes all have one recording.
+fn year(reeds: usize) -> TempDir {
     let export = TempDir::new().unwrap();
     let recording = export.path().join("recording.wav");
     write_recording(&recording, 9_999);
     let recording = fs::read(recording).unwrap();
     let hash: String =
         Sha256::digest(&recording).iter().map(|byte| format!("{byte:02x}")).collect();
-    let mut lines = Vec::new();
-    invented::season(reeds, 6, 18).write(&mut lines).unwrap();
-    let lines = String::from_utf8(lines).unwrap();
-    let mut parts = lines.split("\"sha256\":\"");
-    let head = parts.next().unwrap().to_owned();
-    let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
+    let mut lines = fs::File::create(export.path().join("log.jsonl")).unwrap();
+    for line in invented::lines(reeds, 6, 18) {
+        let mut parts = line.split("\"sha256\":\"");
+        let head = parts.next().unwrap().to_owned();
+        let named = parts.fold(head, |text, part| text + "\"sha256\":\"" + &hash + &part[64..]);
+        lines.write_all(named.as_bytes()).unwrap();
+    }
     fs::create_dir(export.path().join("audio")).unwrap();
-    fs::write(export.path().join("log.jsonl"), named).unwrap();
     fs::write(export.path().join("audio").join(format!("{hash}.wav")), recording).unwrap();
-    let imported = log.import(export.path()).unwrap();
-    assert!(imported.missing.is_empty() && imported.added.len() == reeds, "{imported:?}");
+    export
+}
+
+/// How many takes stand on all cards.
+fn count_takes(log: &Log) -> usize {
     let all = log.facts(|_| true).unwrap().whole;
     all.iter().flat_map(|facts| &facts.way).map(|at| at.stage.takes).sum()
 }

@@ -11,8 +11,8 @@ use super::{Workshop, invented};
 fn imported(workshop: &Workshop, reeds: usize, takes: usize) -> Log {
     let export = workshop.path("export");
     std::fs::create_dir(&export).unwrap();
-    let season = invented::season(reeds, takes, 7);
-    season.write(std::fs::File::create(export.join("log.jsonl")).unwrap()).unwrap();
+    let season: String = invented::lines(reeds, takes, 7).collect();
+    std::fs::write(export.join("log.jsonl"), season).unwrap();
     let mut log = workshop.log();
     log.import(&export).unwrap();
     log

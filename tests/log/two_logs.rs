@@ -59,3 +59,29 @@ fn recordings_that_logs_once_shared_are_found_and_not_called_left_over() {
     let mend = &leftovers[0].mend;
     assert!(mend.contains("leave it") && mend.contains("reeds.sqlite"), "{mend}");
 }
+
+/// `bench.log` keeps its recordings in `bench.log.audio`, and so would `bench.log.db`: each was once told
+/// that the other's were left over, and might be deleted.
+#[test]
+fn no_log_is_made_that_would_share_anothers_recordings_and_those_that_do_are_told() {
+    let workshop = Workshop::new();
+    let mut one = Log::open(&workshop.path("bench.log")).unwrap();
+    one.add(&Card::new("A")).unwrap();
+    add_take(&mut one, "A", &workshop.recording(1));
+    let refused = Log::open(&workshop.path("bench.log.db")).unwrap_err().to_string();
+    assert!(refused.contains("bench.log.audio") && !refused.contains('\n'), "{refused}");
+    assert!(!workshop.path("bench.log.db").exists());
+    // As an earlier version made it.
+    let mut other = Log::open(&workshop.path("other.db")).unwrap();
+    other.add(&Card::new("B")).unwrap();
+    drop(other);
+    fs::rename(workshop.path("other.db"), workshop.path("bench.log.db")).unwrap();
+    let mut other = Log::open(&workshop.path("bench.log.db")).unwrap();
+    add_take(&mut other, "B", &workshop.recording(2));
+    for (log, neighbour) in [(one, "bench.log.db"), (other, "bench.log")] {
+        let leftovers = log.check().unwrap().leftovers;
+        assert_eq!(leftovers.len(), 1, "{leftovers:?}");
+        let mend = &leftovers[0].mend;
+        assert!(mend.contains("leave it") && mend.contains(neighbour), "{mend}");
+    }
+}

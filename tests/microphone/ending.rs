@@ -29,6 +29,40 @@ fn a_muted_microphone_is_named_at_the_end() {
     assert!(told.contains("The input was silent throughout: muted?"), "{told}");
 }
 
+/// What the disk still took is worth hearing.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_take_whose_disk_became_full_is_told_with_what_is_left_of_it() {
+    let Some(bench) = Bench::start() else { return };
+    let small = bench.path("small");
+    std::fs::create_dir(&small).unwrap();
+    let mount = ["-t", "tmpfs", "-o", "size=600k", "tmpfs", small.to_str().unwrap()];
+    if !std::process::Command::new("mount").args(mount).status().is_ok_and(|s| s.success()) {
+        crate::bench::say_skipped("this user may not mount a tmpfs; run as root");
+        return;
+    }
+    let mut listening = bench.reedcrow();
+    listening.args(["listen", "--save", small.to_str().unwrap()]);
+    let listening = Running::start(&mut listening);
+    let_it_open();
+    bench.play(std::path::Path::new(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/demo-data/mirek-12-before.wav"
+    )));
+    listening.interrupt();
+    let output = listening.ended(10);
+    let told = text(&output.stderr);
+    let left: Vec<_> = std::fs::read_dir(&small).unwrap().map(|e| e.unwrap().path()).collect();
+    let again = bench.reedcrow().arg("analyse").args(&left).output().unwrap();
+    assert!(std::process::Command::new("umount").arg(&small).status().unwrap().success());
+    assert_eq!(output.status.code(), Some(1), "{told}");
+    assert!(told.contains("the disk is full; this take stays in memory"), "{told}");
+    let [left] = &left[..] else { panic!("{left:?}: {told}") };
+    let part = format!("{}: the disk is full; the end of a take", left.display());
+    assert!(told.contains(&part), "{told}");
+    assert!(again.status.success() && text(&again.stdout).contains("cents"), "{again:?}");
+}
+
 #[test]
 fn a_channel_that_the_microphone_does_not_have_is_said_before_listening() {
     let Some(bench) = Bench::start() else { return };

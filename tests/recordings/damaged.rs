@@ -126,3 +126,73 @@ fn a_stream_that_never_comes_to_its_sound_ends() {
     let error = outcome.unwrap_err().to_string();
     assert!(error.contains("no sound in its first 64 MiB"), "{error}");
 }
+
+/// Half a second of two tones and some noise, as loud as takes are, in whole numbers of so many bits.
+fn sound(bits: u16, channels: usize) -> (Vec<f32>, Vec<u8>) {
+    let mut random = ChaCha8Rng::seed_from_u64(5);
+    let (mut samples, mut bytes) = (Vec::new(), Vec::new());
+    for n in 0..24_000 {
+        let at = f64::from(n) / 48_000.0 * std::f64::consts::TAU;
+        let noise = random.random_range(-0.002..0.002);
+        let sound = 0.25 * (510.0 * at).sin() + 0.2 * (1020.0 * at).sin() + noise;
+        samples.push(sound as f32);
+        let whole = (sound * f64::from(1u32 << (bits - 1))).round() as i32;
+        for _ in 0..channels {
+            bytes.extend_from_slice(&whole.to_le_bytes()[..usize::from(bits / 8)]);
+        }
+    }
+    (samples, bytes)
+}
+
+/// A byte too many or too few, and all behind it was read as noise at full scale: a reed of one tone.
+#[test]
+fn samples_that_are_some_bytes_off_are_read_where_they_are_and_it_is_told() {
+    for (bits, channels) in [(16, 1), (24, 1), (16, 2), (32, 1)] {
+        let (samples, whole) = sound(bits, usize::from(channels));
+        let frame = usize::from(bits / 8 * channels);
+        let read_of = |data: Vec<u8>| {
+            let parts = Parts { bits, channels, data, ..Parts::default() };
+            read(parts.bytes(), Channel::Number(1)).unwrap()
+        };
+        let unharmed = read_of(whole.clone());
+        assert_eq!((unharmed.faults.lost, unharmed.samples.len()), (0, samples.len()));
+        for (at, what) in [(9_000usize, 1i32), (9_000, -1), (20, 1), (17_001, 3)] {
+            let mut data = whole.clone();
+            match what {
+                -1 => drop(data.remove(at * frame)),
+                more => drop(data.splice(at * frame..at * frame, vec![0x3c; more as usize])),
+            }
+            let take = read_of(data);
+            // Of three bytes more than a frame of three there is nothing to be seen but one frame.
+            let is_off = what.rem_euclid(i32::from(bits / 8)) != 0;
+            let whence = format!("{bits} bits, {channels} channels, {what} at {at}");
+            assert_eq!(take.faults.lost > 0, is_off, "{whence}");
+            // Which of two channels comes first cannot be told, so the last frame may lack its half.
+            let is_as_it_was = |less: usize| {
+                let (end, wanted_end) = (take.samples.len() - 100, samples.len() - 100 - less);
+                let wanted = &samples[wanted_end - 5_000..wanted_end];
+                let near = |(a, b): (&f32, &f32)| (a - b).abs() < 1e-3;
+                wanted.iter().zip(&take.samples[end - 5_000..end]).all(near)
+            };
+            assert!(is_as_it_was(0) || channels == 2 && is_as_it_was(1), "{whence}");
+            let loudest = take.samples.iter().map(|sample| sample.abs()).fold(0.0, f32::max);
+            assert!(loudest < 0.6, "{whence}: {loudest}");
+        }
+    }
+}
+
+/// What is noise, or has empty last bits, or jumps from one end to the other, is as it is.
+#[test]
+fn sound_that_only_looks_some_bytes_off_is_left_as_it_is() {
+    let mut random = ChaCha8Rng::seed_from_u64(6);
+    let noise = (0..20_000).map(|_| random.random::<i16>());
+    let noise: Vec<u8> = noise.flat_map(i16::to_le_bytes).collect();
+    let of_8_bits = (0..20_000).map(|n| ((f64::from(n) * 1.9).sin() * 127.0) as i16 * 256);
+    let of_8_bits: Vec<u8> = of_8_bits.flat_map(i16::to_le_bytes).collect();
+    let jumps = (0..20_000).map(|n| if n % 2 == 0 { i16::MAX } else { i16::MIN });
+    let jumps: Vec<u8> = jumps.flat_map(i16::to_le_bytes).collect();
+    for data in [noise, of_8_bits, jumps] {
+        let take = read(Parts { data, ..Parts::default() }.bytes(), Channel::Strongest).unwrap();
+        assert_eq!((take.faults.lost, take.samples.len()), (0, 20_000));
+    }
+}

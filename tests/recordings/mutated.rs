@@ -203,7 +203,7 @@ fn changed_exports() {
     }
     let export = folder.path().join("export");
     let log = Log::open(&there).unwrap();
-    log.export(&log.exported(&[]).unwrap(), &[], &export).unwrap();
+    log.export(&[], &export).unwrap().finish().unwrap();
     let corpus = [fs::read(export.join("log.jsonl")).unwrap()];
     let place = folder.path().join("into");
     let mut number = 0;

@@ -53,7 +53,7 @@ impl Work {
                         self.put_on_card(&label, &file, &reading, &advice);
                     }
                 }
-                Heard::Lost(error) => self.state.say(&errors::lost(&error)),
+                Heard::Lost(error) => self.state.say(&errors::lost(&error, error.leaves_a_file())),
             }
         }
     }

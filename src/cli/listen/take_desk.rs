@@ -301,7 +301,7 @@ impl TakeDesk {
     }
 
     fn lost(&mut self, error: &CaptureError, line: &mut LiveLine) {
-        line.complain(&errors::lost(error));
+        line.complain(&errors::lost(error, error.leaves_a_file()));
         self.all_kept = false;
     }
 }

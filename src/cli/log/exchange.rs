@@ -23,19 +23,21 @@ impl Export {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let log = log.open_existing()?;
-        let exported = log.exported(&self.reeds)?;
-        let mut histories = log.histories()?.whole;
-        histories.retain(|history| exported.reeds.iter().any(|reed| reed.uid == history.reed.uid));
-        let missing = log.export(&exported, &log_csv::tables(&histories)?, &self.folder)?;
+        let export = log.export(&self.reeds, &self.folder)?;
+        let mut columns = log_csv::Columns::default();
+        let rows = export.put_by(|history| columns.see(history))?;
+        let (reeds, tables) = (rows.reeds, columns.tables());
+        export.add_files(rows, tables.begun()?, |table, row| tables.row(table, row))?;
+        let exported = export.finish()?;
         output::print_done(&format!(
             "{}: {}, {}\n",
             self.folder.display(),
-            format::counted(histories.len(), "reed"),
-            format::counted(exported.recordings().len() - missing.len(), "recording")
+            format::counted(reeds, "reed"),
+            format::counted(exported.recordings, "recording")
         ))?;
-        complain_of_missing(&missing, "is missing from the log or damaged");
+        complain_of_missing(&exported.missing, "is missing from the log or damaged");
         exported.passed_over.iter().for_each(|reed| output::complain(&reed.why));
-        let is_whole = missing.is_empty() && exported.passed_over.is_empty();
+        let is_whole = exported.missing.is_empty() && exported.passed_over.is_empty();
         Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
     }
 }

@@ -29,8 +29,9 @@ pub struct Stored {
 
 impl Audio {
     /// `reeds.db` keeps its recordings in `reeds.audio`, and a log of any other ending in a folder of
-    /// its whole name, `reeds.sqlite.audio`: two logs never share one. Logs of earlier versions did;
-    /// what such a log kept in the shared folder is found there still.
+    /// its whole name, `reeds.sqlite.audio`. Logs of earlier versions shared the former; what such a log
+    /// kept in it is found there still. `reeds.sqlite.db` would share the latter, so none is made beside
+    /// `reeds.sqlite`.
     pub fn beside(log: &Path) -> Self {
         let shared = log.with_extension("audio");
         if log.extension().is_some_and(|ending| ending == "db") {
@@ -52,6 +53,17 @@ impl Audio {
         let own = recording_in(&self.folder, sha256);
         let earlier = self.earlier.as_deref().map(|folder| recording_in(folder, sha256));
         earlier.filter(|earlier| !own.exists() && earlier.exists()).unwrap_or(own)
+    }
+
+    /// Whether both lie in one folder.
+    pub fn is_shared_with(&self, other: &Self) -> bool {
+        self.folder.file_name() == other.folder.file_name()
+    }
+
+    /// Whether a log of an earlier version may have kept some in the other's folder.
+    pub fn was_shared_with(&self, other: &Self) -> bool {
+        let earlier = self.earlier.as_deref();
+        earlier.is_some_and(|folder| folder.file_name() == other.folder.file_name())
     }
 
     /// Where recordings are written before they get their names.

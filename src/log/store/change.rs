@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 
 use super::Log;
 use super::rows::{Kept, Row, Table};
+use super::schema::INDEXES;
 use crate::clock::BeyondCalendar;
 use crate::log::LogError;
 
@@ -32,6 +33,7 @@ impl Log {
         let _ = self.back_up_weekly();
         let transaction =
             self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        transaction.execute_batch(INDEXES)?;
         Ok(Writing { transaction })
     }
 }

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
-use super::audio::hash_in_name;
+use super::audio::{Audio, hash_in_name};
 use super::change::from_whole;
 use super::migrate::begins_as_database;
 use super::rows::{Kept, READING, REED, TAKE, Table};
@@ -138,21 +138,11 @@ impl Log {
         Some(Found::Recording { whose: whose.to_owned(), is_undone: gone, path, why }.into())
     }
 
-    /// Another log beside this one that differs in its ending alone: in earlier versions both kept
-    /// their recordings in one folder.
-    fn sharing_log(&self) -> Option<PathBuf> {
-        let is_log = |path: &PathBuf| {
-            path != &self.path
-                && path.extension() != self.path.extension()
-                && path.file_stem() == self.path.file_stem()
-                && begins_as_database(path)
-        };
-        files(folder_of(&self.path)).ok()?.into_iter().find(is_log)
-    }
-
     fn leftovers(&self, named: &BTreeSet<String>) -> Result<Vec<Fault>, LogError> {
         let mut found = Vec::new();
-        let other = self.sharing_log();
+        let shares =
+            |other: &Audio| other.is_shared_with(&self.audio) || other.was_shared_with(&self.audio);
+        let other = log_beside(&self.path, shares);
         for path in files(self.audio.folder())? {
             let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
             if name.starts_with(UNFINISHED) {
@@ -165,6 +155,16 @@ impl Log {
         found.extend(recorded.map(|path| Found::OnNoCard(path).into()));
         Ok(found)
     }
+}
+
+/// Another log beside the one at `path`, of whose recordings `shares` holds.
+pub(super) fn log_beside(path: &Path, shares: impl Fn(&Audio) -> bool) -> Option<PathBuf> {
+    let is_it = |other: &PathBuf| {
+        other.file_name() != path.file_name()
+            && shares(&Audio::beside(other))
+            && begins_as_database(other)
+    };
+    files(folder_of(path)).ok()?.into_iter().find(is_it)
 }
 
 fn tables(view: &Connection) -> Result<Vec<Fault>, LogError> {

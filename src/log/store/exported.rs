@@ -126,25 +126,6 @@ fn of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Value {
     generator.subschema_for::<T>().to_value()
 }
 
-/// A whole log, or some of its reeds.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Exported {
-    /// [`FORMAT`].
-    pub format: String,
-    /// The schema version of the log.
-    pub form: i64,
-    /// The version of the program that wrote it.
-    pub program: String,
-    /// What is said once of the whole log; of single reeds nothing is.
-    #[serde(default)]
-    pub settings: Vec<ExportedSetting>,
-    /// In the order in which they were entered.
-    pub reeds: Vec<ExportedReed>,
-    /// Reeds of the log that cannot be read and so are not in it.
-    #[serde(skip)]
-    pub passed_over: Vec<PassedOver>,
-}
-
 /// The first line of an export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExportHead {
@@ -220,45 +201,23 @@ pub struct ExportedAudit {
     pub after: ExportedRow,
 }
 
-impl Exported {
-    /// Those reeds as this program writes them.
-    pub fn of(reeds: Vec<ExportedReed>) -> Self {
+impl ExportHead {
+    /// What this program writes before so many reeds.
+    pub fn of(reeds: usize) -> Self {
         Self {
             format: FORMAT.into(),
             form: VERSION,
             program: PROGRAM.into(),
-            settings: Vec::new(),
             reeds,
-            passed_over: Vec::new(),
+            settings: Vec::new(),
         }
     }
+}
 
-    /// Writes the lines of an export.
-    pub fn write(&self, mut to: impl Write) -> io::Result<()> {
-        let head = ExportHead {
-            format: self.format.clone(),
-            form: self.form,
-            program: self.program.clone(),
-            reeds: self.reeds.len(),
-            settings: self.settings.clone(),
-        };
-        serde_json::to_writer(&mut to, &head)?;
-        to.write_all(b"\n")?;
-        for reed in &self.reeds {
-            serde_json::to_writer(&mut to, reed)?;
-            to.write_all(b"\n")?;
-        }
-        to.flush()
-    }
-
-    /// The hashes of all recordings it names, each once.
-    pub fn recordings(&self) -> Vec<String> {
-        let mut hashes: Vec<String> =
-            self.reeds.iter().flat_map(ExportedReed::recordings).map(str::to_owned).collect();
-        hashes.sort();
-        hashes.dedup();
-        hashes
-    }
+/// Writes a line of an export: its head, or a reed.
+pub(super) fn write_line(to: &mut impl Write, line: &impl Serialize) -> io::Result<()> {
+    serde_json::to_writer(&mut *to, line)?;
+    to.write_all(b"\n")
 }
 
 impl ExportedReed {

@@ -12,7 +12,7 @@ use super::audio::recording_in;
 use super::change::{Writing, whole};
 use super::check::is_audited;
 use super::export::{AUDIO, LOG_LINES};
-use super::exported::{ExportHead, Exported, ExportedReed, ExportedRow, ExportedSetting, FORMAT};
+use super::exported::{ExportHead, ExportedReed, ExportedRow, ExportedSetting, FORMAT};
 use super::merge::{Kin, kin, merge};
 use super::reeds::{kept_again, standing};
 use super::rows::{Form, Kept, REED, Table};
@@ -167,7 +167,7 @@ impl ExportedReeds {
         let wrong = |error: serde_json::Error| damaged(&path, error.line());
         let whole: Value = serde_json::from_slice(&text).map_err(wrong)?;
         is_known(&whole, &path)?;
-        let whole: Exported = serde_json::from_slice(&text).map_err(wrong)?;
+        let whole: Earlier = serde_json::from_slice(&text).map_err(wrong)?;
         let left = Left::Whole(whole.reeds.into_iter());
         Ok(Self { path, settings: whole.settings, left })
     }
@@ -213,6 +213,14 @@ impl Iterator for ExportedReeds {
 
 /// The file of exports that earlier versions wrote, all of it one value.
 const EARLIER: &str = "log.json";
+
+/// What it holds beside its head.
+#[derive(serde::Deserialize)]
+struct Earlier {
+    #[serde(default)]
+    settings: Vec<ExportedSetting>,
+    reeds: Vec<ExportedReed>,
+}
 
 fn damaged(path: &Path, line: usize) -> LogError {
     no_export(path, &format!("it is damaged in line {line}; copy it again, or export again"))

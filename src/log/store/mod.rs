@@ -40,14 +40,15 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags};
 
 use crate::files;
-use crate::log::LogError;
+use crate::log::{LogError, Refused};
 use crate::profile::Blowing;
 
 pub use change::PROGRAM;
 pub use check::{CheckUp, Fault};
 pub(crate) use check::{Found, Lost, RowOf};
+pub use export::{Export, Exported, PutBy};
 pub use exported::schema as export_schema;
-pub use exported::{Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
+pub use exported::{ExportHead, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
 pub use heard::{HeardCrow, Named, Which};
 pub use import::check_export;
 pub use rebuild::{Mend, Mended};
@@ -87,6 +88,12 @@ impl Log {
             std::fs::create_dir_all(folder).map_err(LogError::file(folder, "could not be made"))?;
         }
         let is_new = !path.exists();
+        let audio = audio::Audio::beside(path);
+        if is_new && let Some(other) = check::log_beside(path, |one| one.is_shared_with(&audio)) {
+            return Err(
+                Refused::SharesFolder { path, other: &other, folder: audio.folder() }.into()
+            );
+        }
         let opened = Self::connect(path, OpenFlags::SQLITE_OPEN_CREATE);
         if is_new && opened.is_err() && path.metadata().is_ok_and(|about| about.len() == 0) {
             // Nothing was made, and nothing shall look as if it had been.

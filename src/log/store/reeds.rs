@@ -147,26 +147,6 @@ impl Log {
         let kept = find(&view, label)?;
         Ok(History { blowing: self.blowing_in(&view)?, ..history(&view, &kept)? })
     }
-
-    /// Everything of every reed. One that holds what cannot be read hides no other.
-    pub fn histories(&self) -> Result<Reeds<History>, LogError> {
-        let view = self.connection.unchecked_transaction()?;
-        let mut histories = Reeds::default();
-        let blowing = self.blowing_in(&view)?;
-        for (id, label) in REED.keys(&view)? {
-            let read = || match REED.get(&view, id)? {
-                Some(kept) if !kept.gone => {
-                    history(&view, &kept).map(|history| Some(History { blowing, ..history }))
-                }
-                _ => Ok(None),
-            };
-            match read() {
-                Ok(history) => histories.whole.extend(history),
-                Err(error) => histories.passed_over.push(PassedOver::new(label, error)?),
-            }
-        }
-        Ok(histories)
-    }
 }
 
 /// Many reeds.

@@ -12,6 +12,16 @@ pub const UPGRADES: &[&str] = &[V1, V2, V3, V4, V5, V6];
 /// The version this program writes.
 pub const VERSION: i64 = UPGRADES.len() as i64;
 
+/// How all rows of a reed are found, those that an undo took back among them. They change nothing of what a
+/// log holds or who can read it, so they are no version of their own: whoever writes to a log adds
+/// those it lacks.
+pub const INDEXES: &str = "
+CREATE INDEX IF NOT EXISTS step_reed ON step (reed_id);
+CREATE INDEX IF NOT EXISTS take_reed ON take (reed_id);
+CREATE INDEX IF NOT EXISTS reading_reed ON reading (reed_id);
+CREATE INDEX IF NOT EXISTS heard_reed ON heard (reed_id);
+";
+
 // Rows are never deleted: `gone` is set on those an undo took back.
 const V1: &str = "
 CREATE TABLE reed (

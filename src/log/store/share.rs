@@ -4,12 +4,16 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
 
 use super::Log;
+use super::exported::PassedOver;
+use super::reeds::{history, kept_again};
+use super::rows::REED;
 use crate::files;
 use crate::log::heard::HeardAs;
-use crate::log::history::History;
+use crate::log::history::{History, LoggedReed};
 use crate::log::{LogError, Refused};
 use crate::profile::{BUILT_IN, Profile};
 use crate::reading::{Crow, Reading};
@@ -49,6 +53,8 @@ pub struct Shared {
     pub reeds: usize,
     /// Takes whose recording could not be read.
     pub failed: usize,
+    /// Reeds that could not be read.
+    pub passed_over: Vec<PassedOver>,
 }
 
 /// Sound kept before and after a crow, in seconds: its entry, and no words spoken beside it.
@@ -64,7 +70,7 @@ pub struct SharedAs<'a> {
 }
 
 impl Log {
-    /// Writes the crows of these reeds to a folder that is not there yet; it appears whole or not at all.
+    /// Writes the crows of the reeds that `wanted` picks to a folder that is not there yet; it appears whole or not at all.
     ///
     /// Each crow is cut out of its take and written anew, so that neither what was said before it nor
     /// what a phone wrote into the file goes along. Names, notes, dates, places and labels are not in
@@ -74,7 +80,7 @@ impl Log {
     /// Errors: a folder that is there already, or that cannot be written.
     pub fn share(
         &self,
-        histories: &[History],
+        wanted: impl Fn(&LoggedReed) -> bool,
         how: SharedAs<'_>,
         to: &Path,
     ) -> Result<Shared, LogError> {
@@ -86,14 +92,13 @@ impl Log {
             .prefix(files::UNFINISHED)
             .tempdir_in(files::folder_of(to))
             .map_err(failed())?;
-        let mut shared = Shared::default();
         let heard = self.all_heard()?;
         let mut lines = Vec::new();
-        // By the hash of their first recording: an order without dates.
-        let first = |history: &&History| history.takes.iter().map(|t| t.take.sha256.clone()).min();
-        let mut reeds: Vec<&History> = histories.iter().collect();
-        reeds.sort_by_key(first);
-        for (reed, history) in (1..).zip(reeds) {
+        let view = self.connection.unchecked_transaction()?;
+        let (reeds, passed_over) = without_order(&view, wanted)?;
+        let mut shared = Shared { passed_over, ..Shared::default() };
+        for (reed, id) in (1..).zip(reeds) {
+            let history = history(&view, &kept_again(&view, id)?)?;
             let before = shared.crows;
             for take in &history.takes {
                 let Some(logged) = &take.reading else { continue };
@@ -119,7 +124,7 @@ impl Log {
                     wav::write(&to, piece, sound.sample_rate_hz, 1, SampleFormat::I24)
                         .map_err(|error| LogError::Invalid(format!("{}: {error}", to.display())))?;
                     let stage = take.take.after_step;
-                    let line = line(history, stage, reading, crow, reed);
+                    let line = line(&history, stage, reading, crow, reed);
                     lines.push(SharedCrow { file, heard: said.map(|one| one.said.heard), ..line });
                 }
             }
@@ -141,6 +146,31 @@ impl Log {
         files::rename_synced(unfinished.path(), to).map_err(failed())?;
         Ok(shared)
     }
+}
+
+/// The keys of the reeds that `wanted` picks, by the hash of their first recording: an order without dates;
+/// and those that cannot be read.
+fn without_order(
+    view: &Connection,
+    wanted: impl Fn(&LoggedReed) -> bool,
+) -> Result<(Vec<i64>, Vec<PassedOver>), LogError> {
+    let (mut reeds, mut passed_over) = (Vec::new(), Vec::new());
+    for (id, label) in REED.keys(view)? {
+        let read = || {
+            let kept = kept_again(view, id)?;
+            Ok(if kept.gone { None } else { Some(history(view, &kept)?) })
+        };
+        match read() {
+            Ok(Some(history)) if wanted(&history.reed) => {
+                let first = history.takes.into_iter().map(|take| take.take.sha256).min();
+                reeds.push((first, id));
+            }
+            Ok(_) => {}
+            Err(error) => passed_over.push(PassedOver::new(label, error)?),
+        }
+    }
+    reeds.sort();
+    Ok((reeds.into_iter().map(|(_, id)| id).collect(), passed_over))
 }
 
 fn cut_out<'a>(sound: &'a [f32], rate: u32, crow: &Crow) -> Option<&'a [f32]> {

@@ -12,6 +12,7 @@ mod header;
 mod reader;
 mod riff;
 mod sample_format;
+mod slip;
 mod wave64;
 mod writer;
 

@@ -5,7 +5,7 @@ use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::header::{Header, read_up_to};
-use super::riff;
+use super::{riff, slip};
 use crate::take::{SampleStream, TakeError};
 
 /// Samples per block, unless one frame alone has more.
@@ -22,6 +22,7 @@ pub struct WavStream {
     /// Whether the end of the input before `left_bytes` is a fault.
     end_is_known: bool,
     cut_off: bool,
+    lost: u64,
     bytes: Vec<u8>,
 }
 
@@ -60,6 +61,7 @@ impl WavStream {
             left_bytes,
             end_is_known: true,
             cut_off: lies,
+            lost: 0,
             bytes: Vec::new(),
         })
     }
@@ -76,8 +78,30 @@ impl WavStream {
             left_bytes: claimed.unwrap_or(u64::MAX),
             end_is_known: claimed.is_some(),
             cut_off: false,
+            lost: 0,
             bytes: Vec::new(),
         })
+    }
+}
+
+impl WavStream {
+    /// Where samples of the block are cut some bytes off, takes those bytes out, and reads as many on.
+    fn take_out_slips(&mut self) -> Result<(), TakeError> {
+        let (sample_format, channels) =
+            (self.header.sample_format, usize::from(self.header.channels));
+        let mut from = 0;
+        while let Some(found) = slip::first(&self.bytes, from, sample_format, channels) {
+            self.bytes.drain(found.at..found.at + found.bytes);
+            self.lost += 1;
+            let more = (found.bytes as u64).min(self.left_bytes) as usize;
+            let there = self.bytes.len();
+            self.bytes.resize(there + more, 0);
+            let got = read_up_to(&mut self.input, &mut self.bytes[there..])?;
+            self.bytes.truncate(there + got);
+            self.left_bytes = if got < more { 0 } else { self.left_bytes - got as u64 };
+            from = found.at + self.header.frame_bytes();
+        }
+        Ok(())
     }
 }
 
@@ -120,10 +144,18 @@ impl SampleStream for WavStream {
         self.bytes.resize(wanted, 0);
         let got = read_up_to(&mut self.input, &mut self.bytes)?;
         self.left_bytes = if got < wanted { 0 } else { self.left_bytes - got as u64 };
-        let whole = got - got % frame_bytes;
-        self.cut_off |= whole < got || (got < wanted && self.end_is_known);
+        self.bytes.truncate(got);
+        self.take_out_slips()?;
+        let got_all = self.bytes.len();
+        let whole = got_all - got_all % frame_bytes;
+        // Of a last frame without its end the bytes that were taken out are what it lacks.
+        self.cut_off |= self.lost == 0 && whole < got_all || (got < wanted && self.end_is_known);
         sample_format.decode(&self.bytes[..whole], block);
         Ok(!block.is_empty())
+    }
+
+    fn lost(&self) -> u64 {
+        self.lost
     }
 
     fn cut_off(&self) -> bool {

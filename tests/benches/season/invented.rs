@@ -2,7 +2,7 @@
 //! log is not told. As an export, so that it reads back like any other.
 
 use reedcrow::log::{
-    Card, Conditions, Ending, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow,
+    Card, Conditions, Ending, ExportHead, ExportedAudit, ExportedChange, ExportedReed, ExportedRow,
     LoggedReading, LoggedReed, LoggedStep, LoggedTake, PROGRAM, Step, Wetness,
 };
 use reedcrow::reading::{Crow, Figures, Kind, Reading};
@@ -40,12 +40,16 @@ impl Chance {
     }
 }
 
+/// The lines of an export of such a season, made one after the other.
+///
 /// * `reeds`: how many.
 /// * `takes`: about how many takes each has besides those between its cuts.
-pub fn season(reeds: usize, takes: usize, seed: u64) -> Exported {
+pub fn lines(reeds: usize, takes: usize, seed: u64) -> impl Iterator<Item = String> {
     let mut chance = Chance(seed);
-    let reeds = (0..reeds).map(|number| Work::of(number, reeds, takes, &mut chance).reed).collect();
-    Exported::of(reeds)
+    let head = serde_json::to_string(&ExportHead::of(reeds)).unwrap();
+    let reeds = (0..reeds).map(move |number| Work::of(number, reeds, takes, &mut chance).reed);
+    let lines = reeds.map(|reed| serde_json::to_string(&reed).unwrap());
+    std::iter::once(head).chain(lines).map(|line| line + "\n")
 }
 
 /// One reed in work: where it stands, and what was written down of it.

@@ -9,6 +9,7 @@
 
 mod invented;
 
+use std::io::Write;
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -26,12 +27,11 @@ fn main() {
     let number = |at: usize, usual| arguments.get(at).map_or(usual, |text| text.parse().unwrap());
     let (reeds, takes) = (number(1, 60), number(2, 2));
     std::fs::create_dir_all(&folder).unwrap();
-    let made = invented::season(reeds, takes, 7);
     let export = folder.join("export");
     let _ = std::fs::remove_dir_all(&export);
     std::fs::create_dir(&export).unwrap();
-    let lines = std::fs::File::create(export.join("log.jsonl")).unwrap();
-    made.write(std::io::BufWriter::new(lines)).unwrap();
+    let mut lines = std::fs::File::create(export.join("log.jsonl")).unwrap();
+    invented::lines(reeds, takes, 7).for_each(|line| lines.write_all(line.as_bytes()).unwrap());
     for ending in ["db", "db-wal", "db-shm"] {
         let _ = std::fs::remove_file(folder.join("season").with_extension(ending));
     }

@@ -7,6 +7,8 @@
 //! * `FAULTY_HOW`: `error` (EIO), `full` (ENOSPC), or `short`: half of what is to be written goes in,
 //!   and then the disk is full.
 //! * `FAULTY_TRACE`: a file to which every operation that was done is appended.
+//! * `FAULTY_TIME`: the time of day that it is, in seconds since 1970; chance begins the same then, so that
+//!   what is written is the same each time.
 //!
 //! An operation is what changes the folder: a file made, written, cut, synced, renamed or removed; a
 //! folder made or synced.
@@ -31,6 +33,7 @@ const O_CREAT: c_int = 0o100;
 const O_WRONLY: c_int = 1;
 const O_APPEND: c_int = 0o2000;
 const SEEK_CUR: c_int = 1;
+const CLOCK_REALTIME: c_int = 0;
 const RTLD_NEXT: *mut c_void = -1_isize as *mut c_void;
 
 type Open = unsafe extern "C" fn(*const c_char, c_int, c_uint) -> c_int;
@@ -41,12 +44,15 @@ type Cut = unsafe extern "C" fn(c_int, i64) -> c_int;
 type OfPath = unsafe extern "C" fn(*const c_char) -> c_int;
 type OfPaths = unsafe extern "C" fn(*const c_char, *const c_char) -> c_int;
 type Make = unsafe extern "C" fn(*const c_char, c_uint) -> c_int;
+type Clock = unsafe extern "C" fn(c_int, *mut Moment) -> c_int;
+type TimeOfDay = unsafe extern "C" fn(*mut Moment, *mut c_void) -> c_int;
 
 struct Settings {
     folder: Vec<u8>,
     at: u64,
     how: Vec<u8>,
     trace: Option<c_int>,
+    time_s: Option<i64>,
 }
 
 static DONE: AtomicU64 = AtomicU64::new(0);
@@ -63,6 +69,7 @@ fn settings() -> &'static Settings {
             folder: variable("FAULTY_FOLDER").unwrap_or_else(|| b"/nowhere/".to_vec()),
             at: at.unwrap_or(u64::MAX),
             how: variable("FAULTY_HOW").unwrap_or_default(),
+            time_s: variable("FAULTY_TIME").and_then(|at| String::from_utf8(at).ok()?.parse().ok()),
             trace: trace.map(|path| unsafe {
                 real::<Open>(c"open64")(path.as_ptr(), O_CREAT | O_WRONLY | O_APPEND, 0o666)
             }),
@@ -146,6 +153,9 @@ fn tell(what: u8, paths: [&[u8]; 2], at: u64, bytes: &[u8]) {
 unsafe fn open_as(name: &CStr, path: *const c_char, flags: c_int, mode: c_uint) -> c_int {
     unsafe {
         let whole = bytes_of(path);
+        if settings().time_s.is_some() && whole == b"/dev/urandom" {
+            return real::<Open>(name)(c"/dev/zero".as_ptr(), flags, mode);
+        }
         let makes = flags & O_CREAT != 0 && is_ours(&whole);
         if makes && is_refused() {
             return -1;
@@ -309,6 +319,35 @@ pub unsafe extern "C" fn mkdir(path: *const c_char, mode: c_uint) -> c_int {
         let result = real::<Make>(c"mkdir")(path, mode);
         if result == 0 && is_ours(&whole) {
             tell(b'd', [&whole, b""], 0, b"");
+        }
+        result
+    }
+}
+
+/// Seconds, and a part of one, as the C library has them.
+#[repr(C)]
+pub struct Moment {
+    seconds: i64,
+    part: i64,
+}
+
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn clock_gettime(clock: c_int, moment: *mut Moment) -> c_int {
+    unsafe {
+        let result = real::<Clock>(c"clock_gettime")(clock, moment);
+        if let (CLOCK_REALTIME, Some(seconds)) = (clock, settings().time_s) {
+            *moment = Moment { seconds, part: 0 };
+        }
+        result
+    }
+}
+
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn gettimeofday(moment: *mut Moment, zone: *mut c_void) -> c_int {
+    unsafe {
+        let result = real::<TimeOfDay>(c"gettimeofday")(moment, zone);
+        if let Some(seconds) = settings().time_s {
+            *moment = Moment { seconds, part: 0 };
         }
         result
     }
