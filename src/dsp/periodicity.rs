@@ -53,7 +53,7 @@ const RUMBLE_HZ: f64 = 250.0;
 const RUMBLE_SHARE: f32 = 0.1;
 
 /// A period is clear from this correlation on.
-const CLEAR: f64 = 0.7;
+const CLEAR: f64 = 0.5;
 
 /// Share of a frame's power that single precision may put where nothing is.
 const ROUNDING: f32 = 1e-9;

@@ -54,6 +54,9 @@ const MAINS_CENTS: f64 = 3.0;
 const CLEAR_DB: f64 = -10.0;
 /// A vibration that halves does so through this share of the crow.
 const LEAST_HALVED: f64 = 0.75;
+/// What is as short as this and holds its level no better is a word or a knock with a tone in it.
+const HELD_FROM_S: f64 = 0.6;
+const MOST_LEVEL_SD_DB: f64 = 6.0;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -207,6 +210,10 @@ fn read_ladder(
     if measured.fundamental.is_some_and(|(hz, _)| hz > HIGHEST_FUNDAMENTAL_HZ) {
         let clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
         return clear.then_some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
+    }
+    let is_loose = measured.level_sd_db.is_some_and(|sd| sd > MOST_LEVEL_SD_DB);
+    if tone_s < HELD_FROM_S && is_loose && !context.tones_kept {
+        return Some(Tone::OfAnother(What::Unknown, Why::Short));
     }
     let unsteady_cents = context.profile.advice.unsteady_cents;
     // What two tones share a period of is not a voice's pitch.
