@@ -211,10 +211,6 @@ fn read_ladder(
         let clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
         return clear.then_some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
     }
-    let is_loose = measured.level_sd_db.is_some_and(|sd| sd > MOST_LEVEL_SD_DB);
-    if tone_s < HELD_FROM_S && is_loose && !context.tones_kept {
-        return Some(Tone::OfAnother(What::Unknown, Why::Short));
-    }
     let unsteady_cents = context.profile.advice.unsteady_cents;
     // What two tones share a period of is not a voice's pitch.
     let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
@@ -237,8 +233,13 @@ fn read_ladder(
     }
     let voices = voices::of(sound, context, ladder, &measured, &rungs);
     let crow = assemble(sound, context, orders, &measured, voices, tone, noise_db);
-    if crow.kind == Kind::Unsettled && !wild::recurs(sound, context) {
+    let is_wild = crow.kind == Kind::Unsettled;
+    if is_wild && !wild::recurs(sound, context) {
         return None;
+    }
+    let is_loose = measured.level_sd_db.is_some_and(|sd| sd > MOST_LEVEL_SD_DB);
+    if !is_wild && tone_s < HELD_FROM_S && is_loose && !context.tones_kept {
+        return Some(Tone::OfAnother(What::Unknown, Why::Short));
     }
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))

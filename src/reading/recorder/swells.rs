@@ -152,7 +152,7 @@ mod tests {
     /// Pauses of a third of a second, as in a row of crows.
     #[test]
     fn a_quick_gain_is_told_by_short_pauses_and_a_breath_drawn_is_none() {
-        let rising = |from: f32| -> Vec<f32> { (0..34).map(|i| from + 0.12 * i as f32).collect() };
+        let rising = |from: f32| -> Vec<f32> { (0..34).map(|i| from + 0.24 * i as f32).collect() };
         let before = vec![-46.0_f32; 60];
         assert!(steeply(&[&before, &rising(-65.0), &rising(-64.0), &rising(-62.0)]));
         // Before each crow somebody draws breath, and after the last one nobody does.
