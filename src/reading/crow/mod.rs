@@ -214,7 +214,9 @@ fn read_ladder(
     let unsteady_cents = context.profile.advice.unsteady_cents;
     // What two tones share a period of is not a voice's pitch.
     let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
-    if voice && !context.tones_kept {
+    // A wild reed leaps where a voice glides.
+    let is_wild = || measured.track.is_empty() && wild::is_reed(sound, context);
+    if voice && !context.tones_kept && !is_wild() {
         return Some(Tone::OfAnother(What::Speech, Why::Glides));
     }
     if is_glide(coarse) && !context.tones_kept {
