@@ -91,6 +91,7 @@ impl Heard {
 
 /// Reads one sound.
 pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
+    let mut is_wild = false;
     if sound.tonal {
         let Some(coarse) = CoarseTrack::new(&sound.periods) else { return Heard::Nothing };
         if !is_scattered(&coarse, sound.periods.len()) {
@@ -101,6 +102,7 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
                     let (from_s, to_s) = (sound.start_s, sound.end_s);
                     return Heard::Other(Other { what, from_s, to_s, hz, why });
                 }
+                Tone::Wild => is_wild = true,
                 Tone::Missing => {}
             }
         }
@@ -111,7 +113,8 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
         && sound.high_share >= LEAST_HIGH_SHARE;
     let air = is_air.then(|| {
         let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
-        let kind = if wild::is_reed(sound, context) { Kind::Unsettled } else { Kind::Breath };
+        let is_wild = is_wild || wild::is_reed(sound, context);
+        let kind = if is_wild { Kind::Unsettled } else { Kind::Breath };
         let figures = Figures {
             level_dbfs: mean
                 .as_ref()
@@ -136,6 +139,8 @@ enum Tone {
     OfCrow(Box<(Crow, CrowTracks)>),
     /// Of something struck, a voice, a hinge, the mains; with what tells it from a crow's.
     OfAnother(What, Why),
+    /// Of a reed, though none lasts.
+    Wild,
     /// Noise only seemed to have one.
     Missing,
 }
@@ -209,7 +214,9 @@ fn read_ladder(
     }
     if measured.fundamental.is_some_and(|(hz, _)| hz > HIGHEST_FUNDAMENTAL_HZ) {
         let clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
-        return clear.then_some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
+        let high = Tone::OfAnother(What::Unknown, Why::OutOfRange);
+        let is_wild = wild::is_rough(sound, context) && wild::is_reed(sound, context);
+        return clear.then_some(if is_wild { Tone::Wild } else { high });
     }
     let unsteady_cents = context.profile.advice.unsteady_cents;
     // What two tones share a period of is not a voice's pitch.

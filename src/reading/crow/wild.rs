@@ -40,6 +40,9 @@ const MOMENT_S: f64 = 0.05;
 /// … up to here.
 const RECURRENCE_TOP_HZ: f64 = 8000.0;
 
+/// A sound is rough in which what repeats is over what does not by less than this.
+const ROUGH_DB: f64 = 15.0;
+
 /// Frames of the sound between two moments of the take.
 fn frames_of(
     sound: &Sound,
@@ -93,6 +96,11 @@ fn leaps(moments: &Frames, context: &Context<'_>) -> bool {
     };
     let tones = each.iter().filter(is_tone).count();
     tones as f64 > LEAST_LEAPING * each.len() as f64
+}
+
+/// Whether so much of a sound does not repeat that it is no tone of a whistle or a beep.
+pub fn is_rough(sound: &Sound, context: &Context<'_>) -> bool {
+    harmonicity_db(sound, context, inside_s(sound)).is_some_and(|db| db < ROUGH_DB)
 }
 
 /// Whether a sound without a tone to follow is a reed's all the same.
