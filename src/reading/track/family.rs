@@ -13,9 +13,10 @@ use crate::dsp::statistics::running_mean;
 /// beyond the main lobe of the window and of what a rattle adds to it.
 const NOISE_ASIDE_BINS: f64 = 5.0;
 
-/// Wind on a microphone and the din of rooms fall with frequency, under this so steeply that half way between
-/// two places the noise is the mean of their decibels; higher up one of the places may hold a line of its own.
-const FALLS_UNDER_HZ: f64 = 700.0;
+/// Wind on a microphone falls so steeply through the low tones of reeds that half way between two places there
+/// the noise is the mean of their decibels. Higher up one of the places may hold a line of its own, and lower
+/// down tones need the stronger evidence.
+const FALLS_HZ: Range<f64> = 300.0..700.0;
 
 /// Mean power |Z|² of the noise at each multiple of a base, measured between multiples.
 #[derive(Debug, Clone)]
@@ -49,7 +50,7 @@ impl NoiseProfile {
                 let mean = (sum / f64::max(count, 1.0)).max(f64::MIN_POSITIVE);
                 match (below, above) {
                     (Some(below), Some(above))
-                        if below > above && place * orders.bin_hz() < FALLS_UNDER_HZ =>
+                        if below > above && FALLS_HZ.contains(&(place * orders.bin_hz())) =>
                     {
                         (below * above).sqrt().max(f64::MIN_POSITIVE)
                     }
