@@ -13,11 +13,6 @@ use crate::dsp::statistics::running_mean;
 /// beyond the main lobe of the window and of what a rattle adds to it.
 const NOISE_ASIDE_BINS: f64 = 5.0;
 
-/// Wind on a microphone falls so steeply through the low tones of reeds that half way between two places there
-/// the noise is the mean of their decibels. Higher up one of the places may hold a line of its own, and lower
-/// down tones need the stronger evidence.
-const FALLS_HZ: Range<f64> = 300.0..700.0;
-
 /// Mean power |Z|² of the noise at each multiple of a base, measured between multiples.
 #[derive(Debug, Clone)]
 pub struct NoiseProfile {
@@ -44,18 +39,11 @@ impl NoiseProfile {
             .map(|m| {
                 let place = m as f64 * base_bins;
                 let below = if m > 0 { mean_about(place - aside) } else { None };
-                let above = mean_about(place + aside);
-                let known = [below, above].into_iter().flatten();
-                let (sum, count) = known.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
-                let mean = (sum / f64::max(count, 1.0)).max(f64::MIN_POSITIVE);
-                match (below, above) {
-                    (Some(below), Some(above))
-                        if below > above && FALLS_HZ.contains(&(place * orders.bin_hz())) =>
-                    {
-                        (below * above).sqrt().max(f64::MIN_POSITIVE)
-                    }
-                    _ => mean,
-                }
+                let known = [below, mean_about(place + aside)].into_iter().flatten();
+                // Noise falls or rises as a power of frequency: half way between is the mean of its decibels.
+                let (sum, count) = known
+                    .fold((0.0, 0.0), |(s, n), v| (s + v.max(f64::MIN_POSITIVE).ln(), n + 1.0));
+                if count > 0.0 { (sum / count).exp() } else { f64::MIN_POSITIVE }
             })
             .collect();
         Self { mean_square }
