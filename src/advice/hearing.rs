@@ -113,10 +113,11 @@ fn sound_of(take: &Reading, crow: &Crow, profile: &Profile) -> [f64; SOUNDS] {
     }
 }
 
-/// Whether it sounds higher than the reeds expected do: a beep, a whistle, another reed. No cut rests on it.
+/// Whether it sounds higher than the reeds expected do, or two octaves lower: a beep, a whistle, a bassoon's
+/// note. No cut rests on it; an octave lower a reed may growl.
 fn is_of_no_such_reed(crow: &Crow, profile: &Profile) -> bool {
-    let register = crow.figures.fundamental.register;
-    register.is_some_and(|register| register > profile.highest_register())
+    let registers = profile.lowest_register() - 1..=profile.highest_register();
+    crow.figures.fundamental.register.is_some_and(|register| !registers.contains(&register))
 }
 
 fn a4(take: &Reading) -> A4 {
