@@ -3,8 +3,7 @@
 
 use realfft::num_complex::Complex32;
 
-use super::plans::{real_forward, real_inverse};
-use super::window::hann;
+use super::plans::{hann_window, real_forward, real_inverse};
 
 /// Length of the frames: four periods and a half of 100 Hz, as Boersma takes them.
 const FRAME_S: f64 = 0.045;
@@ -17,7 +16,7 @@ const FLAT_FROM_HZ: f64 = 200.0;
 /// Where the frame is so far from its own start, its autocorrelation is mostly doubt.
 const LEAST_TAPER: f64 = 0.1;
 /// Steps of the search for the place of a peak between two lags.
-const STEPS: usize = 12;
+const STEPS: usize = 10;
 
 /// Power spectra of frames spread evenly over a sound.
 #[derive(Debug)]
@@ -44,7 +43,7 @@ impl Frames {
     ) -> Self {
         let n = (FRAME_S * sample_rate_hz).round() as usize;
         let padded = (2 * n).next_power_of_two().max(4);
-        let window: Vec<f32> = hann(n).iter().map(|w| *w as f32).collect();
+        let window = hann_window(n);
         let energy: f64 = window.iter().map(|w| f64::from(w * w)).sum();
         let bin_hz = sample_rate_hz / padded as f64;
         let noise: Vec<f32> = (0..=padded / 2)
@@ -174,11 +173,12 @@ impl Frames {
             .filter(|&lag| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1))
             .max_by(|a, b| at(*a).total_cmp(&at(*b)))?;
         // Between two lags, the sum itself is asked: high partials turn over within a few samples.
+        let heard = power.iter().rposition(|p| *p != 0.0).map_or(power, |last| &power[..=last]);
         let value = |lag: f64| {
             // Cosines of multiples, each from the two before it.
             let twice = 2.0 * (std::f64::consts::TAU * lag / self.padded as f64).cos();
             let (mut before, mut here, mut sum) = (twice / 2.0, 1.0, 0.0);
-            for p in power {
+            for p in heard {
                 sum += f64::from(*p) * here;
                 (before, here) = (here, twice * here - before);
             }
@@ -187,19 +187,29 @@ impl Frames {
                 self.taper[below] + lag.fract() * (self.taper[below + 1] - self.taper[below]);
             sum / taper
         };
-        let (mut low, mut high) = (peak as f64 - 1.0, (peak + 1).min(to) as f64);
-        for _ in 0..STEPS {
-            let third = (high - low) / 3.0;
-            if value(low + third) < value(high - third) {
-                low += third;
-            } else {
-                high -= third;
-            }
-        }
-        let lag = (low + high) / 2.0;
+        let lag = highest_between(value, (peak as f64 - 1.0, (peak + 1).min(to) as f64));
         let total: f64 = power.iter().map(|p| f64::from(*p)).sum();
         Some((value(lag) / total, lag))
     }
+}
+
+/// Where between `low` and `high` a value that rises and then falls is highest, by golden sections.
+fn highest_between(value: impl Fn(f64) -> f64, (mut low, mut high): (f64, f64)) -> f64 {
+    let part = (5.0_f64.sqrt() - 1.0) / 2.0;
+    let (mut left, mut right) = (high - part * (high - low), low + part * (high - low));
+    let (mut of_left, mut of_right) = (value(left), value(right));
+    for _ in 0..STEPS {
+        if of_left < of_right {
+            (low, left, of_left) = (left, right, of_right);
+            right = low + part * (high - low);
+            of_right = value(right);
+        } else {
+            (high, right, of_right) = (right, left, of_left);
+            left = high - part * (high - low);
+            of_left = value(left);
+        }
+    }
+    (low + high) / 2.0
 }
 
 /// Power spectrum of a frame without its mean, windowed and padded with zeros, `[padded/2 + 1]`.

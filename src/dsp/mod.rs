@@ -2,6 +2,7 @@
 
 pub(crate) mod autocorrelation;
 pub mod bands;
+pub(crate) mod decimate;
 pub(crate) mod modulation;
 pub(crate) mod periodicity;
 pub(crate) mod phase;

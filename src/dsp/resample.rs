@@ -2,6 +2,8 @@
 
 use std::sync::LazyLock;
 
+use super::window::kaiser;
+
 /// Interpolation kernel: a table of Kaiser-windowed sinc weights, `TAPS` (even) about each point.
 ///
 #[derive(Debug, Clone)]
@@ -31,13 +33,9 @@ impl<const TAPS: usize> Interpolator<TAPS> {
     /// Halves amplitudes at `cutoff` times the Nyquist frequency.
     fn new(cutoff: f64) -> Self {
         let half = TAPS as f64 / 2.0;
-        let norm = bessel_i0(KAISER_BETA);
         let weight = |tap: usize, fraction: f64| {
             let x = tap as f64 + 1.0 - half - fraction;
-            let inside = 1.0 - (x / half).powi(2);
-            let kaiser =
-                if inside > 0.0 { bessel_i0(KAISER_BETA * inside.sqrt()) / norm } else { 0.0 };
-            (cutoff * sinc(cutoff * x) * kaiser) as f32
+            (cutoff * sinc(cutoff * x) * kaiser(x / half, KAISER_BETA)) as f32
         };
         let at = |phase: usize, tap: usize| weight(tap, phase as f64 / PHASES as f64);
         let table = (0..PHASES)
@@ -106,18 +104,6 @@ fn sinc(x: f64) -> f64 {
         let p = std::f64::consts::PI * x;
         p.sin() / p
     }
-}
-
-/// Modified Bessel function of the first kind, order 0, by its power series (A&S 9.6.12).
-fn bessel_i0(x: f64) -> f64 {
-    let quarter = x * x / 4.0;
-    let mut term = 1.0;
-    let mut sum = 1.0;
-    for k in 1..60 {
-        term *= quarter / f64::from(k * k);
-        sum += term;
-    }
-    sum
 }
 
 #[cfg(test)]

@@ -10,8 +10,7 @@ use std::sync::Arc;
 use realfft::RealToComplex;
 use realfft::num_complex::Complex;
 
-use super::plans::real_forward;
-use super::window::hann;
+use super::plans::{hann_window, real_forward};
 
 /// Share of the sample rate up to which a recording holds what sounded: the filters of recorders and
 /// converters begin to take away above it (common practice, no source).
@@ -20,7 +19,7 @@ pub const USABLE: f64 = 0.45;
 /// Power spectral density of Hann-windowed frames of one length.
 pub struct Spectrum {
     sample_rate_hz: f64,
-    window: Vec<f32>,
+    window: Arc<[f32]>,
     scale: f32,
     fft: Arc<dyn RealToComplex<f32>>,
     frame: Vec<f32>,
@@ -37,7 +36,7 @@ impl fmt::Debug for Spectrum {
 impl Spectrum {
     /// For frames of `n` samples (even, at least 2) at `sample_rate_hz`.
     pub fn new(n: usize, sample_rate_hz: f64) -> Self {
-        let window: Vec<f32> = hann(n).iter().map(|w| *w as f32).collect();
+        let window = hann_window(n);
         let power: f64 = window.iter().map(|w| f64::from(*w).powi(2)).sum();
         let fft = real_forward(n);
         Self {
@@ -67,7 +66,7 @@ impl Spectrum {
     /// * `density`: receives up to `n/2 + 1` bins, full scale squared per hertz.
     pub fn density(&mut self, samples: &[f32], density: &mut [f32]) {
         self.frame.fill(0.0);
-        for ((frame, sample), weight) in self.frame.iter_mut().zip(samples).zip(&self.window) {
+        for ((frame, sample), weight) in self.frame.iter_mut().zip(samples).zip(&*self.window) {
             *frame = sample * weight;
         }
         // Lengths come from the plan itself, the only thing that can be wrong here.

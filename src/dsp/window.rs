@@ -30,6 +30,26 @@ pub fn cosine_sum(n: usize, coefficients: &[f64]) -> Vec<f64> {
         .collect()
 }
 
+/// Weight of a Kaiser window at `x` from its middle, −1 and 1 being its ends.
+///
+/// Source: J. F. Kaiser, Proc. IEEE ISCAS, 1974, pp. 20-23.
+pub fn kaiser(x: f64, beta: f64) -> f64 {
+    let inside = 1.0 - x * x;
+    if inside > 0.0 { bessel_i0(beta * inside.sqrt()) / bessel_i0(beta) } else { 0.0 }
+}
+
+/// Modified Bessel function of the first kind, order 0, by its power series (A&S 9.6.12).
+fn bessel_i0(x: f64) -> f64 {
+    let quarter = x * x / 4.0;
+    let mut term = 1.0;
+    let mut sum = 1.0;
+    for k in 1..60 {
+        term *= quarter / f64::from(k * k);
+        sum += term;
+    }
+    sum
+}
+
 /// Equivalent noise bandwidth of a window, in FFT bins.
 ///
 /// * `window`: `[n]` weights, any scale.

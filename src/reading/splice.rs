@@ -171,9 +171,8 @@ fn differing(samples: &[f64], period: f64) -> Vec<f64> {
 
 /// The sound `part` of a sample before `at`, along a cubic through the four samples about it.
 fn between(samples: &[f64], at: usize, part: f64) -> f64 {
-    let sample = |at: usize| samples.get(at).copied().unwrap_or(0.0);
-    let (after, here, before, first) =
-        (sample(at + 1), sample(at), sample(at.wrapping_sub(1)), sample(at.wrapping_sub(2)));
+    let about = at.checked_sub(2).and_then(|from| samples.get(from..)?.first_chunk());
+    let Some(&[first, before, here, after]) = about else { return 0.0 };
     let slope_here = 0.5 * (before - after);
     let slope_before = 0.5 * (first - here);
     let rise = before - here;

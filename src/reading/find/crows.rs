@@ -115,11 +115,7 @@ impl CrowFinder {
             self.loud.extend(self.by_level.push(piece));
             self.kept.extend_from_slice(piece);
             self.pushed += piece.len() as u64;
-            let n = self.by_tone.frame_len();
-            while self.by_tone.next_sample() + n as u64 <= self.pushed {
-                let from = (self.by_tone.next_sample() - self.base) as usize;
-                self.by_tone.push(&self.kept[from..from + n]);
-            }
+            self.by_tone.push(piece);
             self.sort_segments();
             found.extend(self.resolve(false));
             self.forget();

@@ -101,6 +101,9 @@ pub fn line_beside_own(
     for i in -stretches..=stretches {
         let detune = f64::from(i) * STRETCH;
         let Some(search) = beside(family, detune) else { continue };
+        if search.whole_power() <= BESIDE_SHARE * power {
+            continue;
+        }
         let lines = PARTIALS.into_iter().filter_map(|most| search.coarse(HALF_STRETCH, most));
         let found = lines
             .map(|line| (log_chance(line.evidence, line.partials, places), line))

@@ -1,6 +1,7 @@
 //! The common line of a family of partials beside the multiples that another family's phase
 //! predicts, and how likely noise alone is to show one.
 
+use std::cell::OnceCell;
 use std::ops::Range;
 
 use realfft::num_complex::{Complex, Complex32};
@@ -71,11 +72,35 @@ struct TurnedPartial {
     scale: f64,
     /// Power of the noise in its bin.
     noise: f64,
-    /// Squared sums at multiples of `spectrum_hz`, negative offsets behind.
-    spectrum: Vec<f32>,
+    /// Squared sums at multiples of `spectrum_hz`, negative offsets behind; made when first asked for.
+    spectrum: OnceCell<Vec<f32>>,
+    /// How many those are, a power of two.
+    padded: usize,
     /// Where lines of the room lie, as offsets in hertz, and the squared sum that a line must hold
     /// there to stand over them.
     room: Vec<(f64, f64)>,
+}
+
+impl TurnedPartial {
+    fn spectrum(&self) -> &[f32] {
+        self.spectrum.get_or_init(|| spectrum(&self.series, self.padded))
+    }
+
+    /// Power of all that its bin holds.
+    fn mean_power(&self) -> f64 {
+        0.5 * self.series.iter().map(Complex::norm_sqr).sum::<f64>() / self.series.len() as f64
+    }
+
+    /// A squared sum `shift` hertz off, without what may be a line of the room.
+    fn over_room(&self, shift: f64, sum: f64) -> f64 {
+        let is_rooms = |(at, least): &(f64, f64)| (shift - at).abs() < ROOM_HZ && sum < *least;
+        if self.room.iter().any(is_rooms) { 0.0 } else { sum }
+    }
+
+    /// Squared sum with no deviation at all.
+    fn locked_sum(&self) -> f64 {
+        self.series.iter().sum::<Complex<f64>>().norm_sqr()
+    }
 }
 
 /// Spectra of the turned partials are padded to at least this many times their length.
@@ -140,7 +165,8 @@ impl LineSearch {
                 let room = family.orders.room_lines.iter().filter(near);
                 TurnedPartial {
                     multiple,
-                    spectrum: spectrum(&series, padded),
+                    spectrum: OnceCell::new(),
+                    padded,
                     series,
                     noise: 0.5 * family.noise.at(multiple),
                     scale: 1.0 / (count as f64 * NOISE_CORRELATION * family.noise.at(multiple)),
@@ -187,13 +213,11 @@ impl LineSearch {
     /// the stretch: another tone's own partials, as they swell and fade.
     #[must_use]
     pub fn without(mut self, own: f64) -> Self {
-        let padded = self.partials.first().map_or(0, |p| p.spectrum.len());
         let steady = Steady::new(&self.time_s);
-        for partial in &mut self.partials {
-            let shift_hz = partial.multiple as f64 * own * self.base_hz;
-            steady.take_out(&mut partial.series, shift_hz);
-            partial.spectrum = spectrum(&partial.series, padded);
-        }
+        let partials = &mut self.partials;
+        partials.iter_mut().for_each(|partial| partial.spectrum = OnceCell::new());
+        let series = partials.iter_mut().map(|p| (p.multiple, &mut p.series[..]));
+        steady.take_out(own * self.base_hz, series);
         self
     }
 
@@ -226,14 +250,20 @@ impl LineSearch {
 
     /// All power over the noise in a line's partials.
     pub fn power_over_noise(&self, line: &CoarseLine) -> f64 {
-        let count = self.time_s.len() as f64;
-        let all = |p: &TurnedPartial| p.series.iter().map(Complex::norm_sqr).sum::<f64>() / count;
-        self.partials[..line.partials].iter().map(|p| (0.5 * all(p) - p.noise).max(0.0)).sum()
+        let partials = self.partials[..line.partials].iter();
+        partials.map(|p| (p.mean_power() - p.noise).max(0.0)).sum()
+    }
+
+    /// All power that the partials hold, noise included: no line holds more.
+    pub fn whole_power(&self) -> f64 {
+        self.partials.iter().map(TurnedPartial::mean_power).sum()
     }
 
     /// Power that stands exactly where the reference predicts it.
     pub fn locked_power(&self) -> f64 {
-        self.partials.iter().map(|p| self.power(p, 0.0)).sum()
+        let count = self.time_s.len() as f64;
+        let sum = |p: &TurnedPartial| p.over_room(0.0, p.locked_sum());
+        self.partials.iter().map(|p| 0.5 * sum(p) / (count * count)).sum()
     }
 
     /// Share of all that the partials hold that stands exactly where the reference predicts it.
@@ -241,7 +271,7 @@ impl LineSearch {
         let (mut locked, mut all) = (0.0, 0.0);
         for partial in &self.partials {
             let power = partial.series.iter().map(Complex::norm_sqr).sum::<f64>();
-            locked += f64::from(partial.spectrum[0]) * partial.scale;
+            locked += partial.locked_sum() * partial.scale;
             all += partial.series.len() as f64 * power * partial.scale;
         }
         locked / all
@@ -307,11 +337,10 @@ impl LineSearch {
         let Some(shift) = self.shift_hz(partial, deviation) else { return 0.0 };
         // Rounded by cutting off, which is cheap where nothing is negative; the length is a power
         // of two, so that what lies beyond it is cut off by a mask.
-        let length = partial.spectrum.len();
-        let bin = (shift / self.spectrum_hz + length as f64 + 0.5) as usize;
-        let sum = f64::from(partial.spectrum[bin & (length - 1)]);
-        let is_rooms = |(at, least): &(f64, f64)| (shift - at).abs() < ROOM_HZ && sum < *least;
-        if partial.room.iter().any(is_rooms) { 0.0 } else { sum }
+        let spectrum = partial.spectrum();
+        let bin = (shift / self.spectrum_hz + spectrum.len() as f64 + 0.5) as usize;
+        let sum = f64::from(spectrum[bin & (spectrum.len() - 1)]);
+        partial.over_room(shift, sum)
     }
 }
 
@@ -353,13 +382,26 @@ impl Steady {
         Self { time_s, shapes }
     }
 
-    /// Takes a steady line at `hz` out of a series over the same moments.
-    pub fn take_out(&self, series: &mut [Complex<f64>], hz: f64) {
-        let turns: Vec<Complex<f64>> = self.time_s.iter().map(|t| turn_back(-hz * t)).collect();
-        for shape in &self.shapes {
-            let line = || turns.iter().zip(shape).map(|(turn, s)| turn * *s);
-            let part: Complex<f64> = series.iter().zip(line()).map(|(z, s)| z * s.conj()).sum();
-            series.iter_mut().zip(line()).for_each(|(z, s)| *z -= part * s);
+    /// Takes steady lines at multiples of `base_hz` out of series over the same moments, each given with its
+    /// multiple, in ascending order.
+    pub fn take_out<'a>(
+        &self,
+        base_hz: f64,
+        all: impl Iterator<Item = (usize, &'a mut [Complex<f64>])>,
+    ) {
+        let base: Vec<Complex<f64>> = self.time_s.iter().map(|t| turn_back(-base_hz * t)).collect();
+        let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
+        let mut at = 0;
+        for (multiple, series) in all {
+            while at < multiple {
+                turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
+                at += 1;
+            }
+            for shape in &self.shapes {
+                let line = || turns.iter().zip(shape).map(|(turn, s)| turn * *s);
+                let part: Complex<f64> = series.iter().zip(line()).map(|(z, s)| z * s.conj()).sum();
+                series.iter_mut().zip(line()).for_each(|(z, s)| *z -= part * s);
+            }
         }
     }
 }

@@ -70,14 +70,15 @@ pub fn wander_ci95(
     let offset: Vec<f64> =
         own.map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit).collect();
     let (mut phases, mut information) = (vec![0.0; blocks], 0.0);
-    let steady = Steady::new(&family.orders.time_s[frames.clone()]);
     let cycles = reference.last()? - reference.first()?;
     let base_hz = cycles / (family.orders.hop_s() * (frames.len() - 1) as f64);
-    let each = family.multiples.iter().zip(family.turned_back(frames.clone(), &offset));
-    for (&m, mut turned) in each {
-        if let Beside::Own(own) = beside {
-            steady.take_out(&mut turned, m as f64 * own * base_hz);
-        }
+    let mut all = family.turned_back(frames.clone(), &offset);
+    if let Beside::Own(own) = beside {
+        let steady = Steady::new(&family.orders.time_s[frames.clone()]);
+        let series = all.iter_mut().map(|turned| &mut turned[..]);
+        steady.take_out(own * base_hz, family.multiples.iter().copied().zip(series));
+    }
+    for (&m, turned) in family.multiples.iter().zip(&all) {
         let noise = family.noise.at(m) * NOISE_CORRELATION;
         let sums: Vec<Complex<f64>> =
             turned.chunks_exact(per_block).take(blocks).map(|block| block.iter().sum()).collect();

@@ -1,5 +1,7 @@
 //! The pitches that are weighed, and where in a spectrum each has its partials.
 
+use std::array;
+
 use crate::dsp::spectrum::USABLE;
 
 /// Pitches are this far apart.
@@ -24,19 +26,41 @@ pub const OCTAVE: usize = 50;
 /// The two tones of a crow may stand this far off 2:1 (96 cents).
 const OFF_OCTAVE: usize = 4;
 
+/// Places for the bins of a spectrum that are looked at, of which there are fewer: a power of two, so that a
+/// mask keeps every place within them.
+pub const PLACES: usize = 512;
+/// The place that holds nothing.
+const NOWHERE: u16 = PLACES as u16 - 1;
+
 /// Places of one pitch's partials.
 #[derive(Debug)]
 struct Teeth {
     hz: f64,
-    /// Bin and weight of each partial.
-    own: Vec<(u32, f32)>,
+    /// How many partials it has there.
+    count: usize,
+    /// Bin of each partial, and its weight.
+    own: [u16; PARTIALS],
+    weights: [f32; PARTIALS],
     /// Bins half way and a third of the way between partials.
-    between: [Vec<u32>; 3],
+    between: [Between; 3],
     /// Bins of the partials over [`BRIGHT_HZ`].
     bright: Vec<u32>,
     /// First bin and end of each partial's power: of odd ones, of even ones.
     odd: Vec<(u32, u32)>,
     even: Vec<(u32, u32)>,
+}
+
+/// Bins between partials.
+#[derive(Debug)]
+struct Between {
+    bins: [u16; PARTIALS],
+    /// One over how many there are.
+    share: f32,
+}
+
+/// A value at each of some places.
+fn values_at(values: &[f32; PLACES], places: [u16; PARTIALS]) -> [f32; PARTIALS] {
+    places.map(|place| values[usize::from(place) % PLACES])
 }
 
 /// All pitches for one width of bins.
@@ -56,6 +80,7 @@ impl Comb {
     pub fn new(bin_hz: f64, sample_rate_hz: f64) -> Self {
         let top_hz = TOP_HZ.min(USABLE * sample_rate_hz);
         let bins = ((top_hz + 500.0).min(0.5 * sample_rate_hz) / bin_hz) as usize;
+        debug_assert!(bins < PLACES, "{bins}");
         let count = (1200.0 * (HIGHEST_HZ / LOWEST_HZ).log2() / STEP_CENTS) as usize + 1;
         let place = |hz: f64| ((hz / bin_hz).round() as usize).min(bins - 2) as u32;
         let teeth = (0..count)
@@ -68,7 +93,13 @@ impl Comb {
                 let own = at(0.0);
                 let sum: f64 = own.iter().map(|(n, _)| 1.0 / (*n as f64).sqrt()).sum();
                 let weigh = |n: usize| (1.0 / (n as f64).sqrt() / sum) as f32;
-                let bins_of = |shift| at(shift).iter().map(|(_, f)| place(*f)).collect();
+                let places = |of: &[(usize, f64)]| -> [u16; PARTIALS] {
+                    array::from_fn(|i| of.get(i).map_or(NOWHERE, |(_, f)| place(*f) as u16))
+                };
+                let between = |shift| {
+                    let of = at(shift);
+                    Between { bins: places(&of), share: 1.0 / of.len().max(1) as f32 }
+                };
                 // As wide as the window's main lobe and half a state.
                 let bands = |parity: usize| {
                     own.iter()
@@ -89,8 +120,10 @@ impl Comb {
                         .filter(|(_, f)| *f > BRIGHT_HZ)
                         .map(|p| place(p.1))
                         .collect(),
-                    between: [bins_of(0.5), bins_of(1.0 / 3.0), bins_of(2.0 / 3.0)],
-                    own: own.iter().map(|(n, f)| (place(*f), weigh(*n))).collect(),
+                    between: [0.5, 1.0 / 3.0, 2.0 / 3.0].map(between),
+                    weights: array::from_fn(|i| own.get(i).map_or(0.0, |(n, _)| weigh(*n))),
+                    own: places(&own),
+                    count: own.len(),
                 }
             })
             .collect();
@@ -115,11 +148,12 @@ impl Comb {
     }
 
     /// Weighted mean of `over_floor` at the partials, and the best of the means in between.
-    pub fn heights(&self, state: usize, over_floor: &[f32]) -> (f32, f32) {
+    pub fn heights(&self, state: usize, over_floor: &[f32; PLACES]) -> (f32, f32) {
         let teeth = &self.teeth[state];
-        let own = teeth.own.iter().map(|(bin, weight)| weight * over_floor[*bin as usize]).sum();
-        let mean = |bins: &Vec<u32>| {
-            bins.iter().map(|bin| over_floor[*bin as usize]).sum::<f32>() / bins.len().max(1) as f32
+        let own =
+            values_at(over_floor, teeth.own).iter().zip(&teeth.weights).map(|(o, w)| o * w).sum();
+        let mean = |between: &Between| {
+            values_at(over_floor, between.bins).iter().sum::<f32>() * between.share
         };
         (own, teeth.between.iter().map(mean).fold(f32::MIN, f32::max))
     }
@@ -155,15 +189,16 @@ impl Comb {
             odd[state] = within(&teeth.odd);
             all[state] = odd[state] + within(&teeth.even);
         }
-        let near = |values: &[f32], middle: usize| {
-            let from = middle.saturating_sub(OFF_OCTAVE);
-            let to = (middle + OFF_OCTAVE + 1).min(values.len());
-            values.get(from..to).unwrap_or_default().iter().copied().fold(0.0, f32::max)
-        };
-        for state in 0..self.teeth.len() {
-            let above = near(all, state + OCTAVE);
-            let below = if state >= OCTAVE { near(odd, state - OCTAVE) } else { 0.0 };
-            explained[state] = all[state].max(odd[state] + above).max(all[state] + below);
+        explained.copy_from_slice(all);
+        let above = greatest_near(all);
+        for ((explained, odd), above) in explained.iter_mut().zip(&*odd).zip(&above[OCTAVE..]) {
+            *explained = explained.max(odd + above);
+        }
+        let below = greatest_near(odd);
+        for ((explained, all), below) in
+            explained[OCTAVE..].iter_mut().zip(&all[OCTAVE..]).zip(&below)
+        {
+            *explained = explained.max(all + below);
         }
         sums[self.counted.1] - sums[self.counted.0]
     }
@@ -172,12 +207,12 @@ impl Comb {
     pub fn refined_hz(&self, state: usize, density: &[f32], over_floor: &[f32]) -> f64 {
         let teeth = &self.teeth[state];
         let (mut sum, mut weights) = (0.0, 0.0);
-        for &(bin, _) in teeth.own.iter().take(8) {
+        for &bin in teeth.own.iter().take(teeth.count.min(8)) {
             let place = f64::from(bin) * self.bin_hz;
             let number = (place / teeth.hz).round();
             let reach = 1 + (0.014 * number * teeth.hz / self.bin_hz) as usize;
-            let near = (bin as usize).saturating_sub(reach).max(1)
-                ..(bin as usize + reach + 1).min(self.bins - 1);
+            let bin = usize::from(bin);
+            let near = bin.saturating_sub(reach).max(1)..(bin + reach + 1).min(self.bins - 1);
             let Some(peak) = near.max_by(|a, b| density[*a].total_cmp(&density[*b])) else {
                 continue;
             };
@@ -199,4 +234,16 @@ impl Comb {
         }
         if weights > 0.0 { sum / weights } else { teeth.hz }
     }
+}
+
+/// The greatest of the values within [`OFF_OCTAVE`] of each place, also of those places beyond the last.
+fn greatest_near(values: &[f32]) -> Vec<f32> {
+    let mut greatest = vec![0.0_f32; values.len() + OFF_OCTAVE];
+    for shift in 0..=OFF_OCTAVE {
+        let before = values.iter().skip(shift);
+        greatest.iter_mut().zip(before).for_each(|(most, value)| *most = most.max(*value));
+        let after = greatest.iter_mut().skip(shift);
+        after.zip(values).for_each(|(most, value)| *most = most.max(*value));
+    }
+    greatest
 }

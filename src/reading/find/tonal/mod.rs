@@ -19,6 +19,7 @@ mod segment;
 mod segments;
 
 use std::collections::VecDeque;
+use std::ops::Range;
 
 use self::comb::Comb;
 use self::course::Course;
@@ -26,6 +27,7 @@ use self::salience::Salience;
 use self::segment::Point;
 pub use self::segment::{Segment, Verdict};
 use self::segments::Segments;
+use crate::dsp::decimate::Decimator;
 use crate::dsp::spectrum::Spectrum;
 
 /// Frames begin this often.
@@ -47,9 +49,15 @@ struct Seen {
     density: Vec<f32>,
 }
 
+/// Samples that come at least this often hold all that is looked at.
+const ENOUGH_HZ: f64 = 11_000.0;
+
 /// Finds tonal segments in a stream of samples.
 #[derive(Debug)]
 pub struct Tonal {
+    decimator: Decimator,
+    /// Samples that frames are taken from, at `sample_rate_hz`, from the next frame's first on.
+    kept: Vec<f32>,
     hop: usize,
     sample_rate_hz: f64,
     spectrum: Spectrum,
@@ -70,12 +78,17 @@ pub struct Tonal {
 impl Tonal {
     /// For samples at `sample_rate_hz` of crows whose pitch lies within `expected_hz`.
     pub fn new(sample_rate_hz: f64, expected_hz: (f64, f64)) -> Self {
-        let n = smooth_length(sample_rate_hz * FRAME_S);
-        let spectrum = Spectrum::new(n, sample_rate_hz);
-        let comb = Comb::new(spectrum.bin_hz(), sample_rate_hz);
+        let factor = ((sample_rate_hz / ENOUGH_HZ) as usize).max(1);
+        let taken_hz = sample_rate_hz / factor as f64;
+        let n = smooth_length(taken_hz * FRAME_S);
+        let spectrum = Spectrum::new(n, taken_hz);
+        let comb = Comb::new(spectrum.bin_hz(), taken_hz);
+        let top_hz = comb.bins() as f64 * spectrum.bin_hz();
         Self {
-            hop: (sample_rate_hz * HOP_S).round().max(1.0) as usize,
-            sample_rate_hz,
+            decimator: Decimator::new(factor, sample_rate_hz, top_hz),
+            kept: Vec::new(),
+            hop: (taken_hz * HOP_S).round().max(1.0) as usize,
+            sample_rate_hz: taken_hz,
             density: vec![0.0; comb.bins()],
             salience: Salience::new(&comb),
             course: Course::new(comb.states(), LAG),
@@ -89,19 +102,25 @@ impl Tonal {
         }
     }
 
-    /// Samples per frame.
-    pub fn frame_len(&self) -> usize {
-        self.spectrum.frame_len()
+    /// Takes the next samples.
+    pub fn push(&mut self, samples: &[f32]) {
+        self.decimator.push(samples, &mut self.kept);
+        self.take_frames();
     }
 
-    /// First sample of the next frame.
-    pub fn next_sample(&self) -> u64 {
-        self.frames * self.hop as u64
+    fn take_frames(&mut self) {
+        let n = self.spectrum.frame_len();
+        let mut next = 0;
+        while next + n <= self.kept.len() {
+            self.take_frame(next..next + n);
+            next += self.hop;
+        }
+        self.kept.drain(..next.min(self.kept.len()));
     }
 
-    /// Takes the next frame, the samples from [`Tonal::next_sample`] on.
-    pub fn push(&mut self, frame: &[f32]) {
-        self.spectrum.density(frame, &mut self.density);
+    /// * `frame`: where it lies in what is kept.
+    fn take_frame(&mut self, frame: Range<usize>) {
+        self.spectrum.density(&self.kept[frame], &mut self.density);
         self.salience.judge(&self.comb, &self.density);
         let state = self.course.push(&self.salience.score);
         self.frames += 1;
@@ -114,11 +133,12 @@ impl Tonal {
             over_floor: Vec::new(),
             density: Vec::new(),
         });
+        let judged = &self.salience;
         for (to, from) in [
-            (&mut seen.salience, &self.salience.salience),
-            (&mut seen.level, &self.salience.level),
-            (&mut seen.share, &self.salience.share),
-            (&mut seen.over_floor, &self.salience.over_floor),
+            (&mut seen.salience, &judged.salience[..]),
+            (&mut seen.level, &judged.level),
+            (&mut seen.share, &judged.share),
+            (&mut seen.over_floor, &judged.over_floor[..self.comb.bins()]),
             (&mut seen.density, &self.density),
         ] {
             to.clear();
@@ -132,6 +152,8 @@ impl Tonal {
 
     /// Ends the take: what is still open is decided as it stands.
     pub fn finish(&mut self) {
+        self.decimator.finish(&mut self.kept);
+        self.take_frames();
         for state in self.course.rest() {
             let place = self.seen.len() - (self.frames - self.decided) as usize;
             self.decide(state, place);
@@ -151,7 +173,8 @@ impl Tonal {
 
     /// Moment of a frame's middle, in seconds of the take.
     pub fn time_s(&self, frame: u64) -> f64 {
-        (frame as f64 * self.hop as f64 + 0.5 * self.frame_len() as f64) / self.sample_rate_hz
+        (frame as f64 * self.hop as f64 + 0.5 * self.spectrum.frame_len() as f64)
+            / self.sample_rate_hz
     }
 
     /// * `place`: of the frame in `seen`.

@@ -1,6 +1,6 @@
 //! How far each pitch stands out from its surroundings in one spectrum.
 
-use super::comb::Comb;
+use super::comb::{Comb, PLACES};
 
 /// The floor is taken within this many bins to either side …
 const REACH: usize = 26;
@@ -33,8 +33,8 @@ const SHARE_FROM_HZ: f64 = 300.0;
 /// Works on one spectrum after the other.
 #[derive(Debug)]
 pub struct Salience {
-    /// `[bins]` how far the greatest of a bin and its neighbours stands over noise, limited.
-    pub over_floor: Vec<f32>,
+    /// For each bin how far the greatest of it and its neighbours stands over noise, limited.
+    pub over_floor: Box<[f32; PLACES]>,
     /// `[states]` height of the partials less that of what is in between, in decibels.
     pub salience: Vec<f32>,
     /// `[states]` power explained, in decibels.
@@ -46,8 +46,9 @@ pub struct Salience {
     /// Share that flat noise would explain.
     by_chance: Vec<f32>,
     level_db: Vec<f32>,
-    padded: Vec<f32>,
-    sorted: Vec<f32>,
+    /// Bits of densities, which are positive: in the order of what they stand for.
+    padded: Vec<u32>,
+    sorted: Vec<u32>,
     floor: Vec<f32>,
     sums: Vec<f32>,
     odd: Vec<f32>,
@@ -59,14 +60,14 @@ impl Salience {
     pub fn new(comb: &Comb) -> Self {
         let (bins, states) = (comb.bins(), comb.states());
         let mut new = Self {
-            over_floor: vec![0.0; bins],
+            over_floor: Box::new([0.0; PLACES]),
             salience: vec![0.0; states],
             level: vec![0.0; states],
             share: vec![0.0; states],
             score: vec![0.0; states],
             by_chance: vec![0.0; states],
             level_db: vec![0.0; bins],
-            padded: vec![0.0; bins + 2 * REACH],
+            padded: vec![0; bins + 2 * REACH],
             sorted: Vec::with_capacity(2 * REACH + 1),
             floor: vec![0.0; bins.div_ceil(EVERY) + 1],
             sums: vec![0.0; bins + 1],
@@ -84,16 +85,16 @@ impl Salience {
     /// * `density`: `[bins]`, full scale squared per hertz.
     pub fn judge(&mut self, comb: &Comb, density: &[f32]) {
         for (level, density) in self.level_db.iter_mut().zip(density) {
-            *level = 10.0 * (density + LEAST_DENSITY).log10();
+            *level = decibels(density + LEAST_DENSITY);
         }
-        self.find_floor();
+        self.find_floor(density);
         self.rise_over_floor();
         let total = self.explain(comb, density);
         for state in 0..comb.states() {
             let (own, between) = comb.heights(state, &self.over_floor);
             let salience = own - BETWEEN * between.max(0.0);
             let explained = self.share[state];
-            self.level[state] = 10.0 * (explained + LEAST_DENSITY).log10();
+            self.level[state] = decibels(explained + LEAST_DENSITY);
             let share = (explained / total.max(f32::MIN_POSITIVE)).min(1.0);
             let chance = self.by_chance[state];
             let beyond = ((share - chance) / (1.0 - chance).max(0.05)).clamp(0.0, 1.0);
@@ -119,7 +120,7 @@ impl Salience {
     }
 
     /// A quantile across frequency, mirrored at both ends.
-    fn find_floor(&mut self) {
+    fn find_floor(&mut self, density: &[f32]) {
         let bins = self.level_db.len();
         for (i, out) in self.padded.iter_mut().enumerate() {
             let place = i as i64 - REACH as i64;
@@ -131,14 +132,15 @@ impl Salience {
             } else {
                 place
             };
-            *out = self.level_db[mirrored.clamp(0, last) as usize];
+            *out = (density[mirrored.clamp(0, last) as usize] + LEAST_DENSITY).to_bits();
         }
         let rank = (QUANTILE * (2 * REACH) as f64).round() as usize;
         for (k, floor) in self.floor.iter_mut().enumerate() {
             let from = (k * EVERY).min(bins - 1);
             self.sorted.clear();
             self.sorted.extend_from_slice(&self.padded[from..from + 2 * REACH + 1]);
-            *floor = *self.sorted.select_nth_unstable_by(rank, f32::total_cmp).1 + QUANTILE_DB;
+            let quantile = *self.sorted.select_nth_unstable(rank).1;
+            *floor = decibels(f32::from_bits(quantile)) + QUANTILE_DB;
         }
     }
 
@@ -155,6 +157,35 @@ impl Salience {
             self.over_floor[bin] = (before.max(here).max(after) - GREATEST_OF_THREE_DB)
                 .clamp(LIMITS_DB.0, LIMITS_DB.1);
             (before, here) = (here, after);
+        }
+    }
+}
+
+/// 10·lg of a power that is over 0, by the series of the inverse hyperbolic tangent: within 10⁻⁴ dB, and in
+/// vector registers.
+fn decibels(power: f32) -> f32 {
+    const DB_PER_OCTAVE: f32 = 3.010_3;
+    const DB_PER_E: f32 = 4.342_944_8;
+    let bits = power.to_bits();
+    let octaves = (bits >> 23) as i32 - 127;
+    let mantissa = f32::from_bits(bits & 0x007f_ffff | 0x3f80_0000);
+    let t = (mantissa - 1.0) / (mantissa + 1.0);
+    let square = t * t;
+    let series = 1.0 + square * (1.0 / 3.0 + square * (0.2 + square * (1.0 / 7.0 + square / 9.0)));
+    DB_PER_OCTAVE * octaves as f32 + 2.0 * DB_PER_E * t * series
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn decibels_are_ten_times_the_logarithm() {
+        let mut power = 1.3e-14_f32;
+        while power < 1e6 {
+            let right = 10.0 * f64::from(power).log10();
+            assert!((f64::from(decibels(power)) - right).abs() < 1e-4, "{power}");
+            power *= 1.07;
         }
     }
 }
