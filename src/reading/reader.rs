@@ -244,6 +244,7 @@ impl Reader {
         let (quiet, rate) = (self.finder.by_level().quiet(), f64::from(self.sample_rate_hz));
         let warnings = warnings(&Evidence {
             crows: &crows,
+            others: &others,
             summary: &summary,
             faults,
             silent,

@@ -1,6 +1,6 @@
 //! What makes a reading doubtful. What to do about it is in [`crate::words`].
 
-use super::figures::{Crow, Kind, Summary, Warning, WarningCode};
+use super::figures::{Crow, Kind, Other, Summary, Warning, WarningCode, What};
 use super::overload::Overload;
 use super::recorder::Done;
 use crate::dsp::spectrum::USABLE;
@@ -11,7 +11,9 @@ use crate::take::Faults;
 pub struct Evidence<'a> {
     /// The crows of the take.
     pub crows: &'a [Crow],
-    /// Their medians.
+    /// What sounded and was not taken for one.
+    pub others: &'a [Other],
+    /// Medians of the crows.
     pub summary: &'a Summary,
     /// What was lost on the way.
     pub faults: Faults,
@@ -46,6 +48,9 @@ const SHORT_S: f64 = 0.3;
 /// Partials up to 10 kHz need this rate.
 pub const FULL_RATE_HZ: f64 = 10_000.0 / USABLE;
 
+/// What sounds this near to a crow may go on under it.
+const BESIDE_S: f64 = 0.3;
+
 /// One doubt with what its sentence tells.
 #[derive(Debug, Clone, Copy)]
 pub struct Doubt<'a> {
@@ -64,6 +69,18 @@ impl Evidence<'_> {
     /// Where the take's figures end, in hertz.
     pub fn highest_hz(&self) -> f64 {
         USABLE * f64::from(self.sample_rate_hz)
+    }
+
+    /// Whether a voice or an instrument sounds up to a crow, or from it on: what of it falls within the crow
+    /// is not told from the crow's own.
+    fn has_others_beside(&self) -> bool {
+        let is_of_somebody = |other: &&Other| matches!(other.what, What::Speech | What::Instrument);
+        let crows = || self.crows.iter().filter(|crow| crow.kind != Kind::Breath);
+        self.others.iter().filter(is_of_somebody).any(|other| {
+            crows().any(|crow| {
+                other.from_s < crow.end_s + BESIDE_S && other.to_s > crow.start_s - BESIDE_S
+            })
+        })
     }
 
     fn has_short_crow(&self) -> bool {
@@ -100,6 +117,7 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         (recorder.dropouts, WarningCode::Dropouts),
         (evidence.edge_hz.is_some(), WarningCode::LowPassed),
         (evidence.spliced, WarningCode::Spliced),
+        (evidence.has_others_beside(), WarningCode::OthersBeside),
         (evidence.cut, WarningCode::LongCrow),
     ];
     let there = all.into_iter().filter(|(is_there, _)| *is_there);

@@ -119,6 +119,10 @@ impl Display for Doubt<'_> {
                 "within a crow all its tones jump at once: the recording was cut and joined there, or \
                  lost some of its samples; what is told of that crow is of its longest unbroken part"
             }
+            WarningCode::OthersBeside => {
+                "somebody spoke or played right before or after a crow: what sounded at the same time may \
+                 be read as an octave of the reed, or hide a crow; crow again when it is quiet"
+            }
             WarningCode::LongCrow => {
                 "a crow is longer than can be kept; its figures are from its beginning"
             }

@@ -58,13 +58,10 @@ fn a_room_that_becomes_louder_does_not_merge_crows() {
     }
 }
 
-/// Who whistles between one crow and the next leaves a pause that nobody leaves between two notes; the
-/// first crow has shown what the reed's pitch is. The whistled notes stay what they are.
-#[test]
-fn a_whistled_tune_in_the_pauses_takes_no_crow_away() {
-    let starts_s = [1.0, 4.0, 7.0];
-    let mut take = crows_at(&starts_s, 9.0, 5).render().take("whistled");
-    for begins_s in [2.3, 5.3] {
+/// The scene with four whistled notes from each of these moments on.
+fn whistled(scene: Scene, begin_s: &[f64]) -> Take {
+    let mut take = scene.render().take("whistled");
+    for begins_s in begin_s {
         for (note, hz) in [(0.0, 1002.0), (0.3, 1202.0), (0.6, 904.0), (0.9, 1105.0)] {
             for n in 0..12_480 {
                 let edge = (f64::from(n.min(12_479 - n)) / 960.0).min(1.0);
@@ -75,12 +72,32 @@ fn a_whistled_tune_in_the_pauses_takes_no_crow_away() {
             }
         }
     }
+    take
+}
+
+/// Who whistles between one crow and the next leaves a pause that nobody leaves between two notes; the
+/// first crow has shown what the reed's pitch is. The whistled notes stay what they are.
+#[test]
+fn a_whistled_tune_in_the_pauses_takes_no_crow_away() {
+    let starts_s = [1.0, 4.0, 7.0];
+    let take = whistled(crows_at(&starts_s, 9.0, 5), &[2.3, 5.3]);
     let reading = reading_of(&take);
     let near = |crow: &&reedcrow::reading::Crow| {
         crow.figures.fundamental.hz.is_some_and(|hz| cents(hz, LOW_HZ).abs() < 2.0)
     };
     assert_eq!(reading.crows.iter().filter(near).count(), 3, "{:?}", reading.crows);
     assert!(reading.others.iter().any(|other| other.what == What::Instrument));
+}
+
+/// What is whistled up to a crow may go on under it, and that is told; what ended long before is not.
+#[test]
+fn who_is_heard_right_beside_a_crow_is_told_of() {
+    let codes = |begins_s: f64| -> Vec<WarningCode> {
+        let take = whistled(crows_at(&[1.0, 4.0, 7.0], 9.0, 5), &[begins_s]);
+        reading_of(&take).warnings.iter().map(|warning| warning.code).collect()
+    };
+    assert!(codes(2.75).contains(&WarningCode::OthersBeside));
+    assert!(!codes(2.3).contains(&WarningCode::OthersBeside));
 }
 
 /// Who crows into a microphone blows on it as well: rumble that sounds while the crow does, louder than

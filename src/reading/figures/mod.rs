@@ -260,4 +260,6 @@ pub enum WarningCode {
     WrongRate,
     /// Samples are missing or doubled within a crow, as where a recording was cut and joined.
     Spliced,
+    /// Somebody spoke or played right beside the crows.
+    OthersBeside,
 }
