@@ -16,8 +16,13 @@ pub struct Modulation {
 
 /// A line must stand this many times over the envelope's own noise (as power). With about a
 /// hundred independent bins between 10 and 100 Hz white noise would pass 16 about once in 10⁴
-/// envelopes; an envelope's noise is stronger at low rates, hence the reserve.
+/// envelopes; that of a pitch that wavers in a room is stronger at low rates, so that what lies about a line
+/// counts as well.
 const OVER_NOISE: f64 = 30.0;
+/// About a line: from the one to the other of these shares of its rate, …
+const ABOUT: (f64, f64) = (0.5, 1.7);
+/// … but for what the window leaves of it, so many times what the envelope resolves to either side.
+const OWN_LOBE: f64 = 2.0;
 /// Shallower modulation is not told from the reed's own unsteadiness.
 const LEAST_DEPTH: f64 = 0.03;
 /// Overtones of the modulation that shape its peak.
@@ -57,7 +62,6 @@ pub fn strongest_modulation(
         return None;
     }
     let power: Vec<f64> = bins.iter().take(padded / 2).map(|z| f64::from(z.norm_sqr())).collect();
-    let noise = median(power.get(first..=last)?.iter().copied())? / std::f64::consts::LN_2;
     let amplitude = |hz: f64| 2.0 * dtft(&flat, hz / rate_hz) / n as f64;
     let peak = (first.max(1)..=last)
         .filter(|&k| {
@@ -68,6 +72,14 @@ pub fn strongest_modulation(
     let bend = before - 2.0 * at + after;
     let shift = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
     let rate = (peak as f64 + shift.clamp(-0.5, 0.5)) * bin_hz;
+    let everywhere = median(power.get(first..=last)?.iter().copied())?;
+    let lobe_hz = OWN_LOBE * rate_hz / n as f64;
+    let about = (1..power.len()).filter(|k| {
+        let hz = *k as f64 * bin_hz;
+        (ABOUT.0 * rate..ABOUT.1 * rate).contains(&hz) && (hz - rate).abs() > lobe_hz
+    });
+    let about = median(about.map(|k| power[k])).unwrap_or(0.0);
+    let noise = everywhere.max(about) / std::f64::consts::LN_2;
     if power[peak] < OVER_NOISE * noise || amplitude(rate) < LEAST_DEPTH {
         return None;
     }
@@ -118,6 +130,30 @@ mod tests {
         let found = strongest_modulation(&envelope, 500.0, (10.0, 100.0)).unwrap();
         assert!((found.rate_hz - 30.0).abs() < 0.1, "{found:?}");
         assert!((found.depth - 0.5).abs() < 0.02, "{found:?}");
+    }
+
+    /// Noise that is strong at low rates alone, as of a pitch that wavers in a room: no line of it stands out.
+    #[test]
+    fn a_slow_wavering_is_no_line() {
+        let mut state = 9_u64;
+        let mut found = 0;
+        for _ in 0..200 {
+            let (mut slow, mut slower) = (0.0, 0.0);
+            let envelope: Vec<f64> = (0..500)
+                .map(|_| {
+                    // Knuth's MMIX constants, from memory.
+                    state = state
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1_442_695_040_888_963_407);
+                    let even = (state >> 11) as f64 / (1_u64 << 53) as f64 - 0.5;
+                    slow += 0.15 * (even - slow);
+                    slower += 0.15 * (slow - slower);
+                    1.0 + 0.6 * slower
+                })
+                .collect();
+            found += i32::from(strongest_modulation(&envelope, 500.0, (10.0, 100.0)).is_some());
+        }
+        assert!(found <= 4, "{found}");
     }
 
     #[test]

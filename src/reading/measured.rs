@@ -94,7 +94,6 @@ struct RungTone {
     hz: f64,
     /// Moments in seconds and frequencies in hertz.
     frames: Vec<(f64, f64)>,
-    straight: bool,
 }
 
 /// Measures the steady part of a crow whose rungs, and roughly whose tones, are known.
@@ -129,41 +128,54 @@ pub fn measure(
         }
     };
     let all_tones = tones_from(0);
-    let split = all_tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
-    // A rung's own tone: in a split crow the lowest is the lower tone, all above the upper.
+    // In a split crow the lowest rung is the lower tone, all above the upper.
     let frame_s = steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0);
     let told = |track: &PhaseTrack, base: Option<MeanFrequency>| {
-        let frames = track.frames(frame_s);
-        Some(RungTone { hz: base?.hz, straight: is_straight(&frames), frames })
+        Some(RungTone { hz: base?.hz, frames: track.frames(frame_s) })
     };
-    let lower = all_tones.as_ref().and_then(|tones| told(&tones.lower, tones.lower_mean()));
-    let upper = all_tones.as_ref().and_then(|t| told(t.upper.as_ref()?, t.upper_mean()));
     let mut rungs = Vec::new();
     for (index, course) in courses.iter().enumerate() {
         if course.entry(orders).is_none() || !(sounding_power(course, steady.clone()) > 0.0) {
             continue;
         }
-        let own = match &all_tones {
-            Some(Tones { upper: Some(_), .. }) if index > 0 => &upper,
-            _ => &lower,
-        };
-        let Some(tone) = own else { continue };
-        let multiple = f64::from(1_u32 << index);
         rungs.push(MeasuredRung {
             index: index as u32,
-            hz: tone.hz * multiple,
-            sustained: course.present(&held) >= SUSTAINED_SHARE && tone.straight,
+            hz: 0.0,
+            sustained: course.present(&held) >= SUSTAINED_SHARE,
             course: course.clone(),
-            track: tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect(),
+            track: Vec::new(),
         });
     }
+    // Frequency and course of the rungs from the `lowest` of two tones up, by each one's own.
+    let tell = |rungs: &mut Vec<MeasuredRung>, tones: Option<&Tones>, lowest: u32| {
+        let lower = tones.and_then(|tones| told(&tones.lower, tones.lower_mean()));
+        let upper = tones.and_then(|tones| told(tones.upper.as_ref()?, tones.upper_mean()));
+        rungs.retain_mut(|rung| {
+            let Some(above) = rung.index.checked_sub(lowest) else { return true };
+            let of_upper = upper.as_ref().filter(|_| above > 0);
+            let Some(tone) = of_upper.or(lower.as_ref()) else { return false };
+            let multiple = f64::from(1_u32 << above);
+            rung.hz = tone.hz * multiple;
+            rung.track = tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect();
+            true
+        });
+    };
+    tell(&mut rungs, all_tones.as_ref(), 0);
+    rungs.iter_mut().for_each(|rung| rung.sustained &= is_straight(&rung.track));
     let lowest = rungs.iter().position(|rung| rung.sustained);
     // The figures of the lowest sustained rung rest on its own multiples alone: what lies between
     // belongs to a tone that does not last.
     let tones = match lowest.map(|i| rungs[i].index) {
         Some(0) | None => all_tones,
-        Some(index) => tones_from(index as usize),
+        Some(index) => {
+            let own = tones_from(index as usize);
+            if own.as_ref().and_then(Tones::lower_mean).is_some() {
+                tell(&mut rungs, own.as_ref(), index);
+            }
+            own
+        }
     };
+    let split = tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
     let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
     let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
     let fundamental =

@@ -48,8 +48,8 @@ const SHORT_S: f64 = 0.3;
 /// Partials up to 10 kHz need this rate.
 pub const FULL_RATE_HZ: f64 = 10_000.0 / USABLE;
 
-/// What sounds this near to a crow may go on under it.
-const BESIDE_S: f64 = 0.3;
+/// What sounds this near to a crow may go on under it, or hold another.
+const BESIDE_S: f64 = 0.5;
 
 /// One doubt with what its sentence tells.
 #[derive(Debug, Clone, Copy)]

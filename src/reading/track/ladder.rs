@@ -29,6 +29,15 @@ const LEAST_SHARE: f64 = 3e-6;
 /// And when its partials together are no weaker than this, relative to all (−45 dB, under which nothing
 /// sounds): what a converter or a room adds to a loud tone is not told from a reed's own octave.
 const LEAST_LOW_SHARE: f64 = 3.16e-5;
+/// Under this share (−30 dB) a low tone is faint, …
+const FAINT_SHARE: f64 = 1e-3;
+/// … and stands exactly at half the other within so many standard deviations, …
+const EXACTLY_SD: f64 = 3.5;
+/// … or shows by this log likelihood.
+const BEYOND_DOUBT: f64 = 50.0;
+/// A tone lies no farther than this off half another, in cents: what seems to lie there is a partial of some
+/// other.
+const FARTHEST_CENTS: f64 = 205.0;
 /// A locked tone holds this share of what stands in the bins of its partials (−10 dB), also one that is gone
 /// for most of the time.
 const LEAST_OF_ITS_BINS: f64 = 0.1;
@@ -36,6 +45,8 @@ const LEAST_OF_ITS_BINS: f64 = 0.1;
 const STRONG_ASIDE: f64 = 0.01;
 /// … among so many multiples, …
 const LOW_MULTIPLES: usize = 5;
+/// … of which a tone of its own has these at least, …
+const LOW_ODD: [usize; 3] = [1, 3, 5];
 /// … or so many where the base lies lower than any tone that is expected.
 const LOW_MULTIPLES_OF_LOW: usize = 12;
 /// A tone that stands off where only a halved vibration is expected is the reed's own from this share of the
@@ -184,7 +195,13 @@ fn strongest_aside(ladder: &Ladder, lowest: Lowest) -> Option<f64> {
     });
     let hz = top_near(&mean, strongest) * ladder.orders.bin_hz();
     let may_be = !is_low || hz >= lowest.own_from_hz;
-    (stands_between && strongest != bins && may_be).then(|| hz / ladder.orders.reference_hz)
+    // A partial of the reference's own tone leads nowhere, whether that has even ones or not.
+    let is_multiple = aside(strongest) <= 1 && (strongest + bins / 4) % bins < bins / 2;
+    let is_own = is_multiple && {
+        let sounding = sounding_multiples(ladder).0;
+        LOW_ODD.iter().all(|m| sounding.contains(m))
+    };
+    (stands_between && !is_own && may_be).then(|| hz / ladder.orders.reference_hz)
 }
 
 /// Whether most of the lowest multiples of a ladder sound, or where a reed's tones are expected, as many as
@@ -347,12 +364,21 @@ fn lower_line(
             loud.or(exact)?
         }
     };
-    let told = new.multiples.iter().take(line.partials);
-    let strength: f64 = told.map(|m| new.partial_power(*m, core.clone())).sum();
-    // What a line near by leaves in their bins is no octave: a locked one holds what stands there itself.
+    if (1200.0 * (1.0 + line.deviation).log2()).abs() > FARTHEST_CENTS {
+        return None;
+    }
+    // Where it stands: its bins lie beside the multiples when it does.
     let is_locked = line.deviation.abs() <= LOCKED_CENTS / CENTS_PER_E;
+    let own = if is_locked { new } else { new.moved_beside(line.deviation) };
+    let told = own.multiples.iter().take(line.partials);
+    let strength: f64 = told.map(|m| own.partial_power(*m, core.clone())).sum();
+    // What a line near by leaves in their bins is no octave: a locked one holds what stands there itself.
     let is_itself = !is_locked || line.power >= LEAST_OF_ITS_BINS * strength;
-    (strength >= LEAST_LOW_SHARE * power && is_itself).then_some(line)
+    // A halved vibration stands exactly at half; what stands a little off and is faint is a peak that a room
+    // makes of breath, unless it is beyond doubt.
+    let is_off = line.deviation.abs() > EXACTLY_SD * line.sd;
+    let may_be_breath = strength < FAINT_SHARE * power && is_off && line.evidence < BEYOND_DOUBT;
+    (strength >= LEAST_LOW_SHARE * power && is_itself && !may_be_breath).then_some(line)
 }
 
 /// Whether so much stands between the multiples of a ladder's base that another tone may be as loud.
