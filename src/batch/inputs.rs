@@ -11,6 +11,7 @@ use walkdir::{DirEntry, WalkDir};
 use crate::files::identity;
 use crate::take::decode::Format;
 use crate::text::{begins_as_formula, visible};
+use crate::words::batch as words;
 use crate::words::system::refusal;
 
 /// What is to be read.
@@ -121,11 +122,11 @@ fn is_recording(link: &Path) -> bool {
 fn left_out(error: &walkdir::Error) -> LeftOut {
     let path = shown(error.path().unwrap_or(Path::new("?")));
     if error.loop_ancestor().is_some() {
-        let line = format!("{path}: is a link to a folder it lies in; left out");
+        let line = words::loops(&path);
         return LeftOut::Fault { line, is_loss: false };
     }
-    let why = error.io_error().map_or_else(|| "cannot be looked through".to_owned(), refusal);
-    let line = format!("{path}: left out: {why}");
+    let why = error.io_error().map_or_else(|| words::NOT_LOOKED_THROUGH.to_owned(), refusal);
+    let line = words::left_out(&path, &why);
     LeftOut::Fault { line, is_loss: true }
 }
 

@@ -7,7 +7,6 @@
 //! counts is kept, so memory does not grow with a recording's length, and by a number for each file.
 
 mod closing;
-mod crows;
 mod error;
 mod form;
 mod inputs;
@@ -27,7 +26,6 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 pub(crate) use closing::{clock, closing, needs};
-pub(crate) use crows::crow_table;
 pub(crate) use error::BatchError;
 pub use form::Form;
 pub(crate) use form::{Entry, Made};
@@ -39,8 +37,8 @@ pub(crate) use ordered::in_order;
 pub(crate) use page_rows::page_row;
 pub(crate) use progress::{Counts, Progress};
 pub(crate) use summary::{Attention, Summary};
-pub(crate) use table::Table;
 pub use table::{Ending, for_each_row};
+pub(crate) use table::{Table, crow_table};
 
 use crate::report::csv::Row;
 use crate::report::page::PageRow;

@@ -20,6 +20,7 @@ use crate::reed::{Inspection, Measurements};
 use crate::report::plots::{PictureFormat, take_picture};
 use crate::take::decode::Format;
 use crate::take::{self, Channel, Take, TakeError};
+use crate::words::batch::BROKE_THE_PROGRAM;
 use crate::words::system::refusal;
 
 /// Recordings up to this long get a picture: it is drawn from samples, and memory has to stay
@@ -103,10 +104,7 @@ pub fn read(
         }
         Ok(Ok(None)) => Outcome::Stopped,
         Ok(Err(error)) => Outcome::Failed(error),
-        Err(_) => Outcome::Failed(
-            "stopped the reading by a fault in this program: please report it with the recording"
-                .into(),
-        ),
+        Err(_) => Outcome::Failed(BROKE_THE_PROGRAM.into()),
     }
 }
 

@@ -3,13 +3,15 @@
 use std::collections::{HashMap, HashSet};
 use std::fs::{self, File, TryLockError};
 use std::hash::{BuildHasher, RandomState};
-use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use super::BatchError;
 use super::form::{Entry, Form};
 use crate::files::{self, Unfinished, folder_of, identity, rename_synced};
+use crate::reading::Reading;
+use crate::report::crow_csv;
 
 enum Out {
     /// A file that has the first name, and will have the second.
@@ -279,4 +281,29 @@ fn fold(path: &Path, part: &Path, form: Form) -> Result<(), BatchError> {
     }
     whole.becomes(path).map_err(failed)?;
     fs::remove_file(part).map_err(failed)
+}
+
+/// Writes the table with one row per crow. It is made from the table of takes, of which it says nothing
+/// that is not there, so the two agree however that came about: read at once, gone on with, or joined of
+/// parts.
+///
+/// Writes the crows of the takes in `table`, lines of JSON, to `path`: whole or not at all, one
+/// take in memory at a time. Takes that could not be read have no rows.
+///
+/// Errors: the table cannot be read, or the crows not be written.
+pub fn crow_table(table: &Path, path: &Path) -> Result<(), BatchError> {
+    let failed = |error| BatchError::Table { table: path.display().to_string(), cause: error };
+    let file = Unfinished::begin(folder_of(path)).map_err(failed)?;
+    let mut out = BufWriter::new(file);
+    out.write_all(crow_csv::header().as_bytes()).map_err(failed)?;
+    for_each_row(table, Form::JsonLines, Ending::Whole, |_, row, entry| {
+        if entry.error.is_some() {
+            return Ok(());
+        }
+        let reading: Reading = serde_json::from_str(row)
+            .map_err(|_| BatchError::OtherTable(table.display().to_string()))?;
+        out.write_all(crow_csv::rows(&reading).as_bytes()).map_err(failed)
+    })?;
+    let mut file = out.into_inner().map_err(|error| failed(error.into_error()))?;
+    file.becomes(path).map_err(failed)
 }

@@ -187,7 +187,7 @@ impl Desk {
             Entry::Step(step) => {
                 let stood = self.known()?.advise(&self.profile);
                 let number = self.log.step_after(&label, &step, stood.as_ref())?;
-                self.lines(&unit.retold(&words::done(&step, number)))
+                self.lines(&words::done(&step, number, unit))
             }
             Entry::Look(seen) => {
                 self.log.inspect(&label, &seen)?;
@@ -323,8 +323,7 @@ impl Desk {
         let take = &last.ok_or_else(|| anyhow::anyhow!(words::NOTHING_ASIDE))?.take;
         let file = self.log.audio_path(&take.sha256);
         let reading = read_recording(&file, &self.label, held_to, Tones::Kept)?;
-        let what = words::keep_in(take.number);
-        self.log.read_otherwise(&self.label, take.number, &reading, &what)?;
+        self.log.count_aside(&self.label, take.number, &reading)?;
         Ok(self.lines(&words::kept(take.number)))
     }
 

@@ -2,7 +2,7 @@
 
 use crate::advice::Advice;
 use crate::comparison::{Change, Comparison, NoteCode, pitch_estimate};
-use crate::log::{History, timeline};
+use crate::log::{Difference, History, Step, timeline};
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::report::terminal::Style;
@@ -11,6 +11,7 @@ use crate::words::bench as bench_words;
 use crate::words::card as words;
 use crate::words::comparison as words_of;
 use crate::words::format::{LengthUnit, interval};
+use crate::words::stage::steps;
 
 /// The figures that a maker asks for after a cut, the first ones first.
 const ASKED: [&str; 6] = [
@@ -36,10 +37,10 @@ pub struct Paper {
 pub struct Told<'a> {
     /// The crows before it and after it.
     pub comparison: &'a Comparison,
-    /// The cuts between the two, in words.
-    pub since: &'a str,
+    /// The cuts between the two.
+    pub since: &'a [Step],
     /// What else differed, one line each.
-    pub beware: &'a [String],
+    pub beware: &'a [Difference],
 }
 
 impl Told<'_> {
@@ -47,10 +48,11 @@ impl Told<'_> {
     pub fn text(&self, history: &History, profile: &Profile, paper: &Paper) -> String {
         let style = &paper.style;
         let mut lines = Vec::new();
-        for words in self.beware {
-            lines.extend(style.wrapped("beware: ", words));
+        for different in self.beware {
+            let label = format!("{} ", words_of::BEWARE);
+            lines.extend(style.wrapped(&label, &different.to_string()));
         }
-        lines.extend(style.wrapped("since ", &format!("{}:", paper.unit.retold(self.since))));
+        lines.extend(style.wrapped("since ", &format!("{}:", steps(self.since, paper.unit))));
         let mut told: Vec<String> = asked(self.comparison, profile)
             .into_iter()
             .map(|change| words_of::sentence(change, profile))
@@ -59,14 +61,14 @@ impl Told<'_> {
         if let (Some(before), Some(after)) = (sides.0.kind, sides.1.kind)
             && before != after
         {
-            told.push(format!("it was {}, now it is {}", words::kind(before), words::kind(after)));
+            told.push(words_of::turned(before, after));
         }
         let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
         let notes: Vec<String> = notes.map(|note| note.text.clone()).collect();
         if told.is_empty() && notes.is_empty() {
             told.push(match sides.1.crow_count {
-                0 => "it does not crow any more".into(),
-                _ => "nothing that both sides support can be compared yet; crow again".into(),
+                0 => words_of::SILENT_NOW.into(),
+                _ => words_of::NOTHING_TO_COMPARE.into(),
             });
         }
         told.extend(notes);

@@ -165,7 +165,7 @@ mod tests {
         assert_eq!(at, (QUIET_S + PATIENCE_S + QUIET_S) as usize - 1);
         assert_eq!(fitness.crows, 0);
         assert!(!fitness.is_fit(), "{fitness:?}");
-        assert!(!fitness.findings.contains(&Matter::OtherRate), "{fitness:?}");
+        assert!(!fitness.findings.contains(&Matter::WrongRate), "{fitness:?}");
         assert!(!fitness.findings.contains(&Matter::Late), "{fitness:?}");
     }
 
@@ -173,14 +173,14 @@ mod tests {
     #[test]
     fn a_device_whose_rate_is_another_by_the_clock_is_told() {
         let (_, fitness) = ended(|at| at as f64 / 1.088);
-        assert!(fitness.findings.contains(&Matter::OtherRate), "{fitness:?}");
+        assert!(fitness.findings.contains(&Matter::WrongRate), "{fitness:?}");
     }
 
     #[test]
     fn sound_that_comes_late_once_is_told_and_changes_no_rate() {
         let (_, fitness) = ended(|at| at as f64 + if at == 9 { 0.9 } else { 0.0 });
         assert!(fitness.findings.contains(&Matter::Late), "{fitness:?}");
-        assert!(!fitness.findings.contains(&Matter::OtherRate), "{fitness:?}");
+        assert!(!fitness.findings.contains(&Matter::WrongRate), "{fitness:?}");
         assert!((fitness.late_s - 0.9).abs() < 1e-9, "{fitness:?}");
     }
 }

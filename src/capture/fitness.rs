@@ -1,24 +1,15 @@
 //! Whether a microphone in its room is fit for crowing, from some seconds of quiet and trial crows.
 
-use std::cmp::Ordering;
-
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex;
-
 use super::SoundFormat;
 use super::channel::{alternating_power, loudest};
-use crate::dsp::window::hann;
+use super::noise::{floor_mean_square, hum, loudest_stretch};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{
-    CheckedMicrophone, FULL_RATE_HZ, MainsHum, OverloadCount, QUIET_DBFS, Reading, WarningCode,
-    mains_hum, read,
+    CheckedMicrophone, FULL_RATE_HZ, OverloadCount, QUIET_DBFS, Reading, WarningCode, read,
 };
 use crate::take::Take;
 use crate::units::Dbfs;
-
-/// The band that readings use.
-const BAND_HZ: (f64, f64) = (100.0, 10_000.0);
 
 /// A crow at −20 dBFS has partials that count down to −50; a floor over that hides them. Chosen
 /// from the definition of a rung that sounds, not tried on rooms.
@@ -88,92 +79,41 @@ impl Fitness {
 /// Code of a check that heard too few crows.
 pub const FEW_CROWS: &str = "few-crows";
 
-/// One thing that makes crows hard to read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Matter {
-    /// Nothing but zeros, or one constant value.
-    Muted,
-    /// Samples at full scale.
-    Overload,
-    /// What is loud ends at a ceiling under full scale.
-    Distorted,
-    /// By the clock it gives another sample rate than it says, so that every pitch is off.
-    OtherRate,
-    /// It shuts off what is quiet.
-    Gated,
-    /// It takes noise off, and weak octaves with it.
-    NoiseSuppressed,
-    /// Its gain goes up in the quiet.
-    GainControl,
-    /// Moments of crows are missing.
-    Dropouts,
-    /// Samples that the program could not keep.
-    LostSamples,
-    /// The trial crow comes close to full scale.
-    Hot,
-    /// The trial crow is weak.
-    Quiet,
-    /// Room noise close under a crow's faint partials.
-    NoisyRoom,
-    /// Mains hum.
-    Hum,
-    /// What is high is cut off, as a telephone does.
-    LowPassed,
-    /// The sample rate is too low for some figures.
-    LowRate,
-    /// Sound comes late, or in jerks.
-    Late,
-}
-
-impl Matter {
-    /// As it is written in JSON and kept with takes.
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::Muted => "muted",
-            Self::Overload => "overload",
-            Self::Distorted => "distorted",
-            Self::OtherRate => "wrong-rate",
-            Self::Gated => "gated",
-            Self::NoiseSuppressed => "noise-suppressed",
-            Self::GainControl => "gain-control",
-            Self::Dropouts => "dropouts",
-            Self::LostSamples => "lost-samples",
-            Self::Hot => "hot",
-            Self::Quiet => "quiet",
-            Self::NoisyRoom => "noisy-room",
-            Self::Hum => "hum",
-            Self::LowPassed => "low-passed",
-            Self::LowRate => "low-rate",
-            Self::Late => "late",
-        }
-    }
-}
-
-impl Matter {
-    /// All of them, the gravest first.
-    pub const ALL: [Self; 16] = [
-        Self::Muted,
-        Self::Overload,
-        Self::Distorted,
-        Self::OtherRate,
-        Self::Gated,
-        Self::NoiseSuppressed,
-        Self::GainControl,
-        Self::Dropouts,
-        Self::LostSamples,
-        Self::Hot,
-        Self::Quiet,
-        Self::NoisyRoom,
-        Self::Hum,
-        Self::LowPassed,
-        Self::LowRate,
-        Self::Late,
-    ];
-}
-
-impl serde::Serialize for Matter {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(self.code())
+choice! {
+    /// One thing that makes crows hard to read; the gravest first.
+    Matter {
+        /// Nothing but zeros, or one constant value.
+        Muted = "muted",
+        /// Samples at full scale.
+        Overload = "overload",
+        /// What is loud ends at a ceiling under full scale.
+        Distorted = "distorted",
+        /// By the clock it gives another sample rate than it says, so that every pitch is off.
+        WrongRate = "wrong-rate",
+        /// It shuts off what is quiet.
+        Gated = "gated",
+        /// It takes noise off, and weak octaves with it.
+        NoiseSuppressed = "noise-suppressed",
+        /// Its gain goes up in the quiet.
+        GainControl = "gain-control",
+        /// Moments of crows are missing.
+        Dropouts = "dropouts",
+        /// Samples that the program could not keep.
+        LostSamples = "lost-samples",
+        /// The trial crow comes close to full scale.
+        Hot = "hot",
+        /// The trial crow is weak.
+        Quiet = "quiet",
+        /// Room noise close under a crow's faint partials.
+        NoisyRoom = "noisy-room",
+        /// Mains hum.
+        Hum = "hum",
+        /// What is high is cut off, as a telephone does.
+        LowPassed = "low-passed",
+        /// The sample rate is too low for some figures.
+        LowRate = "low-rate",
+        /// Sound comes late, or in jerks.
+        Late = "late",
     }
 }
 
@@ -215,16 +155,16 @@ pub fn room_fitness(
         .and_then(dbfs);
     let all = || quiet.iter().chain(&trial);
     let peak = f64::from(all().fold(0.0_f32, |peak, x| peak.max(x.abs())));
-    let hum = hum(room, rate_hz);
+    let of_room = hum(room, rate_hz);
     // Hum has its own remedy; the room is loud when it is loud without it.
-    let room_dbfs = dbfs(floor - hum.in_band_mean_square);
+    let room_dbfs = dbfs(floor - of_room.in_band_mean_square);
     // Hum that began after the quiet is hum all the same.
     let sound = loudest_stretch(&quiet, rate_hz).max_by_power(loudest_stretch(&trial, rate_hz));
-    let of_sound = self::hum(sound.samples, rate_hz);
+    let of_sound = hum(sound.samples, rate_hz);
     let is_hum = (of_sound.has_low_line || of_sound.lines > 2)
         && of_sound.mean_square > 0.5 * alternating_power(sound.samples);
-    let began = is_hum && of_sound.mean_square > 4.0 * hum.mean_square;
-    let hum = if began { of_sound } else { hum };
+    let began = is_hum && of_sound.mean_square > 4.0 * of_room.mean_square;
+    let hum = if began { of_sound } else { of_room };
 
     let over = |level: Option<f64>, limit: f64| level.is_some_and(|level| level > limit);
     let overload = is_overloaded(&quiet) || is_overloaded(&trial);
@@ -236,7 +176,7 @@ pub fn room_fitness(
         (!overload && warned(WarningCode::Distorted), Matter::Distorted),
         (
             warned(WarningCode::WrongRate) || delivery.rate_hz.is_some_and(is_other),
-            Matter::OtherRate,
+            Matter::WrongRate,
         ),
         (warned(WarningCode::Gated), Matter::Gated),
         (warned(WarningCode::NoiseSuppressed), Matter::NoiseSuppressed),
@@ -276,81 +216,11 @@ fn heard(quiet: &[f32], trial: &[f32], sample_rate_hz: u32) -> Reading {
     read(&take, &Profile::default(), A4::default()).reading
 }
 
-/// The loudest half second of a part, or all of a shorter one.
-#[derive(Clone, Copy)]
-struct Loudest<'a> {
-    samples: &'a [f32],
-    power: f64,
-}
-
-impl Loudest<'_> {
-    fn max_by_power(self, other: Self) -> Self {
-        if other.power > self.power { other } else { self }
-    }
-}
-
-fn loudest_stretch(part: &[f32], rate_hz: f64) -> Loudest<'_> {
-    let long = ((rate_hz * STRETCH_S) as usize).clamp(1, part.len().max(1));
-    let hop = (long / 5).max(1);
-    let powers =
-        part.windows(long).step_by(hop).map(|samples| (alternating_power(samples), samples));
-    let (power, samples) = powers.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, part));
-    Loudest { samples, power }
-}
-
-/// What is judged whether it is hum: long enough that the lines of the mains stand apart.
-const STRETCH_S: f64 = 0.5;
-
 /// Whether the input was driven too far, as a reading finds it.
 fn is_overloaded(samples: &[f32]) -> bool {
     let mut count = OverloadCount::default();
     count.push(samples);
     count.overload().is_some()
-}
-
-/// The mains hum of a part, as a reading finds it; nothing where that is not hum for sure.
-fn hum(samples: &[f32], rate_hz: f64) -> MainsHum {
-    let is_hum = |hum: &MainsHum| hum.has_own_line || hum.lines >= 2;
-    mains_hum(samples, rate_hz).filter(is_hum).unwrap_or_default()
-}
-
-/// Mean square in the band of readings of the middle of the quieter half of 100 ms frames, so
-/// that a knock or a crow does not count.
-fn floor_mean_square(samples: &[f32], rate_hz: f64) -> Option<f64> {
-    let frame = (rate_hz * 0.1) as usize;
-    let mut levels: Vec<f64> =
-        samples.chunks_exact(frame.max(2)).map(|frame| in_band(frame, rate_hz)).collect();
-    levels.sort_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
-    levels.get(levels.len() / 4).copied()
-}
-
-/// Mean square in the band of readings.
-fn in_band(frame: &[f32], rate_hz: f64) -> f64 {
-    let powers = bin_powers(frame);
-    let hz_per_bin = rate_hz / frame.len().max(1) as f64;
-    let in_band = |bin: &usize| (BAND_HZ.0..=BAND_HZ.1).contains(&(*bin as f64 * hz_per_bin));
-    (0..powers.len()).filter(in_band).map(|bin| powers[bin]).sum()
-}
-
-/// One-sided power spectrum under a Hann window, scaled so that its sum is the mean square of
-/// noise spread over many bins. Bin k is at k·rate/n.
-fn bin_powers(samples: &[f32]) -> Vec<f64> {
-    let n = samples.len();
-    if n < 2 {
-        return Vec::new();
-    }
-    let mean = samples.iter().map(|&x| f64::from(x)).sum::<f64>() / n as f64;
-    let mut windowed: Vec<f64> =
-        samples.iter().zip(hann(n)).map(|(&x, weight)| (f64::from(x) - mean) * weight).collect();
-    let fft = RealFftPlanner::<f64>::new().plan_fft_forward(n);
-    let mut spectrum: Vec<Complex<f64>> = fft.make_output_vec();
-    // Lengths fit by construction; a failure would leave an empty spectrum.
-    if fft.process(&mut windowed, &mut spectrum).is_err() {
-        return Vec::new();
-    }
-    // Sum of the squared Hann weights is 3n/8.
-    let scale = 2.0 / (n as f64 * n as f64 * 3.0 / 8.0);
-    spectrum.iter().map(|bin| bin.norm_sqr() * scale).collect()
 }
 
 /// Crows wanted.

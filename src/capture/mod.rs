@@ -12,6 +12,7 @@ mod device;
 mod error;
 mod fitness;
 mod microphone;
+mod noise;
 mod room;
 mod session;
 mod speaker;

@@ -3,8 +3,7 @@
 use clap::{Parser, Subcommand};
 
 use super::{
-    analyse, batch, bench, compare, completions, devices, explain, listen, log, man, profile, reed,
-    schema,
+    analyse, batch, bench, compare, devices, explain, listen, log, manuals, profile, reed, schema,
 };
 
 /// Everything that can be typed after `reedcrow`.
@@ -41,9 +40,9 @@ pub enum Command {
     /// Print the JSON Schema of what --json prints, of a reading or a comparison
     Schema(schema::Args),
     /// Print completions for a shell
-    Completions(completions::Args),
+    Completions(manuals::Completions),
     /// Print the manual page
-    Man(man::Args),
+    Man(manuals::Man),
     /// Decode recordings for another process of this program, which asks on standard input
     #[command(hide = true)]
     Decode,

@@ -22,7 +22,8 @@ use crate::report::crow_csv;
 use crate::report::csv;
 use crate::report::page::{self, HeldTo, PageRow};
 use crate::take::{Channel, TakeError, is_pattern};
-use crate::words::format::counted;
+use crate::words::batch as words;
+use crate::words::files::no_folder;
 use crate::words::system::refusal;
 use display::Display;
 
@@ -125,7 +126,8 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     }
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).map_err(|error| {
-            anyhow!("{}: no folder for pictures: {}", batch::shown(folder), no_folder(&error))
+            let why = words::no_folder_for_pictures(&no_folder(&error));
+            anyhow!("{}: {why}", batch::shown(folder))
         })?;
     }
     let cores = thread::available_parallelism().map_or(1, usize::from);
@@ -177,36 +179,27 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if let Some(folder) = &batch.plots {
         closing += &written("Pictures", folder);
         if done.without_picture > 0 {
-            let without = format!(
-                "No picture of {} over {LONGEST_PICTURE_S} s: a picture is drawn from samples held \
-                 in memory; cut out the part to see",
-                counted(done.without_picture as usize, "take"),
-            );
+            let without = words::too_long_for_pictures(done.without_picture, LONGEST_PICTURE_S);
             closing += &(output::style().wrapped("", &without).join("\n") + "\n");
         }
     }
     report(&closing, batch.out.is_some())?;
     if done.kept > 0 {
-        output::complain(&kept(done.kept, done.kept_of_other_making));
+        output::complain(&words::kept(done.kept, done.kept_of_other_making));
     }
     with_crows?;
     paged?;
     if done.stopped {
-        output::complain(match &batch.out {
-            Some(_) => "stopped; the table holds what was read, and --resume goes on with it",
-            None => "stopped; the table holds what was read",
-        });
+        output::complain(words::stopped(batch.out.is_some()));
         return Ok(ExitCode::from(INTERRUPTED));
     }
     if done.summary.rows == 0 && done.left_out == 0 {
         // One of many parts of an archive may have nothing to do: fewer recordings than machines.
         if args.files_from.is_some() && args.paths.is_empty() {
-            output::tell("the list names no recordings, so no table was made");
+            output::tell(words::EMPTY_LIST);
             return Ok(ExitCode::SUCCESS);
         }
-        bail!(
-            "no recordings found; name files or folders of them, with --recursive for deeper ones"
-        );
+        bail!(words::NO_RECORDINGS);
     }
     let failed = done.summary.failed() > 0 || done.left_out > 0;
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
@@ -247,7 +240,7 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
         if is_pattern(first) {
             bail!("{}: {}", batch::shown(first), TakeError::NoMatch);
         }
-        bail!("{}: there is no such file or folder; check the name", batch::shown(first));
+        bail!("{}: {}", batch::shown(first), words::NOTHING_THERE);
     }
     if let Some(list) = &args.files_from {
         let listed = if list == Path::new("-") {
@@ -255,26 +248,11 @@ fn inputs(args: &Args) -> anyhow::Result<Inputs> {
         } else {
             files::open(list).and_then(|file| batch::paths_in(BufReader::new(file)))
         };
-        paths.extend(
-            listed.map_err(|error| {
-                anyhow!("{}: the list: {}", batch::shown(list), refusal(&error))
-            })?,
-        );
+        paths.extend(listed.map_err(|error| {
+            anyhow!("{}: {}: {}", batch::shown(list), words::THE_LIST, refusal(&error))
+        })?);
     }
     Ok(Inputs { paths, recursive: args.recursive })
-}
-
-/// What is said of rows that stay without their recordings.
-fn kept(count: u64, of_other_making: bool) -> String {
-    let rows = counted(usize::try_from(count).unwrap_or(usize::MAX), "row");
-    let other = match of_other_making {
-        true => "; another version or other settings made some, whose figures may not compare",
-        false => "",
-    };
-    format!(
-        "kept {rows} of recordings that were not named now or are not there{other}; a new table \
-         without them is made with --replace"
-    )
 }
 
 /// Where the system gives no thread to watch for Ctrl-C, that ends the program at once: the table is
@@ -313,19 +291,14 @@ fn merge(
     with_crows?;
     paged?;
     if merged.repeated > 0 {
-        output::complain(&format!("left out {} that were there twice", merged.repeated));
+        output::complain(&words::left_out_twice(merged.repeated));
     }
     if merged.made_by.len() > 1 {
-        output::complain(
-            "the parts were made by different versions or settings; their figures may not compare",
-        );
+        output::complain(words::MADE_DIFFERENTLY);
     }
     let failed = merged.summary.failed() > 0;
     if failed {
-        output::complain(&format!(
-            "{} of the joined table could not be read; column 'error' says why: put that right, and read them again",
-            counted(merged.summary.failed() as usize, "recording")
-        ));
+        output::complain(&words::unread_in_joined(merged.summary.failed()));
     }
     Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
 }
@@ -333,26 +306,15 @@ fn merge(
 /// Whether a table of crows can be made, before anything is read.
 fn may_be_made(crows: &Path, takes: Form, over: bool) -> anyhow::Result<()> {
     if Form::of(crows)? != Form::Csv {
-        bail!("{}: crows go to a table of CSV; name it with .csv", batch::shown(crows));
+        bail!("{}: {}", batch::shown(crows), words::CROWS_ARE_CSV);
     }
     if takes != Form::JsonLines {
-        bail!(
-            "--crows needs every crow of each take: name the takes' table TABLE.jsonl with --out"
-        );
+        bail!(words::CROWS_NEED_JSON);
     }
     if !over && crows.exists() {
         return Err(BatchError::Exists(batch::shown(crows)).into());
     }
     Ok(())
-}
-
-fn no_folder(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::AlreadyExists | io::ErrorKind::NotADirectory => {
-            "is a file; name another folder".into()
-        }
-        _ => refusal(error),
-    }
 }
 
 /// Returns the line that names it.
@@ -420,13 +382,10 @@ fn columns() -> anyhow::Result<ExitCode> {
         };
         head + &style.wrapped(&format!("{label:<label_width$}  "), says).join("\n") + "\n"
     };
-    let told = |column: &csv::Column| match column.ear {
-        "" => column.says.clone(),
-        ear => format!("{}; it tells {ear}", column.says),
-    };
+    let told = |column: &csv::Column| words::column::with_ear(&column.says, column.ear);
     let mut text: String =
         csv::columns().iter().map(|column| line(&column.name, &told(column))).collect();
-    text += "\nOf the table that --crows makes, each crow's own:\n\n";
+    text += &format!("\n{}\n\n", words::CROWS_COLUMNS);
     text.extend(crow_csv::columns().map(|(name, says)| line(name, says)));
     output::print(&style.letters(text))?;
     Ok(ExitCode::SUCCESS)

@@ -9,6 +9,7 @@ use super::expectations::Expectations;
 use super::log_file::LogFile;
 use super::output;
 use crate::bench::{Engine, Settings, page};
+use crate::words::{bench, errors};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -52,14 +53,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         // Nobody waits for it any more where serving has ended already.
         let _ = stop.send(true);
     })
-    .context("cannot watch for Ctrl-C")?;
+    .context(errors::NO_CTRL_C)?;
     let engine = Engine::start(log, settings)?;
     page::serve(engine, args.port, (paths, usual), stopped, |address| {
         let url = format!("http://{address}/");
-        output::tell(&format!("The bench is at {url}"));
-        output::tell("Ctrl-C ends it; nothing is lost by that.");
+        output::tell(&bench::served_at(&url));
+        output::tell(bench::CTRL_C_ENDS);
         if !args.no_open && open::that_detached(&url).is_err() {
-            output::tell("No browser could be opened; open that address yourself.");
+            output::tell(bench::NO_BROWSER);
         }
     })?;
     Ok(ExitCode::SUCCESS)

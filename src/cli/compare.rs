@@ -22,7 +22,7 @@ use crate::reading::{self, Reading};
 use crate::report::comparison;
 use crate::report::plots::{PictureFormat, PictureSide, comparison_picture};
 use crate::take::{self, Channel, TakeError};
-use crate::words::format::counted;
+use crate::words::comparison as words;
 use crate::words::system::refusal;
 
 /// Options of the command.
@@ -136,7 +136,7 @@ fn sides(args: &Args) -> anyhow::Result<(Side, Side)> {
         (None, Some(before), Some(after)) => {
             Ok((Side::named(before, &args.log)?, Side::named(after, &args.log)?))
         }
-        _ => bail!("name what was before and what is after"),
+        _ => bail!(words::NAME_BOTH),
     }
 }
 
@@ -207,25 +207,16 @@ impl How<'_> {
                 Ok(()) => {}
                 Err(error) if is_no_recording(&error) => no_recordings += 1,
                 Err(error) => {
-                    output::complain(&format!("{error:#}; passed over"));
+                    output::complain(&words::passed_over(&format!("{error:#}")));
                     side.any_passed_over = true;
                 }
             }
         }
         if no_recordings > 0 && !side.readings.is_empty() {
-            let files = counted(no_recordings, "file");
-            let are = if no_recordings == 1 {
-                "that is not a recording"
-            } else {
-                "that are not recordings"
-            };
-            output::complain(&format!("{}: skipped {files} {are}", folder()));
+            output::complain(&format!("{}: {}", folder(), words::skipped(no_recordings)));
         }
         if side.readings.is_empty() {
-            bail!(
-                "{}: holds no recording that can be read; name a file or another folder",
-                folder()
-            );
+            bail!("{}: {}", folder(), words::NOTHING_IN_IT);
         }
         Ok(side)
     }

@@ -74,16 +74,13 @@ fn list(found: &[Input], style: &Style) -> String {
         }
         match (input.trouble(), input.default_format()) {
             (Some(trouble), _) => {
-                let told = format!("does not open: {}", words::trouble(trouble));
+                let told = words::does_not_open(trouble);
                 lines.extend(style.wrapped("    ", &told));
             }
             (None, Some(format)) => {
-                let records = format!(
-                    "{} samples per second, {}, {}",
-                    format.min_rate_hz,
-                    channels_in_words(&[format.min_channels]),
-                    format.format
-                );
+                let channels = channels_in_words(&[format.min_channels]);
+                let rate = format.min_rate_hz.to_string();
+                let records = words::sound_format(&rate, &channels, &format.format);
                 lines.extend(style.wrapped("    records ", &records));
                 lines.extend(style.wrapped("    offers  ", &offer(input.formats())));
             }
@@ -106,7 +103,7 @@ fn offer(formats: &[InputFormat]) -> String {
             forms.push(&format.format);
         }
     }
-    format!("{rates} samples per second, {}, {}", channels_in_words(&channels), forms.join(" "))
+    words::sound_format(&rates, &channels_in_words(&channels), &forms.join(" "))
 }
 
 fn channels_in_words(channels: &[u16]) -> String {

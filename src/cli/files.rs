@@ -15,6 +15,7 @@ use crate::report::crow_csv;
 use crate::report::page;
 use crate::report::plots::PictureFormat;
 use crate::take::STANDARD_INPUT;
+use crate::words::files as words;
 
 /// Bytes by which a file's kind is told.
 const OPENING_BYTES: u64 = 4096;
@@ -125,12 +126,10 @@ impl Files {
         let name = shown(path);
         if let Some(identity) = Identity::of(path) {
             if self.read.contains(&identity) {
-                bail!(
-                    "{name}: is one of the files to be read and would be lost; name another file"
-                );
+                bail!("{name}: {}", words::IS_READ);
             }
             if self.written.contains(&identity) {
-                bail!("{name}: is named for two outputs; give each its own name");
+                bail!("{name}: {}", words::IS_NAMED_TWICE);
             }
             self.written.push(identity);
         }
@@ -138,16 +137,13 @@ impl Files {
         // A picture is the last of its call: what else that says is worth saying first.
         let is_last = matches!(kind, Kind::Picture(_));
         if !is_last && !place.exists() && !folder_of(&place).is_dir() {
-            bail!("{name}: its folder is not there; make the folder first");
+            bail!("{name}: {}", words::NO_FOLDER);
         }
         if let Some(opening) = opening(&place)?
             && !opening.is_empty()
             && !kind.begins(&opening)
         {
-            bail!(
-                "{name}: already exists and is not {}, so it is left alone; name another file",
-                kind.words()
-            );
+            bail!("{name}: {}", words::is_other(kind.words()));
         }
         Ok(place)
     }
@@ -159,8 +155,6 @@ fn opening(path: &Path) -> anyhow::Result<Option<Vec<u8>>> {
     match File::open(path).and_then(|file| file.take(OPENING_BYTES).read_to_end(&mut opening)) {
         Ok(_) => Ok(Some(opening)),
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
-        Err(_) => {
-            bail!("{}: already exists and cannot be read; name another file", shown(path))
-        }
+        Err(_) => bail!("{}: {}", shown(path), words::IS_UNREADABLE),
     }
 }

@@ -29,7 +29,7 @@ use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::Reader;
 use crate::take::{Channel, TakeError};
-use crate::words::prompt as words;
+use crate::words::{errors, prompt as words};
 use live_line::LiveLine;
 use take_desk::TakeDesk;
 
@@ -275,8 +275,7 @@ fn said_of(card: &Card, profile: &Profile, a4: A4, typed: (String, A4)) -> Strin
 fn stop_on_ctrl_c() -> anyhow::Result<Arc<AtomicBool>> {
     let stop = Arc::new(AtomicBool::new(false));
     let flag = stop.clone();
-    ctrlc::set_handler(move || flag.store(true, Ordering::Release))
-        .context("cannot watch for Ctrl-C")?;
+    ctrlc::set_handler(move || flag.store(true, Ordering::Release)).context(errors::NO_CTRL_C)?;
     Ok(stop)
 }
 
@@ -289,7 +288,7 @@ fn warn_of_unfinished(folder: Option<&std::path::Path>) {
 pub(super) fn positive(text: &str) -> Result<f64, String> {
     match text.parse() {
         Ok(number) if f64::is_finite(number) && number > 0.0 => Ok(number),
-        _ => Err("give seconds above 0, such as 4".to_owned()),
+        _ => Err(errors::NO_SECONDS.to_owned()),
     }
 }
 

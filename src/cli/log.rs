@@ -13,13 +13,15 @@ use clap::Subcommand;
 
 use super::log_file::LogFile;
 use super::output;
+use super::question::Which;
 use crate::log::heard::{self, LoggedHeard};
 use crate::log::{Log, LogError, Refused, SharedAs};
 use crate::profile;
 use crate::report::account::{SENDER, Sender};
 use crate::report::json;
+use crate::words::commands as words_of;
 use crate::words::ear as words;
-use crate::words::format::counted;
+use crate::words::files::not_written;
 use crate::words::log as log_words;
 
 pub use exchange::{Export, Import};
@@ -65,7 +67,7 @@ enum Command {
         #[arg(long, value_name = "NAME")]
         licence: String,
         #[command(flatten)]
-        which: super::reed::Which,
+        which: Which,
     },
     /// Say who sends the accounts, or show it
     Sender {
@@ -91,24 +93,15 @@ enum Command {
 }
 
 /// Writes crows to be given away.
-fn share(
-    log: &Log,
-    folder: &Path,
-    licence: &str,
-    which: super::reed::Which,
-) -> anyhow::Result<ExitCode> {
+fn share(log: &Log, folder: &Path, licence: &str, which: Which) -> anyhow::Result<ExitCode> {
     let query = which.query();
     let licence = log_words::licence(licence);
     let how = SharedAs { licence: &licence, about: log_words::SHARED };
     let shared = log.share(|reed| query.matches(reed), how, folder)?;
-    let (crows, reeds) = (counted(shared.crows, "crow"), counted(shared.reeds, "reed"));
-    output::print_done(&format!("{}: {crows} of {reeds}\n", folder.display()))?;
+    output::print_done(&(words_of::shared(folder, shared.crows, shared.reeds) + "\n"))?;
     shared.passed_over.iter().for_each(|reed| output::complain(&reed.why));
     if shared.failed > 0 {
-        output::complain(&format!(
-            "the recordings of {} could not be read and are not in it; 'reedcrow log check' says which",
-            counted(shared.failed, "take")
-        ));
+        output::complain(&words_of::not_shared(shared.failed));
     }
     let is_whole = shared.failed == 0 && shared.passed_over.is_empty();
     Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
@@ -125,7 +118,7 @@ fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::R
         let text: String = lines.iter().map(|line| format!("{line}\n")).collect();
         output::save_new(file, text.as_bytes()).map_err(|error| match error.kind() {
             ErrorKind::AlreadyExists => LogError::from(Refused::FileExists(file)).into(),
-            _ => anyhow!("{}: {}", file.display(), output::why_not_written(&error)),
+            _ => anyhow!("{}: {}", file.display(), not_written(&error)),
         })?;
         let told = words::exported(lines.len(), &file.display().to_string());
         output::print(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
@@ -148,14 +141,14 @@ fn ear(log: &Log, profile: &str, json: bool, export: Option<&Path>) -> anyhow::R
 fn sender(log: &mut Log, name: Option<String>, lines: Vec<String>) -> anyhow::Result<ExitCode> {
     let Some(name) = name else {
         let sender: Option<Sender> = log.setting(SENDER)?;
-        let told = sender.map_or("nobody is named yet".into(), |sender| {
+        let told = sender.map_or(words_of::NOBODY_NAMED.into(), |sender| {
             std::iter::once(sender.name).chain(sender.lines).collect::<Vec<_>>().join("\n")
         });
         output::print(&(told + "\n"))?;
         return Ok(ExitCode::SUCCESS);
     };
     log.set(SENDER, &Sender { name, lines })?;
-    output::print_done("written down; it stands on every account from now on\n")?;
+    output::print_done(&format!("{}\n", words_of::SENDER_NAMED))?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -6,6 +6,7 @@ use anyhow::Context;
 
 use super::output;
 use crate::log::{LOG_VARIABLE, Log, place};
+use crate::words::commands as words;
 
 /// Which log.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -23,10 +24,7 @@ impl LogFile {
         // that is not connected.
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         if self.is_named() && folder.is_some_and(|folder| !folder.is_dir()) {
-            anyhow::bail!(
-                "{}: its folder is not there; make the folder first, or connect its disk",
-                path.display()
-            );
+            anyhow::bail!(words::no_folder_of_log(&path));
         }
         let log = Log::open(&path)?;
         say_upgraded(&log);
@@ -46,8 +44,7 @@ impl LogFile {
 
     /// The file.
     pub fn path(&self) -> anyhow::Result<PathBuf> {
-        place(self.log.clone(), named())
-            .context("this system has no data folder for you; name the log with --log FILE")
+        place(self.log.clone(), named()).context(words::NO_PLACE)
     }
 }
 
@@ -57,10 +54,6 @@ fn named() -> Option<PathBuf> {
 
 fn say_upgraded(log: &Log) {
     if let Some(upgrade) = log.upgraded() {
-        output::complain(&format!(
-            "the log was brought from form {} to this program's; the log as it was is kept in {}",
-            upgrade.from,
-            upgrade.backup.display()
-        ));
+        output::complain(&words::upgraded(upgrade.from, &upgrade.backup));
     }
 }

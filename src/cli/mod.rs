@@ -7,7 +7,6 @@ mod batch;
 mod bench;
 mod cautions;
 mod compare;
-mod completions;
 mod devices;
 mod expectations;
 mod explain;
@@ -15,12 +14,13 @@ mod files;
 mod listen;
 mod log;
 mod log_file;
-mod man;
+mod manuals;
 mod measured;
 mod output;
 mod picture;
 mod practice;
 mod profile;
+mod question;
 mod recording;
 mod reed;
 mod schema;
@@ -158,8 +158,8 @@ fn dispatch(cli: Cli) -> anyhow::Result<ExitCode> {
         Some(Command::Batch(args)) => batch::run(args),
         Some(Command::Profile(args)) => profile::run(args),
         Some(Command::Schema(args)) => schema::run(args),
-        Some(Command::Completions(args)) => completions::run(args, Cli::command()),
-        Some(Command::Man(args)) => man::run(args, Cli::command()),
+        Some(Command::Completions(args)) => manuals::completions(args, Cli::command()),
+        Some(Command::Man(args)) => manuals::man(args, Cli::command()),
         Some(Command::Decode) => {
             decode::serve(std::io::stdin().lock(), std::io::stdout().lock());
             Ok(ExitCode::SUCCESS)

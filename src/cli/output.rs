@@ -14,13 +14,12 @@ use crate::files::write_whole;
 use crate::log::Reeds;
 use crate::report::answers::{Answer, Show};
 use crate::report::terminal::Style;
-use crate::system::{System, bad_name, is_held};
+use crate::system::{System, bad_name};
 use crate::text::{is_unseen, visible, written_out};
-use crate::words::errors;
 use crate::words::format::LengthUnit;
 use crate::words::reading::PLUS_MINUS;
-use crate::words::system::refusal;
-use crate::words::system::{self, may_not_be_written_there};
+use crate::words::system::{self, refusal};
+use crate::words::{errors, files};
 
 /// Writes `text` to standard output at once.
 ///
@@ -66,7 +65,7 @@ pub fn print_done(text: &str) -> anyhow::Result<()> {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Err(error.into()),
         Err(error) => {
             let why = match error.kind() {
-                io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+                io::ErrorKind::StorageFull => errors::DISK_IS_FULL.to_owned(),
                 _ => refusal(&error),
             };
             let first = text.lines().next().unwrap_or_default();
@@ -155,14 +154,12 @@ pub fn place(path: &Path) -> anyhow::Result<PathBuf> {
         false => path.to_owned(),
         true => match path.canonicalize() {
             Ok(place) => place,
-            Err(_) => return refused("is a link that leads nowhere; name another file"),
+            Err(_) => return refused(files::DEAD_LINK),
         },
     };
     match place.metadata() {
-        Ok(about) if about.is_dir() => refused("is a folder; name a file in it"),
-        Ok(about) if !about.is_file() => {
-            refused("is a device or a pipe, which no file can take the place of; name a file")
-        }
+        Ok(about) if about.is_dir() => refused(files::IS_FOLDER),
+        Ok(about) if !about.is_file() => refused(files::IS_DEVICE),
         _ => Ok(place),
     }
 }
@@ -181,7 +178,7 @@ pub fn may_be_named(path: &Path) -> anyhow::Result<()> {
 /// Errors: one line with the path in front.
 pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     write_whole(&place(path)?, bytes)
-        .map_err(|error| anyhow!("{}: {}", shown(path), why_not_written(&error)))
+        .map_err(|error| anyhow!("{}: {}", shown(path), files::not_written(&error)))
 }
 
 /// Writes a file whole where none is yet, or not at all.
@@ -190,18 +187,6 @@ pub fn save_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
         return Err(io::ErrorKind::AlreadyExists.into());
     }
     write_whole(path, bytes)
-}
-
-/// Why a file could not be written, and what to do.
-pub fn why_not_written(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::NotFound => "its folder is not there; make the folder first".into(),
-        _ if is_held(System::HERE, error) => refusal(error),
-        io::ErrorKind::PermissionDenied => may_not_be_written_there(System::HERE).into(),
-        io::ErrorKind::IsADirectory => "is a folder; name a file in it".into(),
-        io::ErrorKind::StorageFull => "could not be written: the disk is full; make room".into(),
-        _ => refusal(error),
-    }
 }
 
 /// Whether `error` only says that the reader of the output went away, as `head` does.

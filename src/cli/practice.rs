@@ -7,6 +7,7 @@ use anyhow::{Context, anyhow};
 use crate::advice::Practice;
 use crate::files;
 use crate::log::place;
+use crate::words::advice::{own_practice, practice_tables};
 use crate::words::system::refusal;
 
 /// Names the file of the maker's own tables.
@@ -25,8 +26,7 @@ fn in_data_folder() -> Option<PathBuf> {
 
 /// How such a file comes to be used.
 pub fn how_to_use() -> String {
-    let folder = in_data_folder().map(|file| format!("lies at {}, or is ", file.display()));
-    format!("change it; it counts where it {}named by {VARIABLE}", folder.unwrap_or_default())
+    own_practice(in_data_folder().as_deref(), VARIABLE)
 }
 
 /// Has advice given by the maker's own tables, where there are such.
@@ -41,7 +41,7 @@ pub fn take_up() -> anyhow::Result<()> {
             None => return Ok(()),
         },
     };
-    let told = || format!("{}: the tables behind the advice", file.display());
+    let told = || practice_tables(&file);
     let text = files::read_text(&file, MOST_BYTES)
         .map_err(|error| anyhow!(refusal(&error)))
         .with_context(told)?;

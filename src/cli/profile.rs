@@ -7,6 +7,7 @@ use super::output;
 use super::practice::how_to_use;
 use crate::advice::BUILT_IN_TOML;
 use crate::profile;
+use crate::words::files::{IS_THERE, not_written, profile_written};
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -86,19 +87,15 @@ fn new(file: &std::path::Path, like: &str) -> anyhow::Result<()> {
     let name = if taken || name.is_empty() { "my-reed".to_owned() } else { name };
     let text = profile::starter(&name, like)?;
     save(file, &text)?;
-    let said = format!("{}: written; change it and use it with --profile {0}\n", file.display());
-    Ok(output::print(&said)?)
+    Ok(output::print(&(profile_written(file) + "\n"))?)
 }
 
 fn save(file: &std::path::Path, text: &str) -> anyhow::Result<()> {
     match output::save_new(file, text.as_bytes()) {
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
-            anyhow::bail!(
-                "{}: already exists and is left as it is; name another file",
-                file.display()
-            )
+            anyhow::bail!("{}: {}", file.display(), IS_THERE)
         }
-        Err(error) => anyhow::bail!("{}: {}", file.display(), output::why_not_written(&error)),
+        Err(error) => anyhow::bail!("{}: {}", file.display(), not_written(&error)),
         Ok(()) => Ok(()),
     }
 }

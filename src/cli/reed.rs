@@ -16,7 +16,7 @@ use clap::Subcommand;
 
 use super::log::{Export, Import};
 use super::log_file::LogFile;
-pub use list::{Form, Which, facts};
+use crate::words::commands::LOOKS_LIKE_AN_OPTION;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -101,7 +101,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
 /// option.
 pub(super) fn words(text: &str) -> Result<String, String> {
     match text.starts_with("--") {
-        true => Err("looks like another option; put the words before it".to_owned()),
+        true => Err(LOOKS_LIKE_AN_OPTION.to_owned()),
         false => Ok(text.to_owned()),
     }
 }

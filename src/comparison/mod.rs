@@ -21,7 +21,6 @@
 //! microphone may as well have been moved: the interval then holds both what is found at one level and
 //! what is found as crowed, `difference` is its middle, and a note says so.
 
-mod effects;
 mod estimate;
 mod figures;
 mod level;
@@ -34,11 +33,10 @@ mod welch;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-pub use effects::{Effect, Effects};
 pub(crate) use estimate::{Estimate, NORMAL_95, pitch_estimate};
 pub(crate) use notes::{About, Which};
 pub use notes::{Note, NoteCode};
-pub use rates::{PastCut, Whose};
+pub use rates::{Effect, Effects, PastCut, Whose};
 pub(crate) use rates::{Rate, Spread, rate};
 pub use verdict::Verdict;
 

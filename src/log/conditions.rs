@@ -61,66 +61,43 @@ impl Conditions {
         Ok(())
     }
 
-    /// In words: `wet, soaked 5 min, 21 °C`. Empty where nothing was said.
-    pub fn words(&self) -> String {
+    /// What differs between two sides in a way that moves a crow.
+    pub(crate) fn differences(before: &Self, after: &Self) -> Vec<Difference> {
+        let far = |of: fn(&Self) -> Option<f64>, least: f64, is: fn(f64, f64) -> Difference| {
+            let (a, b) = (of(before)?, of(after)?);
+            ((a - b).abs() >= least).then(|| is(a, b))
+        };
+        let other = |of: fn(&Self) -> Option<&String>, is: fn(String, String) -> Difference| {
+            let (a, b) = (of(before)?, of(after)?);
+            (a != b).then(|| is(a.clone(), b.clone()))
+        };
+        let states = before.state.zip(after.state);
         [
-            self.state.map(|state| state.words().to_owned()),
-            self.soaked_min.map(|minutes| format!("soaked {minutes} min")),
-            self.temperature_c.map(|degrees| format!("{degrees} °C")),
-            self.humidity_percent.map(|percent| format!("{percent} % humidity")),
-            self.days_played.map(|days| format!("played on {days} days")),
-            self.hours_played.map(|hours| format!("played {hours} h")),
-            self.player.as_ref().map(|player| format!("crowed by {player}")),
-            self.how.clone(),
+            states.filter(|(a, b)| a != b).map(|_| Difference::Wetness),
+            far(|c| c.temperature_c, WARMER_C, Difference::Temperature),
+            far(|c| c.humidity_percent, DRIER_PERCENT, Difference::Humidity),
+            far(|c| c.soaked_min, SOAKED_MIN, Difference::Soaked),
+            far(|c| c.hours_played, PLAYED_H, Difference::Played),
+            other(|c| c.player.as_ref(), Difference::Player),
+            other(|c| c.how.as_ref(), Difference::How),
         ]
         .into_iter()
         .flatten()
-        .collect::<Vec<_>>()
-        .join(", ")
+        .collect()
     }
+}
 
-    /// What differs between two sides in a way that moves a crow, one line each.
-    pub fn differences(before: &Self, after: &Self) -> Vec<String> {
-        let mut found = Vec::new();
-        if let (Some(a), Some(b)) = (before.state, after.state)
-            && a != b
-        {
-            found.push("one side was crowed wet, the other dry".to_owned());
-        }
-        if let (Some(a), Some(b)) = (before.temperature_c, after.temperature_c)
-            && (a - b).abs() >= WARMER_C
-        {
-            found.push(format!("it was {a} °C before and {b} °C after"));
-        }
-        for (a, b, least, what, unit) in [
-            (
-                before.humidity_percent,
-                after.humidity_percent,
-                DRIER_PERCENT,
-                "the air held",
-                "% humidity",
-            ),
-            (before.soaked_min, after.soaked_min, SOAKED_MIN, "it was soaked", "min"),
-            (before.hours_played, after.hours_played, PLAYED_H, "it had been played", "h"),
-        ] {
-            if let (Some(a), Some(b)) = (a, b)
-                && (a - b).abs() >= least
-            {
-                found.push(format!("{what} {a} {unit} before and {b} {unit} after"));
-            }
-        }
-        if let (Some(a), Some(b)) = (&before.player, &after.player)
-            && a != b
-        {
-            found.push(format!("{a} crowed before, {b} after"));
-        }
-        if let (Some(a), Some(b)) = (&before.how, &after.how)
-            && a != b
-        {
-            found.push(format!("crowed differently: before {a}, after {b}"));
-        }
-        found
-    }
+/// What differs between two sides besides the cuts: before and after, where that is more than one word.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Difference {
+    /// One was crowed wet, the other dry.
+    Wetness,
+    Temperature(f64, f64),
+    Humidity(f64, f64),
+    Soaked(f64, f64),
+    Played(f64, f64),
+    Player(String, String),
+    How(String, String),
 }
 
 /// A pipe's pitch moves 3 cents per degree with the speed of sound (Cramer 1993: 31.5 cents from

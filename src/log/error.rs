@@ -6,6 +6,112 @@ use rusqlite::ErrorCode;
 
 use crate::reed::MeasurementError;
 
+/// What was tried with a file or folder, and failed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tried {
+    /// Opening it, as a log.
+    Opened,
+    /// Reading it.
+    Read,
+    /// Writing it.
+    Written,
+    /// Making it.
+    Made,
+    /// Listing what lies in it.
+    Listed,
+    /// Building a damaged log anew.
+    Rebuilt,
+    /// Putting a damaged log aside.
+    PutAside,
+    /// Waiting until it is on the disk.
+    Synced,
+    /// Taking a recording into the log's folder.
+    TookIn,
+}
+
+/// What a row, or a reed of an export, holds that cannot be there.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Senseless {
+    /// A field, and the beginning of what it holds.
+    Holds {
+        /// The field.
+        field: String,
+        /// What it holds.
+        shown: String,
+    },
+    /// A field of the database that is of the wrong form, and which.
+    Unreadable {
+        /// The field.
+        field: &'static str,
+        /// The form it has.
+        form: BadForm,
+    },
+    /// A field is missing.
+    Lacks(String),
+    /// Fields that contradict each other.
+    Contradicts,
+    /// A reading that this version wrote and does not understand.
+    Reading,
+    /// It is not what such rows are.
+    NotUnderstood,
+    /// A value that no maker could have written down, and why.
+    Refused(String),
+    /// A table that there is not.
+    NoTable(String),
+    /// The reed's own row is missing.
+    NoReed,
+    /// Rows of more than one reed.
+    SeveralReeds,
+    /// Two cuts or takes of one number.
+    Twice {
+        /// The table.
+        table: &'static str,
+        /// The number.
+        number: i64,
+    },
+    /// Any of these in a row, counted from 1.
+    InRow {
+        /// Its table.
+        table: &'static str,
+        /// Which.
+        place: usize,
+        /// What is wrong.
+        what: Box<Senseless>,
+    },
+    /// The same in what a change, counted from 1, wrote.
+    InChange {
+        /// Which.
+        number: usize,
+        /// Its table, where there is such a one.
+        table: Option<&'static str>,
+        /// What is wrong.
+        what: Box<Senseless>,
+    },
+}
+
+/// How a field of the database is of the wrong form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BadForm {
+    /// Text was expected.
+    NoText,
+    /// JSON was expected.
+    BrokenJson,
+}
+
+/// Why a folder is not an export that can be read in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum NoExport {
+    Empty,
+    NotThere,
+    NoMark,
+    DamagedLine(usize),
+    /// It ends before the last reed that it names.
+    Lacks {
+        read: usize,
+        named: usize,
+    },
+}
+
 /// Why the log refused.
 #[derive(Debug, thiserror::Error)]
 pub enum LogError {
@@ -56,15 +162,15 @@ pub enum LogError {
         table: &'static str,
         /// Its key.
         row: i64,
-        /// Which field, and what is wrong with it.
-        what: String,
+        /// What is wrong with it.
+        what: Senseless,
     },
     /// A file or folder could not be used.
     File {
         /// Which.
         path: PathBuf,
         /// What was tried.
-        what: &'static str,
+        tried: Tried,
         /// Why it failed; told in the line, hence not as its source too.
         cause: std::io::Error,
     },
@@ -78,14 +184,14 @@ impl LogError {
     /// A failed file operation; a full disk or file-size limit is told as such.
     pub(crate) fn file(
         path: impl Into<PathBuf>,
-        what: &'static str,
+        tried: Tried,
     ) -> impl FnOnce(std::io::Error) -> Self {
         let path = path.into();
         move |cause| match cause.kind() {
             std::io::ErrorKind::StorageFull
             | std::io::ErrorKind::QuotaExceeded
             | std::io::ErrorKind::FileTooLarge => Self::Full(path),
-            _ => Self::File { path, what, cause },
+            _ => Self::File { path, tried, cause },
         }
     }
 }
@@ -146,7 +252,7 @@ impl From<rusqlite::Error> for LogError {
 }
 
 /// Why something cannot be kept or done, before it is worded.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug)]
 pub(crate) enum Refused<'a> {
     Label {
         label: &'a str,
@@ -223,6 +329,27 @@ pub(crate) enum Refused<'a> {
         label: &'a str,
         cuts: u32,
     },
+    NotAnExport {
+        path: &'a Path,
+        why: NoExport,
+    },
+    /// A reed of an export makes no sense.
+    SenselessExport {
+        folder: &'a Path,
+        label: &'a str,
+        what: Senseless,
+        /// The file of the export to put right.
+        lines: &'a str,
+    },
+    /// A change of an export is about a row that it lacks.
+    BrokenChange(&'a str),
+    /// A row of an export points to one that it lacks.
+    BrokenPointer {
+        table: &'a str,
+        column: &'a str,
+    },
+    /// A value that JSON has no form for.
+    NotKept(serde_json::Error),
 }
 
 /// What is wrong with a label.

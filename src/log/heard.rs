@@ -10,17 +10,17 @@ choice! {
     /// What a maker hears of a crow.
     HeardAs {
         /// The low tone and its octave.
-        Octaves,
+        Octaves = "octaves",
         /// The low tone alone.
-        Low,
+        Low = "low",
         /// The upper octave alone.
-        High,
+        High = "high",
         /// Two tones that are no octave.
-        Split,
+        Split = "split",
         /// No tone stays.
-        Wild,
+        Wild = "wild",
         /// Air without a tone.
-        Air,
+        Air = "air",
     }
 }
 

@@ -34,6 +34,9 @@ pub struct LoggedReed {
     pub conditions_at: Option<String>,
 }
 
+/// The version of the program, as kept beside changes and readings.
+pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+
 /// A step as the log keeps it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LoggedStep {

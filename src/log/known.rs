@@ -2,8 +2,7 @@
 
 use super::effects::{of_story, whose};
 use super::heard::{HeardAs, LoggedHeard};
-use super::history::{History, LoggedReading};
-use super::store::PROGRAM;
+use super::history::{History, LoggedReading, PROGRAM};
 use crate::advice::{Advice, Explained, Move, Said, Sound, Stage, Story, advise_on, explain};
 use crate::comparison::Effects;
 use crate::profile::{Blowing, Profile};

@@ -27,15 +27,16 @@ mod timeline;
 
 pub use card::{Card, Ending, Wetness};
 pub use conditions::Conditions;
+pub(crate) use conditions::Difference;
 pub(crate) use contradictions::{Contradicted, Contradiction};
 pub use effects::effects;
-pub use error::LogError;
-pub(crate) use error::{Refused, WrongLabel};
+pub use error::{BadForm, LogError, Senseless, Tried};
+pub(crate) use error::{NoExport, Refused, WrongLabel};
 pub use facts::Facts;
 pub(crate) use facts::{Changed, Phase};
 pub use heard::HeardAs;
 pub(crate) use history::Length;
-pub use history::{History, LoggedReading, LoggedReed, LoggedStep, LoggedTake};
+pub use history::{History, LoggedReading, LoggedReed, LoggedStep, LoggedTake, PROGRAM};
 pub(crate) use known::Known;
 pub use known::advised_last;
 pub(crate) use observed::Observed;
@@ -46,11 +47,11 @@ pub(crate) use query::State;
 pub use rating::{Grade, Rated, RatedBy, Rating};
 pub use step::{Advised, Step};
 pub(crate) use store::{
-    Became, CheckUp, Fault, Found, HeardCrow, Lost, Mend, Named, Outcome, Reeds, Reread, RowOf,
-    SharedAs, Which, export_schema,
+    Became, CheckUp, Did, Fault, Found, HeardCrow, Lost, Mend, Named, Outcome, Reeds, Reread,
+    RowOf, SharedAs, Which, export_schema,
 };
 pub use store::{
     Export, ExportHead, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log,
-    Mended, NewTake, PROGRAM, PutBy, SharedCrow, check_export,
+    Mended, NewTake, PutBy, SharedCrow, check_export,
 };
 pub(crate) use timeline::{Stage, timeline};

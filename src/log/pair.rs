@@ -1,7 +1,8 @@
 //! Two stages of a reed to be compared.
 
-use super::conditions::Conditions;
+use super::conditions::{Conditions, Difference};
 use super::history::History;
+use super::step::Step;
 use crate::reading::Reading;
 
 /// The crows of two stages, and what was done between them.
@@ -13,10 +14,10 @@ pub struct Pair {
     pub before: Vec<Reading>,
     /// The same of the later one.
     pub after: Vec<Reading>,
-    /// The cuts between, in words.
-    pub between: String,
-    /// What else differed, one line each.
-    pub beware: Vec<String>,
+    /// The cuts between.
+    pub between: Vec<Step>,
+    /// What else differed.
+    pub beware: Vec<Difference>,
 }
 
 /// Stages `before` and `after` of one reed, whether or not they were crowed.
@@ -26,12 +27,11 @@ pub fn pair(history: &History, before: u32, after: u32) -> Pair {
         .steps
         .iter()
         .filter(|logged| logged.number.is_some_and(|number| number > before && number <= after));
-    let between: Vec<String> = cuts.map(|logged| logged.step.done_and_amount()).collect();
     Pair {
         stages: (before, after),
         before: readings(before),
         after: readings(after),
-        between: between.join(", "),
+        between: cuts.map(|logged| logged.step.clone()).collect(),
         beware: Conditions::differences(&said(history, before), &said(history, after)),
     }
 }

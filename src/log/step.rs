@@ -64,25 +64,6 @@ impl Step {
     pub fn done(&self) -> &'static str {
         self.cut.map_or("note", Cut::words)
     }
-
-    /// What was done and how much of it: `clip 0.3 mm`.
-    pub fn done_and_amount(&self) -> String {
-        match self.amount_mm {
-            Some(mm) => format!("{} {mm} mm", self.done()),
-            None => self.done().to_owned(),
-        }
-    }
-
-    /// One line: `clip 0.3 mm`, `tip sides: left more than right`.
-    pub fn words(&self) -> String {
-        let mut line = self.done_and_amount();
-        if let Some(note) = &self.note {
-            // Words typed on several lines stay one entry of every list.
-            let words: Vec<&str> = note.split_whitespace().collect();
-            line.push_str(&format!(": {}", words.join(" ")));
-        }
-        line
-    }
 }
 
 /// What was advised, in what it is held to.
@@ -142,13 +123,6 @@ mod tests {
         assert!(Step::new(Cut::Clip, Some(0.3)).check().is_ok());
         assert!(Step::new(Cut::Clip, Some(2.0)).check().is_ok());
         assert!(Step::note(" ").check().is_err());
-    }
-
-    #[test]
-    fn words_over_several_lines_stay_on_one() {
-        let step =
-            Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::HeartSurface, None) };
-        assert_eq!(step.words(), "heart surface: torn on the left");
     }
 
     #[test]

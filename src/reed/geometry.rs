@@ -11,10 +11,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::{Bark, Inspection, Measurements};
+use super::{Bark, Corners, Heart, Inspection, Leak, Measurements, Overlap, Symmetry, TipSides};
 use crate::profile::Profile;
 
-mod looks;
 mod usual;
 
 /// What can be wrong with how a reed is made.
@@ -97,12 +96,10 @@ pub struct Finding {
     /// What it is held against, in millimetres: the usual value, the staple's end, the least length.
     #[serde(default)]
     pub usual_mm: Option<f64>,
-    /// What is wrong, in one sentence.
+    /// What is wrong, in one sentence, lengths in millimetres.
     pub says: String,
-    /// What can and cannot be done about it on this reed.
-    pub on_this_reed: String,
-    /// What to change on the next.
-    pub on_the_next: String,
+    /// What else that sentence tells.
+    pub about: About,
     /// Where the expectation comes from.
     pub from: String,
 }
@@ -119,31 +116,38 @@ pub(crate) struct Found {
     pub from: String,
 }
 
-/// What else its sentence tells, in millimetres.
-#[derive(Debug, Clone, Copy)]
-pub(crate) enum About {
+/// What else the sentence of a finding tells, in millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum About {
     /// Nothing.
     Itself,
     /// The staple's end, which was not measured.
     AssumedStaple,
-    /// Where the heart ends, and usually does.
+    /// Where the heart ends, and where it usually does.
     Heart {
+        /// Where it ends.
         mm: f64,
+        /// Where it usually ends.
         usual_mm: f64,
     },
     /// The smallest clip.
     Clip {
+        /// How much it takes off.
         mm: f64,
     },
-    /// A winding far from the staple's end; whether that was measured.
+    /// A winding far from the staple's end.
     FarFromStaple {
+        /// Whether the staple was not measured.
         assumed: bool,
     },
     /// What differs from the usual by more than reeds of its kind do.
     FarFromUsual,
-    /// Windows under the end of the winding, or of a staple that was measured or not.
+    /// Windows under the end of the winding.
     UnderTheWinding,
+    /// Windows under the end of the staple.
     UnderTheStaple {
+        /// Whether the staple was not measured.
         assumed: bool,
     },
 }
@@ -179,7 +183,7 @@ pub fn findings(measured: &Measurements, seen: &Inspection, profile: &Profile) -
     usual::compared(measured, profile, &mut found);
     length(measured, profile, &mut found);
     opening(measured, profile, &mut found);
-    looks::seen(seen, &mut found);
+    looks(seen, &mut found);
     bark(measured, seen, profile, &mut found);
     found.retain(|finding| finding.sure >= 0.5);
     found.sort_by(|a, b| b.sure.total_cmp(&a.sure));
@@ -369,6 +373,48 @@ fn bark(measured: &Measurements, seen: &Inspection, profile: &Profile, found: &m
         from: PRACTICE.into(),
     };
     found.push(gone.into());
+}
+
+/// What the maker saw.
+fn looks(seen: &Inspection, found: &mut Vec<Finding>) {
+    let saw = [
+        (seen.leak == Some(Leak::Low), Fault::LeakLow),
+        (seen.leak == Some(Leak::Heart), Fault::LeakByHeart),
+        (seen.overlap == Some(Overlap::Backwards), Fault::BackwardsOverlap),
+        (seen.tip_sides == Some(TipSides::Thick), Fault::TipSidesThick),
+        (seen.corners == Some(Corners::Thick), Fault::CornersThick),
+        (seen.corners == Some(Corners::Chipped), Fault::CornerChipped),
+        (seen.heart == Some(Heart::Thick), Fault::HeartThick),
+        (seen.heart == Some(Heart::Thin), Fault::HeartThin),
+        (seen.symmetry == Some(Symmetry::Uneven), Fault::Uneven),
+    ];
+    found.extend(saw.into_iter().filter(|(is_there, _)| *is_there).map(|(_, fault)| {
+        let (figure, about, from) = (looked_at(fault), About::Itself, source(fault).into());
+        Found { fault, sure: 1.0, figure, value_mm: None, usual_mm: None, about, from }.into()
+    }));
+}
+
+/// Who says so.
+fn source(fault: Fault) -> &'static str {
+    match fault {
+        Fault::HeartThick => {
+            "oboeinsight.com: hard and sharp, take cane off, sides of the heart among the places"
+        }
+        Fault::Uneven => "oboeinsight.com: one place at a time, all four quadrants",
+        _ => PRACTICE,
+    }
+}
+
+/// What was looked at to see it.
+fn looked_at(fault: Fault) -> &'static str {
+    match fault {
+        Fault::BackwardsOverlap => "overlap",
+        Fault::TipSidesThick => "tip_sides",
+        Fault::CornersThick | Fault::CornerChipped => "corners",
+        Fault::HeartThick | Fault::HeartThin => "heart",
+        Fault::Uneven => "symmetry",
+        _ => "leak",
+    }
 }
 
 #[cfg(test)]

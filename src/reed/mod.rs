@@ -7,8 +7,8 @@ mod inspection;
 mod measurements;
 mod moves;
 
-pub(crate) use geometry::{About, Found};
-pub use geometry::{Fault, Finding, findings};
+pub(crate) use geometry::Found;
+pub use geometry::{About, Fault, Finding, findings};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
 pub(crate) use inspection::{LOOKS, LookWords};
 pub(crate) use measurements::{Meant, SHORTEST_TIP_MM};

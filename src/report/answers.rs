@@ -16,7 +16,7 @@ use crate::log::questions::{
 use crate::log::{Card, Facts};
 use crate::pitch::Note;
 use crate::words::format::{LengthUnit, cents, counted, number, signed};
-use crate::words::log as words;
+use crate::words::log::{self as words, head};
 
 /// How answers are shown.
 #[derive(Debug, Clone, Copy)]
@@ -99,7 +99,7 @@ pub fn reeds(
     show: Show<'_>,
 ) -> Answer {
     if reeds.is_empty() {
-        return Answer::told("no reeds");
+        return Answer::told(words::NO_REEDS);
     }
     let rows = reeds.iter().map(|facts| {
         let card = &facts.card;
@@ -120,18 +120,17 @@ pub fn reeds(
             card.owner.clone().unwrap_or_default(),
         ]
     });
-    let head = ["reed", "state", "came", "ended", "steps", "length", "last crow", "owner"];
-    Answer::table(head, rows.collect())
+    Answer::table(head::REEDS, rows.collect())
 }
 
 /// What is on the bench.
 pub fn bench(found: &[OnBench], show: Show<'_>) -> Answer {
     if found.is_empty() {
-        return Answer::told("nothing is on the bench: every reed is closed");
+        return Answer::told(words::BENCH_EMPTY);
     }
     let rows = found.iter().map(|one| {
         let due = one.due_on.as_ref().map(|due| match one.overdue {
-            true => format!("{due} (overdue)"),
+            true => words::overdue(due),
             false => due.clone(),
         });
         vec![
@@ -142,7 +141,7 @@ pub fn bench(found: &[OnBench], show: Show<'_>) -> Answer {
             one.owner.clone().unwrap_or_default(),
         ]
     });
-    Answer::table(["reed", "waits for", "last entry", "due", "owner"], rows.collect())
+    Answer::table(head::BENCH, rows.collect())
 }
 
 /// Which value of a field works.
@@ -162,35 +161,23 @@ pub fn groups(answer: &GroupAnswer) -> Answer {
             differs(group),
         ]
     });
-    let head = [
-        words::field(answer.by),
-        "reeds",
-        "given up",
-        "octaves",
-        "pitch when finished",
-        "cuts",
-        "hours played",
-        "against the others",
-    ];
-    let unread = "The median is shown, with ± for the mean where there are three or more.";
-    Answer::table(head, rows.collect()).and(Answer::told(format!("{} {unread}", words::GROUPS)))
+    let head: Vec<_> = std::iter::once(words::field(answer.by)).chain(head::OF_GROUP).collect();
+    Answer::table(head, rows.collect()).and(Answer::told(words::GROUPS))
 }
 
 /// What differs for sure.
 fn differs(group: &Group) -> String {
     let each = [
-        ("given up", group.given_up_told),
-        ("cuts", group.cuts_told),
-        ("pitch", group.target_told),
+        (group.given_up_told, words::GIVEN_UP_DIFFERS),
+        (group.cuts_told, words::CUTS_DIFFER),
+        (group.target_told, words::PITCH_DIFFERS),
     ];
-    let sure: Vec<String> = each
+    let sure: Vec<&str> = each
         .into_iter()
-        .filter(|(_, told)| *told != Told::CannotTell)
-        .map(|(what, told)| match (what, told) {
-            ("pitch", Told::More) => "pitch: higher".to_owned(),
-            ("pitch", _) => "pitch: lower".to_owned(),
-            (what, Told::More) => format!("{what}: more"),
-            (what, _) => format!("{what}: less"),
+        .filter_map(|(told, (more, less))| match told {
+            Told::More => Some(more),
+            Told::Less => Some(less),
+            Told::CannotTell => None,
         })
         .collect();
     match sure.is_empty() {
@@ -240,9 +227,9 @@ pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> Answer {
         row.extend(cut_cells(summary));
         row
     });
-    let mut head = vec!["cut"];
+    let mut head = vec![head::CUT];
     head.extend(by);
-    head.extend(["made", "pitch", "spread", "per mm", "octaves came", "octaves lost"]);
+    head.extend(head::OF_CUT);
     let mut found = Answer::table(head, rows.collect()).and(Answer::told(words::CUTS));
     let adjusted = answer.cuts.iter().filter(|made| made.level_adjusted).count();
     if adjusted > 0 {
@@ -254,7 +241,7 @@ pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> Answer {
         let last = crowed.iter().skip(crowed.len().saturating_sub(MOST_LISTED));
         found.0.push(Block::Table {
             title: Some(words::CUTS_BEHIND),
-            head: vec!["reed", "step", "when", "cut", "before", "after", "change", "octaves"],
+            head: head::CUTS_MADE.to_vec(),
             rows: last.map(|made| made_cut(made, show)).collect(),
         });
     }
@@ -291,13 +278,7 @@ fn made_cut(made: &MadeCut, show: Show<'_>) -> Vec<String> {
     let amount = made.amount_mm.map(|mm| format!(" {}", show.unit.text(mm)));
     let pitch = |cents: Option<f64>| cents.map(|cents| signed(cents, 0)).unwrap_or_default();
     let half = made.ci95_cents.map(|half| format!(" ±{}", number(half, 0)));
-    let octaves = match (made.octaves_before, made.octaves_after) {
-        (Some(false), Some(true)) => "came",
-        (Some(true), Some(false)) => "lost",
-        (Some(true), Some(true)) => "kept",
-        (Some(false), Some(false)) => "still away",
-        _ => "",
-    };
+    let octaves = words::octaves_turned(made.octaves_before, made.octaves_after);
     vec![
         made.reed.clone(),
         made.step.to_string(),
@@ -331,8 +312,7 @@ pub fn conditions(answer: &ConditionAnswer) -> Answer {
             of(found.octaves_high),
         ]
     });
-    let head = ["with", "takes", "pitch", "", "octaves at less", "octaves at more"];
-    Answer::table(head, rows.collect()).and(Answer::told(words::CONDITIONS))
+    Answer::table(head::CONDITIONS, rows.collect()).and(Answer::told(words::CONDITIONS))
 }
 
 /// Rows of an answer as CSV: one column for each field.
@@ -363,10 +343,9 @@ pub fn likes(answer: &LikesAnswer) -> Answer {
             words::goes_with(like.told).to_owned(),
         ]
     });
-    let head = ["figure", "reeds", "good ones", "the others", "goes along", "good reeds have"];
     let told = answer.figures.iter().filter(|like: &&Like| like.told != Told::CannotTell).count();
     let told = words::liked(answer, told);
-    Answer::table(head, rows.collect()).and(Answer::told(told))
+    Answer::table(head::LIKES, rows.collect()).and(Answer::told(told))
 }
 
 /// What was foretold and what came: by kind of move, and by how sure it was said to be.
@@ -391,16 +370,14 @@ pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
                 one.came_cents.map_or(String::new(), |cents| signed(cents, 0)),
             ]
         });
-        let head = ["reed", "cut", "what", "said", "came", "foretold, cents", "came, cents"];
-        return Answer::table(head, rows.collect());
+        return Answer::table(head::EACH_FORETOLD, rows.collect());
     }
     let moves = answer.moves.iter().map(|one| {
         let held = one.pitch_held.as_ref().map_or(String::new(), of);
         let off = one.pitch_off_cents.map_or(String::new(), |off| number(off.median, 0));
         vec![one.cut.words().to_owned(), percent(one.said), of(&one.came), held, off]
     });
-    let head = ["move", "said to help", "helped", "pitch as foretold", "off by, cents"];
-    let by_move = Answer::table(head, moves.collect());
+    let by_move = Answer::table(head::FORETOLD, moves.collect());
     let sure = answer.sure.iter().map(|one| {
         let said = format!("{} to {}", percent(one.from), percent(one.to));
         vec![
@@ -410,8 +387,7 @@ pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
             format!("{} to {}", percent(one.came.low), percent(one.came.high)),
         ]
     });
-    let head = ["said", "on average", "helped", "19 times in 20 between"];
     by_move
-        .and(Answer::table(head, sure.collect()))
+        .and(Answer::table(head::AS_SURE, sure.collect()))
         .and(Answer::told(words::trusted(answer.all.len(), brier)))
 }

@@ -13,6 +13,7 @@ use crate::advice::Advice;
 use crate::reading::catalogue::{self, About, Figure, Value};
 use crate::reading::{Band, Figures, Reading, Rung};
 use crate::text::inert;
+use crate::words::batch::column;
 use crate::words::card as words;
 
 /// What a row is made from.
@@ -169,13 +170,9 @@ fn of_figures(later: bool) -> Vec<Column> {
 }
 
 fn of_rung(index: usize) -> impl Iterator<Item = Column> {
-    let which = ["lowest", "next", "third"].get(index).copied().unwrap_or("next");
     catalogue::OF_A_RUNG.iter().map(move |figure| {
         let About { path, says, ear, .. } = figure.about;
-        let says = match index {
-            0 => says.replacen("the octave", "the lowest octave", 1),
-            _ => format!("the same of the {which} octave"),
-        };
+        let says = column::of_octave(index, says);
         let (name, ear) = (
             path.replacen("rungs", &format!("rungs.{index}"), 1),
             if index == 0 { ear } else { "" },
@@ -186,11 +183,9 @@ fn of_rung(index: usize) -> impl Iterator<Item = Column> {
 
 fn of_band(centre_hz: u32) -> Column {
     let About { says, ear, .. } = catalogue::OF_A_BAND.about;
-    let (says, ear) = match centre_hz {
-        125 => (says.replacen("band", "band about 125 Hz", 1), ear),
-        1000.. => (format!("the same about {} kHz", centre_hz / 1000), ""),
-        _ => (format!("the same about {centre_hz} Hz"), ""),
-    };
+    let is_first = centre_hz == 125;
+    let says = column::of_band(centre_hz, says, is_first);
+    let ear = if is_first { ear } else { "" };
     let name = format!("balance.{centre_hz}_hz");
     Column { name, says, ear, is_words: false, source: Source::Band(f64::from(centre_hz)) }
 }

@@ -6,17 +6,16 @@ use super::dates::{day, moment};
 use super::table::within;
 use super::terminal::Style;
 use super::timeline::kind_word;
-use crate::log::{
-    Card, Changed, Conditions, Contradicted, Contradiction, Facts, History, Length, Stage,
-};
+use crate::log::{Card, Changed, Contradicted, Facts, History, Length, Stage};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
-use crate::reed::{Sizes, findings};
+use crate::reed::{Finding, Sizes, findings};
 use crate::words::card::kind;
+use crate::words::commands::it_said;
 use crate::words::format::{LengthUnit, number, signed};
 use crate::words::log as words;
-use crate::words::reed::{inspection, measurements};
-use crate::words::stage::{heard, pitch, stage_name};
+use crate::words::reed::{finding, inspection, measurements};
+use crate::words::stage::{conditions as crowed, heard, pitch, stage_name};
 
 /// Everything of one reed.
 ///
@@ -46,22 +45,22 @@ pub fn sheet(
         row("measured", &format!("{} ({stage}{state})", measurements(&measured.now, unit)));
         let was = measurements(&measured.corrected, unit);
         if !was.is_empty() {
-            row("", &format!("corrected; before, it said {was}"));
+            row("", &it_said(&was));
         }
     }
     for found in history.contradictions(profile.tolerance.measuring_mm) {
-        row("doubtful", &contradiction(&found, unit));
+        row("doubtful", &words::contradiction(&found, unit));
     }
     for seen in history.seen() {
         let stage = stage_name(seen.after_step);
         row("seen", &format!("{} ({stage})", inspection(&seen.now)));
         let was = inspection(&seen.corrected);
         if !was.is_empty() {
-            row("", &format!("corrected; before, it said {was}"));
+            row("", &it_said(&was));
         }
     }
-    for finding in findings(&history.measured_now(), &history.seen_now(), profile) {
-        row("found", &unit.retold(&finding.says));
+    for found in ruled(history, profile) {
+        row("found", &finding(&found, unit));
     }
     for rated in history.rated() {
         let by = rated.by.as_deref().map_or(String::new(), |by| format!(", by {by}"));
@@ -79,42 +78,17 @@ pub fn sheet(
     lines.join("\n") + "\n" + &way(history, profile, unit, style, zone)
 }
 
-/// What two measurements contradict each other in, as a question to the maker.
-pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
-    let (before, after) = (unit.text(found.before), unit.text(found.after));
-    let (then, now) = (stage_name(found.stages.0), stage_name(found.stages.1));
-    match found.about {
-        Contradicted::LongerThanBeforeClip => format!(
-            "length {after} {now} is longer than the {before} before the clip: was one measured wet?"
-        ),
-        Contradicted::Longer => format!(
-            "length {after} {now} is more than the {before} {then} leaves: was one measured wet?"
-        ),
-        Contradicted::Shorter => format!(
-            "length {after} {now} is less than the {before} {then} and the clips leave: was a clip \
-             not written down?"
-        ),
-        Contradicted::Staple => {
-            format!("staple {after} {now}, {before} {then}: which of the two is it?")
-        }
-        Contradicted::Winding => format!(
-            "wound to {after} {now}, {before} {then}: which of the two is it, or was it tied again?"
-        ),
-        Contradicted::TipLower => format!(
-            "tip from {after} {now}, {before} {then}, and no work on the tip between: measure again?"
-        ),
-        Contradicted::TipHigher => {
-            format!(
-                "tip from {after} {now}, {before} {then}: cane does not come back; measure again?"
-            )
-        }
-    }
+/// What ruler and eyes find outside the usual on the reed as it is now.
+pub fn ruled(history: &History, profile: &Profile) -> Vec<Finding> {
+    findings(&history.measured_now(), &history.seen_now(), profile)
 }
 
-/// What ruler and eyes find outside the usual, a line each.
+/// The same as text, a line each.
 pub fn found(history: &History, profile: &Profile, unit: LengthUnit, style: &Style) -> String {
-    let found = findings(&history.measured_now(), &history.seen_now(), profile).into_iter();
-    let lines = found.flat_map(|one| style.wrapped("  found: ", &unit.retold(&one.says)));
+    let found = ruled(history, profile);
+    let lines = found
+        .iter()
+        .flat_map(|one| style.wrapped(&format!("  {} ", words::FOUND), &finding(one, unit)));
     style.letters(lines.map(|line| line + "\n").collect())
 }
 
@@ -140,19 +114,13 @@ pub fn doubts(
     let far = far.into_iter().filter_map(|(name, given, usual)| {
         let (given, usual) = (given?, usual?);
         let is_far = (given - usual).abs() > FAR_FROM_USUAL * usual;
-        is_far.then(|| {
-            format!(
-                "{name} {} is far from the usual {} of {}: is the profile the right one?",
-                unit.text(given),
-                unit.text(usual),
-                profile.name
-            )
-        })
+        is_far.then(|| words::far_from_usual(name, given, usual, &profile.name, unit))
     });
     let contradictions = history.contradictions(profile.tolerance.measuring_mm).into_iter();
     let here = contradictions.filter(|found| found.stages.1 == now && is_given(found.about));
-    let lines = far.chain(here.map(|found| contradiction(&found, unit)));
-    let wrapped = lines.flat_map(|line| style.wrapped("  written down, but ", &line));
+    let lines = far.chain(here.map(|found| words::contradiction(&found, unit)));
+    let wrapped =
+        lines.flat_map(|line| style.wrapped(&format!("  {} ", words::WRITTEN_BUT), &line));
     style.letters(wrapped.map(|line| line + "\n").collect())
 }
 
@@ -164,7 +132,7 @@ const FAR_FROM_USUAL: f64 = 0.15;
 pub fn conditions(history: &History) -> Vec<(String, Vec<u32>)> {
     let mut found: Vec<(String, Vec<u32>)> = Vec::new();
     for take in &history.takes {
-        let words = take.take.conditions.as_ref().map(Conditions::words).unwrap_or_default();
+        let words = take.take.conditions.as_ref().map(crowed).unwrap_or_default();
         let stage = take.take.after_step;
         match found.iter_mut().find(|(known, _)| *known == words) {
             _ if words.is_empty() => {}

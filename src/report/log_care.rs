@@ -3,23 +3,17 @@
 use super::terminal::Style;
 use crate::log::{CheckUp, Fault, Mended, Outcome, Reread};
 use crate::words::comparison::names::read_again;
-use crate::words::format::counted;
 use crate::words::mending as words;
 
 /// What a check of the log found.
 pub fn check_up(check_up: &CheckUp, style: &Style) -> String {
-    let summary = format!(
-        "{}, {} looked at: {}",
-        counted(check_up.reeds, "reed"),
-        counted(check_up.recordings, "recording"),
-        match check_up.faults.len() {
-            0 => "all whole".to_owned(),
-            count => counted(count, "fault"),
-        }
-    );
+    let summary = words::looked_at(check_up.reeds, check_up.recordings, check_up.faults.len());
     let mut text = style.wrapped("", &summary).join("\n") + "\n";
     for Fault { what, mend } in check_up.faults.iter().chain(&check_up.leftovers) {
-        let lines = style.wrapped("", what).into_iter().chain(style.wrapped("    mend: ", mend));
+        let lines = style
+            .wrapped("", what)
+            .into_iter()
+            .chain(style.wrapped(&format!("    {} ", words::MEND), mend));
         text.extend(lines.map(|line| line + "\n"));
     }
     text
@@ -47,24 +41,21 @@ pub fn reread(outcomes: &[Reread]) -> String {
     let mut text = String::new();
     let mut same = 0;
     for one in outcomes {
-        let head = format!("{} take {}", one.label, one.take);
+        let (label, take) = (&one.label, one.take);
         match &one.outcome {
             Outcome::Same => same += 1,
-            Outcome::Failed(error) => text += &format!("{head}: not read: {error}\n"),
+            Outcome::Failed(error) => text += &(words::not_reread(label, take, error) + "\n"),
             Outcome::Changed { earlier_program, figures } => {
-                let by = earlier_program
-                    .as_ref()
-                    .map_or("there was no reading".to_owned(), |by| format!("was read by {by}"));
-                text += &format!("{head}: changed ({by})\n");
+                text += &(words::reread(label, take, earlier_program.as_deref()) + "\n");
                 for change in figures {
                     let line = read_again(&change.figure, &change.before, &change.after);
                     text += &format!("    {line}\n");
                 }
                 if figures.is_empty() && earlier_program.is_some() {
-                    text += "    its summary is the same, single crows are not\n";
+                    text += &format!("    {}\n", words::ONLY_CROWS_CHANGED);
                 }
             }
         }
     }
-    text + &format!("{}, {same} as before\n", counted(outcomes.len(), "take"))
+    text + &words::as_before(outcomes.len(), same) + "\n"
 }

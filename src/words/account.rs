@@ -259,6 +259,33 @@ pub fn joined(sentences: impl IntoIterator<Item = Sentence>, between: &str) -> S
     all
 }
 
+/// What stands over a draft that is to be edited.
+pub const DRAFT_HEAD: &str = "\
+# A draft of the account. Change any sentence; a line without words leaves its sentence out; a line
+# that begins with + adds one to that section. What stands in ⟨ ⟩ was measured: it may be moved or left
+# out, and not be changed. Then: reedcrow reed account … --from THIS-FILE
+";
+
+/// Where in a draft something is wrong.
+pub fn draft_line(number: usize, what: &str) -> String {
+    format!("line {number}: {what}")
+}
+
+/// A line of a draft that names no sentence.
+pub fn draft_unknown(name: &str) -> String {
+    format!("'{name}' is not in this account; write the draft again")
+}
+
+/// A figure in a sentence that was added to a section.
+pub fn draft_not_there(figure: &str) -> String {
+    format!("⟨{figure}⟩ was not measured in that section")
+}
+
+/// A figure that stands in a sentence only since it was edited.
+pub fn draft_not_measured(figure: &str) -> String {
+    format!("{figure} was not measured; figures stay in ⟨ ⟩ as they are, or are left out")
+}
+
 /// The program's own font cannot be read.
 pub const PDF_FONT: &str =
     "the PDF's font is damaged; install the program again, or write the page with --html";

@@ -1,15 +1,17 @@
 //! The next move in words: what to do, where, and what to take care of.
 
 use std::fmt::{self, Display, Formatter};
+use std::path::Path;
 
 use crate::advice::{
-    Caution, Explained, If, Lost, Other, Speaks, Then, Wanted, Where, is_for_the_ear,
+    Caution, Explained, If, Lost, Other, Reason, Speaks, Then, Wanted, Where, is_for_the_ear,
 };
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
-use crate::reed::{Move, Place};
+use crate::reed::{Finding, Move, Place};
 use crate::units::Millimetres;
-use crate::words::format::counted;
+use crate::words::format::{LengthUnit, counted};
+use crate::words::reed::finding;
 
 /// A move in one or two words, for a cell of a table.
 pub fn short(next: Move) -> &'static str {
@@ -182,6 +184,24 @@ fn off_target(cents: f64, target: Option<Note>, limit: f64) -> String {
     format!("it is {told} {unit} {side} of {target}, {within} the {limit:.0} that count as in tune")
 }
 
+/// Lengths nearer than this are the same one, in millimetres: the log keeps micrometres.
+const SAME_MM: f64 = 1e-3;
+
+/// What speaks for a move, in one sentence.
+///
+/// * `found`: what ruler and eyes found on the reed, so that a reason which rests on the ruler tells its
+///   lengths in `unit`.
+pub fn reason(reason: &Reason, found: &[Finding], unit: LengthUnit) -> String {
+    let is_it = |one: &&Finding| {
+        let values = one.value_mm.zip(reason.value);
+        one.figure == reason.figure && values.is_some_and(|(a, b)| (a - b).abs() < SAME_MM)
+    };
+    match (found.iter().find(is_it), unit) {
+        (None, _) | (_, LengthUnit::Millimetres) => reason.says.clone(),
+        (Some(found), unit) => finding(found, unit),
+    }
+}
+
 /// Another move that is worth nearly as much, with what speaks for it.
 pub fn or_else(other: &Other) -> String {
     let speaks = if other.says.is_empty() { String::new() } else { format!("; {}", other.says) };
@@ -304,6 +324,19 @@ fn whole(next: Move, at: &Where) -> String {
         Some(place) => format!("{}: {place}", short(next)),
         None => short(next).to_owned(),
     }
+}
+
+/// How tables of one's own come to be used.
+///
+/// * `usual`: where they are looked for, if anywhere.
+pub fn own_practice(usual: Option<&Path>, variable: &str) -> String {
+    let lies = usual.map_or_else(String::new, |file| format!("lies at {}, or is ", file.display()));
+    format!("change it; it counts where it {lies}named by {variable}")
+}
+
+/// Before what is wrong with such tables.
+pub fn practice_tables(file: &Path) -> String {
+    format!("{}: the tables behind the advice", file.display())
 }
 
 /// Why the adviser says what it says: first in a maker's words, then every number.

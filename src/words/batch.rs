@@ -1,8 +1,8 @@
 //! What is said of whole folders of recordings.
 
 use crate::dsp::statistics::Distribution;
+use crate::words::files::NO_FOLDER;
 use crate::words::format::{cents, counted, number, percent, seconds, signed};
-use crate::words::keeping::NO_FOLDER;
 use crate::words::system::refusal;
 
 /// A recording whose content an earlier row of the table has already.
@@ -128,6 +128,126 @@ pub const OTHER_FORM: &str =
     "is in another format than the table to be made; give both the same ending";
 /// A table that is missing.
 pub const NO_SUCH_TABLE: &str = "there is no such table; check its name";
+
+/// A folder for pictures that could not be made.
+pub fn no_folder_for_pictures(why: &str) -> String {
+    format!("no folder for pictures: {why}")
+}
+
+/// Recordings that are too long for a picture.
+pub fn too_long_for_pictures(takes: u64, longest_s: f64) -> String {
+    format!(
+        "No picture of {} over {longest_s} s: a picture is drawn from samples held in memory; cut out the \
+         part to see",
+        counted(usize::try_from(takes).unwrap_or(usize::MAX), "take")
+    )
+}
+
+/// Somebody ended it.
+///
+/// * `has_name`: the table is a file, which can be gone on with.
+pub fn stopped(has_name: bool) -> &'static str {
+    match has_name {
+        true => "stopped; the table holds what was read, and --resume goes on with it",
+        false => "stopped; the table holds what was read",
+    }
+}
+
+/// One of several lists may have nothing to do.
+pub const EMPTY_LIST: &str = "the list names no recordings, so no table was made";
+/// There is nothing to read.
+pub const NO_RECORDINGS: &str =
+    "no recordings found; name files or folders of them, with --recursive for deeper ones";
+/// A slip of the keys.
+pub const NOTHING_THERE: &str = "there is no such file or folder; check the name";
+/// Before why a list of recordings could not be read.
+pub const THE_LIST: &str = "the list";
+
+/// Rows that stay without their recordings.
+pub fn kept(count: u64, of_other_making: bool) -> String {
+    let rows = counted(usize::try_from(count).unwrap_or(usize::MAX), "row");
+    let other = match of_other_making {
+        true => "; another version or other settings made some, whose figures may not compare",
+        false => "",
+    };
+    format!(
+        "kept {rows} of recordings that were not named now or are not there{other}; a new table \
+         without them is made with --replace"
+    )
+}
+
+/// Rows that several of the joined tables hold.
+pub fn left_out_twice(rows: u64) -> String {
+    format!("left out {rows} that were there twice")
+}
+
+/// Tables were joined that were not made alike.
+pub const MADE_DIFFERENTLY: &str =
+    "the parts were made by different versions or settings; their figures may not compare";
+
+/// Rows of a joined table that hold no figures.
+pub fn unread_in_joined(recordings: u64) -> String {
+    format!(
+        "{} of the joined table could not be read; column 'error' says why: put that right, and read them \
+         again",
+        counted(usize::try_from(recordings).unwrap_or(usize::MAX), "recording")
+    )
+}
+
+/// A table of crows of another form.
+pub const CROWS_ARE_CSV: &str = "crows go to a table of CSV; name it with .csv";
+/// The table of takes holds no single crows.
+pub const CROWS_NEED_JSON: &str =
+    "--crows needs every crow of each take: name the takes' table TABLE.jsonl with --out";
+
+/// What the columns of a table hold.
+pub mod column {
+    /// With what it tells the ear, if anything.
+    pub(crate) fn with_ear(says: &str, ear: &str) -> String {
+        match ear {
+            "" => says.to_owned(),
+            ear => format!("{says}; it tells {ear}"),
+        }
+    }
+
+    /// Of an octave, counted from the lowest that sounds, 0.
+    pub(crate) fn of_octave(index: usize, says: &str) -> String {
+        match index {
+            0 => format!("the lowest octave: {says}"),
+            1 => "the same of the next octave".to_owned(),
+            _ => "the same of the third octave".to_owned(),
+        }
+    }
+
+    /// Of an octave band.
+    pub(crate) fn of_band(centre_hz: u32, says: &str, is_first: bool) -> String {
+        let about = match centre_hz {
+            1000.. => format!("about {} kHz", centre_hz / 1000),
+            _ => format!("about {centre_hz} Hz"),
+        };
+        if is_first { format!("{about}: {says}") } else { format!("the same {about}") }
+    }
+}
+
+/// Over the columns of the table of crows.
+pub const CROWS_COLUMNS: &str = "Of the table that --crows makes, each crow's own:";
+
+/// A link in a folder that would be gone round in.
+pub fn loops(path: &str) -> String {
+    format!("{path}: is a link to a folder it lies in; left out")
+}
+
+/// A folder that cannot be looked through.
+pub const NOT_LOOKED_THROUGH: &str = "cannot be looked through";
+
+/// Something that is left out of the table.
+pub fn left_out(path: &str, why: &str) -> String {
+    format!("{path}: left out: {why}")
+}
+
+/// Reading a recording broke the program.
+pub const BROKE_THE_PROGRAM: &str =
+    "stopped the reading by a fault in this program: please report it with the recording";
 
 /// A table that could not be written.
 pub fn not_written(cause: &std::io::Error) -> String {

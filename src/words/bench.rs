@@ -10,11 +10,20 @@ use crate::profile::Profile;
 use crate::reading::Kind;
 use crate::reed::{Inspection, Sizes};
 use crate::words::advice as advice_words;
-use crate::words::format::LengthUnit;
-use crate::words::format::{counted, counted_number, millimetres, number};
+use crate::words::card::NO_TONE;
+use crate::words::format::{LengthUnit, counted, counted_number, millimetres, number};
 use crate::words::reading::{Loud, how_loud};
-use crate::words::reed;
 use crate::words::stage::stage_name;
+use crate::words::{reed, stage};
+
+/// Where the page is.
+pub fn served_at(url: &str) -> String {
+    format!("The bench is at {url}")
+}
+/// How it ends.
+pub const CTRL_C_ENDS: &str = "Ctrl-C ends it; nothing is lost by that.";
+/// It did not open by itself.
+pub const NO_BROWSER: &str = "No browser could be opened; open that address yourself.";
 
 /// Nothing is listened to for now.
 pub const PAUSED: &str = "Paused. The program does not listen now.";
@@ -63,11 +72,6 @@ const FIRST_LOOK: &str = "at first look";
 /// What was set aside counts as crows from now on.
 pub fn kept(take: u32) -> String {
     format!("Counted as crows of the reed: take {take}.")
-}
-
-/// The same, as *undo* names it.
-pub fn keep_in(take: u32) -> String {
-    format!("keep what was set aside in take {take}")
 }
 
 /// The work on a reed has ended, or goes on after all.
@@ -153,12 +157,11 @@ pub fn ending(ending: Ending) -> &'static str {
 }
 
 /// A step is written down.
-pub fn done(step: &Step, number: Option<u32>) -> String {
+pub fn done(step: &Step, number: Option<u32>, unit: LengthUnit) -> String {
+    let step = stage::step(step, unit);
     match number {
-        Some(number) => {
-            format!("Written down: cut {number}, {}. Now crow three times.", step.words())
-        }
-        None => format!("Written down: {}.", step.words()),
+        Some(number) => format!("Written down: cut {number}, {step}. Now crow three times."),
+        None => format!("Written down: {step}."),
     }
 }
 
@@ -278,15 +281,19 @@ pub fn source_in_short(source: &SourceTold) -> String {
     }
 }
 
-const IN_TUNE: &str = "in tune";
+/// Whether a tone is off its note by less than is told.
+fn is_in_tune(cents: f64) -> bool {
+    // Halves are rounded to the even number.
+    cents.abs() <= 0.5
+}
 
 /// How far a tone is from its note, large: `22 cents flat`.
 pub fn off(cents: f64) -> String {
-    let distance = number(cents.abs(), 0);
-    match (distance.as_str(), cents < 0.0) {
-        ("0", _) => IN_TUNE.to_owned(),
-        (_, true) => format!("{} flat", counted_number(&distance, "cent")),
-        (_, false) => format!("{} sharp", counted_number(&distance, "cent")),
+    let distance = counted_number(&number(cents.abs(), 0), "cent");
+    match (is_in_tune(cents), cents < 0.0) {
+        (true, _) => "in tune".to_owned(),
+        (false, true) => format!("{distance} flat"),
+        (false, false) => format!("{distance} sharp"),
     }
 }
 
@@ -340,9 +347,9 @@ pub fn standing(
     crows: (usize, usize),
 ) -> String {
     let pitch = cents.map_or_else(
-        || "no tone held".to_owned(),
+        || NO_TONE.to_owned(),
         |(cents, note)| {
-            let of = note.map_or_else(String::new, |note| match off(cents) == IN_TUNE {
+            let of = note.map_or_else(String::new, |note| match is_in_tune(cents) {
                 true => format!(" with {note}"),
                 false => format!(" of {note}"),
             });

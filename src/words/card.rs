@@ -312,3 +312,25 @@ pub fn short_pitch(figures: &Figures, target: Option<Note>) -> Option<String> {
     let note = note_name(fundamental.note.as_deref()?, target);
     Some(format!("{note} {number}{}", interval.unwrap_or_default()))
 }
+/// A crow without a pitch.
+pub const NO_TONE: &str = "no tone held";
+/// A kind of reed without a target.
+pub const NO_NOTE: &str = "no note";
+
+/// What a take is held to.
+pub fn held_to(profile: &str, target: &str) -> String {
+    format!("{profile}, held to {target}")
+}
+
+/// The headline of a take without a crow.
+pub fn no_crow_heard(is_silent: bool) -> &'static str {
+    match is_silent {
+        true => "No crow heard: the input is silent; muted?",
+        false => "No crow heard",
+    }
+}
+
+/// A take that holds breath alone.
+pub fn only_breaths(breaths: usize) -> String {
+    format!("{} of air, no crow", counted(breaths, "breath"))
+}

@@ -2,9 +2,13 @@
 
 pub mod names;
 
+use std::fmt::{self, Display, Formatter};
+
 use crate::comparison::{Change, Comparison, Side, Verdict};
+use crate::log::Difference;
 use crate::profile::Profile;
-use crate::words::card;
+use crate::reading::Kind;
+use crate::words::card::{self, kind};
 use crate::words::format::{counted, number, signed};
 use names::{Name, name};
 
@@ -161,5 +165,69 @@ pub fn places(change: &Change, scale: f64) -> usize {
         size if size >= 1.0 => 1,
         size if size >= 0.1 => 2,
         _ => 3,
+    }
+}
+/// A reed crows otherwise than it did.
+pub fn turned(before: Kind, after: Kind) -> String {
+    format!("it was {}, now it is {}", kind(before), kind(after))
+}
+/// A reed that crowed before gives no crow.
+pub const SILENT_NOW: &str = "it does not crow any more";
+/// No figure stands on both sides.
+pub const NOTHING_TO_COMPARE: &str =
+    "nothing can be compared yet: no figure was read both before and after; crow again";
+
+/// One side is not named.
+pub const NAME_BOTH: &str = "name what was before and what is after";
+
+/// Files of a folder that were passed over.
+pub fn skipped(files: usize) -> String {
+    let are = if files == 1 { "that is not a recording" } else { "that are not recordings" };
+    format!("skipped {} {are}", counted(files, "file"))
+}
+
+/// A recording of a folder that cannot be read.
+pub fn passed_over(why: &str) -> String {
+    format!("{why}; passed over")
+}
+
+/// A folder without a recording.
+pub const NOTHING_IN_IT: &str =
+    "holds no recording that can be read; name a file or another folder";
+
+/// A reed has had fewer cuts.
+pub fn no_step(label: &str, number: u32, last: u32) -> String {
+    format!("{label}: has no step {number}; its last is {last}")
+}
+
+/// A reed was not crowed then.
+pub fn not_crowed_at(label: &str, number: u32) -> String {
+    format!("{label}: was not crowed at step {number}; 'reedcrow reed show' says where it was")
+}
+
+/// There is nothing to compare a reed's last cut by.
+pub fn not_crowed_both(label: &str) -> String {
+    format!(
+        "{label}: was not crowed both before and after its last cut; crow it, or name two steps with \
+         --steps"
+    )
+}
+
+/// Before what else differed between two sides.
+pub const BEWARE: &str = "beware:";
+
+impl Display for Difference {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Wetness => f.write_str("one side was crowed wet, the other dry"),
+            Self::Temperature(a, b) => write!(f, "it was {a} °C before and {b} °C after"),
+            Self::Humidity(a, b) => {
+                write!(f, "the air held {a} % humidity before and {b} % humidity after")
+            }
+            Self::Soaked(a, b) => write!(f, "it was soaked {a} min before and {b} min after"),
+            Self::Played(a, b) => write!(f, "it had been played {a} h before and {b} h after"),
+            Self::Player(a, b) => write!(f, "{a} crowed before, {b} after"),
+            Self::How(a, b) => write!(f, "crowed differently: before {a}, after {b}"),
+        }
     }
 }

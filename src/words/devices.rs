@@ -10,6 +10,16 @@ use crate::system::System;
 use crate::words::format::number;
 use crate::words::system::{allow_microphone, silent_by_privacy};
 
+/// A microphone that does not open.
+pub fn does_not_open(why: &Refusal) -> String {
+    format!("does not open: {}", trouble(why))
+}
+
+/// What a microphone records in.
+pub fn sound_format(rates: &str, channels: &str, forms: &str) -> String {
+    format!("{rates} samples per second, {channels}, {forms}")
+}
+
 /// What makes a microphone or its room unfit, and what to change.
 pub fn matter(matter: Matter) -> Cow<'static, str> {
     Cow::Borrowed(match matter {
@@ -29,7 +39,7 @@ pub fn matter(matter: Matter) -> Cow<'static, str> {
             "The loudest moments of the crow are bent at one level. Lower the microphone's level in the \
              sound settings, or move the reed twice as far away."
         }
-        Matter::OtherRate => {
+        Matter::WrongRate => {
             "It gives another sample rate than it says, so every pitch would be off. Choose 44100 or \
              48000 in the sound settings, unplug it and plug it in again, or use another one."
         }
@@ -86,7 +96,7 @@ fn in_short(matter: Matter) -> &'static str {
         Matter::Muted => "it is silent (muted?)",
         Matter::Overload => "the crow overloads it",
         Matter::Distorted => "what is loud is bent",
-        Matter::OtherRate => "its sample rate is not what it says",
+        Matter::WrongRate => "its sample rate is not what it says",
         Matter::Gated => "quiet sounds are shut off",
         Matter::NoiseSuppressed => "noise is taken off",
         Matter::GainControl => "its gain goes up and down",

@@ -346,6 +346,13 @@ fn why(error: &CaptureError) -> String {
     }
 }
 
+/// Ctrl-C could not be caught, and would lose what is recorded.
+pub const NO_CTRL_C: &str = "cannot watch for Ctrl-C";
+/// A time that is none.
+pub const NO_SECONDS: &str = "give seconds above 0, such as 4";
+/// Nothing more fits.
+pub const DISK_IS_FULL: &str = "the disk is full";
+
 /// Something was done and is in the log, and saying so failed.
 ///
 /// * `first`: the first line of what was to be printed.

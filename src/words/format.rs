@@ -114,27 +114,18 @@ impl LengthUnit {
         }
     }
 
-    /// A sentence that tells lengths in millimetres, with inches behind each unless millimetres are
-    /// enough.
-    pub fn retold(self, sentence: &str) -> String {
-        const UNIT: &str = " mm";
-        if self == Self::Millimetres {
-            return sentence.to_owned();
+    /// A length as sentences tell it: to a twentieth of a millimetre, with inches behind it unless
+    /// millimetres are enough.
+    pub fn told(self, mm: f64) -> String {
+        self.beside(&Millimetres(mm).to_string(), mm)
+    }
+
+    /// A length that `text` tells in millimetres, with inches behind it unless millimetres are enough.
+    pub fn beside(self, text: &str, mm: f64) -> String {
+        match self {
+            Self::Millimetres => text.to_owned(),
+            Self::Inches | Self::Both => format!("{text} ({})", inches(mm)),
         }
-        let mut told = String::new();
-        let mut rest = sentence;
-        while let Some((before, after)) = rest.split_once(UNIT) {
-            told += before;
-            told += UNIT;
-            let digits = before.rsplit(|c: char| !c.is_ascii_digit() && c != '.').next();
-            let mm = digits.and_then(|digits| digits.parse::<f64>().ok());
-            // Not a word that begins like the unit.
-            if let (Some(mm), false) = (mm, after.starts_with(char::is_alphanumeric)) {
-                told += &format!(" ({})", inches(mm));
-            }
-            rest = after;
-        }
-        told + rest
     }
 }
 
@@ -239,12 +230,10 @@ mod tests {
         assert_eq!(millimetres(0.15), "0.15 mm");
         assert_eq!(inches(70.358), "2.770 in");
         assert_eq!(LengthUnit::Both.text(70.358), "70.4 mm (2.770 in)");
-        let told = "66.5 mm long: under 67 mm, 12 mmm";
-        assert_eq!(LengthUnit::Millimetres.retold(told), told);
-        assert_eq!(
-            LengthUnit::Inches.retold(told),
-            "66.5 mm (2.618 in) long: under 67 mm (2.638 in), 12 mmm"
-        );
+        assert_eq!(LengthUnit::Millimetres.told(66.5), "66.5 mm");
+        assert_eq!(LengthUnit::Inches.told(66.5), "66.5 mm (2.618 in)");
+        // The inches are those of the length itself, not of what a ruler tells of it.
+        assert_eq!(LengthUnit::Both.told(2.77 * 25.4), "70.35 mm (2.770 in)");
         assert_eq!(percent(0.984), "98 %");
         assert_eq!(counted(1, "crow"), "1 crow");
     }

@@ -3,7 +3,8 @@
 use std::fmt::{Display, Formatter, Result};
 use std::io;
 
-use crate::log::{LogError, Refused, WrongLabel};
+use crate::log::{BadForm, LogError, NoExport, Refused, Senseless, Tried, WrongLabel};
+use crate::words::files::NO_FOLDER;
 use crate::words::system::{LOG_HELD, refusal};
 
 impl Display for LogError {
@@ -73,10 +74,10 @@ impl Display for LogError {
                 }
                 write!(f, "table {table}, row {row}: {what}; 'reedcrow log check' says how to mend")
             }
-            Self::File { path, what, cause } => {
-                let why = match (*what, cause.kind()) {
-                    ("could not be written", io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
-                    _ => format!("{what}: {}", refusal(cause)),
+            Self::File { path, tried, cause } => {
+                let why = match (tried, cause.kind()) {
+                    (Tried::Written, io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
+                    _ => format!("{tried}: {}", refusal(cause)),
                 };
                 write!(f, "{}: {why}", path.display())
             }
@@ -194,9 +195,92 @@ impl Display for Refused<'_> {
             Self::OnlyCuts { label, cuts } => {
                 write!(f, "{label} has had {cuts} cuts; give a number up to that")
             }
+            Self::NotAnExport { path, why } => {
+                write!(f, "{}: not an export of a reed log: {why}", path.display())
+            }
+            Self::SenselessExport { folder, label, what, lines } => write!(
+                f,
+                "{}: {label}: {what}; nothing was imported: export it again, or put that right in its \
+                 {lines}",
+                folder.display()
+            ),
+            Self::BrokenChange(label) => write!(
+                f,
+                "{label}: its record of changes names a row that the export does not hold; export it again"
+            ),
+            Self::BrokenPointer { table, column } => write!(
+                f,
+                "table {table}: {column} points to a row that the export does not hold; export it again"
+            ),
+            Self::NotKept(error) => write!(f, "this cannot be kept: {error}"),
         }
     }
 }
 
-/// A file whose folder is missing.
-pub const NO_FOLDER: &str = "its folder is not there; make the folder first";
+impl Display for Tried {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        f.write_str(match self {
+            Self::Opened => "could not be opened",
+            Self::Read => "could not be read",
+            Self::Written => "could not be written",
+            Self::Made => "could not be made",
+            Self::Listed => "could not be listed",
+            Self::Rebuilt => "could not be rebuilt",
+            Self::PutAside => "could not be put aside",
+            Self::Synced => "could not be written safely to the disk",
+            Self::TookIn => "could not take the recording",
+        })
+    }
+}
+
+impl Display for NoExport {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Empty => f.write_str("it is empty"),
+            Self::NotThere => {
+                f.write_str("it is not there; name a folder that 'reedcrow log export' wrote")
+            }
+            Self::NoMark => f.write_str("it does not say that it is one"),
+            Self::DamagedLine(line) => {
+                write!(f, "it is damaged in line {line}; copy it again, or export again")
+            }
+            Self::Lacks { read, named } => write!(
+                f,
+                "it holds {read} of the {named} reeds that it names; copy it again, or export again"
+            ),
+        }
+    }
+}
+
+impl Display for Senseless {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Holds { field, shown } => {
+                write!(f, "'{field}' holds {shown}, which cannot be there")
+            }
+            Self::Unreadable { field, form } => {
+                let instead = match form {
+                    BadForm::NoText => "something other than text",
+                    BadForm::BrokenJson => "broken JSON",
+                };
+                write!(f, "'{field}' holds {instead}")
+            }
+            Self::Lacks(field) => write!(f, "'{field}' is missing"),
+            Self::Contradicts => f.write_str("its fields contradict each other"),
+            Self::Reading => f.write_str("'reading' holds what cannot be there"),
+            Self::NotUnderstood => f.write_str("it is not understood"),
+            Self::Refused(why) => f.write_str(why),
+            Self::NoTable(name) => write!(f, "there is no table '{name}'"),
+            Self::NoReed => f.write_str("the reed itself is missing"),
+            Self::SeveralReeds => f.write_str("'uid' is not the same everywhere"),
+            Self::Twice { table, number } => {
+                write!(f, "{table}: number {number} is there twice")
+            }
+            Self::InRow { table, place, what } => write!(f, "{table} {place}: {what}"),
+            Self::InChange { number, table: Some(table), what } => {
+                write!(f, "change {number}, {table}: {what}")
+            }
+            Self::InChange { number, table: None, what } => write!(f, "change {number}: {what}"),
+        }
+    }
+}

@@ -3,9 +3,11 @@
 use crate::log::questions::{
     Condition, FEWEST_RATED, Field, Like, Liked, LikesAnswer, Told, Waiting,
 };
+use crate::log::{Contradicted, Contradiction};
 use crate::reading::catalogue;
 use crate::words::advice;
-use crate::words::format::counted;
+use crate::words::format::{LengthUnit, counted};
+use crate::words::stage::stage_name;
 
 /// What a reed waits for, in a few words.
 pub fn waits(waits: &Waiting, amount: impl Fn(f64) -> String) -> String {
@@ -64,7 +66,35 @@ pub const GROUPS: &str = "Given up: of the closed reeds, with the range in which
     95 of 100 such seasons. Octaves and pitch: the last crows of the finished reeds. The last column \
     compares with all other reeds: 'cannot tell' means that there are too few, or that the difference \
     may be chance. Reeds were not dealt out by lot: a cane that only one maker uses stands for the \
-    maker as well.";
+    maker as well. The median is shown, with ± for the mean where there are three or more.";
+
+/// What stands beside a group that differs from all others for sure: more, less.
+pub const GIVEN_UP_DIFFERS: (&str, &str) = ("given up: more", "given up: less");
+/// The same of the cuts it took.
+pub const CUTS_DIFFER: (&str, &str) = ("cuts: more", "cuts: less");
+/// The same of the pitch of finished reeds.
+pub const PITCH_DIFFERS: (&str, &str) = ("pitch: higher", "pitch: lower");
+
+/// No reed fits what was asked for.
+pub const NO_REEDS: &str = "no reeds";
+/// All are closed.
+pub const BENCH_EMPTY: &str = "nothing is on the bench: every reed is closed";
+
+/// A reed whose owner waits.
+pub fn overdue(due: &str) -> String {
+    format!("{due} (overdue)")
+}
+
+/// What became of the octaves by a cut; empty where one side does not tell.
+pub fn octaves_turned(before: Option<bool>, after: Option<bool>) -> &'static str {
+    match (before, after) {
+        (Some(false), Some(true)) => "came",
+        (Some(true), Some(false)) => "lost",
+        (Some(true), Some(true)) => "kept",
+        (Some(false), Some(false)) => "still away",
+        _ => "",
+    }
+}
 
 /// What the table of cuts means.
 pub const CUTS: &str = "Pitch is the middle change over the cuts that were crowed before and after; \
@@ -198,6 +228,39 @@ pub fn liked(answer: &LikesAnswer, told: usize) -> String {
     )
 }
 
+/// What stands over the columns of tables.
+pub mod head {
+    pub(crate) const REEDS: [&str; 8] =
+        ["reed", "state", "came", "ended", "steps", "length", "last crow", "owner"];
+    pub(crate) const BENCH: [&str; 5] = ["reed", "waits for", "last entry", "due", "owner"];
+    /// Behind the field of the card that the groups are made by.
+    pub(crate) const OF_GROUP: [&str; 7] = [
+        "reeds",
+        "given up",
+        "octaves",
+        "pitch when finished",
+        "cuts",
+        "hours played",
+        "against the others",
+    ];
+    pub(crate) const CUT: &str = "cut";
+    /// Behind the kind of cut, and what the cuts are parted by.
+    pub(crate) const OF_CUT: [&str; 6] =
+        ["made", "pitch", "spread", "per mm", "octaves came", "octaves lost"];
+    pub(crate) const CUTS_MADE: [&str; 8] =
+        ["reed", "step", "when", "cut", "before", "after", "change", "octaves"];
+    pub(crate) const CONDITIONS: [&str; 6] =
+        ["with", "takes", "pitch", "", "octaves at less", "octaves at more"];
+    pub(crate) const LIKES: [&str; 6] =
+        ["figure", "reeds", "good ones", "the others", "goes along", "good reeds have"];
+    pub(crate) const EACH_FORETOLD: [&str; 7] =
+        ["reed", "cut", "what", "said", "came", "foretold, cents", "came, cents"];
+    pub(crate) const FORETOLD: [&str; 5] =
+        ["move", "said to help", "helped", "pitch as foretold", "off by, cents"];
+    pub(crate) const AS_SURE: [&str; 4] =
+        ["said", "on average", "helped", "19 times in 20 between"];
+}
+
 /// Names of a picture's panels.
 pub mod panel {
     /// Share of the closed reeds.
@@ -250,6 +313,58 @@ pub const CONDITIONS: &str = "Only takes of one reed between the same two cuts a
 pub const NO_CONDITIONS: &str = "No reed was crowed twice between two cuts under different conditions \
     that were written down. 'reedcrow reed conditions REED --temperature 21 --soaked 3' writes them \
     down before a take.";
+
+/// What two measurements contradict each other in, as a question to the maker.
+pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
+    let (before, after) = (unit.text(found.before), unit.text(found.after));
+    let (then, now) = (stage_name(found.stages.0), stage_name(found.stages.1));
+    match found.about {
+        Contradicted::LongerThanBeforeClip => format!(
+            "length {after} {now} is longer than the {before} before the clip: was one measured wet?"
+        ),
+        Contradicted::Longer => format!(
+            "length {after} {now} is more than the {before} {then} leaves: was one measured wet?"
+        ),
+        Contradicted::Shorter => format!(
+            "length {after} {now} is less than the {before} {then} and the clips leave: was a clip \
+             not written down?"
+        ),
+        Contradicted::Staple => {
+            format!("staple {after} {now}, {before} {then}: which of the two is it?")
+        }
+        Contradicted::Winding => format!(
+            "wound to {after} {now}, {before} {then}: which of the two is it, or was it tied again?"
+        ),
+        Contradicted::TipLower => format!(
+            "tip from {after} {now}, {before} {then}, and no work on the tip between: measure again?"
+        ),
+        Contradicted::TipHigher => {
+            format!(
+                "tip from {after} {now}, {before} {then}: cane does not come back; measure again?"
+            )
+        }
+    }
+}
+
+/// A measurement that such reeds hardly have.
+pub fn far_from_usual(
+    name: &str,
+    given_mm: f64,
+    usual_mm: f64,
+    profile: &str,
+    unit: LengthUnit,
+) -> String {
+    format!(
+        "{name} {} is far from the usual {} of {profile}: is the profile the right one?",
+        unit.text(given_mm),
+        unit.text(usual_mm)
+    )
+}
+
+/// Before what is doubtful about a measurement.
+pub const WRITTEN_BUT: &str = "written down, but";
+/// Before what ruler and eyes find outside the usual.
+pub const FOUND: &str = "found:";
 
 /// The ways in which a reed changed for the worse.
 pub fn went_wrong(lost_octaves: bool, step: u32, done: &str) -> String {

@@ -1,10 +1,36 @@
 //! What is wrong with the log and how it is mended; what mending did, and what is lost.
 
+use std::fmt::Display;
 use std::path::Path;
 
 use crate::log::{Fault, Found, Lost, Mend, RowOf};
 use crate::words::format::counted;
 use crate::words::system::refusal;
+
+/// What a check of the log looked at and found.
+pub fn looked_at(reeds: usize, recordings: usize, faults: usize) -> String {
+    let found = if faults == 0 { "all whole".to_owned() } else { counted(faults, "fault") };
+    let (reeds, recordings) = (counted(reeds, "reed"), counted(recordings, "recording"));
+    format!("{reeds}, {recordings} looked at: {found}")
+}
+/// Before how a fault is mended.
+pub const MEND: &str = "mend:";
+
+/// A take that could not be read again.
+pub fn not_reread(label: &str, take: u32, why: &impl Display) -> String {
+    format!("{label} take {take}: not read: {why}")
+}
+/// A take that reads otherwise than it did, by which version; `None` where it had no reading.
+pub fn reread(label: &str, take: u32, earlier: Option<&str>) -> String {
+    let by = earlier.map_or("there was no reading".to_owned(), |by| format!("was read by {by}"));
+    format!("{label} take {take}: changed ({by})")
+}
+/// What changed is below the figures of the take.
+pub const ONLY_CROWS_CHANGED: &str = "its summary is the same, single crows are not";
+/// How many takes were read again, and how many of them read as they did.
+pub fn as_before(takes: usize, same: usize) -> String {
+    format!("{}, {same} as before", counted(takes, "take"))
+}
 
 /// There was nothing to do.
 pub const NOTHING_TO_MEND: &str = "nothing is wrong that could be mended";

@@ -306,3 +306,46 @@ pub fn refusal(error: &LogError) -> String {
         other => other.to_string(),
     }
 }
+
+/// Why the page is not given what it asks for.
+pub mod refused {
+    use std::io;
+
+    use crate::words::system::refusal;
+
+    pub(crate) const NOTHING_HERE: &str = "there is nothing here";
+    pub(crate) const NO_ACCOUNT: &str = "there is no account";
+    pub(crate) const NO_PICTURE: &str = "there is no picture";
+    pub(crate) const NO_SOUND: &str = "there is no such sound";
+    pub(crate) const ONE_AT_A_TIME: &str = "one recording at a time";
+    pub(crate) const BROKE_OFF: &str = "the recording broke off";
+    pub(crate) const LOAD_AGAIN: &str = "too much at once; load it again";
+    pub(crate) const WAIT: &str = "too much at once; wait a moment";
+    pub(crate) const ENDING: &str = "the program is ending";
+    pub(crate) const TOO_MANY_PAGES: &str = "too many pages are open";
+    pub(crate) const TOO_LONG: &str = "that is too long";
+    pub(crate) const OTHER_HOST: &str = "the request names another machine than this one";
+    pub(crate) const OTHER_PAGE: &str = "the request comes from another page";
+    pub(crate) const EARLIER_PAGE: &str =
+        "this page is of an earlier start of the program; load it again";
+
+    /// A recording that could not be put down.
+    pub(crate) fn not_kept(error: &io::Error) -> String {
+        format!("the recording could not be kept: {}", refusal(error))
+    }
+
+    /// A recording that is longer than anybody crows.
+    pub(crate) fn too_large(most_mb: u64) -> String {
+        format!("that is more than {most_mb} MB; read long recordings with 'reedcrow analyse'")
+    }
+
+    /// The page's port is taken.
+    pub(crate) fn no_port(port: u16, error: &io::Error) -> String {
+        format!("port {port} cannot be served on ({error}); choose another with --port")
+    }
+
+    /// Without chance no page could be told from a stranger's.
+    pub(crate) fn no_chance(why: &str) -> String {
+        format!("this system gives no random numbers: {why}")
+    }
+}

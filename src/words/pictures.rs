@@ -2,6 +2,7 @@
 
 use crate::log::questions::Condition;
 use crate::reed::Cut;
+use crate::words::format::counted;
 use crate::words::log;
 
 /// Over the change of pitch by a kind of work.
@@ -133,6 +134,16 @@ pub mod way {
     pub(crate) const LENGTH: &str = "Length";
     pub(crate) const NO_LENGTH: &str = "no length was measured";
     pub(crate) const CHARTS: &str = "Three charts over the cuts: pitch, octaves, length.";
+
+    pub(crate) fn pitch_went(from: &str, to: &str, of: &str) -> String {
+        format!("pitch {from} → {to} cents from {of}")
+    }
+    pub(crate) fn length_went(from: &str, to: &str, is_doubtful: bool) -> String {
+        format!("{from} → {to}{}", if is_doubtful { " (doubtful)" } else { "" })
+    }
+    pub(crate) fn not_shown(stages: usize) -> String {
+        format!("the first {} not shown", super::counted(stages, "stage"))
+    }
 
     pub(crate) fn title(label: &str) -> String {
         format!("The way of {label}")

@@ -108,6 +108,8 @@ pub fn samples_lost(samples: u64, of_s: f64) -> String {
 
 /// What `?` shows over each part of it.
 pub mod help {
+    use std::fmt::Display;
+
     pub(crate) const CUTS: &str = "What you did:";
     pub(crate) const LOOKS: &str = "What you saw:";
     pub(crate) const SIZES: &str =
@@ -132,6 +134,11 @@ Also:
     /// Where all that may be said is shown, at the prompt and on the page.
     pub(crate) const SHOWN_BY: &str = "? shows what may be typed";
 
+    /// Why a line was not obeyed.
+    pub(crate) fn nothing_written(why: &impl Display) -> String {
+        format!("{why}; nothing was written down")
+    }
+
     /// A line is none of the grammar.
     pub(crate) fn not_understood(said: &str, meant: &str) -> String {
         format!("'{said}' is not understood, and nothing was written down{meant}")
@@ -152,4 +159,22 @@ Also:
             }
         }
     }
+}
+
+/// What is missing from a line, or stands in it twice.
+pub mod incomplete {
+    pub(crate) const PLAY: &str = "play wants the number of a take, or of two: play 2 3";
+    pub(crate) const NOTE: &str = "a note wants its words: note dull below";
+    pub(crate) const REED: &str = "reed wants the name on a card: reed mirek-12";
+    pub(crate) const NEW: &str = "new wants the new reed's name: new mirek-13";
+    pub(crate) const LIKE: &str = "like wants the new reed's name: like mirek-13";
+    pub(crate) const PRACTICE: &str = "practice wants the name of a practice take";
+    pub(crate) const RATE: &str = "rate wants pitch, low, high, stability or tone, each with poor, weak, \
+                                   fair, good or fine (or 1 to 5), or the hours it lived: rate pitch good \
+                                   low fair lived 12; by NAME at the end says who";
+    pub(crate) const CLIP: &str = "clip wants millimetres and nothing more: clip 0.3";
+    pub(crate) const MEASURE: &str = "measure wants what and how long: length 70.2";
+    pub(crate) const RATED_TWICE: &str = "one thing is rated twice in this line";
+    pub(crate) const SEEN_TWICE: &str = "one part is looked at twice in this line";
+    pub(crate) const MEASURED_TWICE: &str = "one thing is measured twice in this line";
 }

@@ -1,15 +1,66 @@
 //! One stage of a reed, between two cuts, in the maker's words.
 
-use crate::log::Stage;
+use std::fmt::{self, Display, Formatter};
+
+use crate::log::{Conditions, Stage, Step};
 use crate::pitch::{A4, Note, octaves_away, register};
 use crate::units::Hertz;
-use crate::words::format::{counted, note_and_cents, number};
+use crate::words::format::{LengthUnit, counted, note_and_cents, number};
 
 /// When that was: `as it came`, `after step 2`.
 pub fn stage_name(after_step: u32) -> String {
     match after_step {
         0 => "as it came".to_owned(),
         number => format!("after step {number}"),
+    }
+}
+
+/// A step with what its maker said of it, on one line: `clip 0.3 mm`, `tip sides: left more than right`.
+pub fn step(step: &Step, unit: LengthUnit) -> String {
+    let done = done(step, unit);
+    match &step.note {
+        // Words typed on several lines stay one entry of every list.
+        Some(note) => {
+            format!("{done}: {}", note.split_whitespace().collect::<Vec<_>>().join(" "))
+        }
+        None => done,
+    }
+}
+
+/// What was done and how much of it: `clip 0.3 mm`.
+fn done(step: &Step, unit: LengthUnit) -> String {
+    match step.amount_mm {
+        Some(mm) => format!("{} {}", step.done(), unit.beside(&format!("{mm} mm"), mm)),
+        None => step.done().to_owned(),
+    }
+}
+
+/// What was done in several steps: `clip 0.3 mm, tip sides`.
+pub fn steps(steps: &[Step], unit: LengthUnit) -> String {
+    steps.iter().map(|step| done(step, unit)).collect::<Vec<_>>().join(", ")
+}
+
+/// How a reed was crowed: `wet, soaked 5 min, 21 °C`. Empty where nothing was said.
+pub fn conditions(of: &Conditions) -> String {
+    [
+        of.state.map(|state| state.words().to_owned()),
+        of.soaked_min.map(|minutes| format!("soaked {minutes} min")),
+        of.temperature_c.map(|degrees| format!("{degrees} °C")),
+        of.humidity_percent.map(|percent| format!("{percent} % humidity")),
+        of.days_played.map(|days| format!("played on {days} days")),
+        of.hours_played.map(|hours| format!("played {hours} h")),
+        of.player.as_ref().map(|player| format!("crowed by {player}")),
+        of.how.clone(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect::<Vec<_>>()
+    .join(", ")
+}
+
+impl Display for Step {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        f.write_str(&step(self, LengthUnit::Millimetres))
     }
 }
 
@@ -73,6 +124,7 @@ pub fn octaves_off(stage: &Stage, target: Option<Note>) -> i32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reed::Cut;
 
     fn stage(hz: Option<f64>, target_cents: Option<f64>, register: Option<i32>) -> Stage {
         Stage {
@@ -108,6 +160,13 @@ mod tests {
         let on = stage(Some(523.3), Some(0.2), Some(0));
         assert_eq!(told(&on, Some("C5")).as_deref(), Some("on C5"));
         assert_eq!(told(&stage(None, None, None), Some("C5")), None);
+    }
+
+    #[test]
+    fn words_over_several_lines_stay_on_one() {
+        let step =
+            Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::HeartSurface, None) };
+        assert_eq!(step.to_string(), "heart surface: torn on the left");
     }
 
     #[test]

@@ -5,6 +5,7 @@ mod analyse;
 mod bad_input;
 mod compare;
 #[cfg(target_os = "linux")]
+mod golden;
 mod goldens;
 mod json_line;
 mod manuals;

@@ -426,7 +426,7 @@ fn what_is_no_export_or_a_newer_one_is_refused_in_one_line() {
         (
             r#"{"format": "reedcrow log", "form": 1, "program": "", "reeds":
                 [{"uid": "u", "tables": {}, "changes": []}]}"#,
-            "no row of the reed",
+            "the reed itself is missing",
         ),
     ] {
         fs::write(folder.join("log.json"), text).unwrap();

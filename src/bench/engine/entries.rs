@@ -149,7 +149,7 @@ impl Work {
             self.state.heard = None;
             self.forget_aside();
         }
-        Ok(words::done(step, number))
+        Ok(words::done(step, number, LengthUnit::Millimetres))
     }
 
     /// The work is over, or goes on after all.

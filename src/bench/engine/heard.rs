@@ -217,7 +217,7 @@ impl Work {
         let file = recordings.into_iter().flatten().find(|(known, _)| *known == number);
         let (_, file) = file.ok_or_else(|| anyhow::anyhow!(words::no_take(number)))?;
         let reading = self.read(&file.clone(), self.hears.name(), Tones::Kept)?;
-        self.log.read_otherwise(&label, number, &reading, &words::keep_in(number))?;
+        self.log.count_aside(&label, number, &reading)?;
         self.refresh()?;
         self.state.heard = self.last_take();
         Ok(words::kept(number))

@@ -9,6 +9,8 @@ use crate::comparison::compare;
 use crate::log::{Known, latest_pair};
 use crate::report::account::SENDER;
 use crate::words::comparison::sentence;
+use crate::words::format::LengthUnit;
+use crate::words::stage::steps;
 
 impl Work {
     pub(super) fn refresh_said(&mut self) {
@@ -45,8 +47,8 @@ impl Work {
         let change = latest_pair(&history).map(|pair| {
             let comparison = compare(&pair.before, &pair.after, profile);
             Change {
-                since: pair.between.clone(),
-                beware: pair.beware.clone(),
+                since: steps(&pair.between, LengthUnit::Millimetres),
+                beware: pair.beware.iter().map(ToString::to_string).collect(),
                 told: asked(&comparison, profile)
                     .into_iter()
                     .map(|change| (change.verdict, sentence(change, profile)))

@@ -15,6 +15,7 @@ pub(crate) use tables::{ENDINGS, HEARD, SIZES, answered_by, cuts};
 use crate::log::{Ending, Grade, HeardAs, Rated, Rating, Step};
 use crate::reed::{Cut, Inspection, LOOKS, LookWords, Row, Sizes, WORK};
 use crate::units::{LengthError, Millimetres};
+use crate::words::prompt::{help as words, incomplete};
 use tables::ALONE;
 
 /// Something said at the bench.
@@ -85,13 +86,13 @@ pub enum Refusal {
     #[error("{}", help::not_understood(.0))]
     Unknown(String),
     /// An amount or length that is none.
-    #[error("{0}; nothing was written down")]
+    #[error("{}", words::nothing_written(.0))]
     Length(#[from] LengthError),
     /// No kind of work; as typed.
     #[error("{}", help::no_such_work(.0))]
     NoWork(String),
     /// Wants something after it.
-    #[error("{0}; nothing was written down")]
+    #[error("{}", words::nothing_written(.0))]
     Incomplete(&'static str),
 }
 
@@ -161,7 +162,7 @@ pub fn parse(line: &str) -> Result<Option<Entry>, Refusal> {
         let numbers: Result<Vec<u32>, _> = numbers.iter().map(|number| number.parse()).collect();
         return match numbers {
             Ok(numbers) if numbers.len() <= 2 => Ok(Some(Entry::Play(numbers))),
-            _ => Err(Refusal::Incomplete("play wants the number of a take, or of two: play 2 3")),
+            _ => Err(Refusal::Incomplete(incomplete::PLAY)),
         };
     }
     sizes(&head)?.map(|sizes| Some(Entry::Measure(sizes))).ok_or_else(refused)
@@ -177,13 +178,13 @@ fn with_free_words(line: &str) -> Result<Option<Entry>, Refusal> {
     };
     match word.to_lowercase().as_str() {
         "n" | "note" => match rest {
-            "" => Err(Refusal::Incomplete("a note wants its words: note dull below")),
+            "" => Err(Refusal::Incomplete(incomplete::NOTE)),
             words => Ok(Some(Entry::Step(Step::note(words)))),
         },
-        "reed" => named(Entry::Reed, "reed wants the name on a card: reed mirek-12"),
-        "new" => named(Entry::New, "new wants the new reed's name: new mirek-13"),
-        "like" => named(Entry::Like, "like wants the new reed's name: like mirek-13"),
-        "practice" => named(Entry::Practice, "practice wants the name of a practice take"),
+        "reed" => named(Entry::Reed, incomplete::REED),
+        "new" => named(Entry::New, incomplete::NEW),
+        "like" => named(Entry::Like, incomplete::LIKE),
+        "practice" => named(Entry::Practice, incomplete::PRACTICE),
         "rate" => rate(rest).map(Some),
         "listen" => Ok(Some(Entry::Listen(rest.to_owned()))),
         _ => Ok(None),
@@ -192,10 +193,7 @@ fn with_free_words(line: &str) -> Result<Option<Entry>, Refusal> {
 
 /// Grades, each behind the side that has it, how long the reed lived, and who says so.
 fn rate(said: &str) -> Result<Entry, Refusal> {
-    const WANTED: Refusal = Refusal::Incomplete(
-        "rate wants pitch, low, high, stability or tone, each with poor, weak, fair, good or fine (or 1 \
-         to 5), or the hours it lived: rate pitch good low fair lived 12; by NAME at the end says who",
-    );
+    const WANTED: Refusal = Refusal::Incomplete(incomplete::RATE);
     let mut words = said.split_whitespace().peekable();
     let (mut rating, mut by) = (Rating::default(), None);
     while let Some(word) = words.next() {
@@ -218,7 +216,7 @@ fn rate(said: &str) -> Result<Entry, Refusal> {
             rating.of_mut(side).replace(grade).is_some()
         };
         if is_twice {
-            return Err(Refusal::Incomplete("one thing is rated twice in this line"));
+            return Err(Refusal::Incomplete(incomplete::RATED_TWICE));
         }
     }
     match rating == Rating::default() || by.as_deref() == Some("") {
@@ -233,7 +231,7 @@ fn step(head: &[String], phrase: &str, note: Option<String>) -> Result<Option<St
         && ["clip", "c"].contains(&word.as_str())
     {
         let [amount] = amount else {
-            return Err(Refusal::Incomplete("clip wants millimetres and nothing more: clip 0.3"));
+            return Err(Refusal::Incomplete(incomplete::CLIP));
         };
         let amount: Millimetres = amount.parse()?;
         return Ok(Some(Step { note, ..Step::new(Cut::Clip, Some(amount.0)) }));
@@ -253,7 +251,7 @@ fn looks(head: &[String]) -> Result<Option<Inspection>, Refusal> {
         };
         let Some(look) = LOOKS.iter().find(said) else { return Ok(None) };
         if parts.contains(&look.part) {
-            return Err(Refusal::Incomplete("one part is looked at twice in this line"));
+            return Err(Refusal::Incomplete(incomplete::SEEN_TWICE));
         }
         parts.push(look.part);
         seen = look.seen.over(seen);
@@ -280,12 +278,12 @@ fn sizes(head: &[String]) -> Result<Option<Sizes>, Refusal> {
         }
         let place = (size.field)(&mut sizes);
         if place.is_some() {
-            return Err(Refusal::Incomplete("one thing is measured twice in this line"));
+            return Err(Refusal::Incomplete(incomplete::MEASURED_TWICE));
         }
         *place = Some(number.parse::<Millimetres>()?.0);
     }
     match (is_said, sizes == Sizes::default()) {
-        (true, true) => Err(Refusal::Incomplete("measure wants what and how long: length 70.2")),
+        (true, true) => Err(Refusal::Incomplete(incomplete::MEASURE)),
         (_, is_none) => Ok((!is_none).then_some(sizes)),
     }
 }

@@ -9,6 +9,7 @@ use super::Bench;
 use crate::bench::account::account;
 use crate::report::account::{Letter, Paper, html, pdf};
 use crate::words::format::LengthUnit;
+use crate::words::page::refused;
 
 /// It as a page.
 pub async fn account_html(State(bench): State<Bench>) -> Response {
@@ -37,7 +38,7 @@ async fn sent(
             let kept_as = format!("attachment; filename=\"account.{ending}\"");
             ([(header::CONTENT_DISPOSITION, kept_as)], bytes).into_response()
         }
-        None => (StatusCode::NOT_FOUND, "there is no account").into_response(),
+        None => (StatusCode::NOT_FOUND, refused::NO_ACCOUNT).into_response(),
     }
 }
 
@@ -47,7 +48,7 @@ pub async fn asset(Path(name): Path<String>) -> Response {
         "bench.css" => ("text/css; charset=utf-8", include_bytes!("bench.css")),
         "bench.js" => ("text/javascript; charset=utf-8", include_bytes!("bench.js")),
         "mark.svg" => ("image/svg+xml", include_bytes!("mark.svg")),
-        _ => return (StatusCode::NOT_FOUND, "there is nothing here").into_response(),
+        _ => return (StatusCode::NOT_FOUND, refused::NOTHING_HERE).into_response(),
     };
     ([(header::CONTENT_TYPE, kind)], bytes).into_response()
 }

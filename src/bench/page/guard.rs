@@ -7,6 +7,8 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header}
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use crate::words::page::refused;
+
 /// What requests are held against.
 #[derive(Debug, Clone)]
 pub struct Guard {
@@ -72,12 +74,9 @@ impl Guard {
 impl IntoResponse for Refused {
     fn into_response(self) -> Response {
         let (status, why) = match self {
-            Self::Host => (StatusCode::MISDIRECTED_REQUEST, "not this machine's name"),
-            Self::Origin => (StatusCode::FORBIDDEN, "not from this page"),
-            Self::Token => (
-                StatusCode::FORBIDDEN,
-                "this page is of an earlier start of the program; load it again",
-            ),
+            Self::Host => (StatusCode::MISDIRECTED_REQUEST, refused::OTHER_HOST),
+            Self::Origin => (StatusCode::FORBIDDEN, refused::OTHER_PAGE),
+            Self::Token => (StatusCode::FORBIDDEN, refused::EARLIER_PAGE),
         };
         (status, why).into_response()
     }

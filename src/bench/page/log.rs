@@ -9,12 +9,13 @@ use axum::response::{Html, IntoResponse, Response};
 use super::{Bench, view};
 use crate::bench::asked::{Asked, answer, picture};
 use crate::profile::Profile;
+use crate::words::page::refused;
 
 /// The answer to what the address asks.
 pub async fn log(State(bench): State<Bench>, Query(asked): Query<Asked>) -> Response {
     let question = asked.clone();
     let told = looked_up(&bench, move |path, usual| answer(path, &question, usual)).await;
-    let told = told.unwrap_or_else(|| Err(anyhow::anyhow!("too much at once; load it again")));
+    let told = told.unwrap_or_else(|| Err(anyhow::anyhow!(refused::LOAD_AGAIN)));
     Html(view::log(&asked, told.as_ref()).into_string()).into_response()
 }
 
@@ -22,7 +23,7 @@ pub async fn log(State(bench): State<Bench>, Query(asked): Query<Asked>) -> Resp
 pub async fn log_picture(State(bench): State<Bench>, Query(asked): Query<Asked>) -> Response {
     match looked_up(&bench, move |path, usual| picture(path, &asked, usual)).await {
         Some(Ok(Some(bytes))) => ([(header::CONTENT_TYPE, "image/svg+xml")], bytes).into_response(),
-        _ => (StatusCode::NOT_FOUND, "there is no picture").into_response(),
+        _ => (StatusCode::NOT_FOUND, refused::NO_PICTURE).into_response(),
     }
 }
 

@@ -28,6 +28,7 @@ use super::engine::{Busy, Engine, Order};
 use super::sound::{self, Sound, Span};
 use super::state::{Live, OnBench};
 use crate::profile::Profile;
+use crate::words::page::refused;
 use guard::Guard;
 
 /// Pages that may listen at a time: some windows, and a phone's worth more.
@@ -79,9 +80,9 @@ pub fn serve(
     let engine = Arc::new(engine);
     runtime.block_on(async {
         let address = SocketAddr::from((Ipv4Addr::LOCALHOST, port));
-        let listener = TcpListener::bind(address).await.map_err(|error| {
-            anyhow::anyhow!("port {port} cannot be served on ({error}); choose another with --port")
-        })?;
+        let listener = TcpListener::bind(address)
+            .await
+            .map_err(|error| anyhow::anyhow!(refused::no_port(port, &error)))?;
         let address = listener.local_addr()?;
         let bench = Bench {
             engine: engine.clone(),
@@ -109,7 +110,7 @@ pub fn serve(
 fn new_token() -> anyhow::Result<String> {
     let mut bytes = [0_u8; 16];
     getrandom::fill(&mut bytes)
-        .map_err(|error| anyhow::anyhow!("this system gives no random numbers: {error}"))?;
+        .map_err(|error| anyhow::anyhow!(refused::no_chance(&error.to_string())))?;
     Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
@@ -128,7 +129,7 @@ fn routes(bench: Bench) -> Router {
         .route("/sound/{name}", get(short_sound))
         .route("/sound/take/{number}", get(take_sound))
         .route("/sound/turn/{first}/{second}", get(turn_sound))
-        .fallback(|| async { (StatusCode::NOT_FOUND, "there is nothing here") })
+        .fallback(|| async { (StatusCode::NOT_FOUND, refused::NOTHING_HERE) })
         .layer(axum::middleware::from_fn_with_state(guard, guard::guarded))
         .with_state(bench)
 }
@@ -143,7 +144,7 @@ async fn whole(State(bench): State<Bench>) -> Response {
 /// sounds some ten times a second.
 async fn events(State(bench): State<Bench>) -> Response {
     let Ok(permit) = bench.pages.clone().try_acquire_owned() else {
-        return (StatusCode::SERVICE_UNAVAILABLE, "too many pages are open").into_response();
+        return (StatusCode::SERVICE_UNAVAILABLE, refused::TOO_MANY_PAGES).into_response();
     };
     let mut state = bench.engine.state();
     state.mark_changed();
@@ -233,7 +234,7 @@ async fn say(State(bench): State<Bench>, headers: HeaderMap, Form(said): Form<Sa
     }
     let line = format!("{} {}", said.line, said.value);
     if line.chars().count() > MOST_LETTERS {
-        return (StatusCode::PAYLOAD_TOO_LARGE, "that is too long").into_response();
+        return (StatusCode::PAYLOAD_TOO_LARGE, refused::TOO_LONG).into_response();
     }
     match ask(&bench, Order::Say(line)).await {
         Err(refused) => refused,
@@ -247,8 +248,8 @@ async fn say(State(bench): State<Bench>, headers: HeaderMap, Form(said): Form<Sa
 async fn ask(bench: &Bench, order: Order) -> Result<String, Response> {
     let busy = |busy| {
         let (status, why) = match busy {
-            Busy::Full => (StatusCode::TOO_MANY_REQUESTS, "too much at once; wait a moment"),
-            Busy::Ended => (StatusCode::SERVICE_UNAVAILABLE, "the program is ending"),
+            Busy::Full => (StatusCode::TOO_MANY_REQUESTS, refused::WAIT),
+            Busy::Ended => (StatusCode::SERVICE_UNAVAILABLE, refused::ENDING),
         };
         (status, why).into_response()
     };
@@ -314,6 +315,6 @@ async fn made(bench: &Bench, make: impl FnOnce() -> Option<Sound> + Send + 'stat
 fn wav(sound: Option<Sound>) -> Response {
     match sound.and_then(|sound| sound.wav()) {
         Some(bytes) => ([(header::CONTENT_TYPE, "audio/wav")], bytes).into_response(),
-        None => (StatusCode::NOT_FOUND, "there is no such sound").into_response(),
+        None => (StatusCode::NOT_FOUND, refused::NO_SOUND).into_response(),
     }
 }

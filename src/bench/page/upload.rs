@@ -11,6 +11,7 @@ use futures_util::StreamExt;
 
 use super::{Bench, Order, ask};
 use crate::text::visible;
+use crate::words::page::refused;
 
 /// Bytes of a recording: half an hour of a good microphone's WAV would be more, but nobody crows for so
 /// long; a folder of recordings is for 'batch'.
@@ -30,7 +31,7 @@ pub async fn recording(State(bench): State<Bench>, headers: HeaderMap, body: Bod
         return too_large();
     }
     let Ok(_permit) = bench.uploads.clone().try_acquire_owned() else {
-        return (StatusCode::TOO_MANY_REQUESTS, "one recording at a time").into_response();
+        return (StatusCode::TOO_MANY_REQUESTS, refused::ONE_AT_A_TIME).into_response();
     };
     let name = told_name(text("x-name"));
     match put_down(&bench, body).await {
@@ -65,9 +66,7 @@ fn told_name(encoded: &str) -> String {
 /// Writes the body to a file of the program's own naming.
 async fn put_down(bench: &Bench, body: Body) -> Result<PathBuf, Response> {
     let failed = |error: std::io::Error| {
-        let why =
-            format!("the recording could not be kept: {}", crate::words::system::refusal(&error));
-        (StatusCode::INSUFFICIENT_STORAGE, why).into_response()
+        (StatusCode::INSUFFICIENT_STORAGE, refused::not_kept(&error)).into_response()
     };
     std::fs::create_dir_all(&bench.paths.folder).map_err(failed)?;
     let mut file = tempfile::Builder::new()
@@ -79,7 +78,7 @@ async fn put_down(bench: &Bench, body: Body) -> Result<PathBuf, Response> {
     let mut bytes = 0_u64;
     while let Some(piece) = stream.next().await {
         let Ok(piece) = piece else {
-            return Err((StatusCode::BAD_REQUEST, "the recording broke off").into_response());
+            return Err((StatusCode::BAD_REQUEST, refused::BROKE_OFF).into_response());
         };
         bytes += piece.len() as u64;
         if bytes > MOST_BYTES {
@@ -92,8 +91,7 @@ async fn put_down(bench: &Bench, body: Body) -> Result<PathBuf, Response> {
 }
 
 fn too_large() -> Response {
-    let why = "that is more than 64 MB; read long recordings with 'reedcrow analyse'";
-    (StatusCode::PAYLOAD_TOO_LARGE, why).into_response()
+    (StatusCode::PAYLOAD_TOO_LARGE, refused::too_large(MOST_BYTES >> 20)).into_response()
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ use crate::cli::output;
 use crate::log::{Card, History, Log, latest_pair, pair as logged_pair};
 use crate::profile::Blowing;
 use crate::reading::Reading;
+use crate::words::comparison as words;
 use crate::words::stage::stage_name;
 
 /// A logged reed between two cuts.
@@ -51,13 +52,11 @@ impl Stage {
         let label = &history.reed.card.label;
         let last = history.stage();
         if number > last {
-            bail!("{label}: has no step {number}; its last is {last}");
+            bail!(words::no_step(label, number, last));
         }
         let readings: Vec<Reading> = history.readings_at(number).into_iter().cloned().collect();
         if readings.is_empty() {
-            bail!(
-                "{label}: was not crowed at step {number}; 'reedcrow reed show' says where it was"
-            );
+            bail!(words::not_crowed_at(label, number));
         }
         let takes = history.takes.iter().filter(|take| take.take.after_step == number);
         Ok(Self {
@@ -77,17 +76,12 @@ pub fn pair(label: &str, steps: Option<&[u32]>, log: &LogFile) -> anyhow::Result
     let history = log.history(label)?;
     let pair = match steps {
         Some([before, after]) => logged_pair(&history, *before, *after),
-        _ => latest_pair(&history).with_context(|| {
-            format!(
-                "{label}: was not crowed both before and after its last cut; crow it, or name two \
-                 steps with --steps"
-            )
-        })?,
+        _ => latest_pair(&history).with_context(|| words::not_crowed_both(label))?,
     };
     let (before, after) = pair.stages;
     let sides = (Stage::of(&log, &history, before)?, Stage::of(&log, &history, after)?);
-    for line in &pair.beware {
-        output::complain(&format!("beware: {line}"));
+    for different in &pair.beware {
+        output::complain(&format!("{} {different}", words::BEWARE));
     }
     Ok(sides)
 }

@@ -13,7 +13,7 @@ use crate::log::heard::{self, LoggedHeard};
 use crate::log::{CheckUp, Log, LogError, Outcome, Reread as Outcomes};
 use crate::report::{json, log_care};
 use crate::take::Channel;
-use crate::words::format::counted;
+use crate::words::commands as words;
 
 /// `log check`.
 #[derive(Debug, clap::Args)]
@@ -35,11 +35,7 @@ impl Check {
         let style = output::style();
         if self.mend {
             for folder in &self.from {
-                anyhow::ensure!(
-                    folder.is_dir(),
-                    "{}: no such folder; name an export, or a copy of the log's folder",
-                    folder.display()
-                );
+                anyhow::ensure!(folder.is_dir(), words::no_folder_to_mend_from(folder));
             }
             let mended = Log::mend(&file.path()?, &self.from)?;
             let text = match self.json {
@@ -62,11 +58,7 @@ impl Check {
         if check_up.faults.is_empty() {
             return Ok(ExitCode::SUCCESS);
         }
-        output::complain(&format!(
-            "{}: {}; each is told above with how to mend it",
-            log.path().display(),
-            counted(check_up.faults.len(), "fault")
-        ));
+        output::complain(&words::faults(log.path(), check_up.faults.len()));
         Ok(ExitCode::FAILURE)
     }
 
@@ -101,14 +93,7 @@ impl Backup {
         // Where nothing can watch for it, Ctrl-C ends the program as it does any other.
         let _ = ctrlc::set_handler(move || told.store(true, Ordering::Relaxed));
         log.backup(&self.file, &stop)?;
-        let told = format!(
-            "{}: a copy of the log: cards, cuts and readings. It holds no recordings: copy the \
-             folder {} too, or let 'reedcrow log export FOLDER' write both. To restore it, copy \
-             it over {} while no reedcrow runs.",
-            self.file.display(),
-            log.audio_folder().display(),
-            log.path().display(),
-        );
+        let told = words::backed_up(&self.file, log.audio_folder(), log.path());
         let style = output::style();
         let lines = style.wrapped("", &told);
         output::print(&style.letters(lines.join("\n") + "\n"))?;
@@ -140,10 +125,7 @@ impl Reread {
         if failed == 0 {
             return Ok(ExitCode::SUCCESS);
         }
-        output::complain(&format!(
-            "{} not read again, as told above; 'reedcrow log check' says how to mend",
-            counted(failed, "take")
-        ));
+        output::complain(&words::not_reread(failed));
         Ok(ExitCode::FAILURE)
     }
 }

@@ -7,7 +7,7 @@ use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::check_export;
 use crate::report::log_csv;
-use crate::words::format;
+use crate::words::commands as words;
 
 /// `log export`.
 #[derive(Debug, clap::Args)]
@@ -29,13 +29,10 @@ impl Export {
         let (reeds, tables) = (rows.reeds, columns.tables());
         export.add_files(rows, tables.begun()?, |table, row| tables.row(table, row))?;
         let exported = export.finish()?;
-        output::print_done(&format!(
-            "{}: {}, {}\n",
-            self.folder.display(),
-            format::counted(reeds, "reed"),
-            format::counted(exported.recordings, "recording")
-        ))?;
-        complain_of_missing(&exported.missing, "is missing from the log or damaged");
+        output::print_done(&(words::exported(&self.folder, reeds, exported.recordings) + "\n"))?;
+        for hash in &exported.missing {
+            output::complain(&words::missing_from_log(hash));
+        }
         exported.passed_over.iter().for_each(|reed| output::complain(&reed.why));
         let is_whole = exported.missing.is_empty() && exported.passed_over.is_empty();
         Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::FAILURE })
@@ -52,43 +49,20 @@ pub struct Import {
 impl Import {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        anyhow::ensure!(
-            self.folder.is_dir(),
-            "{}: no such folder; name one with the log.jsonl that 'reedcrow log export' wrote",
-            self.folder.display()
-        );
+        anyhow::ensure!(self.folder.is_dir(), words::no_folder_to_import(&self.folder));
         // No log is made for what cannot be imported.
         if !log.path()?.exists() {
             check_export(&self.folder)?;
         }
         let imported = log.open()?.import(&self.folder)?;
-        let mut text = format!("{} added", format::counted(imported.added.len(), "reed"));
-        if !imported.merged.is_empty() {
-            text += &format!(
-                ", work added to {} that {} here: {}",
-                format::counted(imported.merged.len(), "reed"),
-                if imported.merged.len() == 1 { "was" } else { "were" },
-                imported.merged.join(", ")
-            );
-        }
         for (label, named) in &imported.renamed {
-            output::tell(&format!(
-                "{label}: another reed is called so here; the imported one is called {named}"
-            ));
+            output::tell(&words::renamed(label, named));
         }
-        if !imported.known.is_empty() {
-            text += &format!(", {} here already", format::counted(imported.known.len(), "reed"));
+        let told = words::imported(imported.added.len(), &imported.merged, imported.known.len());
+        output::print_done(&(told + "\n"))?;
+        for hash in &imported.missing {
+            output::complain(&words::missing_from_export(hash));
         }
-        output::print_done(&(text + "\n"))?;
-        complain_of_missing(&imported.missing, "is missing from the export or damaged");
         Ok(if imported.missing.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
-    }
-}
-
-fn complain_of_missing(hashes: &[String], what: &str) {
-    for hash in hashes {
-        output::complain(&format!(
-            "recording {hash}: {what}; 'reedcrow log check' says which take"
-        ));
     }
 }

@@ -10,7 +10,7 @@ use jiff::tz::TimeZone;
 use crate::bench::grammar::kind_of_work;
 use crate::cli::files::{Files, Kind};
 use crate::cli::measured::Unit;
-use crate::cli::reed::{Form, Which, facts};
+use crate::cli::question::{Form, Which, facts};
 use crate::cli::{expectations, output};
 use crate::clock;
 use crate::log::questions::{
@@ -23,6 +23,7 @@ use crate::report::plots::{
     PictureFormat, PlotError, condition_picture, cuts_picture, groups_picture, kinds_picture,
     trust_picture,
 };
+use crate::words::commands::NOTHING_TO_DRAW;
 use crate::words::format::LengthUnit;
 
 /// `log waiting`.
@@ -215,7 +216,7 @@ impl Conditions {
         self.form.print(&answer.influences, text)?;
         if let Some(to) = picture {
             let Some(found) = answer.influences.first() else {
-                bail!("nothing to draw yet, so no picture was made; see above");
+                bail!(NOTHING_TO_DRAW);
             };
             to.save(|format| condition_picture(found, &TimeZone::system(), format))?;
         }

@@ -13,11 +13,13 @@ use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::clock;
 use crate::files;
-use crate::log::{History, Log};
+use crate::log::{History, Log, LogError, Refused};
 use crate::report::account::{
     Letter, Manner, Paper, SENDER, Sender, Told, html, letter, pdf, text,
 };
 use crate::words::account::Words;
+use crate::words::commands as words_of;
+use crate::words::files::not_written;
 use crate::words::system::refusal;
 
 /// `reed account`.
@@ -57,7 +59,7 @@ impl Account {
         for path in [&self.html, &self.pdf, &self.out, &self.draft].into_iter().flatten() {
             output::may_be_named(path)?;
             if path.symlink_metadata().is_ok() {
-                bail!("{}: already exists; name a new file", path.display());
+                return Err(LogError::from(Refused::FileExists(path)).into());
             }
         }
         let words = self.words()?;
@@ -67,11 +69,7 @@ impl Account {
         let owners: BTreeSet<&str> =
             told.iter().filter_map(|told| told.history.reed.card.owner.as_deref()).collect();
         if owners.len() > 1 {
-            bail!(
-                "these reeds belong to different owners ({}), who would read of each other's; write one \
-                 account for each",
-                owners.into_iter().collect::<Vec<_>>().join(", ")
-            );
+            bail!(words_of::several_owners(&owners.into_iter().collect::<Vec<_>>()));
         }
         let sender: Option<Sender> = log.setting(SENDER)?;
         let zone = TimeZone::system();
@@ -94,10 +92,7 @@ impl Account {
         }
         self.written(&letter)?;
         if sender.is_none() && (self.html.is_some() || self.pdf.is_some()) {
-            output::tell(
-                "no sender is named on it; 'reedcrow log sender NAME --line ADDRESS' says it once \
-                 for all accounts",
-            );
+            output::tell(words_of::NO_SENDER);
         }
         Ok(ExitCode::SUCCESS)
     }
@@ -115,21 +110,16 @@ impl Account {
         let mut put = |path: &Option<PathBuf>, bytes: &dyn Fn() -> anyhow::Result<Vec<u8>>| {
             let Some(path) = path else { return anyhow::Ok(()) };
             any = true;
-            output::save_new(path, &bytes()?).map_err(|error| {
-                anyhow::anyhow!("{}: {}", path.display(), output::why_not_written(&error))
-            })?;
-            output::print(&format!("{}: the account\n", path.display()))?;
+            output::save_new(path, &bytes()?)
+                .map_err(|error| anyhow::anyhow!("{}: {}", path.display(), not_written(&error)))?;
+            output::print(&(words_of::account_written(path) + "\n"))?;
             Ok(())
         };
         put(&self.html, &|| Ok(html(letter, self.paper).into_bytes()))?;
         put(&self.pdf, &|| {
             let made = pdf(letter, self.paper)?;
             if !made.missing.is_empty() {
-                output::tell(&format!(
-                    "the PDF's font does not have these letters, and shows boxes for them: {}; the \
-                     page (--html) shows them",
-                    made.missing
-                ));
+                output::tell(&words_of::letters_missing(&made.missing));
             }
             Ok(made.bytes)
         })?;

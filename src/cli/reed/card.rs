@@ -11,8 +11,8 @@ use crate::log::{Card, Ending, History, Wetness};
 use crate::pitch::A4;
 use crate::profile;
 use crate::units::Millimetres;
-use crate::words::bench::{quoted, rate_it};
-use crate::words::format::counted;
+use crate::words::bench::rate_it;
+use crate::words::commands as words_of;
 
 /// What may stand on a card.
 #[derive(Debug, clap::Args)]
@@ -108,16 +108,14 @@ impl New {
         let mut card = match self.like.as_deref() {
             None => Card::new(self.label),
             Some("") => {
-                let last = log.reeds()?.pop().context(
-                    "there is no reed yet to be like; leave --like out for the first one",
-                )?;
+                let last = log.reeds()?.pop().context(words_of::NOTHING_TO_BE_LIKE)?;
                 last.card.like(self.label)
             }
             Some(other) => log.reed(other)?.card.like(self.label),
         };
         self.fields.onto(&mut card)?;
         log.add(&card)?;
-        output::print_done(&format!("{}: entered\n", card.label))?;
+        output::print_done(&(words_of::entered(&card.label) + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -148,35 +146,20 @@ impl Edit {
         });
         fields?;
         let card = reed?.card;
-        anyhow::ensure!(
-            card != earlier,
-            "{}: the card says so already; give what it is to say instead, such as --owner NAME",
-            card.label
-        );
-        let history = log.history(&card.label)?;
-        output::print_done(&format!("{}: card changed\n{}", card.label, read_otherwise(&history)))?;
+        anyhow::ensure!(card != earlier, words_of::card_says_so(&card.label));
+        let otherwise = read_otherwise(&log.history(&card.label)?);
+        output::print_done(&words_of::card_changed(&card.label, otherwise))?;
         Ok(ExitCode::SUCCESS)
     }
 }
 
-/// A hint where takes of a reed were read as its card no longer asks; empty where none was.
-fn read_otherwise(history: &History) -> String {
-    let Ok((profile, a4)) = expectations::of_card(&history.reed.card) else {
-        return String::new();
-    };
+/// How many takes of a reed were read as its card no longer asks.
+fn read_otherwise(history: &History) -> usize {
+    let Ok((profile, a4)) = expectations::of_card(&history.reed.card) else { return 0 };
     let readings = history.takes.iter().filter_map(|take| take.reading.as_ref());
-    let otherwise = readings
+    readings
         .filter(|read| read.reading.a4_hz != a4.hz() || read.reading.profile != profile.name)
-        .count();
-    let (takes, were) = (counted(otherwise, "take"), if otherwise == 1 { "was" } else { "were" });
-    match otherwise {
-        0 => String::new(),
-        _ => format!(
-            "  {takes} of it {were} read before that; 'reedcrow log reread {}' reads them by the new \
-             card\n",
-            quoted(&history.reed.card.label)
-        ),
-    }
+        .count()
 }
 
 /// `reed close`.
@@ -199,10 +182,7 @@ impl Close {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let reed = log.open_existing()?.close(&self.label, self.ending, self.why)?;
-        let said = match reed.card.ending {
-            Some(ending) => format!("closed, {}", ending.words()),
-            None => "open again".to_owned(),
-        };
+        let said = words_of::stands(reed.card.ending);
         let style = output::style();
         let lines = [
             style.wrapped(&format!("{}: ", reed.card.label), &said),

@@ -7,6 +7,7 @@ use super::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::output;
 use crate::log::{self, Wetness};
+use crate::words::commands as words_of;
 
 /// How the reed was crowed.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -67,7 +68,7 @@ impl FromStr for Number {
 
     fn from_str(text: &str) -> Result<Self, String> {
         let number = text.trim().replace(',', ".").parse().ok().filter(|n: &f64| n.abs() < MOST);
-        number.map(Self).ok_or_else(|| "that is not a number; write one such as 3.5".into())
+        number.map(Self).ok_or_else(|| words_of::NO_NUMBER.into())
     }
 }
 
@@ -84,14 +85,11 @@ impl Conditions {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let Some(said) = self.said.conditions() else {
-            anyhow::bail!("nothing to write down; give at least one, such as --soaked 5");
+            anyhow::bail!(words_of::nothing_given("--soaked 5"));
         };
         let now = log.open_existing()?.conditions(&self.label, said)?;
-        output::print_done(&output::style().letters(format!(
-            "{}: takes of the next 12 hours: {}\n",
-            self.label,
-            now.words()
-        )))?;
+        let told = words_of::crowed_from_now(&self.label, &now) + "\n";
+        output::print_done(&output::style().letters(told))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -12,6 +12,7 @@ use crate::cli::log_file::LogFile;
 use crate::cli::measured::Typed;
 use crate::cli::output;
 use crate::log::Step;
+use crate::words::commands::NOTHING_TO_CORRECT;
 
 /// `reed correct`.
 #[derive(Debug, clap::Args)]
@@ -45,10 +46,12 @@ impl Correct {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let mut log = log.open_existing()?;
-        let nothing = "nothing to put right; say what it is, such as: clip 0.2";
         if let Some(number) = self.step {
             let done = work(&self.done, "correct")?;
-            ensure!(done.is_some() || self.amount.is_some() || self.note.is_some(), nothing);
+            ensure!(
+                done.is_some() || self.amount.is_some() || self.note.is_some(),
+                NOTHING_TO_CORRECT
+            );
             log.correct_step(&self.label, number, |step| {
                 if let Some(done) = done {
                     *step = Step { note: done.note.or(step.note.take()), ..done };
@@ -59,7 +62,7 @@ impl Correct {
         }
         if let Some(number) = self.take {
             let said = self.said.conditions();
-            ensure!(self.after_step.is_some() || said.is_some(), nothing);
+            ensure!(self.after_step.is_some() || said.is_some(), NOTHING_TO_CORRECT);
             log.correct_take(&self.label, number, self.after_step, said)?;
         }
         let told = log.corrections(&self.label)?.pop();

@@ -13,6 +13,7 @@ use crate::cli::measured::Unit;
 use crate::cli::{expectations, output};
 use crate::log::{Card, Facts, History, Known, Log, effects, timeline};
 use crate::profile::Profile;
+use crate::report::history::ruled;
 use crate::report::plots::{PictureFormat, WayOf, history_picture};
 use crate::report::terminal::Style;
 use crate::report::timeline::glance;
@@ -60,7 +61,10 @@ impl Show {
             let next = next_move(&history, &others).map(|mut advice| {
                 // Cautions stand where the take is answered; this page is the reed's history.
                 advice.cautions.clear();
-                format!("\n{}", terminal::next_move(&advice, unit, &style))
+                format!(
+                    "\n{}",
+                    terminal::next_move(&advice, &ruled(&history, &profile), unit, &style)
+                )
             });
             let glance = glance(&stages, target, unit, style.width);
             let corrected: String = log
@@ -99,7 +103,9 @@ pub fn next_told(
     style: &Style,
 ) -> anyhow::Result<Option<String>> {
     let (others, _) = output::whole(log.facts(|_| true)?);
-    Ok(next_move(history, &others).map(|advice| terminal::next_move(&advice, unit, style)))
+    let found = ruled(history, &profile(&history.reed.card));
+    let next = next_move(history, &others);
+    Ok(next.map(|advice| terminal::next_move(&advice, &found, unit, style)))
 }
 
 /// The next move that stands as a cut is written down; `None` where there is none, and where the log does

@@ -9,8 +9,10 @@ use crate::cli::measured::Unit;
 use crate::cli::recording::analyse;
 use crate::cli::{expectations, output};
 use crate::log::{Became, Known, NewTake, effects};
+use crate::report::history::ruled;
 use crate::report::terminal;
 use crate::take::{Channel, STANDARD_INPUT};
+use crate::words::commands as words_of;
 use crate::words::stage::stage_name;
 
 /// `reed take`.
@@ -44,9 +46,7 @@ impl Take {
         let mut any_added = false;
         let mut failed = false;
         if self.files.iter().any(|file| file.as_os_str() == STANDARD_INPUT) {
-            anyhow::bail!(
-                "-: a take is kept with its reed, so it must be a file; save the recording first"
-            );
+            anyhow::bail!(words_of::TAKE_IS_A_FILE);
         }
         for file in &self.files {
             let added = analyse(file, Channel::default(), &profile, a4).and_then(|analysis| {
@@ -64,22 +64,15 @@ impl Take {
                     continue;
                 }
             };
-            let told = style.letters(format!(
-                "{}: take {}{}, {}\n{}",
-                self.label,
+            let head = words_of::take(
+                &self.label,
                 added.number,
-                match added.became {
-                    Became::Added => "",
-                    Became::Known | Became::Corrected => " already",
-                },
-                match added.became {
-                    Became::Corrected => {
-                        format!("{}, its conditions corrected", stage_name(added.after_step))
-                    }
-                    _ => stage_name(added.after_step),
-                },
-                terminal::short(&reading, &profile, &style)
-            ));
+                &stage_name(added.after_step),
+                added.became == Became::Added,
+                added.became == Became::Corrected,
+            );
+            let short = terminal::short(&reading, &profile, &style);
+            let told = style.letters(format!("{head}\n{short}"));
             output::tells(&told);
             output::print_done(&told)?;
             // What is told of the next one, and at the end, is what the card says of all so far.
@@ -88,7 +81,8 @@ impl Take {
         }
         // A recording that the reed had already counts at the stage it was added to.
         if let Some(advice) = known.advise(&profile).filter(|_| any_added) {
-            output::print_done(&terminal::next_move(&advice, self.unit.unit(), &style))?;
+            let found = ruled(&log.history(&self.label)?, &profile);
+            output::print_done(&terminal::next_move(&advice, &found, self.unit.unit(), &style))?;
         }
         Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
     }

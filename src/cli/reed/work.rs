@@ -10,13 +10,13 @@ use crate::bench::grammar::{
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::{Lengths, Looks, Typed, Unit};
 use crate::cli::{expectations, output};
-use crate::log::{self, History, Observed, Wetness};
+use crate::log::{self, History, LogError, Observed, Wetness};
 use crate::reed::{Inspection, Measurements, Sizes};
 use crate::report::history;
 use crate::report::terminal::Style;
 use crate::words::bench as words_at_the_bench;
 use crate::words::format::LengthUnit;
-use crate::words::reed as reed_words;
+use crate::words::{commands as words_of, reed as reed_words, stage};
 
 /// `reed measure`.
 #[derive(Debug, clap::Args)]
@@ -45,14 +45,11 @@ impl Measure {
             Some(Entry::Measure(sizes)) if given == Measurements::default() => {
                 Measurements::just_made(sizes)?
             }
-            Some(Entry::Measure(_)) => anyhow::bail!(EITHER),
-            Some(_) => anyhow::bail!(not_of(&self.said, "measure")),
+            Some(Entry::Measure(_)) => anyhow::bail!(words_of::EITHER),
+            Some(_) => anyhow::bail!(words_of::not_of(&self.said.join(" "), "measure")),
         };
         let unit = self.unit.or(typed_in(&self.said).unwrap_or(self.lengths.unit()));
-        anyhow::ensure!(
-            measurements != Default::default(),
-            "nothing to write down; give at least one, such as: length 70"
-        );
+        anyhow::ensure!(measurements != Default::default(), words_of::nothing_given("length 70"));
         let mut log = log.open_existing()?;
         let earlier = log.history(&self.label)?;
         let corrected = here(&earlier, History::measured).corrected_by(*measurements);
@@ -92,13 +89,10 @@ impl Inspect {
         let inspection = match said(&[], &self.said, "inspect")? {
             None => given,
             Some(Entry::Look(seen)) if given == Inspection::default() => seen,
-            Some(Entry::Look(_)) => anyhow::bail!(EITHER),
-            Some(_) => anyhow::bail!(not_of(&self.said, "inspect")),
+            Some(Entry::Look(_)) => anyhow::bail!(words_of::EITHER),
+            Some(_) => anyhow::bail!(words_of::not_of(&self.said.join(" "), "inspect")),
         };
-        anyhow::ensure!(
-            inspection != Default::default(),
-            "nothing to write down; give at least one, such as: leak none"
-        );
+        anyhow::ensure!(inspection != Default::default(), words_of::nothing_given("leak none"));
         let mut log = log.open_existing()?;
         let corrected = here(&log.history(&self.label)?, History::seen).corrected_by(inspection);
         log.inspect(&self.label, &inspection)?;
@@ -116,9 +110,6 @@ impl Inspect {
     }
 }
 
-/// Two ways of saying one thing.
-const EITHER: &str = "say it in words or as options, not both; nothing was written down";
-
 /// What `words` behind a command say, read as the bench reads them; `None` where there are none.
 ///
 /// * `before`: what stands before them at the bench.
@@ -129,18 +120,8 @@ fn said(before: &[&str], words: &[String], command: &str) -> anyhow::Result<Opti
         return Ok(None);
     }
     let line: Vec<&str> = before.iter().copied().chain(words.iter().map(String::as_str)).collect();
-    let shown_by = shown_by(command);
+    let shown_by = words_of::shown_by(command);
     grammar::parse(&line.join(" ")).map_err(|refusal| anyhow::anyhow!(refusal.told(&shown_by)))
-}
-
-fn shown_by(command: &str) -> String {
-    format!("'reedcrow reed {command} --help' shows the words")
-}
-
-/// That `words` belong behind another command.
-fn not_of(words: &[String], command: &str) -> String {
-    let said = words.join(" ");
-    format!("'{said}' does not belong here, and nothing was written down; {}", shown_by(command))
 }
 
 /// Inches beside millimetres where a length among `words` was typed in inches.
@@ -158,11 +139,7 @@ fn here<T: Default>(history: &History, observed: fn(&History) -> Vec<Observed<T>
 
 /// What was written down, and instead of what.
 fn written(label: &str, given: &str, corrected: &str, style: &Style) -> String {
-    let instead = match corrected {
-        "" => String::new(),
-        before => format!(" (corrected; before, it said {before})"),
-    };
-    let lines = style.wrapped(&format!("{label}: "), &format!("{given}{instead}"));
+    let lines = style.wrapped(&format!("{label}: "), &words_of::written(given, corrected));
     lines.join("\n") + "\n"
 }
 
@@ -193,13 +170,10 @@ impl Step {
         // What stands before a cut is what the adviser is held to.
         let stood = step.cut.and_then(|_| stands(&log, &self.label));
         let number = log.step_after(&self.label, &step, stood.as_ref())?;
-        let head = match number {
-            Some(number) => format!("{}: step {number}, ", self.label),
-            None => format!("{}: ", self.label),
-        };
+        let head = words_of::step_head(&self.label, number);
         let unit = self.unit.or(typed_in(&self.said).unwrap_or_default());
         let style = output::style();
-        let lines = style.wrapped(&head, &unit.retold(&step.words()));
+        let lines = style.wrapped(&head, &stage::step(&step, unit));
         output::print_done(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
@@ -224,7 +198,7 @@ pub(super) fn work(words: &[String], command: &str) -> anyhow::Result<Option<log
     match said(&[], words, command)? {
         None => Ok(None),
         Some(Entry::Step(step)) => Ok(Some(step)),
-        Some(_) => anyhow::bail!(not_of(words, command)),
+        Some(_) => anyhow::bail!(words_of::not_of(&words.join(" "), command)),
     }
 }
 
@@ -279,7 +253,7 @@ impl Rate {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let Some(Entry::Rate(rating, by)) = said(&["rate"], &self.said, "rate")? else {
-            anyhow::bail!(not_of(&self.said, "rate"));
+            anyhow::bail!(words_of::not_of(&self.said.join(" "), "rate"));
         };
         log.open_existing()?.rate(&self.label, &rating, self.by.or(by))?;
         let style = output::style();
@@ -299,17 +273,12 @@ pub struct Undo {
 impl Undo {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let undone = log.open_existing()?.undo(&self.label)?;
-        let gone = match undone.what.as_str() {
-            "new reed" => {
-                format!(
-                    "; its card is taken back; 'reedcrow reed redo {}' brings it back",
-                    self.label
-                )
-            }
-            _ => String::new(),
-        };
-        output::print_done(&format!("{}: undone: {}{gone}\n", self.label, undone.what))?;
+        let mut log = log.open_existing()?;
+        let undone = log.undo(&self.label)?;
+        // Without its card there is no such reed any more.
+        let is_gone = matches!(log.reed(&self.label), Err(LogError::NoReed(_)));
+        let told = words_of::undone(&self.label, &undone.what, is_gone);
+        output::print_done(&(told + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -325,7 +294,7 @@ impl Redo {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let redone = log.open_existing()?.redo(&self.label)?;
-        output::print_done(&format!("{}: redone: {}\n", self.label, redone.what))?;
+        output::print_done(&(words_of::redone(&self.label, &redone.what) + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use crate::files::{self, Unfinished};
-use crate::log::LogError;
+use crate::log::{LogError, Tried};
 use crate::take::decode::Format;
 
 /// The folder of recordings of one log.
@@ -77,10 +77,10 @@ impl Audio {
     pub fn keep(&self, mut recording: impl Read) -> Result<Stored, LogError> {
         let unfinished = self.unfinished();
         for folder in [&self.folder, &unfinished] {
-            files::make_folder(folder).map_err(LogError::file(folder, "could not be made"))?;
+            files::make_folder(folder).map_err(LogError::file(folder, Tried::Made))?;
         }
         files::remove_abandoned(&unfinished);
-        let failed = || LogError::file(&self.folder, "could not take the recording");
+        let failed = || LogError::file(&self.folder, Tried::TookIn);
         let mut file = Unfinished::begin(&unfinished).map_err(failed())?;
         let mut hasher = Sha256::new();
         let bytes = files::in_pieces(&mut recording, |piece| {

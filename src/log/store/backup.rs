@@ -10,7 +10,7 @@ use rusqlite::backup::{Backup, StepResult};
 
 use super::Log;
 use crate::files::{Unfinished, folder_of};
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, Refused, Tried};
 
 impl Log {
     /// Copies the log (cards, cuts, readings; not the recordings) to `to`, which must not be there
@@ -93,7 +93,7 @@ impl Log {
             return Ok(None);
         }
         let folder = self.backup_folder();
-        std::fs::create_dir_all(&folder).map_err(LogError::file(&folder, "could not be made"))?;
+        std::fs::create_dir_all(&folder).map_err(LogError::file(&folder, Tried::Made))?;
         let to = folder.join(format!("{today}.db"));
         copy(&self.connection, &to, &AtomicBool::new(false))?;
         for old in copies.iter().rev().skip(KEPT - 1) {
@@ -109,7 +109,7 @@ const PAUSE: Duration = Duration::from_millis(2);
 
 /// Copies a database page by page under a temporary name, checks the copy, syncs and renames it.
 pub fn copy(from: &Connection, to: &Path, stop: &AtomicBool) -> Result<(), LogError> {
-    let failed = || LogError::file(to, "could not be written");
+    let failed = || LogError::file(to, Tried::Written);
     let file = Unfinished::begin(folder_of(to)).map_err(failed())?.close();
     let mut target = Connection::open(file.path())?;
     let copying = Backup::new(from, &mut target)?;

@@ -8,10 +8,9 @@ use super::Log;
 use super::rows::{Kept, Row, Table};
 use super::schema::INDEXES;
 use crate::clock::BeyondCalendar;
-use crate::log::LogError;
-
-/// The version of the program, as kept beside changes and readings.
-pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+use crate::log::history::PROGRAM;
+use crate::log::{Ending, HeardAs, LogError, LoggedTake, Rating, Step};
+use crate::reed::{Inspection, Sizes};
 
 /// A transaction that holds the log's write lock from its start, so that what is read in it is
 /// still true when it writes. Dropped without [`Writing::commit`], it changes nothing.
@@ -23,6 +22,57 @@ pub struct Writing<'l> {
 pub struct Change<'w> {
     connection: &'w Connection,
     id: i64,
+}
+
+/// What a change did, before it is worded: the words are kept with the change, and *undo* tells them.
+#[derive(Debug, Clone)]
+pub(crate) enum Did<'a> {
+    /// A reed was entered.
+    Entered,
+    /// Fields of a card were written, by their names.
+    Edited(Vec<String>),
+    /// The work on a reed ended, ...
+    Closed(Ending),
+    /// ... or goes on.
+    Reopened,
+    /// How a reed is crowed was said, of the takes to come ...
+    Said,
+    /// ... or of a take.
+    SaidOfTake(u32),
+    Stepped(&'a Step),
+    Measured(&'a Sizes),
+    Saw(&'a Inspection),
+    Rated(&'a Rating),
+    Heard(HeardAs),
+    Took(u32),
+    /// What was set aside in a take counts as crows.
+    Counted(u32),
+    CorrectedStep {
+        number: u32,
+        now: &'a Step,
+        before: &'a Step,
+    },
+    CorrectedTake {
+        number: u32,
+        now: &'a LoggedTake,
+        before: &'a LoggedTake,
+    },
+    /// Takes were read by another version.
+    ReadAgain,
+    /// A change was taken back, by its own words, ...
+    Undid(&'a str),
+    /// ... or made again.
+    Redid(&'a str),
+    /// Reeds were added, by their labels.
+    Imported(&'a [String]),
+    /// A reed was added whose label another one has.
+    Renamed(&'a str),
+    /// Rows stand as an export has them.
+    AsExported,
+    /// Work on a reed was added from another log.
+    Merged,
+    /// How rows came to be is lost: they are taken as they stand.
+    RecordBegins,
 }
 
 impl Log {
@@ -44,18 +94,19 @@ impl Writing<'_> {
         &self.transaction
     }
 
-    /// Begins a change to `reed`, described by `what`; `undoes` names the change it takes back.
+    /// Begins a change to `reed`, kept with the words of what was done; `undoes` names the change it takes
+    /// back.
     pub fn change(
         &self,
         reed: Option<i64>,
-        what: &str,
+        did: &Did<'_>,
         undoes: Option<i64>,
     ) -> Result<Change<'_>, LogError> {
         self.transaction
             .prepare_cached(
                 "INSERT INTO change (reed_id, at, program, what, undoes) VALUES (?, ?, ?, ?, ?)",
             )?
-            .execute(params![reed, now(&self.transaction)?, PROGRAM, what, undoes])?;
+            .execute(params![reed, now(&self.transaction)?, PROGRAM, did.to_string(), undoes])?;
         Ok(Change { connection: &self.transaction, id: self.transaction.last_insert_rowid() })
     }
 

@@ -14,8 +14,8 @@ use super::migrate::begins_as_database;
 use super::rows::{Kept, READING, REED, TAKE, Table};
 use super::sense::{from_row, types};
 use crate::files::{self, UNFINISHED, folder_of};
-use crate::log::LogError;
 use crate::log::history::{LoggedReading, LoggedTake};
+use crate::log::{LogError, Senseless, Tried};
 
 /// What was looked at, and what is wrong.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -45,7 +45,7 @@ pub(crate) enum Found {
     /// A row of this table points to one that is not there.
     Dangling(String),
     /// A row that cannot be read.
-    Unreadable { row: RowOf, what: String },
+    Unreadable { row: RowOf, what: Senseless },
     /// A row that something else changed.
     Altered(RowOf),
     /// A take whose recording is not as it was.
@@ -248,7 +248,7 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, LogError> {
     if !folder.exists() {
         return Ok(Vec::new());
     }
-    let unreadable = || LogError::file(folder, "could not be listed");
+    let unreadable = || LogError::file(folder, Tried::Listed);
     let mut files = Vec::new();
     for entry in fs::read_dir(folder).map_err(unreadable())? {
         files.push(entry.map_err(unreadable())?.path());

@@ -4,7 +4,7 @@
 use rusqlite::params;
 
 use super::Log;
-use super::change::from_whole;
+use super::change::{Did, from_whole};
 use super::reeds::{find, stage};
 use super::rows::{Kept, STEP, TAKE, Table, to_row};
 use super::sense::from_row;
@@ -45,10 +45,9 @@ impl Log {
         if logged.step.cut.is_none() {
             return Err(Refused::CutIsNoNote(number).into());
         }
-        let what =
-            format!("step {number}: {}, before it said {}", logged.step.words(), before.words());
         let row = of(reed, to_row(&logged)?);
-        writing.change(Some(reed), &what, None)?.update(&STEP, &Kept { row, ..kept })?;
+        let did = Did::CorrectedStep { number, now: &logged.step, before: &before };
+        writing.change(Some(reed), &did, None)?.update(&STEP, &Kept { row, ..kept })?;
         writing.commit()?;
         Ok(before)
     }
@@ -79,13 +78,9 @@ impl Log {
         if let Some(said) = conditions {
             take.conditions = Some(said.over(&take.conditions.unwrap_or_default()));
         }
-        let told = |take: &LoggedTake| {
-            let how = take.conditions.as_ref().map(Conditions::words).unwrap_or_default();
-            format!("after step {} {how}", take.after_step).trim_end().to_owned()
-        };
-        let what = format!("take {number}: {}, before it said {}", told(&take), told(&before));
         let row = of(reed, to_row(&take)?);
-        writing.change(Some(reed), &what, None)?.update(&TAKE, &Kept { row, ..kept })?;
+        let did = Did::CorrectedTake { number, now: &take, before: &before };
+        writing.change(Some(reed), &did, None)?.update(&TAKE, &Kept { row, ..kept })?;
         writing.commit()
     }
 

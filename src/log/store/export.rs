@@ -24,7 +24,7 @@ use super::rows::{Form, Kept, REED, Table};
 use super::sense::reed_types;
 use super::{Log, settings};
 use crate::files::{self, Unfinished};
-use crate::log::{History, LogError, Refused};
+use crate::log::{History, LogError, Refused, Tried};
 
 /// The file that [`Log::import`] reads: JSON, one line for the head, then one for each reed.
 pub const LOG_LINES: &str = "log.jsonl";
@@ -88,7 +88,7 @@ impl Log {
         let unfinished = tempfile::Builder::new()
             .prefix(files::UNFINISHED)
             .tempdir_in(files::folder_of(to))
-            .map_err(LogError::file(to, "could not be written"))?;
+            .map_err(LogError::file(to, Tried::Written))?;
         let mut export = Export {
             log: self,
             view,
@@ -156,7 +156,7 @@ impl Export<'_> {
         settings: Vec<ExportedSetting>,
         mut unread: impl FnMut(&(i64, String), LogError) -> Result<(), LogError>,
     ) -> Result<(), LogError> {
-        let failed = || LogError::file(&self.to, "could not be written");
+        let failed = || LogError::file(&self.to, Tried::Written);
         let mut lines = self.begin()?;
         let head = ExportHead { settings, ..ExportHead::of(keys.len()) };
         exported::write_line(&mut lines, &head).map_err(failed())?;
@@ -180,14 +180,14 @@ impl Export<'_> {
     /// A file in the folder, which has not its name yet.
     fn begin(&self) -> Result<BufWriter<Unfinished>, LogError> {
         let file = Unfinished::begin(self.unfinished.path());
-        Ok(BufWriter::new(file.map_err(LogError::file(&self.to, "could not be written"))?))
+        Ok(BufWriter::new(file.map_err(LogError::file(&self.to, Tried::Written))?))
     }
 
     fn end(&self, file: BufWriter<Unfinished>, name: &str) -> Result<(), LogError> {
         file.into_inner()
             .map_err(io::IntoInnerError::into_error)
             .and_then(|mut file| file.becomes(&self.unfinished.path().join(name)))
-            .map_err(LogError::file(&self.to, "could not be written"))
+            .map_err(LogError::file(&self.to, Tried::Written))
     }
 
     /// What is told of each reed that is not gone, one after the other in the order in which they were
@@ -198,7 +198,7 @@ impl Export<'_> {
         &self,
         mut of: impl FnMut(&History) -> [String; HEAPS],
     ) -> Result<PutBy<HEAPS>, LogError> {
-        let failed = || LogError::file(&self.to, "could not be written");
+        let failed = || LogError::file(&self.to, Tried::Written);
         let mut heaps = Vec::new();
         for _ in 0..HEAPS {
             let file = tempfile::tempfile_in(self.unfinished.path()).map_err(failed())?;
@@ -239,7 +239,7 @@ impl Export<'_> {
                 }
                 Ok(())
             };
-            write().map_err(LogError::file(&self.to, "could not be written"))?;
+            write().map_err(LogError::file(&self.to, Tried::Written))?;
             self.end(file, name)?;
         }
         Ok(())
@@ -247,7 +247,7 @@ impl Export<'_> {
 
     /// Adds the recordings and the schema, and gives the folder its name.
     pub fn finish(mut self) -> Result<Exported, LogError> {
-        let failed = || LogError::file(&self.to, "could not be written");
+        let failed = || LogError::file(&self.to, Tried::Written);
         let audio = self.unfinished.path().join(AUDIO);
         std::fs::create_dir(&audio).map_err(failed())?;
         let mut exported = Exported {

@@ -8,13 +8,12 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
-use super::PROGRAM;
 use super::rows::{Form, Row, Table};
 use super::schema::VERSION;
 use crate::log::LogError;
 use crate::log::heard::LoggedHeard;
 use crate::log::history::{
-    LoggedInspection, LoggedMeasurement, LoggedReed, LoggedStep, LoggedTake,
+    LoggedInspection, LoggedMeasurement, LoggedReed, LoggedStep, LoggedTake, PROGRAM,
 };
 use crate::log::rating::LoggedRating;
 

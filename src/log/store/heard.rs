@@ -3,7 +3,7 @@
 use rusqlite::OptionalExtension;
 
 use super::Log;
-use super::change::now;
+use super::change::{Did, now};
 use super::reeds::find;
 use super::rows::{HEARD, READING, TAKE, to_row};
 use super::sense::from_row;
@@ -96,8 +96,7 @@ impl Log {
         };
         let mut row = of(reed, to_row(&logged)?);
         row.insert("take_id".into(), take.into());
-        let word = row.get("heard").and_then(serde_json::Value::as_str).unwrap_or_default();
-        let change = writing.change(Some(reed), &format!("heard {word}"), None)?;
+        let change = writing.change(Some(reed), &Did::Heard(heard), None)?;
         change.insert(&HEARD, &row)?;
         let named = Named { take: number, crow, kind: found.kind };
         writing.commit()?;

@@ -9,7 +9,7 @@ use rusqlite::{Connection, params};
 use serde_json::Value;
 
 use super::audio::recording_in;
-use super::change::{Writing, whole};
+use super::change::{Did, Writing, whole};
 use super::check::is_audited;
 use super::export::{AUDIO, LOG_LINES};
 use super::exported::{ExportHead, ExportedReed, ExportedRow, ExportedSetting, FORMAT};
@@ -21,7 +21,7 @@ use super::sense::reed_values;
 use super::ways::WORTH_KEEPING;
 use super::{Log, export, settings};
 use crate::files;
-use crate::log::LogError;
+use crate::log::{LogError, NoExport, Refused, Tried};
 
 /// What an import did.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -49,8 +49,7 @@ impl Log {
         for hash in checked.recordings {
             let path = recording_in(&folder.join(AUDIO), &hash);
             if files::sha256(&path).is_ok_and(|found| found == hash) {
-                let file =
-                    files::open(&path).map_err(LogError::file(&path, "could not be read"))?;
+                let file = files::open(&path).map_err(LogError::file(&path, Tried::Read))?;
                 self.audio.keep(file)?;
             } else {
                 imported.missing.push(hash);
@@ -65,7 +64,7 @@ impl Log {
             add_or_merge(&writing, reed?, &mut imported)?;
         }
         if !imported.added.is_empty() {
-            writing.change(None, &format!("import {}", imported.added.join(", ")), None)?;
+            writing.change(None, &Did::Imported(&imported.added), None)?;
         }
         writing.commit()?;
         if imported.added.len() >= WORTH_KEEPING as usize {
@@ -96,12 +95,8 @@ fn checked(folder: &Path) -> Result<Checked, LogError> {
     for reed in &mut reeds {
         let reed = reed?;
         reed_values(&reed).map_err(|what| {
-            LogError::Invalid(format!(
-                "{}: {}: {what}; nothing was imported: export it again, or put that right in its \
-                 {LOG_LINES}",
-                folder.display(),
-                label(&reed),
-            ))
+            let label = label(&reed);
+            LogError::from(Refused::SenselessExport { folder, label, what, lines: LOG_LINES })
         })?;
         recordings.extend(reed.recordings().map(str::to_owned));
     }
@@ -135,14 +130,14 @@ impl ExportedReeds {
         match files::open(&path) {
             Ok(file) => Self::of_lines(file, path),
             Err(error) if error.kind() == ErrorKind::NotFound => Self::of_earlier(folder),
-            Err(error) => Err(LogError::file(&path, "could not be read")(error)),
+            Err(error) => Err(LogError::file(&path, Tried::Read)(error)),
         }
     }
 
     fn of_lines(file: File, path: PathBuf) -> Result<Self, LogError> {
         let mut lines = BufReader::new(file).split(b'\n');
-        let first = lines.next().ok_or_else(|| no_export(&path, &"it is empty"))?;
-        let first = first.map_err(LogError::file(&path, "could not be read"))?;
+        let first = lines.next().ok_or_else(|| no_export(&path, NoExport::Empty))?;
+        let first = first.map_err(LogError::file(&path, Tried::Read))?;
         let first: Value = serde_json::from_slice(&first).map_err(|_| damaged(&path, 1))?;
         is_known(&first, &path)?;
         let head: ExportHead = serde_json::from_value(first).map_err(|_| damaged(&path, 1))?;
@@ -158,11 +153,8 @@ impl ExportedReeds {
             Ok(text)
         };
         let text = read().map_err(|error: std::io::Error| match error.kind() {
-            ErrorKind::NotFound => no_export(
-                &folder.join(LOG_LINES),
-                &"it is not there; name a folder that 'reedcrow log export' wrote",
-            ),
-            _ => LogError::file(&path, "could not be read")(error),
+            ErrorKind::NotFound => no_export(&folder.join(LOG_LINES), NoExport::NotThere),
+            _ => LogError::file(&path, Tried::Read)(error),
         })?;
         let wrong = |error: serde_json::Error| damaged(&path, error.line());
         let whole: Value = serde_json::from_slice(&text).map_err(wrong)?;
@@ -177,7 +169,7 @@ impl ExportedReeds {
         let Left::Lines { lines, read, named, line } = &mut self.left else { return Ok(None) };
         for text in lines {
             *line += 1;
-            let text = text.map_err(LogError::file(&self.path, "could not be read"))?;
+            let text = text.map_err(LogError::file(&self.path, Tried::Read))?;
             if !text.trim_ascii().is_empty() {
                 *read += 1;
                 let reed = serde_json::from_slice(&text);
@@ -185,10 +177,8 @@ impl ExportedReeds {
             }
         }
         if read != named {
-            let lacks = format!(
-                "it holds {read} of the {named} reeds that it names; copy it again, or export again"
-            );
-            return Err(no_export(&self.path, &lacks));
+            let lacks = NoExport::Lacks { read: *read, named: *named };
+            return Err(no_export(&self.path, lacks));
         }
         Ok(None)
     }
@@ -223,13 +213,13 @@ struct Earlier {
 }
 
 fn damaged(path: &Path, line: usize) -> LogError {
-    no_export(path, &format!("it is damaged in line {line}; copy it again, or export again"))
+    no_export(path, NoExport::DamagedLine(line))
 }
 
 /// Whether a head is that of an export this program knows.
 fn is_known(head: &Value, path: &Path) -> Result<(), LogError> {
     if head.get("format").and_then(Value::as_str) != Some(FORMAT) {
-        return Err(no_export(path, &"it does not say that it is one"));
+        return Err(no_export(path, NoExport::NoMark));
     }
     match head.get("form").and_then(Value::as_i64) {
         Some(found) if found > VERSION => {
@@ -239,8 +229,8 @@ fn is_known(head: &Value, path: &Path) -> Result<(), LogError> {
     }
 }
 
-fn no_export(path: &Path, why: &dyn std::fmt::Display) -> LogError {
-    LogError::Invalid(format!("{}: not an export of a reed log: {why}", path.display()))
+fn no_export(path: &Path, why: NoExport) -> LogError {
+    Refused::NotAnExport { path, why }.into()
 }
 
 fn add_or_merge(
@@ -316,13 +306,12 @@ fn add(writing: &Writing<'_>, reed: &ExportedReed) -> Result<String, LogError> {
         }
     }
     let Some(id) = keys.get("reed").and_then(|ids| ids.first()).copied() else {
-        return Err(LogError::Invalid(format!("{}: no row of the reed in the export", reed.uid)));
+        return Err(Refused::BrokenChange(label(reed)).into());
     };
     add_changes(connection, reed, id, &keys)?;
     if named != label(reed) && !gone {
-        let what = format!("edit card: label, since another reed has {}", label(reed));
         let now = kept_again(connection, id)?;
-        writing.change(Some(id), &what, None)?.update(&REED, &now)?;
+        writing.change(Some(id), &Did::Renamed(label(reed)), None)?.update(&REED, &now)?;
     }
     settle(writing, reed, id, &keys)?;
     Ok(named)
@@ -355,7 +344,7 @@ fn settle(
                 continue;
             }
             if change.is_none() {
-                change = Some(writing.change(Some(id), "as the export has it", None)?);
+                change = Some(writing.change(Some(id), &Did::AsExported, None)?);
             }
             if let Some(change) = &change {
                 change.update(table, &now)?;
@@ -377,7 +366,7 @@ fn add_changes(
     reed_id: i64,
     keys: &Keys,
 ) -> Result<(), LogError> {
-    let broken = || LogError::Invalid(format!("{}: a change names what is not there", label(reed)));
+    let broken = || LogError::from(Refused::BrokenChange(label(reed)));
     let mut ids: Vec<i64> = Vec::new();
     for change in &reed.changes {
         let undoes = match change.undoes {
@@ -425,12 +414,9 @@ fn kept(table: &Table, id: i64, exported: &ExportedRow, keys: &Keys) -> Result<K
     for (column, form) in table.columns {
         let Form::Key(to) = form else { continue };
         let place = row.get(*column).and_then(Value::as_u64).and_then(|n| usize::try_from(n).ok());
-        let key = place.and_then(|place| nth(keys.get(*to)?, place)).ok_or_else(|| {
-            LogError::Invalid(format!(
-                "table {}: {column} points to a row that the export lacks",
-                table.name
-            ))
-        })?;
+        let key = place
+            .and_then(|place| nth(keys.get(*to)?, place))
+            .ok_or_else(|| LogError::from(Refused::BrokenPointer { table: table.name, column }))?;
         row.insert((*column).to_owned(), key.into());
     }
     Ok(Kept { id, gone: exported.gone, row })

@@ -7,14 +7,14 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 
 use super::Log;
-use super::change::Writing;
+use super::change::{Did, Writing};
 use super::check::files as files_in;
 use super::rebuild::{Mend, Mended, label_of, last_written, rebuild, without_parents};
 use super::rows::{Kept, READING, TAKE, Table};
 use super::sense::from_row;
 use crate::files;
-use crate::log::LogError;
 use crate::log::history::LoggedTake;
+use crate::log::{LogError, Tried};
 
 impl Log {
     /// Mends the log at `path` as far as it can be. What could not be read is kept beside it.
@@ -97,7 +97,7 @@ impl Log {
         for place in self.places(copies, &wanted) {
             let Ok(hash) = files::sha256(&place) else { continue };
             let Some((take, _)) = wanted.get(&hash) else { continue };
-            let file = File::open(&place).map_err(LogError::file(&place, "could not be read"))?;
+            let file = File::open(&place).map_err(LogError::file(&place, Tried::Read))?;
             self.audio.keep(file)?;
             mended.mended.push(Mend::Recording { take: take.clone(), from: place });
             wanted.remove(&hash);
@@ -183,7 +183,7 @@ fn taken_as_they_stand(writing: &Writing<'_>, mended: &mut Mended) -> Result<(),
     }
     let rows = by_reed.values().map(Vec::len).sum();
     for (reed, rows) in by_reed {
-        let change = writing.change(Some(reed), "the record of changes begins again", None)?;
+        let change = writing.change(Some(reed), &Did::RecordBegins, None)?;
         for (table, kept) in rows {
             change.update(table, &kept)?;
         }

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::change::Writing;
+use super::change::{Did, Writing};
 use super::exported::{ExportedChange, ExportedReed, ExportedRow};
 use super::reeds::kept_again;
 use super::rows::{Kept, REED, Row, TAKE, Table};
@@ -162,7 +162,7 @@ fn write(
     there: &ExportedReed,
     mut rows: Vec<One>,
 ) -> Result<(), LogError> {
-    let change = writing.change(Some(reed), "work from another log added", None)?;
+    let change = writing.change(Some(reed), &Did::Merged, None)?;
     if card_changed(there) > card_changed(here)
         && let Some(ExportedRow { row, .. }) =
             there.tables.get("reed").and_then(|rows| rows.first())

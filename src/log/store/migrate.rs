@@ -9,7 +9,7 @@ use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 use super::schema::{APPLICATION_ID, UPGRADES, VERSION};
 use super::{PATIENCE, Upgrade};
 use crate::files;
-use crate::log::LogError;
+use crate::log::{LogError, Tried};
 
 /// Checks what the file is, makes the tables in an empty one, and brings an earlier version up.
 ///
@@ -44,7 +44,7 @@ pub fn bring_up(
     transaction.commit()?;
     if found == 0 {
         let folder = files::folder_of(path);
-        files::sync_folder(folder).map_err(LogError::file(folder, "could not be synced"))?;
+        files::sync_folder(folder).map_err(LogError::file(folder, Tried::Synced))?;
     }
     Ok(backup.map(|backup| Upgrade { from: found, backup }))
 }

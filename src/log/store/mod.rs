@@ -40,10 +40,10 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags};
 
 use crate::files;
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, Refused, Tried};
 use crate::profile::Blowing;
 
-pub use change::PROGRAM;
+pub(crate) use change::Did;
 pub use check::{CheckUp, Fault};
 pub(crate) use check::{Found, Lost, RowOf};
 pub use export::{Export, Exported, PutBy};
@@ -85,7 +85,7 @@ impl Log {
     /// copied, then brought to this one.
     pub fn open(path: &Path) -> Result<Self, LogError> {
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-            std::fs::create_dir_all(folder).map_err(LogError::file(folder, "could not be made"))?;
+            std::fs::create_dir_all(folder).map_err(LogError::file(folder, Tried::Made))?;
         }
         let is_new = !path.exists();
         let audio = audio::Audio::beside(path);
@@ -104,7 +104,7 @@ impl Log {
                 Err(LogError::Held(path.to_owned()))
             }
             Err(error) if error.is_refusal() && is_new => {
-                Err(LogError::file(path, "could not be made")(ErrorKind::PermissionDenied.into()))
+                Err(LogError::file(path, Tried::Made)(ErrorKind::PermissionDenied.into()))
             }
             Err(error) if error.is_refusal() => Err(LogError::NotWritable(path.to_owned())),
             opened => opened,
@@ -138,7 +138,7 @@ impl Log {
             let file = files::with_ending(path, note);
             match files::is_no_pipe(&file) {
                 Err(error) if error.kind() == ErrorKind::NotSeekable => {
-                    return Err(LogError::file(&file, "the log")(error));
+                    return Err(LogError::file(&file, Tried::Opened)(error));
                 }
                 _ => {}
             }
@@ -148,7 +148,7 @@ impl Log {
             // locks away that this process has on a log it holds open (SQLite, "How To Corrupt An SQLite
             // Database File", 2.2).
             match files::open(path) {
-                Err(refused) if path.exists() => LogError::file(path, "the log")(refused),
+                Err(refused) if path.exists() => LogError::file(path, Tried::Opened)(refused),
                 _ => error.into(),
             }
         })?;

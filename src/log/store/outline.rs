@@ -4,10 +4,9 @@ use rusqlite::{Connection, Row};
 use serde::Deserialize;
 use serde::de::IntoDeserializer;
 
-use super::PROGRAM;
 use crate::log::history::{
     History, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
-    LoggedTake, ReadTake,
+    LoggedTake, PROGRAM, ReadTake,
 };
 use crate::log::step::Step;
 use crate::profile::Blowing;

@@ -1,7 +1,7 @@
 //! How good reeds are said to be.
 
 use super::Log;
-use super::change::now;
+use super::change::{Did, now};
 use super::exported::PassedOver;
 use super::reeds::{Reeds, find, history, stage};
 use super::rows::{RATING, REED, to_row};
@@ -31,7 +31,7 @@ impl Log {
             rated_by: by,
             rating: *rating,
         };
-        let change = writing.change(Some(reed), &format!("rate {}", rating.words()), None)?;
+        let change = writing.change(Some(reed), &Did::Rated(rating), None)?;
         change.insert(&RATING, &of(reed, to_row(&logged)?))?;
         writing.commit()
     }

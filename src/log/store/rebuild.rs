@@ -15,7 +15,7 @@ use super::rows::{Kept, REED, Table};
 use super::schema::{APPLICATION_ID, UPGRADES, VERSION};
 use super::{Log, migrate};
 use crate::files::{self, Unfinished};
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, Refused, Tried};
 
 /// The tables besides those of rows, and the column that counts them.
 const CHANGES: [&str; 2] = ["change", "change_row"];
@@ -25,7 +25,7 @@ type Rows = BTreeMap<i64, Vec<Cell>>;
 
 /// Builds the log at `path` anew, and keeps the damaged file beside it.
 pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> {
-    let failed = || LogError::file(path, "could not be rebuilt");
+    let failed = || LogError::file(path, Tried::Rebuilt);
     let damaged = open_raw(path)?;
     // What a program wrote last may still stand beside the file.
     let _ = damaged.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)");
@@ -257,7 +257,7 @@ fn put_aside(path: &Path) -> Result<PathBuf, LogError> {
         let _ =
             std::fs::rename(files::with_ending(path, ending), files::with_ending(&aside, ending));
     }
-    files::rename_synced(path, &aside).map_err(LogError::file(path, "could not be put aside"))?;
+    files::rename_synced(path, &aside).map_err(LogError::file(path, Tried::PutAside))?;
     Ok(aside)
 }
 

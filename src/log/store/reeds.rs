@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
-use super::change::now;
+use super::change::{Did, now};
 use super::exported::PassedOver;
 use super::rows::{
     HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, to_row,
@@ -33,7 +33,7 @@ impl Log {
             conditions: None,
             conditions_at: None,
         };
-        let change = writing.change(None, "new reed", None)?;
+        let change = writing.change(None, &Did::Entered, None)?;
         let id = change.insert(&REED, &to_row(&reed)?)?;
         change.about(id)?;
         writing.commit()
@@ -82,7 +82,7 @@ impl Log {
         self.rewrite(label, |reed, _| {
             let before = reed.card.clone();
             edit(&mut reed.card);
-            Ok(format!("edit card: {}", changed_fields(&before, &reed.card)))
+            Ok(Did::Edited(changed_fields(&before, &reed.card)))
         })
     }
 
@@ -97,10 +97,7 @@ impl Log {
             reed.ended_at = ending.map(|_| now);
             reed.card.ending = ending;
             reed.card.ending_note = note;
-            Ok(match ending {
-                Some(ending) => format!("close: {}", ending.words()),
-                None => "open again".into(),
-            })
+            Ok(ending.map_or(Did::Reopened, Did::Closed))
         })
     }
 
@@ -114,7 +111,7 @@ impl Log {
         let reed = self.rewrite(label, |reed, now| {
             reed.conditions = Some(conditions.over(&reed.conditions.clone().unwrap_or_default()));
             reed.conditions_at = Some(now);
-            Ok("conditions".into())
+            Ok(Did::Said)
         })?;
         Ok(reed.conditions.unwrap_or_default())
     }
@@ -123,18 +120,18 @@ impl Log {
     fn rewrite(
         &mut self,
         label: &str,
-        edit: impl FnOnce(&mut LoggedReed, String) -> Result<String, LogError>,
+        edit: impl FnOnce(&mut LoggedReed, String) -> Result<Did<'static>, LogError>,
     ) -> Result<LoggedReed, LogError> {
         let writing = self.write()?;
         let kept = find(writing.connection(), label)?;
         let mut reed: LoggedReed = from_row(&REED, &kept)?;
-        let what = edit(&mut reed, now(writing.connection())?)?;
+        let did = edit(&mut reed, now(writing.connection())?)?;
         reed.card.check()?;
         reed.card.label = composed(&reed.card.label);
         free_label(writing.connection(), &reed.card.label, Some(kept.id))?;
         let after = Kept { row: to_row(&reed)?, ..kept };
         if after != kept_again(writing.connection(), after.id)? {
-            writing.change(Some(after.id), &what, None)?.update(&REED, &after)?;
+            writing.change(Some(after.id), &did, None)?.update(&REED, &after)?;
         }
         writing.commit()?;
         Ok(reed)
@@ -164,21 +161,17 @@ impl<T> Default for Reeds<T> {
     }
 }
 
-/// The fields of a card that changed, in words: `owner, made on`.
-fn changed_fields(before: &Card, after: &Card) -> String {
+/// The fields of a card that changed, in the order of their names.
+fn changed_fields(before: &Card, after: &Card) -> Vec<String> {
     let fields = |card: &Card| match serde_json::to_value(card) {
         Ok(serde_json::Value::Object(fields)) => fields,
         _ => serde_json::Map::new(),
     };
     let (before, after) = (fields(before), fields(after));
     let changed = after.iter().filter(|(name, value)| before.get(*name) != Some(*value));
-    let words = |name: &str| match name {
-        "a4_hz" => "A4".to_owned(),
-        name => name.trim_end_matches("_mm").replace('_', " "),
-    };
-    let mut changed: Vec<String> = changed.map(|(name, _)| words(name)).collect();
+    let mut changed: Vec<String> = changed.map(|(name, _)| name.clone()).collect();
     changed.sort();
-    changed.join(", ")
+    changed
 }
 
 /// Everything of one reed, as `view` sees it.

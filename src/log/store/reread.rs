@@ -3,14 +3,15 @@
 use std::path::Path;
 
 use super::Log;
+use super::change::Did;
 use super::reeds::{find, find_open};
 use super::rows::{Kept, READING, REED, TAKE};
 use super::sense::from_row;
 use super::takes::reading_row;
-use crate::log::LogError;
 use crate::log::card::Card;
 use crate::log::difference::{FigureChange, changed_figures};
 use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
+use crate::log::{LogError, Refused};
 use crate::reading::Reading;
 
 /// A take that was read again.
@@ -94,7 +95,7 @@ impl Log {
             return Ok(outcomes);
         }
         let writing = self.write()?;
-        let change = writing.change(Some(reed.id), "read takes again", None)?;
+        let change = writing.change(Some(reed.id), &Did::ReadAgain, None)?;
         for (take, reading, _) in &found {
             // Another program may have undone the take meanwhile.
             if TAKE.get(writing.connection(), *take)?.is_some_and(|kept| !kept.gone) {
@@ -105,15 +106,12 @@ impl Log {
         Ok(outcomes)
     }
 
-    /// Puts another reading of a take beside the earlier one, which is kept.
-    ///
-    /// * `what`: what was done, as *undo* tells it.
-    pub fn read_otherwise(
+    /// Puts a reading of a take in which what was set aside counts beside the earlier one, which stays.
+    pub fn count_aside(
         &mut self,
         label: &str,
         number: u32,
         reading: &Reading,
-        what: &str,
     ) -> Result<(), LogError> {
         let writing = self.write()?;
         let reed = find_open(writing.connection(), label)?;
@@ -121,10 +119,10 @@ impl Log {
         let take = TAKE
             .select(writing.connection(), mine, [reed.id, i64::from(number)])?
             .pop()
-            .ok_or_else(|| LogError::Invalid(format!("{label}: there is no take {number}")))?;
+            .ok_or_else(|| LogError::from(Refused::NoSuch { label, what: TAKE.name, number }))?;
         let logged: LoggedTake = from_row(&TAKE, &take)?;
         let reading = Reading { source: logged.source, ..reading.clone() };
-        let change = writing.change(Some(reed.id), what, None)?;
+        let change = writing.change(Some(reed.id), &Did::Counted(number), None)?;
         change.insert(&READING, &reading_row(&writing, reed.id, take.id, &reading, None)?)?;
         writing.commit()
     }

@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Params, params_from_iter};
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::log::LogError;
+use crate::log::{BadForm, LogError, Refused, Senseless};
 
 /// A row without its `id` and `gone`, column by column.
 pub type Row = serde_json::Map<String, Value>;
@@ -84,9 +84,8 @@ impl Table {
             let id: i64 = record.get(0)?;
             let mut row = Row::new();
             for (index, (name, form)) in self.columns.iter().enumerate() {
-                let value = self.value(record.get_ref(index + 2)?, *form).map_err(|what| {
-                    let what = format!("'{name}' holds {what}");
-                    self.bad_row(id, what)
+                let value = self.value(record.get_ref(index + 2)?, *form).map_err(|form| {
+                    self.bad_row(id, Senseless::Unreadable { field: *name, form })
                 })?;
                 row.insert((*name).to_owned(), value);
             }
@@ -176,21 +175,21 @@ impl Table {
     }
 
     /// Errors: what it holds that cannot be read.
-    fn value(&self, cell: ValueRef<'_>, form: Form) -> Result<Value, &'static str> {
-        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).map_err(|_| "no text");
+    fn value(&self, cell: ValueRef<'_>, form: Form) -> Result<Value, BadForm> {
+        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).map_err(|_| BadForm::NoText);
         Ok(match cell {
             ValueRef::Null => Value::Null,
             ValueRef::Integer(integer) => integer.into(),
             ValueRef::Real(real) => real.into(),
             ValueRef::Text(bytes) if form == Form::Json => {
-                serde_json::from_slice(bytes).map_err(|_| "broken JSON")?
+                serde_json::from_slice(bytes).map_err(|_| BadForm::BrokenJson)?
             }
             ValueRef::Text(bytes) => text(bytes)?.into(),
-            ValueRef::Blob(_) => return Err("no text"),
+            ValueRef::Blob(_) => return Err(BadForm::NoText),
         })
     }
 
-    pub(super) fn bad_row(&self, row: i64, what: String) -> LogError {
+    pub(super) fn bad_row(&self, row: i64, what: Senseless) -> LogError {
         LogError::Row { reed: None, table: self.name, row, what }
     }
 
@@ -204,7 +203,7 @@ pub fn to_row(record: &impl Serialize) -> Result<Row, LogError> {
     match serde_json::to_value(record) {
         Ok(Value::Object(row)) => Ok(row),
         Ok(other) => Err(LogError::Damaged(format!("no row: {other}"))),
-        Err(error) => Err(LogError::Invalid(format!("cannot be kept: {error}"))),
+        Err(error) => Err(Refused::NotKept(error).into()),
     }
 }
 

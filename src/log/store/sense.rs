@@ -5,16 +5,15 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
-use super::PROGRAM;
 use super::exported::{ExportedReed, ExportedRow};
 use super::rows::{Kept, Row, Table};
-use crate::log::LogError;
 use crate::log::card::check_day;
 use crate::log::heard::LoggedHeard;
 use crate::log::history::{
-    LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep, LoggedTake,
+    LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep, LoggedTake, PROGRAM,
 };
 use crate::log::rating::LoggedRating;
+use crate::log::{LogError, Senseless};
 
 /// Columns that hold a moment.
 const MOMENTS: [&str; 3] = ["at", "ended_at", "conditions_at"];
@@ -23,7 +22,7 @@ const MOMENTS: [&str; 3] = ["at", "ended_at", "conditions_at"];
 /// can be made again.
 ///
 /// Errors: which field is not, and what it holds.
-pub fn types(table: &Table, row: &Row) -> Result<(), String> {
+pub fn types(table: &Table, row: &Row) -> Result<(), Senseless> {
     let own = row.get("program").and_then(Value::as_str) == Some(PROGRAM);
     match table.name {
         "reed" => fits::<LoggedReed>(row, json!({ "uid": "", "at": "", "label": "" })),
@@ -47,7 +46,7 @@ pub fn types(table: &Table, row: &Row) -> Result<(), String> {
             fits::<ReadingHead>(row, json!({ "at": "", "program": "", "reading": {} }))?;
             let whole = || serde_json::from_value::<LoggedReading>(Value::Object(row.clone()));
             if own && whole().is_err() {
-                return Err("'reading' holds what cannot be there".into());
+                return Err(Senseless::Reading);
             }
             Ok(())
         }
@@ -66,7 +65,7 @@ struct ReadingHead {
 /// Whether `row` is a `T`.
 ///
 /// * `least`: a row that is one, with as little in it as can be; fields are tried in it one by one.
-fn fits<T: DeserializeOwned>(row: &Row, least: Value) -> Result<(), String> {
+fn fits<T: DeserializeOwned>(row: &Row, least: Value) -> Result<(), Senseless> {
     let is = |value: Value| serde_json::from_value::<T>(value).is_ok();
     if is(Value::Object(row.clone())) {
         return Ok(());
@@ -90,22 +89,22 @@ fn fits<T: DeserializeOwned>(row: &Row, least: Value) -> Result<(), String> {
     }
     let lacks = least.as_object().into_iter().flatten().find(|(name, _)| !row.contains_key(*name));
     Err(match lacks {
-        Some((name, _)) => format!("'{name}' is missing"),
-        None => "its fields contradict each other".into(),
+        Some((name, _)) => Senseless::Lacks(name.clone()),
+        None => Senseless::Contradicts,
     })
 }
 
-fn holds(field: &str, value: &Value) -> String {
+fn holds(field: &str, value: &Value) -> Senseless {
     let text = value.to_string();
     let mut shown: String = text.chars().take(30).collect();
     if shown.len() < text.len() {
         shown.push('…');
     }
-    format!("'{field}' holds {shown}, which cannot be there")
+    Senseless::Holds { field: field.to_owned(), shown }
 }
 
 /// Whether a row could have been written down by the maker: its types, and its values.
-fn values(table: &Table, row: &Row) -> Result<(), String> {
+fn values(table: &Table, row: &Row) -> Result<(), Senseless> {
     types(table, row)?;
     // A whole number that the database would keep as another, rounded.
     let too_large = |value: &Value| value.is_u64() && value.as_i64().is_none();
@@ -120,7 +119,9 @@ fn values(table: &Table, row: &Row) -> Result<(), String> {
             return Err(holds(moment, value));
         }
     }
-    let said = |result: Result<(), LogError>| result.map_err(|error| error.to_string());
+    let said = |result: Result<(), LogError>| {
+        result.map_err(|error| Senseless::Refused(error.to_string()))
+    };
     match table.name {
         "reed" => {
             let reed: LoggedReed = typed(row)?;
@@ -142,40 +143,40 @@ fn values(table: &Table, row: &Row) -> Result<(), String> {
     }
 }
 
-fn typed<T: DeserializeOwned>(row: &Row) -> Result<T, String> {
-    serde_json::from_value(Value::Object(row.clone())).map_err(|error| error.to_string())
+fn typed<T: DeserializeOwned>(row: &Row) -> Result<T, Senseless> {
+    serde_json::from_value(Value::Object(row.clone())).map_err(|_| Senseless::NotUnderstood)
 }
 
 /// Whether every row a reed ever had is of its types.
 ///
 /// Errors: which is not.
-pub fn reed_types(reed: &ExportedReed) -> Result<(), String> {
+pub fn reed_types(reed: &ExportedReed) -> Result<(), Senseless> {
     each_row(reed, types)
 }
 
 /// Whether a reed is one that this program could have written: types, values, and each number once.
 ///
 /// Errors: what is not so.
-pub fn reed_values(reed: &ExportedReed) -> Result<(), String> {
+pub fn reed_values(reed: &ExportedReed) -> Result<(), Senseless> {
     if let Some(name) = reed.tables.keys().find(|name| Table::named(name).is_none()) {
-        return Err(format!("there is no table '{name}'"));
+        return Err(Senseless::NoTable(name.clone()));
     }
     each_row(reed, values)?;
     let rows = |name: &str| reed.tables.get(name).into_iter().flatten();
     match rows("reed").map(|kept| kept.row.get("uid").and_then(Value::as_str)).collect::<Vec<_>>()[..]
     {
-        [] => return Err("no row of the reed is there".into()),
+        [] => return Err(Senseless::NoReed),
         [Some(uid)] if uid == reed.uid => {}
-        _ => return Err("'uid' is not the same everywhere".into()),
+        _ => return Err(Senseless::SeveralReeds),
     }
-    for name in ["step", "take"] {
-        let mut numbers: Vec<i64> = rows(name)
+    for table in ["step", "take"] {
+        let mut numbers: Vec<i64> = rows(table)
             .filter(|kept| !kept.gone)
             .filter_map(|kept| kept.row.get("number").and_then(Value::as_i64))
             .collect();
         numbers.sort_unstable();
         if let Some(twice) = numbers.windows(2).find(|pair| pair[0] == pair[1]) {
-            return Err(format!("{name}: number {} is there twice", twice[0]));
+            return Err(Senseless::Twice { table, number: twice[0] });
         }
     }
     Ok(())
@@ -183,23 +184,30 @@ pub fn reed_values(reed: &ExportedReed) -> Result<(), String> {
 
 fn each_row(
     reed: &ExportedReed,
-    makes_sense: impl Fn(&Table, &Row) -> Result<(), String>,
-) -> Result<(), String> {
+    makes_sense: impl Fn(&Table, &Row) -> Result<(), Senseless>,
+) -> Result<(), Senseless> {
     for table in Table::ALL {
         for (kept, place) in reed.tables.get(table.name).into_iter().flatten().zip(1..) {
-            makes_sense(table, &kept.row)
-                .map_err(|what| format!("{} {place}: {what}", table.name))?;
+            makes_sense(table, &kept.row).map_err(|what| Senseless::InRow {
+                table: table.name,
+                place,
+                what: Box::new(what),
+            })?;
         }
     }
     for (change, number) in reed.changes.iter().zip(1..) {
         for audit in &change.rows {
             let Some(table) = Table::named(&audit.table) else {
-                return Err(format!("change {number}: there is no table '{}'", audit.table));
+                let what = Box::new(Senseless::NoTable(audit.table.clone()));
+                return Err(Senseless::InChange { number, table: None, what });
             };
             let sides: [Option<&ExportedRow>; 2] = [audit.before.as_ref(), Some(&audit.after)];
             for side in sides.into_iter().flatten() {
-                makes_sense(table, &side.row)
-                    .map_err(|what| format!("change {number}, {}: {what}", table.name))?;
+                makes_sense(table, &side.row).map_err(|what| Senseless::InChange {
+                    number,
+                    table: Some(table.name),
+                    what: Box::new(what),
+                })?;
             }
         }
     }
@@ -210,6 +218,6 @@ fn each_row(
 pub fn from_row<T: DeserializeOwned>(table: &Table, kept: &Kept) -> Result<T, LogError> {
     serde_json::from_value(Value::Object(kept.row.clone())).map_err(|_| {
         let what = types(table, &kept.row).err();
-        table.bad_row(kept.id, what.unwrap_or_else(|| "is not understood".into()))
+        table.bad_row(kept.id, what.unwrap_or(Senseless::NotUnderstood))
     })
 }

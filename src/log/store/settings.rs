@@ -23,8 +23,7 @@ impl Log {
 
     /// Says it, in place of what was said before.
     pub fn set<T: Serialize>(&mut self, name: &str, value: &T) -> Result<(), LogError> {
-        let text = serde_json::to_string(value)
-            .map_err(|error| LogError::Invalid(format!("cannot be kept: {error}")))?;
+        let text = serde_json::to_string(value).map_err(Refused::NotKept)?;
         let writing = self.write()?;
         let at = now(writing.connection())?;
         writing.connection().execute(

@@ -14,7 +14,7 @@ use super::rows::REED;
 use crate::files;
 use crate::log::heard::HeardAs;
 use crate::log::history::{History, LoggedReed};
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, Refused, Tried};
 use crate::profile::{BUILT_IN, Profile};
 use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Sizes};
@@ -87,7 +87,7 @@ impl Log {
         if to.symlink_metadata().is_ok() {
             return Err(Refused::FolderExists(to).into());
         }
-        let failed = || LogError::file(to, "could not be written");
+        let failed = || LogError::file(to, Tried::Written);
         let unfinished = tempfile::Builder::new()
             .prefix(files::UNFINISHED)
             .tempdir_in(files::folder_of(to))

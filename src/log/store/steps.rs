@@ -1,7 +1,7 @@
 //! What was done to a reed, measured and seen on it.
 
 use super::Log;
-use super::change::now;
+use super::change::{Did, now};
 use super::reeds::{find_open, history, stage};
 use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, to_row};
 use crate::advice::Advice;
@@ -36,7 +36,7 @@ impl Log {
         let advised = number.and(advice).map(Advised::of);
         let at = now(writing.connection())?;
         let logged = LoggedStep { at, number, step: step.clone(), advised };
-        let change = writing.change(Some(reed), &step.words(), None)?;
+        let change = writing.change(Some(reed), &Did::Stepped(step), None)?;
         change.insert(&STEP, &of(reed, to_row(&logged)?))?;
         writing.commit()?;
         Ok(number)
@@ -53,18 +53,17 @@ impl Log {
         state: Option<Wetness>,
     ) -> Result<(), LogError> {
         let check = |history: &History| history.check_corrected(measurements);
-        let what = format!("measure {}", fields(&**measurements));
-        self.observe(label, &what, &MEASUREMENT, check, |at, after_step| {
+        let did = Did::Measured(measurements);
+        self.observe(label, &did, &MEASUREMENT, check, |at, after_step| {
             to_row(&LoggedMeasurement { after_step, at, state, measurements: *measurements })
         })
     }
 
     /// Writes down what was seen on the reed as it is now.
     pub fn inspect(&mut self, label: &str, inspection: &Inspection) -> Result<(), LogError> {
-        let what = format!("inspect {}", fields(inspection));
         self.observe(
             label,
-            &what,
+            &Did::Saw(inspection),
             &INSPECTION,
             |_| Ok(()),
             |at, after_step| to_row(&LoggedInspection { after_step, at, inspection: *inspection }),
@@ -74,7 +73,7 @@ impl Log {
     fn observe(
         &mut self,
         label: &str,
-        what: &str,
+        did: &Did<'_>,
         table: &Table,
         check: impl FnOnce(&History) -> Result<(), LogError>,
         row: impl FnOnce(String, u32) -> Result<Row, LogError>,
@@ -84,24 +83,9 @@ impl Log {
         check(&history(writing.connection(), &kept)?)?;
         let reed = kept.id;
         let row = row(now(writing.connection())?, stage(writing.connection(), reed)?)?;
-        writing.change(Some(reed), what, None)?.insert(table, &of(reed, row))?;
+        writing.change(Some(reed), did, None)?.insert(table, &of(reed, row))?;
         writing.commit()
     }
-}
-
-/// What is given, for a change's own words: `tip start 66.2 mm, leak low`.
-fn fields(given: &impl serde::Serialize) -> String {
-    let Ok(serde_json::Value::Object(fields)) = serde_json::to_value(given) else {
-        return String::new();
-    };
-    let each = fields.iter().filter(|(_, value)| !value.is_null()).map(|(name, value)| {
-        let words = name.trim_end_matches("_mm").replace('_', " ");
-        match value {
-            serde_json::Value::String(seen) => format!("{words} {seen}"),
-            mm => format!("{words} {mm} mm"),
-        }
-    });
-    each.collect::<Vec<_>>().join(", ")
 }
 
 /// The row with the key of its reed.

@@ -5,16 +5,16 @@ use std::path::Path;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::Log;
-use super::change::{PROGRAM, Writing, now};
+use super::change::{Did, Writing, now};
 use super::reeds::{find_open, stage};
 use super::rows::{Kept, READING, REED, Row, TAKE, to_row};
 use super::sense::from_row;
 use super::steps::of;
 use crate::advice::Advice;
 use crate::files;
-use crate::log::LogError;
 use crate::log::conditions::Conditions;
-use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
+use crate::log::history::{LoggedReading, LoggedReed, LoggedTake, PROGRAM};
+use crate::log::{LogError, Tried};
 use crate::reading::Reading;
 
 /// A recording to be kept, with what it says.
@@ -60,8 +60,7 @@ impl Log {
         let audio = self.audio.clone();
         // Before the lock is taken: a full disk or an unknown reed shall not hold others up.
         find_open(&self.connection, label)?;
-        let recording =
-            files::open(take.file).map_err(LogError::file(take.file, "could not be read"))?;
+        let recording = files::open(take.file).map_err(LogError::file(take.file, Tried::Read))?;
         let stored = audio.keep(recording)?;
         let writing = self.write()?;
         let kept = find_open(writing.connection(), label)?;
@@ -91,7 +90,7 @@ impl Log {
             source: take.reading.source.clone(),
             conditions: conditions(writing.connection(), &kept, take.conditions)?,
         };
-        let change = writing.change(Some(reed), &format!("take {}", logged.number), None)?;
+        let change = writing.change(Some(reed), &Did::Took(logged.number), None)?;
         let id = change.insert(&TAKE, &of(reed, to_row(&logged)?))?;
         let reading = reading_row(&writing, reed, id, take.reading, take.advice)?;
         change.insert(&READING, &reading)?;
@@ -160,8 +159,7 @@ fn correct(
         return Ok(false);
     }
     logged.conditions = Some(now);
-    let change =
-        writing.change(Some(reed), &format!("conditions of take {}", logged.number), None)?;
+    let change = writing.change(Some(reed), &Did::SaidOfTake(logged.number), None)?;
     change.update(&TAKE, &Kept { row: of(reed, to_row(&logged)?), ..take.clone() })?;
     Ok(true)
 }

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Log;
-use super::change::{Writing, from_whole};
+use super::change::{Did, Writing, from_whole};
 use super::reeds::find;
 use super::rows::{Kept, Table};
 use crate::log::LogError;
@@ -57,7 +57,7 @@ impl Log {
         let reed = find(writing.connection(), label)?.id;
         let (id, undone) = one(writing.connection(), LAST_STANDING, reed)?
             .ok_or_else(|| LogError::NothingToUndo(label.to_owned()))?;
-        invert(&writing, reed, id, &format!("undo: {}", undone.what), label)?;
+        invert(&writing, reed, id, &Did::Undid(&undone.what), label)?;
         writing.commit()?;
         Ok(undone)
     }
@@ -73,7 +73,7 @@ impl Log {
         };
         let (id, redone) = one(writing.connection(), LAST_UNDO, reed)?
             .ok_or_else(|| LogError::NothingToRedo(label.to_owned()))?;
-        invert(&writing, reed, id, &format!("redo: {}", redone.what), label)?;
+        invert(&writing, reed, id, &Did::Redid(&redone.what), label)?;
         writing.commit()?;
         Ok(redone)
     }
@@ -103,7 +103,7 @@ fn invert(
     writing: &Writing<'_>,
     reed: i64,
     id: i64,
-    what: &str,
+    did: &Did<'_>,
     label: &str,
 ) -> Result<(), LogError> {
     let not_as_written = || LogError::NotAsWritten(label.to_owned());
@@ -112,7 +112,7 @@ fn invert(
          ORDER BY id DESC",
     )?;
     let mut rows = statement.query([id])?;
-    let change = writing.change(Some(reed), what, Some(id))?;
+    let change = writing.change(Some(reed), did, Some(id))?;
     while let Some(row) = rows.next()? {
         let (table, key): (String, i64) = (row.get(0)?, row.get(1)?);
         let (before, after): (Option<String>, String) = (row.get(2)?, row.get(3)?);

@@ -8,11 +8,11 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehav
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
+use super::Log;
 use super::exported::PassedOver;
 use super::outline::{Broken, outline, word};
 use super::reeds::{Reeds, history, standing};
 use super::rows::REED;
-use super::{Log, PROGRAM};
 use crate::advice::{Advice, Practice};
 use crate::log::LogError;
 use crate::log::card::{Card, Wetness};
@@ -20,7 +20,7 @@ use crate::log::conditions::Conditions;
 use crate::log::effects::effects;
 use crate::log::facts::Heard;
 use crate::log::facts::{Changed, Facts, Phase};
-use crate::log::history::{Length, LoggedReed, LoggedStep};
+use crate::log::history::{Length, LoggedReed, LoggedStep, PROGRAM};
 use crate::log::known::{Known, advised_last};
 use crate::log::step::{Advised, Step};
 use crate::log::timeline::Stage;

@@ -1,4 +1,4 @@
-use super::super::{Corners, Heart, Leak, Overlap, Sizes, Symmetry, TipSides};
+use super::super::Sizes;
 use super::*;
 
 fn faults(sizes: Sizes, seen: Inspection) -> Vec<(Fault, f64)> {

@@ -2,7 +2,7 @@
 //! HTML, PDF or text.
 
 use super::drawing::Drawing;
-use crate::words::account::{Piece, Sentence};
+use crate::words::account::{self as words, Piece, Sentence};
 
 /// Who sends it.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
@@ -88,16 +88,10 @@ impl From<Sentence> for Item {
 /// What stands before and after a figure in a draft.
 const FIGURE: [char; 2] = ['⟨', '⟩'];
 
-const HEAD: &str = "\
-# A draft of the account. Change any sentence; a line without words leaves its sentence out; a line
-# that begins with + adds one to that section. What stands in ⟨ ⟩ was measured: it may be moved or left
-# out, and not be changed. Then: reedcrow reed account … --from THIS-FILE
-";
-
 impl Letter {
     /// Every sentence with its name, to be edited.
     pub fn draft(&self) -> String {
-        let mut text = HEAD.to_owned();
+        let mut text = words::DRAFT_HEAD.to_owned();
         for (name, section) in self.sections() {
             text += &format!("\n# {}\n", section.title);
             for (number, item) in (1..).zip(&section.items) {
@@ -119,7 +113,7 @@ impl Letter {
             if line.is_empty() || line.starts_with('#') {
                 continue;
             }
-            let wrong = |what: &str| format!("line {number}: {what}");
+            let wrong = |what: &str| words::draft_line(number, what);
             let is_new = line.starts_with('+');
             let line = line.trim_start_matches('+').trim_start();
             let (name, words) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
@@ -130,14 +124,13 @@ impl Letter {
                     (section, item.parse::<usize>().ok().and_then(|item| item.checked_sub(1)))
                 }
             };
-            let unknown =
-                || wrong(&format!("'{name}' is not in this account; write the draft again"));
+            let unknown = || wrong(&words::draft_unknown(name));
             let place = names.iter().position(|known| known == section).ok_or_else(unknown)?;
             let section = self.section_mut(place).ok_or_else(unknown)?;
             let sentence = read_marked(words.trim());
             if is_new {
                 if let Some(figure) = sentence.figures().next() {
-                    return Err(wrong(&format!("⟨{figure}⟩ was not measured in that section")));
+                    return Err(wrong(&words::draft_not_there(figure)));
                 }
                 section.items.push(sentence.into());
                 continue;
@@ -149,16 +142,12 @@ impl Letter {
                 match measured.iter().position(|known| *known == figure) {
                     Some(known) => drop(measured.remove(known)),
                     None => {
-                        return Err(wrong(&format!(
-                            "⟨{figure}⟩ was not measured; figures stay as they are, or are left out"
-                        )));
+                        return Err(wrong(&words::draft_not_measured(&format!("⟨{figure}⟩"))));
                     }
                 }
             }
             if let Some(number) = new_number(&kept.sentence, &sentence) {
-                return Err(wrong(&format!(
-                    "{number} was not measured; figures stay in ⟨ ⟩ as they are, or are left out"
-                )));
+                return Err(wrong(&words::draft_not_measured(&number)));
             }
             if words.trim().is_empty() {
                 left_out.push((place, item));

@@ -7,7 +7,6 @@ use super::style;
 use crate::profile::Profile;
 use crate::reading::Reading;
 use crate::words::card as words;
-use crate::words::format::counted;
 use crate::words::pictures::{compared, take};
 
 /// Draws the lines of a heading: the first large, the others smaller.
@@ -52,7 +51,7 @@ pub(super) fn pitch_and_kind(reading: &Reading, profile: &Profile) -> String {
     if summary.kind.is_none() {
         return match reading.crows.len() {
             0 => compared::NO_CROW.to_owned(),
-            breaths => format!("{} of air, no crow", counted(breaths, "breath")),
+            breaths => words::only_breaths(breaths),
         };
     }
     let pitch = words::pitch(&summary.figures, profile).unwrap_or_else(|| take::NO_PITCH.into());

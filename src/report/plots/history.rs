@@ -104,16 +104,16 @@ impl HistoryPicture<'_> {
         let heard = || self.pitch.cents.iter().flatten();
         if let (Some(first), Some(last)) = (heard().next(), heard().next_back()) {
             let (from, to) = (signed(*first, 0), signed(*last, 0));
-            line += &format!(" · pitch {from} → {to} cents from {}", self.pitch.from);
+            line += &format!(" · {}", way::pitch_went(&from, &to, &self.pitch.from));
         }
         let lengths = || self.stages.iter().filter_map(|stage| stage.length);
         if let (Some(first), Some(last)) = (lengths().next(), lengths().next_back()) {
-            let doubt = if self.doubted.is_empty() { "" } else { " (doubtful)" };
             let (first, last) = (self.unit.text(first.mm), self.unit.text(last.mm));
-            line += &format!(" · {first} → {last}{doubt}");
+            let is_doubtful = !self.doubted.is_empty();
+            line += &format!(" · {}", way::length_went(&first, &last, is_doubtful));
         }
         if self.left_out > 0 {
-            line += &format!(" · the first {} not shown", counted(self.left_out, "stage"));
+            line += &format!(" · {}", way::not_shown(self.left_out));
         }
         line
     }

@@ -12,6 +12,7 @@ use crate::advice::{Advice, Move};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
+use crate::reed::Finding;
 use crate::text::visible;
 use crate::words::devices::kept;
 use crate::words::format::{LengthUnit, dbfs, millimetres, number, percent, seconds};
@@ -80,7 +81,7 @@ fn whole_card(
         card.warning(&labelled("Beware"), &warning.text);
     }
     if let Some(advice) = advice {
-        card.next_move(advice, LengthUnit::Millimetres);
+        card.next_move(advice, &[], LengthUnit::Millimetres);
     }
     let mut text = card.lines.join("\n");
     text.push('\n');
@@ -95,7 +96,7 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
         None => card.row("Crow", &words::no_crow(reading)),
         Some(kind) => {
             let pitch = words::pitch(&summary.figures, profile);
-            card.row("Pitch", pitch.as_deref().unwrap_or("no tone held"));
+            card.row("Pitch", pitch.as_deref().unwrap_or(words::NO_TONE));
             if let Some(aside) = words::pitch_aside(reading, profile) {
                 card.row("", &aside);
             }
@@ -167,9 +168,11 @@ pub fn beware(reading: &Reading, advice: &Advice, style: &Style) -> String {
 }
 
 /// The next move with its reasons, what to do then and what to take care of, as the card has them.
-pub fn next_move(advice: &Advice, unit: LengthUnit, style: &Style) -> String {
+///
+/// * `found`: what ruler and eyes found on the reed, whose lengths the reasons tell in `unit`.
+pub fn next_move(advice: &Advice, found: &[Finding], unit: LengthUnit, style: &Style) -> String {
     let mut card = Card { style, lines: Vec::new() };
-    card.next_move(advice, unit);
+    card.next_move(advice, found, unit);
     style.letters(card.lines.join("\n") + "\n")
 }
 
@@ -195,8 +198,8 @@ impl Card<'_> {
             about.push(format!("channel {} of {}", reading.channel, reading.channels));
         }
         about.push(match profile.target {
-            Some(target) => format!("{}, held to {target}", reading.profile),
-            None => format!("{}, held to no note", reading.profile),
+            Some(target) => words::held_to(&reading.profile, &target.to_string()),
+            None => words::held_to(&reading.profile, words::NO_NOTE),
         });
         about.push(format!("A4 = {} Hz", trimmed(reading.a4_hz)));
         self.push(self.style.paint(Role::Headline, &visible(&reading.source)));
@@ -207,8 +210,8 @@ impl Card<'_> {
     }
 
     fn no_crow(&mut self, reading: &Reading) {
-        let why = if words::is_silent(reading) { ": the input is silent; muted?" } else { "" };
-        self.push(self.style.paint(Role::Headline, &format!("  No crow heard{why}")));
+        let told = words::no_crow_heard(words::is_silent(reading));
+        self.push(self.style.paint(Role::Headline, &format!("  {told}")));
         if !reading.crows.is_empty() {
             self.row("Heard", &words::air(reading));
         }
@@ -290,8 +293,8 @@ impl Card<'_> {
         self.push(String::new());
     }
 
-    fn next_move(&mut self, advice: &Advice, unit: LengthUnit) {
-        let headline = unit.retold(&move_line(advice));
+    fn next_move(&mut self, advice: &Advice, found: &[Finding], unit: LengthUnit) {
+        let headline = move_line(advice, unit);
         if self.lines.last().is_some_and(|line| !line.is_empty()) {
             self.push(String::new());
         }
@@ -300,16 +303,16 @@ impl Card<'_> {
         }
         for (index, reason) in advice.because.iter().enumerate() {
             let label = labelled(if index == 0 { "because" } else { "" });
-            self.lines.extend(self.style.wrapped(&(label + "- "), &unit.retold(&reason.says)));
+            self.lines.extend(
+                self.style.wrapped(&(label + "- "), &advice_words::reason(reason, found, unit)),
+            );
         }
         for (index, other) in advice.otherwise.iter().enumerate() {
             let label = labelled(if index == 0 { "or" } else { "" });
-            self.lines.extend(
-                self.style.wrapped(&(label + "- "), &unit.retold(&advice_words::or_else(other))),
-            );
+            self.lines.extend(self.style.wrapped(&(label + "- "), &advice_words::or_else(other)));
         }
         if !advice.then.is_empty() {
-            self.row("then", &unit.retold(&advice.then));
+            self.row("then", &advice.then);
         }
         self.cautions(&advice.cautions);
     }
@@ -337,10 +340,10 @@ impl Card<'_> {
 }
 
 /// The next move in one line: `Clip the end, 0.15 mm: the end, straight across (88 % sure)`.
-pub fn move_line(advice: &Advice) -> String {
+pub fn move_line(advice: &Advice, unit: LengthUnit) -> String {
     let mut line = advice_words::order(advice.next, &advice.r#where).to_owned();
     if let Some(amount_mm) = advice.amount_mm {
-        line += &format!(", {}", millimetres(amount_mm));
+        line += &format!(", {}", unit.beside(&millimetres(amount_mm), amount_mm));
     }
     if let Some(place) = advice_words::place(advice.next, &advice.r#where) {
         line += &format!(": {place}");

@@ -156,7 +156,7 @@ impl Work {
         let number = Some(self.cuts);
         let at = moment(self.minute, 1);
         let logged = LoggedStep { at, number, step, advised: None };
-        self.write("step", &logged.step.words(), row(&logged), None);
+        self.write("step", &logged.step.to_string(), row(&logged), None);
     }
 
     fn measured(&mut self, length_mm: f64) {

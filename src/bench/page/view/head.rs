@@ -1,4 +1,5 @@
-//! Which reed is on the bench, what is listened to, pause, and undo.
+//! What stands before a page's body, and the strip on top: which reed is on the bench, what is listened to,
+//! pause, and undo.
 
 use maud::{Markup, html};
 
@@ -6,6 +7,23 @@ use super::say;
 use crate::bench::state::State;
 use crate::capture::SourceTold;
 use crate::words::{asked, bench as words, devices, page as labels};
+
+/// What a browser is told of a page before its body.
+///
+/// * `more`: what only this page has.
+pub fn of_page(title: &str, more: &Markup) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (title) }
+            link rel="icon" href="/assets/mark.svg";
+            link rel="stylesheet" href="/assets/bench.css";
+            (more)
+        }
+    }
+}
 
 /// The strip on top.
 pub fn head(state: &State, token: &str) -> Markup {

@@ -3,6 +3,7 @@
 use clap::ValueEnum;
 use maud::{DOCTYPE, Markup, html};
 
+use super::head::of_page;
 use crate::bench::asked::{Asked, Told};
 use crate::log::LogError;
 use crate::log::questions::{Condition, Field, Liked, Question};
@@ -17,14 +18,7 @@ pub fn log(asked: &Asked, told: Result<&Told, &anyhow::Error>) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (words::TITLE) }
-                link rel="icon" href="/assets/mark.svg";
-                link rel="stylesheet" href="/assets/bench.css";
-            }
+            (of_page(words::TITLE, &html! {}))
             body.log {
                 header #head { div.who { h1 { (words::TITLE) } p { a href="/" { (words::BACK) } } } }
                 nav.tabs aria-label=(words::QUESTIONS) {

@@ -30,16 +30,10 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
+            (head::of_page(labels::TITLE, &html! {
                 meta name="token" content=(token);
-                title { (labels::TITLE) }
-                link rel="icon" href="/assets/mark.svg";
-                link rel="stylesheet" href="/assets/bench.css";
                 script src="/assets/bench.js" defer {}
-            }
+            }))
             body data-title=(labels::IN_TITLE) data-no-answer=(labels::NO_ANSWER) data-not-written=(labels::NOT_WRITTEN)
                 data-let-go=(labels::LET_GO) data-reading=(labels::READING) data-not-sent=(labels::NOT_SENT) {
                 a.skip href="#entries" { (labels::SKIP) }

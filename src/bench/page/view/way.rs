@@ -98,7 +98,7 @@ pub fn way(state: &State) -> Markup {
 fn title(at: &Stage) -> String {
     match &at.step {
         None => labels::AS_IT_CAME.to_owned(),
-        Some(logged) => logged.step.words(),
+        Some(logged) => logged.step.to_string(),
     }
 }
 
