@@ -26,6 +26,8 @@ pub struct MeanFrequency {
     pub ci95_hz: f64,
 }
 
+/// Where a tone begins and ends is known to this in a room, which lets it swell and die away, in seconds.
+const ENDS_KNOWN_S: f64 = 0.1;
 /// Where the residual phase wanders more than this many times what noise explains (as variance),
 /// the tone itself wanders and its mean is taken from the ends of the track.
 const WANDERS: f64 = 3.0;
@@ -106,7 +108,8 @@ impl PhaseTrack {
     }
 
     /// Mean as the phase difference of the ends, its interval from the scatter of the frequency
-    /// about its drift.
+    /// about its drift: as much as ends that are known to [`ENDS_KNOWN_S`] leave of it, or, of a short
+    /// stretch, as a few independent looks at it would.
     fn wandering_mean(&self, residual: &[f64]) -> Option<MeanFrequency> {
         let n = self.time_s.len();
         let end = (n / 10).clamp(1, 8);
@@ -128,10 +131,13 @@ impl PhaseTrack {
         let spread = sample_sd(&steps)?;
         let average = mean(&steps);
         let about: Vec<f64> = steps.iter().map(|s| s - average).collect();
-        let sd = spread * correlation_widening(&about) / (steps.len() as f64).sqrt();
+        let widening = correlation_widening(&about);
+        // The mean between the ends is exact; where the ends are is not.
+        let by_ends = std::f64::consts::SQRT_2 * ENDS_KNOWN_S / span;
+        let sd = spread * (widening / (steps.len() as f64).sqrt()).min(by_ends);
         let noise = self.noise_cycles.iter().map(|s| s * s).sum::<f64>() / n as f64;
         let ends = (2.0 * noise / end as f64).sqrt() / span;
-        let freedom = (steps.len() as f64 / correlation_widening(&about).powi(2) - 1.0).max(2.0);
+        let freedom = (steps.len() as f64 / widening.powi(2) - 1.0).max(2.0);
         Some(MeanFrequency { hz: cycles / span, ci95_hz: t_975(freedom) * sd.hypot(ends) })
     }
 

@@ -124,6 +124,25 @@ pub fn is_glide(coarse: &CoarseTrack) -> bool {
     })
 }
 
+/// Who blows makes turbulence: what repeats is never so far over what does not, in decibels, …
+const PURE_DB: f64 = 42.0;
+/// … nor is its breath so far under its partials, …
+const NO_BREATH_DB: f64 = -42.0;
+/// … where in the same room and recorder other crows stay under this.
+const BLOWN_DB: f64 = 36.0;
+
+/// Whether a sound read as a crow is made by a device, a tuner or a timer: purer than anything blown,
+/// while most of the take's `crows` were blown.
+pub fn is_of_a_device(sound: &Crow, crows: &[&Crow]) -> bool {
+    let pure = |crow: &Crow, least_db: f64| {
+        crow.figures.steadiness.harmonicity_db.is_some_and(|db| db > least_db)
+    };
+    let breathes = sound.figures.breath.noise_db.is_some_and(|db| db > NO_BREATH_DB);
+    let told = crows.iter().filter(|crow| crow.figures.steadiness.harmonicity_db.is_some());
+    let blown = told.filter(|crow| !pure(crow, BLOWN_DB)).count();
+    pure(sound, PURE_DB) && !breathes && blown >= LEAST_CROWS
+}
+
 /// What is this much weaker than the crows of a take …
 const MUCH_WEAKER_DB: f64 = 12.0;
 /// … and this far from their pitch, octaves aside, is none of them: somebody's note or voice. A reed

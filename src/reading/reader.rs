@@ -11,7 +11,7 @@ use super::find::hum::{
 use super::find::others::joined;
 use super::find::sound::Sound;
 use super::measured::{Context, CrowTracks, stretch};
-use super::not_a_crow::is_much_weaker;
+use super::not_a_crow::{is_much_weaker, is_of_a_device};
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
@@ -233,7 +233,8 @@ impl Reader {
         self.read.extend(last);
         let mut others = self.finder.others();
         others.append(&mut self.no_crows);
-        others.extend(self.set_aside_weaker());
+        self.read.sort_by(|one, two| one.0.start_s.total_cmp(&two.0.start_s));
+        others.extend(self.set_aside_unlike());
         let others = joined(others);
         let floor_dbfs = self.floor_dbfs();
         let (mut crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
@@ -288,25 +289,39 @@ impl Reader {
     }
 
     /// Takes out of the crows what only the others of the take show to be none.
-    fn set_aside_weaker(&mut self) -> Vec<Other> {
-        let is_other = |index: usize| {
+    fn set_aside_unlike(&mut self) -> Vec<Other> {
+        let unlike = |index: usize| {
             let rest = self.read.iter().enumerate().filter(|(other, _)| *other != index);
             let crows: Vec<&Crow> = rest.map(|(_, (crow, _))| crow).collect();
-            !self.tones_kept && is_much_weaker(&self.read[index].0, &crows)
+            let sound = &self.read[index].0;
+            if self.tones_kept {
+                None
+            } else if is_much_weaker(sound, &crows) {
+                Some((What::Instrument, Why::Weaker))
+            } else if is_of_a_device(sound, &crows) {
+                Some((What::Machine, Why::Breathless))
+            } else {
+                None
+            }
         };
-        let aside: Vec<bool> = (0..self.read.len()).map(is_other).collect();
-        let judged: Vec<_> = std::mem::take(&mut self.read).into_iter().zip(aside).collect();
-        let (set_aside, kept): (Vec<_>, Vec<_>) =
-            judged.into_iter().partition(|(_, is_other)| *is_other);
-        self.read = kept.into_iter().map(|(crow, _)| crow).collect();
-        let named = |((crow, _), _): ((Crow, CrowTracks), bool)| Other {
-            what: What::Instrument,
-            from_s: crow.start_s,
-            to_s: crow.end_s,
-            hz: crow.figures.fundamental.hz,
-            why: Why::Weaker,
-        };
-        set_aside.into_iter().map(named).collect()
+        let judged: Vec<_> = (0..self.read.len()).map(unlike).collect();
+        let mut others = Vec::new();
+        let mut kept = Vec::new();
+        for (read, unlike) in std::mem::take(&mut self.read).into_iter().zip(judged) {
+            let crow = &read.0;
+            match unlike {
+                Some((what, why)) => others.push(Other {
+                    what,
+                    from_s: crow.start_s,
+                    to_s: crow.end_s,
+                    hz: crow.figures.fundamental.hz,
+                    why,
+                }),
+                None => kept.push(read),
+            }
+        }
+        self.read = kept;
+        others
     }
 
     fn read_sounds(&mut self, sounds: Vec<Sound>) -> Vec<(Crow, CrowTracks)> {

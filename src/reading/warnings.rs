@@ -49,7 +49,7 @@ const SHORT_S: f64 = 0.3;
 pub const FULL_RATE_HZ: f64 = 10_000.0 / USABLE;
 
 /// What sounds this near to a crow may go on under it, or hold another.
-const BESIDE_S: f64 = 0.5;
+const BESIDE_S: f64 = 1.5;
 
 /// One doubt with what its sentence tells.
 #[derive(Debug, Clone, Copy)]

@@ -38,6 +38,7 @@ pub fn other(what: What, why: Why) -> &'static str {
         (What::Instrument, _) => "notes played on an instrument",
         (What::Speech, _) => "a voice",
         (What::Hum, _) => "mains hum",
+        (What::Machine, Why::Breathless) => "a device, such as a tuner: no breath in its tone",
         (What::Machine, _) => "a steady tone of the room",
         (What::Struck, _) => "a knock",
         (What::Unknown, Why::OutOfRange) => "a tone where no such reed crows",

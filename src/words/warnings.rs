@@ -120,8 +120,8 @@ impl Display for Doubt<'_> {
                  lost some of its samples; what is told of that crow is of its longest unbroken part"
             }
             WarningCode::OthersBeside => {
-                "somebody spoke or played right before or after a crow: what sounded at the same time may \
-                 be read as an octave of the reed, or hide a crow; crow again when it is quiet"
+                "somebody spoke or played between the crows: a crow may have been taken for one of their \
+                 notes, or a note of theirs for an octave of the reed; crow again when it is quiet"
             }
             WarningCode::LongCrow => {
                 "a crow is longer than can be kept; its figures are from its beginning"

@@ -89,15 +89,44 @@ fn a_whistled_tune_in_the_pauses_takes_no_crow_away() {
     assert!(reading.others.iter().any(|other| other.what == What::Instrument));
 }
 
-/// What is whistled up to a crow may go on under it, and that is told; what ended long before is not.
+/// What is whistled between crows may go on under one, and that is told; what ended long before is not.
 #[test]
-fn who_is_heard_right_beside_a_crow_is_told_of() {
-    let codes = |begins_s: f64| -> Vec<WarningCode> {
-        let take = whistled(crows_at(&[1.0, 4.0, 7.0], 9.0, 5), &[begins_s]);
+fn who_is_heard_beside_a_crow_is_told_of() {
+    let codes = |starts_s: &[f64], begins_s: f64| -> Vec<WarningCode> {
+        let take = whistled(crows_at(starts_s, 9.0, 5), &[begins_s]);
         reading_of(&take).warnings.iter().map(|warning| warning.code).collect()
     };
-    assert!(codes(2.75).contains(&WarningCode::OthersBeside));
-    assert!(!codes(2.3).contains(&WarningCode::OthersBeside));
+    for begins_s in [2.3, 2.6, 2.75] {
+        assert!(codes(&[1.0, 4.0, 7.0], begins_s).contains(&WarningCode::OthersBeside));
+    }
+    assert!(!codes(&[6.0, 7.5], 1.0).contains(&WarningCode::OthersBeside));
+}
+
+/// A tuner's tone between crows has no breath in it, and is none of them; by itself nothing tells it.
+#[test]
+fn a_tone_of_a_device_between_crows_is_no_crow() {
+    let with_a_tone = |starts_s: &[f64]| {
+        let mut scene = crows_at(starts_s, 9.0, 7);
+        for sound in &mut scene.sounds {
+            if let Source::Crow(crow) = &mut sound.source {
+                let (level_db, colour) = (-28.0, Colour::Pink);
+                crow.air = Some(Air { level_db, colour, lead_s: 0.05, tail_s: 0.05, ramp_s: 0.02 });
+            }
+        }
+        let mut take = scene.render().take("tuner");
+        for n in 0..48_000_u32 {
+            let edge = (f64::from(n.min(47_999 - n)) / 960.0).min(1.0);
+            let turns = std::f64::consts::TAU * 440.0 * f64::from(n) / 48_000.0;
+            let tone: f64 = (1..8).map(|m| (turns * f64::from(m)).sin() / f64::from(m)).sum();
+            take.samples[112_000 + n as usize] += (0.15 * edge * tone) as f32;
+        }
+        reading_of(&take)
+    };
+    let reading = with_a_tone(&[1.0, 4.5, 7.0]);
+    let sounding: Vec<_> = reading.crows.iter().filter(|c| c.kind != Kind::Breath).collect();
+    assert_eq!(sounding.len(), 3, "{sounding:?}");
+    assert!(reading.others.iter().any(|other| other.what == What::Machine), "{:?}", reading.others);
+    assert_eq!(with_a_tone(&[]).crows.len(), 1);
 }
 
 /// Who crows into a microphone blows on it as well: rumble that sounds while the crow does, louder than

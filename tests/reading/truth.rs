@@ -59,6 +59,43 @@ fn two_tones_off_the_octave_are_both_found() {
     }
 }
 
+/// Two tones nearly 200 cents off the octave, the lower one 20 dB weaker, or 12 dB louder and without even
+/// partials of its own: its third partial is then the strongest of all, and no tone to begin from.
+#[test]
+fn tones_far_off_the_octave_are_found_at_any_level() {
+    for (low_hz, low_db, evens) in [(528.9, -20.0, true), (535.0, 12.0, false)] {
+        let up_hz = 2.0 * low_hz * (193.13_f64 / 1200.0).exp2();
+        let mut take = take_of(CrowSound::split(533.0, 1.0, 40.0), 60.0, 9);
+        let first = take.samples.len() / 2 - 24_000;
+        take.samples.iter_mut().for_each(|sample| *sample *= 1e-3);
+        for n in 0..48_000 {
+            let t = f64::from(n) / 48_000.0;
+            let edge = (f64::from(n.min(47_999 - n)) / 1440.0).min(1.0);
+            // The third partial is the strongest, as one in a formant.
+            let tone = |hz: f64, step: usize| -> f64 {
+                let levels = [0.5, 0.4, 1.0, 0.4, 0.3, 0.2, 0.15, 0.1, 0.08];
+                let each = levels.iter().enumerate().step_by(step);
+                each.map(|(i, level)| {
+                    let m = i as f64 + 1.0;
+                    level * (std::f64::consts::TAU * hz * m * t + 0.7 * m * m).sin()
+                })
+                .sum()
+            };
+            let low = 10_f64.powf(low_db / 20.0) * tone(low_hz, if evens { 1 } else { 2 });
+            take.samples[first + n as usize] += (0.02 * edge * (low + tone(up_hz, 1))) as f32;
+        }
+        let reading = reading_of(&take);
+        let crow = only_crow(&reading);
+        assert_eq!(crow.kind, Kind::Split, "{low_hz}: {:?}", crow.figures);
+        let off = cents(crow.figures.fundamental.hz.unwrap_or_default(), low_hz);
+        let found = crow.figures.alignment.cents.unwrap();
+        assert!(off.abs() < 0.5 && (found - 193.13).abs() < 0.5, "{low_hz}: {off} {found}");
+        // What is listed is what was found.
+        let apart = cents(crow.figures.rungs[1].hz, 2.0 * crow.figures.rungs[0].hz);
+        assert!((apart - found).abs() < 0.1, "{low_hz}: {apart} {found}");
+    }
+}
+
 /// A line high above the base that the upper tone brings between its multiples once passed for a
 /// tone of its own.
 #[test]

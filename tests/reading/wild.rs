@@ -18,11 +18,12 @@ fn take(gain: f64, cutoff_hz: f64, seed: u64) -> Take {
     let hz = 440.0 + 17.0 * (seed % 8) as f64;
     let sound =
         Chaos { hz, gain, cutoff_hz, duration_s: 0.9, level_dbfs: -20.0 }.render(48_000, &mut rng);
-    let quiet = vec![0.0; 24_000];
-    let room = |rng: &mut ChaCha8Rng| 3e-4 * Distribution::<f64>::sample(&StandardNormal, rng);
-    let all = quiet.iter().chain(&sound).chain(&quiet);
-    let samples = all.map(|s| (s + room(&mut rng)) as f32).collect();
-    Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() }
+    in_a_quiet_room(&sound, &mut rng)
+}
+
+/// With half a second of the room on both sides.
+fn in_a_quiet_room(sound: &[f64], rng: &mut ChaCha8Rng) -> Take {
+    in_a_quiet_room(&sound, &mut rng)
 }
 
 fn crow(gain: f64, cutoff_hz: f64, seed: u64) -> Crow {
@@ -80,10 +81,15 @@ fn leaping(seed: u64) -> Take {
             sound.push(0.1 * edge * if hisses { 0.6 * noise } else { tone + 0.05 * noise });
         }
     }
+    in_a_quiet_room(&sound, &mut rng)
+}
+
+/// With half a second of the room on both sides.
+fn in_a_quiet_room(sound: &[f64], rng: &mut ChaCha8Rng) -> Take {
     let quiet = vec![0.0; 24_000];
     let room = |rng: &mut ChaCha8Rng| 3e-4 * Distribution::<f64>::sample(&StandardNormal, rng);
-    let all = quiet.iter().chain(&sound).chain(&quiet);
-    let samples = all.map(|s| (s + room(&mut rng)) as f32).collect();
+    let all = quiet.iter().chain(sound).chain(&quiet);
+    let samples = all.map(|s| (s + room(rng)) as f32).collect();
     Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() }
 }
 
@@ -96,4 +102,34 @@ fn a_reed_that_leaps_from_tone_to_tone_is_wild_and_no_breath() {
     let kinds: Vec<Kind> = crows.iter().map(|crow| crow.kind).collect();
     // Some glide from one to the next as a voice does.
     assert!(of(Kind::Unsettled) >= 8 && of(Kind::Breath) == 0, "{kinds:?}");
+}
+
+/// A reed that beats so irregularly that nothing repeats from one moment to the next: every pulse comes a
+/// fifth of a period early or late and is of another height, and rings at 1 and 2.5 kHz. Breath as loud is
+/// breath.
+#[test]
+fn irregular_pulses_are_a_wild_crow_and_breath_is_breath() {
+    for seed in 0..6 {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let mut sound = vec![0.0; 43_200];
+        let mut at = 0.0_f64;
+        while at < 42_000.0 {
+            let chance: f64 = StandardNormal.sample(&mut rng);
+            let height: f64 = StandardNormal.sample(&mut rng);
+            for n in 0..400_usize {
+                let t = n as f64 / 48_000.0;
+                let rings = (-t / 8e-4).exp() * (TAU * 1000.0 * t).sin()
+                    + 0.7 * (-t / 5e-4).exp() * (TAU * 2500.0 * t).sin();
+                sound[at as usize + n] += 0.2 * (1.0 + 0.3 * height) * rings;
+            }
+            at += 48_000.0 / (480.0 + 20.0 * seed as f64) * (1.0 + 0.2 * chance).max(0.3);
+        }
+        let reading = reading_of(&in_a_quiet_room(&sound, &mut rng));
+        let kinds: Vec<Kind> = reading.crows.iter().map(|crow| crow.kind).collect();
+        assert_eq!(kinds, [Kind::Unsettled], "{seed}: {:?}", reading.others);
+        let noise = |_| 0.05 * Distribution::<f64>::sample(&StandardNormal, &mut rng);
+        let air: Vec<f64> = (0..43_200).map(noise).collect();
+        let reading = reading_of(&in_a_quiet_room(&air, &mut rng));
+        assert!(reading.crows.iter().all(|crow| crow.kind == Kind::Breath), "{seed}");
+    }
 }

@@ -30,7 +30,7 @@ use crate::reading::track::ladder::{LOUD_SHARE, Ladder, Lowest, find_ladder};
 use crate::reading::track::orders::Orders;
 use crate::reading::track::rungs::RungCourse;
 use crate::reading::track::steady::{Extent, extent};
-use crate::reading::track::tones::tones;
+use crate::reading::track::tones::{Deviation, tones};
 use crate::units::CENTS_PER_E;
 use crate::units::Hertz;
 
@@ -322,7 +322,8 @@ fn assemble(
             &measured.track,
             // What else sounds then moves the level too.
             measured.level_sd_db.filter(|_| !sound.by_tone),
-            measured.rattle,
+            // The beating of two tones is told by how they stand to each other.
+            measured.rattle.filter(|_| kind != Kind::Split),
             wild::harmonicity_db(sound, context, measured.steady_s),
         ),
         response: Response {
@@ -381,8 +382,14 @@ fn alignment(measured: &Measured, kind: Kind) -> Alignment {
     let deviation = measured.tones.as_ref().and_then(|t| t.deviation);
     let lowest = measured.lowest.map(|i| measured.rungs[i].index);
     let both = measured.rungs.iter().any(|r| r.sustained && Some(r.index) == lowest.map(|i| i + 1));
-    match deviation {
-        Some(deviation) if both && !matches!(kind, Kind::Unsettled | Kind::Breath) => Alignment {
+    let tells = |deviation: &Deviation| match kind {
+        Kind::Unsettled | Kind::Breath => false,
+        // What lies over the reed's registers is no octave of it.
+        Kind::Single => deviation.locked(),
+        Kind::Octaves | Kind::Blended | Kind::Split => true,
+    };
+    match deviation.filter(tells) {
+        Some(deviation) if both => Alignment {
             cents: Some(deviation.cents),
             ci95_cents: Some(deviation.ci95_cents),
             locked: Some(deviation.locked()),

@@ -46,6 +46,8 @@ pub enum Why {
     Glides,
     /// It is much weaker than the crows of the take.
     Weaker,
+    /// It is purer than anything that is blown.
+    Breathless,
     /// It is there before and after: a tone of the room.
     GoesOn,
     /// It dies away from its first moment.

@@ -62,8 +62,8 @@ const LEAST_KNOWN: usize = 3;
 /// No partial counts as weaker than this, relative to the strongest.
 const LEAST_LEVEL_DB: f64 = -45.0;
 /// Standard deviation of a stand-out with the place in the room: 1.2 to 1.5 dB in simulated rooms whose
-/// tails hold 4 to 14 dB less than the direct sound (the evaluation's table), and a little for real ones.
-pub const PLACE_DB: f64 = 1.7;
+/// tails hold 4 to 14 dB less than the direct sound (the evaluation's table), more where they hold as much.
+pub const PLACE_DB: f64 = 2.0;
 /// From this stand-out on, the low octave is too weak to be heard as a pitch: it stands for pulses
 /// of which every other differs by 10 % (Bergan & Titze, J. Voice 15:165, 2001: listeners change over
 /// between 10 and 30 %).
