@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use super::figures::Crow;
 use super::figures::steadiness::{FRAME_S, pitch_steadiness};
+use super::figures::{Crow, Kind};
 use super::track::coarse::CoarseTrack;
 use super::track::orders::Orders;
 use super::track::rungs::RungCourse;
@@ -143,6 +143,28 @@ pub fn is_of_a_device(sound: &Crow, crows: &[&Crow]) -> bool {
     pure(sound, PURE_DB) && !breathes && blown >= LEAST_CROWS
 }
 
+/// Who sings wavers by more than this, in cents, …
+const SUNG_CENTS: f64 = 9.0;
+/// … clearly from moment to moment, as no reed does that is so unsteady, in decibels, …
+const SUNG_DB: f64 = 15.0;
+/// … where other crows of the take keep their pitch within this.
+const HELD_PITCH_CENTS: f64 = 5.0;
+
+/// Whether a sound read as a crow was sung or hummed: a clear tone that wavers, while most of the take's
+/// `crows` hold theirs.
+pub fn is_of_a_voice(sound: &Crow, crows: &[&Crow]) -> bool {
+    let spread = |crow: &Crow| crow.figures.steadiness.spread_cents;
+    let is_one = matches!(sound.kind, Kind::Single | Kind::Blended | Kind::Octaves);
+    let is_clear = sound.figures.steadiness.harmonicity_db.is_some_and(|db| db > SUNG_DB);
+    let told: Vec<f64> = crows.iter().filter_map(|crow| spread(crow)).collect();
+    let held = told.iter().filter(|cents| **cents < HELD_PITCH_CENTS).count();
+    is_one
+        && is_clear
+        && spread(sound).is_some_and(|cents| cents > SUNG_CENTS)
+        && held >= LEAST_CROWS
+        && 2 * held > told.len()
+}
+
 /// What is this much weaker than the crows of a take …
 const MUCH_WEAKER_DB: f64 = 12.0;
 /// … and this far from their pitch, octaves aside, is none of them: somebody's note or voice. A reed
@@ -173,4 +195,42 @@ pub fn is_much_weaker(sound: &Crow, crows: &[&Crow]) -> bool {
         && 2 * louder.len() > told.len()
         && alike
         && !louder.iter().any(near)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::testing;
+
+    fn crow(spread_cents: f64, harmonicity_db: f64) -> Crow {
+        let mut crow = testing::crow(Kind::Single, 0.0);
+        crow.figures.steadiness.spread_cents = Some(spread_cents);
+        crow.figures.steadiness.harmonicity_db = Some(harmonicity_db);
+        crow.figures.breath.noise_db = (harmonicity_db < 40.0).then_some(-harmonicity_db);
+        crow
+    }
+
+    #[test]
+    fn what_wavers_clearly_among_crows_that_hold_was_sung() {
+        let held = [crow(1.0, 25.0), crow(2.0, 22.0), crow(3.0, 28.0)];
+        let held: Vec<&Crow> = held.iter().collect();
+        assert!(is_of_a_voice(&crow(12.0, 25.0), &held));
+        // A reed that wavers is rough as well; one among reeds that waver is one of them.
+        assert!(!is_of_a_voice(&crow(12.0, 9.0), &held));
+        assert!(!is_of_a_voice(&crow(4.0, 25.0), &held));
+        let unsteady = [crow(11.0, 20.0), crow(12.0, 22.0), crow(1.0, 25.0), crow(2.0, 25.0)];
+        assert!(!is_of_a_voice(&crow(12.0, 25.0), &unsteady.iter().collect::<Vec<_>>()));
+        assert!(!is_of_a_voice(&crow(12.0, 25.0), &held[..1]));
+    }
+
+    #[test]
+    fn what_is_purer_than_blown_among_crows_that_breathe_is_a_device() {
+        let blown = [crow(1.0, 25.0), crow(2.0, 30.0)];
+        let blown: Vec<&Crow> = blown.iter().collect();
+        assert!(is_of_a_device(&crow(0.0, 50.0), &blown));
+        assert!(!is_of_a_device(&crow(0.0, 38.0), &blown));
+        // Where nothing has breath in it, the room or the take is as clean.
+        let clean = [crow(0.0, 50.0), crow(0.0, 55.0), crow(1.0, 30.0)];
+        assert!(!is_of_a_device(&crow(0.0, 50.0), &clean.iter().collect::<Vec<_>>()));
+    }
 }

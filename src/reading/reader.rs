@@ -11,7 +11,7 @@ use super::find::hum::{
 use super::find::others::joined;
 use super::find::sound::Sound;
 use super::measured::{Context, CrowTracks, stretch};
-use super::not_a_crow::{is_much_weaker, is_of_a_device};
+use super::not_a_crow::{is_much_weaker, is_of_a_device, is_of_a_voice};
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
@@ -300,6 +300,8 @@ impl Reader {
                 Some((What::Instrument, Why::Weaker))
             } else if is_of_a_device(sound, &crows) {
                 Some((What::Machine, Why::Breathless))
+            } else if is_of_a_voice(sound, &crows) {
+                Some((What::Speech, Why::Glides))
             } else {
                 None
             }

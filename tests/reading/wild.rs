@@ -23,7 +23,11 @@ fn take(gain: f64, cutoff_hz: f64, seed: u64) -> Take {
 
 /// With half a second of the room on both sides.
 fn in_a_quiet_room(sound: &[f64], rng: &mut ChaCha8Rng) -> Take {
-    in_a_quiet_room(&sound, &mut rng)
+    let quiet = vec![0.0; 24_000];
+    let room = |rng: &mut ChaCha8Rng| 3e-4 * Distribution::<f64>::sample(&StandardNormal, rng);
+    let all = quiet.iter().chain(sound).chain(&quiet);
+    let samples = all.map(|s| (s + room(rng)) as f32).collect();
+    Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() }
 }
 
 fn crow(gain: f64, cutoff_hz: f64, seed: u64) -> Crow {
@@ -82,15 +86,6 @@ fn leaping(seed: u64) -> Take {
         }
     }
     in_a_quiet_room(&sound, &mut rng)
-}
-
-/// With half a second of the room on both sides.
-fn in_a_quiet_room(sound: &[f64], rng: &mut ChaCha8Rng) -> Take {
-    let quiet = vec![0.0; 24_000];
-    let room = |rng: &mut ChaCha8Rng| 3e-4 * Distribution::<f64>::sample(&StandardNormal, rng);
-    let all = quiet.iter().chain(sound).chain(&quiet);
-    let samples = all.map(|s| (s + room(rng)) as f32).collect();
-    Take { sample_rate_hz: 48_000, channels: 1, channel: 1, samples, ..Take::default() }
 }
 
 /// Nothing of it lasts, and yet nobody takes it for air.

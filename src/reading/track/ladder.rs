@@ -33,6 +33,8 @@ const LEAST_LOW_SHARE: f64 = 3.16e-5;
 const FAINT_SHARE: f64 = 1e-3;
 /// … and stands exactly at half the other within so many standard deviations, …
 const EXACTLY_SD: f64 = 3.5;
+/// … or so many cents where a room moves it …
+const HALVES_WITHIN_CENTS: f64 = 1.5;
 /// … or shows by this log likelihood.
 const BEYOND_DOUBT: f64 = 50.0;
 /// A tone lies no farther than this off half another, in cents: what seems to lie there is a partial of some
@@ -378,6 +380,14 @@ fn lower_line(
     // makes of breath, unless it is beyond doubt.
     let is_off = line.deviation.abs() > EXACTLY_SD * line.sd;
     let may_be_breath = strength < FAINT_SHARE * power && is_off && line.evidence < BEYOND_DOUBT;
+    // So far off, what is no tone that stands off by itself is a meeting of two others.
+    let is_meeting = is_locked
+        && !may_stand_off
+        && is_off
+        && line.deviation.abs() > HALVES_WITHIN_CENTS / CENTS_PER_E;
+    if is_meeting {
+        return None;
+    }
     (strength >= LEAST_LOW_SHARE * power && is_itself && !may_be_breath).then_some(line)
 }
 

@@ -46,6 +46,9 @@ pub struct CoarseLine {
     pub power: f64,
     /// Power of the noise in the bins of those partials.
     pub noise: f64,
+    /// Of the evidence, what does not rest on one partial alone, unless that is the lowest: any partial of
+    /// one tone may happen to lie at a multiple of another.
+    pub of_several: f64,
 }
 
 /// The partials of a family, turned back by the phase another family predicts for them.
@@ -199,9 +202,13 @@ impl LineSearch {
         let best = (-steps..=steps)
             .map(|i| (likelihood(i as f64 * step), i as f64 * step))
             .max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let each = || partials.iter().map(|p| self.nearest(p, best.1));
+        let strongest = each().fold(0.0, f64::max);
+        let is_lowest = each().next().is_some_and(|lowest| lowest >= strongest);
         Some(CoarseLine {
             deviation: best.1,
             evidence: best.0,
+            of_several: if is_lowest { best.0 } else { best.0 - strongest },
             locked_evidence: likelihood(0.0),
             partials: partials.len(),
             power: partials.iter().map(|p| self.power(p, best.1)).sum(),

@@ -84,6 +84,7 @@ pub fn most_certain_line(
     // Far from the reference the partials lie on other bins: the reach is searched in stretches,
     // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;
+    // Chance that noise and one partial of another tone explain it, stretch, line.
     let mut certain: Vec<(f64, f64, CoarseLine)> = Vec::new();
     // What each number of partials shows elsewhere.
     let mut elsewhere = [0.0_f64; PARTIALS.len()];
@@ -121,7 +122,7 @@ pub fn most_certain_line(
             }
             let chance = chance(&line);
             if chance < CHANCE {
-                certain.push((chance, detune, line));
+                certain.push((log_chance(line.of_several, line.partials, places), detune, line));
             }
         }
         if i == 0 && search.locked_share() > NOTHING_ASIDE {
