@@ -118,11 +118,11 @@ fn a_tone_of_a_device_between_crows_is_no_crow() {
             let edge = (f64::from(n.min(47_999 - n)) / 960.0).min(1.0);
             let turns = std::f64::consts::TAU * 440.0 * f64::from(n) / 48_000.0;
             let tone: f64 = (1..8).map(|m| (turns * f64::from(m)).sin() / f64::from(m)).sum();
-            take.samples[112_000 + n as usize] += (0.15 * edge * tone) as f32;
+            take.samples[139_200 + n as usize] += (0.15 * edge * tone) as f32;
         }
         reading_of(&take)
     };
-    let reading = with_a_tone(&[1.0, 4.5, 7.0]);
+    let reading = with_a_tone(&[1.0, 5.0, 7.0]);
     let sounding: Vec<_> = reading.crows.iter().filter(|c| c.kind != Kind::Breath).collect();
     assert_eq!(sounding.len(), 3, "{sounding:?}");
     assert!(reading.others.iter().any(|other| other.what == What::Machine), "{:?}", reading.others);

@@ -126,12 +126,8 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
     let recurs = recurrence.is_some_and(|[reed, any, squeak]| {
         reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
     });
-    // A voice has pulses as well, which recur, and more slowly.
-    let is_voiced =
-        recurrence.is_none_or(|[reed, any, _]| any > LEAST_RECURRENCE && reed < REED_SHARE * any);
-    let is_pulsed = || !is_voiced && kurtosis(samples, context.sample_rate_hz) > LEAST_KURTOSIS;
     let is_held = |most_db: f64| held.is_some_and(|sd| sd < most_db);
-    is_held(HELD_LEVEL_SD_DB) && (recurs || is_pulsed())
+    is_held(HELD_LEVEL_SD_DB) && recurs
         || is_held(LEAPING_LEVEL_SD_DB)
             && leaps(&moments, context)
             && moments.harmonicity_db(PERIODS_HZ).is_none_or(|db| db < MOST_LEAPING_DB)
@@ -140,6 +136,18 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
 /// The sound without its attack and end.
 fn inside_s(sound: &Sound) -> (f64, f64) {
     (sound.start_s + MOMENT_S, sound.end_s - MOMENT_S)
+}
+
+/// Whether a sound in which nothing was taken for a voice is made of pulses all the same.
+pub fn is_pulsed(sound: &Sound, context: &Context<'_>) -> bool {
+    let (from_s, to_s) = inside_s(sound);
+    let samples = stretch(sound, context, from_s, to_s);
+    // A voice has pulses as well, which recur, and more slowly.
+    let is_voiced = recurrence(&moments(sound, context), context)
+        .is_none_or(|[reed, any, _]| any > LEAST_RECURRENCE && reed < REED_SHARE * any);
+    level_sd_db(samples, context.sample_rate_hz, 0.0).is_some_and(|sd| sd < HELD_LEVEL_SD_DB)
+        && !is_voiced
+        && kurtosis(samples, context.sample_rate_hz) > LEAST_KURTOSIS
 }
 
 /// Kurtosis of a sound, moment by moment, over which it lies in three quarters of them; 3 for noise of any
