@@ -125,11 +125,11 @@ pub fn is_glide(coarse: &CoarseTrack) -> bool {
 }
 
 /// Who blows makes turbulence: what repeats is never so far over what does not, in decibels, …
-const PURE_DB: f64 = 42.0;
+const PURE_DB: f64 = 44.0;
 /// … nor is its breath so far under its partials, …
 const NO_BREATH_DB: f64 = -42.0;
 /// … where in the same room and recorder other crows stay under this.
-const BLOWN_DB: f64 = 36.0;
+const BLOWN_DB: f64 = 34.0;
 
 /// Whether a sound read as a crow is made by a device, a tuner or a timer: purer than anything blown,
 /// while most of the take's `crows` were blown.
@@ -139,8 +139,11 @@ pub fn is_of_a_device(sound: &Crow, crows: &[&Crow]) -> bool {
     };
     let breathes = sound.figures.breath.noise_db.is_some_and(|db| db > NO_BREATH_DB);
     let told = crows.iter().filter(|crow| crow.figures.steadiness.harmonicity_db.is_some());
-    let blown = told.filter(|crow| !pure(crow, BLOWN_DB)).count();
-    pure(sound, PURE_DB) && !breathes && blown >= LEAST_CROWS
+    let blown: Vec<&Crow> = told.copied().filter(|crow| !pure(crow, BLOWN_DB)).collect();
+    pure(sound, PURE_DB)
+        && !breathes
+        && blown.len() >= LEAST_CROWS
+        && blown.iter().all(|crow| is_of_another_pitch(sound, crow))
 }
 
 /// Who sings wavers by more than this, in cents, …
@@ -156,13 +159,15 @@ pub fn is_of_a_voice(sound: &Crow, crows: &[&Crow]) -> bool {
     let spread = |crow: &Crow| crow.figures.steadiness.spread_cents;
     let is_one = matches!(sound.kind, Kind::Single | Kind::Blended | Kind::Octaves);
     let is_clear = sound.figures.steadiness.harmonicity_db.is_some_and(|db| db > SUNG_DB);
-    let told: Vec<f64> = crows.iter().filter_map(|crow| spread(crow)).collect();
-    let held = told.iter().filter(|cents| **cents < HELD_PITCH_CENTS).count();
+    let told = crows.iter().filter(|crow| spread(crow).is_some()).count();
+    let holds = |crow: &&&Crow| spread(crow).is_some_and(|cents| cents < HELD_PITCH_CENTS);
+    let held: Vec<&&Crow> = crows.iter().filter(holds).collect();
     is_one
         && is_clear
         && spread(sound).is_some_and(|cents| cents > SUNG_CENTS)
-        && held >= LEAST_CROWS
-        && 2 * held > told.len()
+        && held.len() >= LEAST_CROWS
+        && 2 * held.len() > told
+        && held.iter().all(|crow| is_of_another_pitch(sound, crow))
 }
 
 /// What is this much weaker than the crows of a take …
@@ -174,27 +179,44 @@ const OTHER_PITCH_CENTS: f64 = 60.0;
 const LEAST_CROWS: usize = 2;
 const ALIKE_CENTS: f64 = 100.0;
 
+/// Pitch of a crow in cents from 1 Hz.
+fn pitch_cents(crow: &Crow) -> Option<f64> {
+    crow.figures.fundamental.hz.map(|hz| 1200.0 * hz.log2())
+}
+
+/// Octaves aside, −600 … +600.
+fn folded_cents(cents: f64, about: f64) -> f64 {
+    (cents - about + 600.0).rem_euclid(1200.0) - 600.0
+}
+
+fn is_of_another_pitch(sound: &Crow, crow: &Crow) -> bool {
+    let pitches = pitch_cents(sound).zip(pitch_cents(crow));
+    pitches.is_some_and(|(own, other)| folded_cents(own, other).abs() >= OTHER_PITCH_CENTS)
+}
+
 /// Whether a sound read as a crow is another's, sounding while none of the take's `crows` did: much weaker
 /// than all of them, and of another pitch.
 pub fn is_much_weaker(sound: &Crow, crows: &[&Crow]) -> bool {
-    let pitch_of = |crow: &Crow| crow.figures.fundamental.hz.map(|hz| 1200.0 * hz.log2());
-    let folded = |cents: f64, about: f64| (cents - about + 600.0).rem_euclid(1200.0) - 600.0;
-    let Some((level, pitch)) = sound.figures.level_dbfs.zip(pitch_of(sound)) else { return false };
-    let told: Vec<(f64, f64)> =
-        crows.iter().filter_map(|crow| crow.figures.level_dbfs.zip(pitch_of(crow))).collect();
-    let louder: Vec<f64> = told
+    let Some(level) = sound.figures.level_dbfs else { return false };
+    let told: Vec<(f64, &Crow)> = crows
+        .iter()
+        .filter(|crow| pitch_cents(crow).is_some())
+        .filter_map(|crow| Some((crow.figures.level_dbfs?, *crow)))
+        .collect();
+    let louder: Vec<&Crow> = told
         .iter()
         .filter(|(other, _)| level < other - MUCH_WEAKER_DB)
-        .map(|(_, pitch)| *pitch)
+        .map(|(_, crow)| *crow)
         .collect();
-    let Some(&about) = louder.first() else { return false };
-    let alike = louder.iter().all(|pitch| folded(*pitch, about).abs() < ALIKE_CENTS);
-    let near = |other: &f64| folded(pitch, *other).abs() < OTHER_PITCH_CENTS;
+    let Some(about) = louder.first().copied().and_then(pitch_cents) else { return false };
+    let near = |crow: &&Crow| {
+        pitch_cents(crow).is_some_and(|pitch| folded_cents(pitch, about).abs() < ALIKE_CENTS)
+    };
     // One as soft as it may be of the same reed as well.
     louder.len() >= LEAST_CROWS
         && 2 * louder.len() > told.len()
-        && alike
-        && !louder.iter().any(near)
+        && louder.iter().all(near)
+        && louder.iter().all(|crow| is_of_another_pitch(sound, crow))
 }
 
 #[cfg(test)]
@@ -202,35 +224,42 @@ mod tests {
     use super::*;
     use crate::reading::testing;
 
-    fn crow(spread_cents: f64, harmonicity_db: f64) -> Crow {
-        let mut crow = testing::crow(Kind::Single, 0.0);
+    /// `cents` from the pitch of the reed.
+    fn at(cents: f64, spread_cents: f64, harmonicity_db: f64) -> Crow {
+        let mut crow = testing::crow(Kind::Single, cents);
         crow.figures.steadiness.spread_cents = Some(spread_cents);
         crow.figures.steadiness.harmonicity_db = Some(harmonicity_db);
         crow.figures.breath.noise_db = (harmonicity_db < 40.0).then_some(-harmonicity_db);
         crow
     }
 
+    fn crow(spread_cents: f64, harmonicity_db: f64) -> Crow {
+        at(0.0, spread_cents, harmonicity_db)
+    }
+
     #[test]
     fn what_wavers_clearly_among_crows_that_hold_was_sung() {
         let held = [crow(1.0, 25.0), crow(2.0, 22.0), crow(3.0, 28.0)];
         let held: Vec<&Crow> = held.iter().collect();
-        assert!(is_of_a_voice(&crow(12.0, 25.0), &held));
+        assert!(is_of_a_voice(&at(300.0, 12.0, 25.0), &held));
+        assert!(!is_of_a_voice(&at(1190.0, 12.0, 25.0), &held));
         // A reed that wavers is rough as well; one among reeds that waver is one of them.
-        assert!(!is_of_a_voice(&crow(12.0, 9.0), &held));
-        assert!(!is_of_a_voice(&crow(4.0, 25.0), &held));
+        assert!(!is_of_a_voice(&at(300.0, 12.0, 9.0), &held));
+        assert!(!is_of_a_voice(&at(300.0, 4.0, 25.0), &held));
         let unsteady = [crow(11.0, 20.0), crow(12.0, 22.0), crow(1.0, 25.0), crow(2.0, 25.0)];
-        assert!(!is_of_a_voice(&crow(12.0, 25.0), &unsteady.iter().collect::<Vec<_>>()));
-        assert!(!is_of_a_voice(&crow(12.0, 25.0), &held[..1]));
+        assert!(!is_of_a_voice(&at(300.0, 12.0, 25.0), &unsteady.iter().collect::<Vec<_>>()));
+        assert!(!is_of_a_voice(&at(300.0, 12.0, 25.0), &held[..1]));
     }
 
     #[test]
     fn what_is_purer_than_blown_among_crows_that_breathe_is_a_device() {
         let blown = [crow(1.0, 25.0), crow(2.0, 30.0)];
         let blown: Vec<&Crow> = blown.iter().collect();
-        assert!(is_of_a_device(&crow(0.0, 50.0), &blown));
-        assert!(!is_of_a_device(&crow(0.0, 38.0), &blown));
+        assert!(is_of_a_device(&at(300.0, 0.0, 50.0), &blown));
+        assert!(!is_of_a_device(&at(300.0, 0.0, 38.0), &blown));
+        assert!(!is_of_a_device(&crow(0.0, 50.0), &blown));
         // Where nothing has breath in it, the room or the take is as clean.
         let clean = [crow(0.0, 50.0), crow(0.0, 55.0), crow(1.0, 30.0)];
-        assert!(!is_of_a_device(&crow(0.0, 50.0), &clean.iter().collect::<Vec<_>>()));
+        assert!(!is_of_a_device(&at(300.0, 0.0, 50.0), &clean.iter().collect::<Vec<_>>()));
     }
 }
