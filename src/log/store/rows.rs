@@ -85,7 +85,7 @@ impl Table {
             let mut row = Row::new();
             for (index, (name, form)) in self.columns.iter().enumerate() {
                 let value = self.value(record.get_ref(index + 2)?, *form).map_err(|form| {
-                    self.bad_row(id, Senseless::Unreadable { field: *name, form })
+                    self.bad_row(id, Senseless::Unreadable { field: name, form })
                 })?;
                 row.insert((*name).to_owned(), value);
             }
