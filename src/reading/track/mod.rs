@@ -11,6 +11,7 @@ pub(crate) mod orders;
 pub(crate) mod rungs;
 pub(crate) mod sought;
 pub(crate) mod steady;
+pub(crate) mod together;
 pub(crate) mod tones;
 pub(crate) mod two_tones;
 pub(crate) mod wander;
