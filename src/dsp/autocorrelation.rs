@@ -102,18 +102,52 @@ impl Frames {
                 *mean += weight * f64::from(*p);
             }
         }
+        let flat = self.flattened(&mean, top_hz)?;
+        Some(ranges_hz.map(|range| self.highest(&flat, range).map_or(0.0, |(r, _)| r)))
+    }
+
+    /// A power spectrum `[padded/2 + 1]` up to `top_hz` with its envelope taken off.
+    fn flattened(&self, power: &[f64], top_hz: f64) -> Option<Vec<f32>> {
+        let bins = self.padded / 2 + 1;
         let bin = |hz: f64| (hz / self.sample_rate_hz * self.padded as f64) as usize;
         let (first, end) = (bin(FLAT_FROM_HZ), bin(top_hz).min(bins));
         let mut envelope: Vec<f64> =
-            mean.get(first..end)?.iter().map(|p| p.max(1e-12).ln()).collect();
+            power.get(first..end)?.iter().map(|p| p.max(1e-12).ln()).collect();
         for _ in 0..2 {
             envelope = super::statistics::running_mean(&envelope, bin(ENVELOPE_HZ) / 4);
         }
         let mut flat = vec![0.0_f32; bins];
         for (k, envelope) in (first..end).zip(envelope) {
-            flat[k] = (mean[k] / envelope.exp()) as f32;
+            flat[k] = (power[k] / envelope.exp()) as f32;
         }
-        Some(ranges_hz.map(|range| self.highest(&flat, range).map_or(0.0, |(r, _)| r)))
+        Some(flat)
+    }
+
+    /// What repeats within half of the frames at least: for each range of rates the median over the frames of
+    /// the highest autocorrelation at its periods, 0 … 1, of the frames as they are and with their envelopes
+    /// taken off, which leaves nothing of what a narrow band of noise has. `None` under `least` frames.
+    pub fn within_moments<const N: usize>(
+        &self,
+        ranges_hz: [(f64, f64); N],
+        top_hz: f64,
+        least: usize,
+    ) -> Option<[(f64, f64); N]> {
+        if self.powers.len() < least {
+            return None;
+        }
+        let of_each = |range: (f64, f64)| -> Option<(f64, f64)> {
+            let (mut plain, mut flat) = (Vec::new(), Vec::new());
+            for power in &self.powers {
+                let all = f64::from(power.iter().sum::<f32>()).max(f64::MIN_POSITIVE);
+                let wide: Vec<f64> = power.iter().map(|p| f64::from(*p) / all).collect();
+                let height = |power: &[f32]| self.highest(power, range).map_or(0.0, |(r, _)| r);
+                plain.push(height(power));
+                flat.push(height(&self.flattened(&wide, top_hz)?));
+            }
+            Some((super::statistics::median(plain)?, super::statistics::median(flat)?))
+        };
+        let each: Option<Vec<(f64, f64)>> = ranges_hz.into_iter().map(of_each).collect();
+        each?.try_into().ok()
     }
 
     /// For each frame, the highest autocorrelation at the periods of each range, 0 … 1: of the first range no

@@ -219,6 +219,69 @@ pub fn is_much_weaker(sound: &Crow, crows: &[&Crow]) -> bool {
         && louder.iter().all(|crow| is_of_another_pitch(sound, crow))
 }
 
+/// A crow this far from the middle of the others, octaves aside, is not the same reed blown again …
+const APART_CENTS: f64 = 100.0;
+/// … where it sounds otherwise as well: so much louder or softer than all of them, …
+const UNLIKE_LEVEL_DB: f64 = 6.0;
+/// … so much clearer or rougher, …
+const UNLIKE_HARMONICITY_DB: f64 = 8.0;
+/// … or so much brighter or duller, as a ratio of the middles of their power.
+const UNLIKE_CENTROID: f64 = 1.4;
+
+/// Crows of the take that agree in their pitch, and from which a sound read as a crow lies apart.
+fn agreeing<'a>(sound: &Crow, crows: &[&'a Crow]) -> Vec<&'a Crow> {
+    let told: Vec<&Crow> =
+        crows.iter().filter(|crow| pitch_cents(crow).is_some()).copied().collect();
+    let alike = |about: &Crow| -> Vec<&'a Crow> {
+        let Some(about) = pitch_cents(about) else { return Vec::new() };
+        let near = |crow: &&&Crow| {
+            pitch_cents(crow).is_some_and(|cents| folded_cents(cents, about).abs() < ALIKE_CENTS)
+        };
+        told.iter().filter(near).copied().collect()
+    };
+    let most = told.iter().map(|crow| alike(crow)).max_by_key(Vec::len).unwrap_or_default();
+    let is_apart = |crow: &&Crow| {
+        pitch_cents(sound)
+            .zip(pitch_cents(crow))
+            .is_some_and(|(own, other)| folded_cents(own, other).abs() >= APART_CENTS)
+    };
+    let agree =
+        most.len() >= LEAST_CROWS && 2 * most.len() > told.len() && most.iter().all(is_apart);
+    if agree { most } else { Vec::new() }
+}
+
+/// So many crows before and after one are those about it.
+const ABOUT: usize = 8;
+
+/// The crows about one of them, without it.
+pub fn about<'a>(crows: &[&'a Crow], index: usize) -> Vec<&'a Crow> {
+    let from = index.saturating_sub(ABOUT);
+    let near = crows.iter().enumerate().skip(from).take(index - from + 1 + ABOUT);
+    near.filter(|(other, _)| *other != index).map(|(_, crow)| *crow).collect()
+}
+
+/// Whether a sound read as a crow lies a semitone and more from crows of the take that agree.
+pub fn is_apart(sound: &Crow, crows: &[&Crow]) -> bool {
+    !agreeing(sound, crows).is_empty()
+}
+
+/// Whether a sound read as a crow is of something else: of another pitch than crows of the take that agree,
+/// and unlike all of them in its level, its roughness or its colour as well.
+pub fn is_of_another(sound: &Crow, crows: &[&Crow]) -> bool {
+    let most = agreeing(sound, crows);
+    let unlike = |figure: fn(&Crow) -> Option<f64>, by: f64| {
+        figure(sound).is_some_and(|own| {
+            let others: Vec<f64> = most.iter().filter_map(|crow| figure(crow)).collect();
+            others.len() >= LEAST_CROWS
+                && (others.iter().all(|other| own - other > by)
+                    || others.iter().all(|other| other - own > by))
+        })
+    };
+    unlike(|crow| crow.figures.level_dbfs, UNLIKE_LEVEL_DB)
+        || unlike(|crow| crow.figures.steadiness.harmonicity_db, UNLIKE_HARMONICITY_DB)
+        || unlike(|crow| crow.figures.balance.centroid_hz.map(f64::ln), UNLIKE_CENTROID.ln())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -249,6 +312,27 @@ mod tests {
         let unsteady = [crow(11.0, 20.0), crow(12.0, 22.0), crow(1.0, 25.0), crow(2.0, 25.0)];
         assert!(!is_of_a_voice(&at(300.0, 12.0, 25.0), &unsteady.iter().collect::<Vec<_>>()));
         assert!(!is_of_a_voice(&at(300.0, 12.0, 25.0), &held[..1]));
+    }
+
+    #[test]
+    fn another_pitch_that_sounds_otherwise_too_is_another_s() {
+        let of_level = |cents: f64, dbfs: f64| {
+            let mut crow = at(cents, 1.0, 25.0);
+            crow.figures.level_dbfs = Some(dbfs);
+            crow
+        };
+        let crows = [of_level(-20.0, -20.0), of_level(1190.0, -22.0), of_level(30.0, -19.0)];
+        let crows: Vec<&Crow> = crows.iter().collect();
+        assert!(is_of_another(&of_level(-300.0, -29.0), &crows));
+        // As loud and as clear it may be the reed, and is a doubt.
+        assert!(!is_of_another(&of_level(-300.0, -21.0), &crows));
+        assert!(is_apart(&of_level(-300.0, -21.0), &crows));
+        // The same reed, softly or an octave higher.
+        assert!(!is_apart(&of_level(60.0, -35.0), &crows));
+        assert!(!is_apart(&of_level(2400.0, -35.0), &crows));
+        // Where most do not agree, nothing is apart from them.
+        let unlike = [of_level(0.0, -20.0), of_level(300.0, -20.0), of_level(620.0, -20.0)];
+        assert!(!is_apart(&of_level(-300.0, -29.0), &unlike.iter().collect::<Vec<_>>()));
     }
 
     #[test]

@@ -11,7 +11,7 @@ use super::find::hum::{
 use super::find::others::joined;
 use super::find::sound::Sound;
 use super::measured::{Context, CrowTracks, stretch};
-use super::not_a_crow::{is_much_weaker, is_of_a_device, is_of_a_voice};
+use super::not_a_crow::{about, is_much_weaker, is_of_a_device, is_of_a_voice, is_of_another};
 use super::octaves_now::{OctaveNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
@@ -290,10 +290,10 @@ impl Reader {
 
     /// Takes out of the crows what only the others of the take show to be none.
     fn set_aside_unlike(&mut self) -> Vec<Other> {
+        let all: Vec<&Crow> = self.read.iter().map(|(crow, _)| crow).collect();
         let unlike = |index: usize| {
-            let rest = self.read.iter().enumerate().filter(|(other, _)| *other != index);
-            let crows: Vec<&Crow> = rest.map(|(_, (crow, _))| crow).collect();
-            let sound = &self.read[index].0;
+            let sound = all[index];
+            let crows: Vec<&Crow> = [&all[..index], &all[index + 1..]].concat();
             if self.tones_kept {
                 None
             } else if is_much_weaker(sound, &crows) {
@@ -302,6 +302,8 @@ impl Reader {
                 Some((What::Machine, Why::Breathless))
             } else if is_of_a_voice(sound, &crows) {
                 Some((What::Speech, Why::Glides))
+            } else if is_of_another(sound, &about(&all, index)) {
+                Some((What::Unknown, Why::Unlike))
             } else {
                 None
             }

@@ -1,6 +1,7 @@
 //! What makes a reading doubtful. What to do about it is in [`crate::words`].
 
-use super::figures::{Crow, Kind, Other, Summary, Warning, WarningCode, What};
+use super::figures::{Crow, Kind, Other, Summary, Warning, WarningCode, What, Why};
+use super::not_a_crow::{about, is_apart};
 use super::overload::Overload;
 use super::recorder::Done;
 use crate::dsp::spectrum::USABLE;
@@ -74,13 +75,23 @@ impl Evidence<'_> {
     /// Whether a voice or an instrument sounds up to a crow, or from it on: what of it falls within the crow
     /// is not told from the crow's own.
     fn has_others_beside(&self) -> bool {
-        let is_of_somebody = |other: &&Other| matches!(other.what, What::Speech | What::Instrument);
+        // What is too short or too much hidden to be named may be words or notes all the same.
+        let is_of_somebody = |other: &&Other| match other.what {
+            What::Speech | What::Instrument => true,
+            What::Unknown => !matches!(other.why, Why::OutOfRange | Why::GoesOn | Why::Breathless),
+            What::Hum | What::Machine | What::Struck => false,
+        };
         let crows = || self.crows.iter().filter(|crow| crow.kind != Kind::Breath);
         self.others.iter().filter(is_of_somebody).any(|other| {
             crows().any(|crow| {
                 other.from_s < crow.end_s + BESIDE_S && other.to_s > crow.start_s - BESIDE_S
             })
         })
+    }
+
+    fn has_pitches_apart(&self) -> bool {
+        let crows: Vec<&Crow> = self.crows.iter().collect();
+        (0..crows.len()).any(|index| is_apart(crows[index], &about(&crows, index)))
     }
 
     fn has_short_crow(&self) -> bool {
@@ -118,6 +129,7 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         (evidence.edge_hz.is_some(), WarningCode::LowPassed),
         (evidence.spliced, WarningCode::Spliced),
         (evidence.has_others_beside(), WarningCode::OthersBeside),
+        (evidence.has_pitches_apart(), WarningCode::PitchesApart),
         (evidence.cut, WarningCode::LongCrow),
     ];
     let there = all.into_iter().filter(|(is_there, _)| *is_there);

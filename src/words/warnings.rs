@@ -123,6 +123,10 @@ impl Display for Doubt<'_> {
                 "somebody spoke or played between the crows: a crow may have been taken for one of their \
                  notes, or a note of theirs for an octave of the reed; crow again when it is quiet"
             }
+            WarningCode::PitchesApart => {
+                "one crow lies a semitone or more from the others: if that was not this reed, cut it out; if \
+                 it was, its pitch is not settled yet"
+            }
             WarningCode::LongCrow => {
                 "a crow is longer than can be kept; its figures are from its beginning"
             }

@@ -48,6 +48,12 @@ const MOST_NOISE_DB: f64 = 8.0;
 /// Where no family of partials could be followed, a tone must hold half of the power at least: running
 /// water has a period here and there as well.
 const MOST_NOISE_UNFOLLOWED_DB: f64 = 0.0;
+/// A tone repeats by more than this from moment to moment …
+const LEAST_TONE_DB: f64 = 3.0;
+/// … or has its noise farther under it than this …
+const NOISY_TONE_DB: f64 = -8.0;
+/// … or keeps its pitch within this, in cents.
+const NOISY_TONE_CENTS: f64 = 4.0;
 /// What wavers more than this is not mains hum …
 const MAINS_CENTS: f64 = 3.0;
 /// … where its noise is so far under it that it is not what wavers.
@@ -218,17 +224,6 @@ fn read_ladder(
         let is_wild = wild::is_rough(sound, context) && wild::is_reed(sound, context);
         return clear.then_some(if is_wild { Tone::Wild } else { high });
     }
-    let unsteady_cents = context.profile.advice.unsteady_cents;
-    // What two tones share a period of is not a voice's pitch.
-    let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
-    // A wild reed leaps where a voice glides.
-    let is_wild = || measured.track.is_empty() && wild::is_reed(sound, context);
-    if voice && !context.tones_kept && !is_wild() {
-        return Some(Tone::OfAnother(What::Speech, Why::Glides));
-    }
-    if is_glide(coarse) && !context.tones_kept {
-        return Some(Tone::OfAnother(What::Unknown, Why::Glides));
-    }
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
@@ -240,9 +235,23 @@ fn read_ladder(
     if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
         return Some(Tone::OfAnother(What::Hum, Why::GoesOn));
     }
+    let unsteady_cents = context.profile.advice.unsteady_cents;
+    // What two tones share a period of is not a voice's pitch.
+    let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
+    // A wild reed leaps where a voice glides.
+    let is_wild = || measured.track.is_empty() && wild::is_reed(sound, context);
+    if voice && !context.tones_kept && !is_wild() {
+        return Some(Tone::OfAnother(What::Speech, Why::Glides));
+    }
+    if is_glide(coarse) && !context.tones_kept {
+        return Some(Tone::OfAnother(What::Unknown, Why::Glides));
+    }
     let voices = voices::of(sound, context, ladder, &measured, &rungs);
     let crow = assemble(sound, context, orders, &measured, voices, tone, noise_db);
     let is_wild = crow.kind == Kind::Unsettled;
+    if !is_wild && only_seems_a_tone(&crow.figures) && !context.tones_kept {
+        return wild::is_reed(sound, context).then_some(Tone::Wild);
+    }
     if is_wild && !wild::recurs(sound, context) {
         return None;
     }
@@ -252,6 +261,15 @@ fn read_ladder(
     }
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
+}
+
+/// Whether what was followed through a sound is no tone that is held: as much noise as tone, little that
+/// repeats, and a pitch that wavers with it. A reed that hisses keeps its pitch.
+fn only_seems_a_tone(figures: &Figures) -> bool {
+    let repeats_little = figures.steadiness.harmonicity_db.is_some_and(|db| db < LEAST_TONE_DB);
+    let is_noisy = figures.breath.noise_db.is_some_and(|db| db > NOISY_TONE_DB);
+    let wavers = figures.steadiness.spread_cents.is_none_or(|cents| cents > NOISY_TONE_CENTS);
+    repeats_little && is_noisy && wavers
 }
 
 fn level_dbfs(mean_square: f64) -> Option<f64> {

@@ -35,8 +35,21 @@ const TONE_REPEATS: f64 = 0.4;
 const LEAPING_LEVEL_SD_DB: f64 = 5.0;
 /// Without a target, voices are thought to begin under this.
 const RECURS_FROM_HZ: f64 = 200.0;
-/// What is clearer than this from moment to moment is blown by lips or made by a device.
-const MOST_LEAPING_DB: f64 = 25.0;
+/// What repeats better than this within its moments is no chaos: something that rings, sings or beeps, from
+/// one pitch to the next. (Wild crows lie from −4 to 3 dB, plaques, doors, whistles from 9 to 28.)
+const MOST_WILD_DB: f64 = 6.0;
+/// Or half of its moments repeat by this, …
+const LEAST_WITHIN: f64 = 0.33;
+/// … and by this when their envelopes are taken off (breath and scraping by no more than 0.2 and 0.14, running
+/// water by 0.32 and 0.17; wild crows, in rooms as well, by 0.33 and 0.16 and more).
+const LEAST_WITHIN_FLAT: f64 = 0.155;
+/// … for so long, …
+const LEAST_BLOWN_S: f64 = 0.6;
+/// … in one breath: between its first and last loud moment this share of the moments, each taken so long, …
+const UNBROKEN_SHARE: f64 = 0.9;
+const LEVEL_S: f64 = 0.02;
+/// … lies no farther than this under what a fifth of them exceed. Strokes of a knife leave gaps.
+const UNBROKEN_DB: f64 = 10.0;
 /// Recurrence is sought in so many moments of a sound …
 const RECURRENCE_MOMENTS: usize = 40;
 /// … each taken so long for a moment of its own, …
@@ -97,8 +110,14 @@ fn moments(sound: &Sound, context: &Context<'_>) -> Frames {
 /// Whether a tone that does not last is one at all, and no noise that seemed to have one.
 pub fn recurs(sound: &Sound, context: &Context<'_>) -> bool {
     let moments = moments(sound, context);
-    leaps(&moments, context)
-        || recurrence(&moments, context).is_some_and(|[_, any, _]| any > NOISE_RECURRENCE)
+    repeats_no_better(&moments)
+        && (leaps(&moments, context)
+            || recurrence(&moments, context).is_some_and(|[_, any, _]| any > NOISE_RECURRENCE))
+}
+
+/// Whether its moments repeat no better than those of a wild reed.
+fn repeats_no_better(moments: &Frames) -> bool {
+    moments.harmonicity_db(PERIODS_HZ).is_none_or(|db| db < MOST_WILD_DB)
 }
 
 /// Whether tones of a reed follow each other, none of which lasts.
@@ -109,6 +128,37 @@ fn leaps(moments: &Frames, context: &Context<'_>) -> bool {
     };
     let tones = each.iter().filter(is_tone).count();
     tones as f64 > LEAST_LEAPING * each.len() as f64
+}
+
+/// Whether a sound was made in one breath, and not stroke by stroke.
+fn is_unbroken(samples: &[f32], sample_rate_hz: f64) -> bool {
+    let moment = ((LEVEL_S * sample_rate_hz) as usize).max(1);
+    let powers: Vec<f64> = samples
+        .chunks_exact(moment)
+        .map(|part| part.iter().map(|sample| f64::from(*sample).powi(2)).sum())
+        .collect();
+    let Some(high) = quantile_in_place(&mut powers.clone(), 0.8) else { return false };
+    let is_loud = |power: &f64| *power > high * 10.0_f64.powf(-UNBROKEN_DB / 10.0);
+    let (first, last) = (powers.iter().position(is_loud), powers.iter().rposition(is_loud));
+    let between = first.zip(last).and_then(|(first, last)| powers.get(first..=last));
+    between.is_some_and(|between| {
+        between.iter().filter(|power| is_loud(power)).count() as f64
+            > UNBROKEN_SHARE * between.len() as f64
+    })
+}
+
+/// Whether half of its moments repeat, at periods of a reed.
+fn repeats_within(moments: &Frames, context: &Context<'_>) -> bool {
+    let least = (super::LEAST_BREATH_S / MOMENT_S) as usize;
+    let ranges = [reed_hz(context), PERIODS_HZ, SQUEAKS_HZ];
+    moments.within_moments(ranges, RECURRENCE_TOP_HZ, least).is_some_and(
+        |[(reed, reed_flat), (any, _), (squeak, _)]| {
+            reed > LEAST_WITHIN
+                && reed_flat > LEAST_WITHIN_FLAT
+                && reed >= REED_SHARE * any
+                && reed > squeak
+        },
+    )
 }
 
 /// Whether so much of a sound does not repeat that it is no tone of a whistle or a beep.
@@ -127,10 +177,13 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
         reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
     });
     let is_held = |most_db: f64| held.is_some_and(|sd| sd < most_db);
-    is_held(HELD_LEVEL_SD_DB) && recurs
-        || is_held(LEAPING_LEVEL_SD_DB)
-            && leaps(&moments, context)
-            && moments.harmonicity_db(PERIODS_HZ).is_none_or(|db| db < MOST_LEAPING_DB)
+    repeats_no_better(&moments)
+        && (is_held(HELD_LEVEL_SD_DB) && recurs
+            || is_held(LEAPING_LEVEL_SD_DB)
+                && (leaps(&moments, context)
+                    || to_s - from_s >= LEAST_BLOWN_S
+                        && is_unbroken(samples, context.sample_rate_hz)
+                        && repeats_within(&moments, context)))
 }
 
 /// The sound without its attack and end.

@@ -262,4 +262,6 @@ pub enum WarningCode {
     Spliced,
     /// Somebody spoke or played right beside the crows.
     OthersBeside,
+    /// A crow lies a semitone and more from the others.
+    PitchesApart,
 }

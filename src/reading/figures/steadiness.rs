@@ -71,6 +71,14 @@ pub fn level_sd_db(samples: &[f32], sample_rate_hz: f64, noise: f64) -> Option<f
     sample_sd(&held)
 }
 
+/// Codecs of speech take packets of 20 and 10 ms (RFC 6716, 3GPP TS 26.071), and leave their rate in what
+/// they pass on, …
+const PACKETS_HZ: [f64; 2] = [50.0, 100.0];
+/// … as near as this, which no reed that rattles keeps, …
+const PACKETS_REACH_HZ: f64 = 0.3;
+/// … and no deeper.
+const PACKETS_DEPTH: f64 = 0.1;
+
 /// Rate and depth of the rattle of `samples`, a tone with the period 1/`base_hz`; `noise` is the
 /// mean square of everything that is not tone.
 pub fn rattle(
@@ -95,7 +103,9 @@ pub fn rattle(
     let high =
         envelope(high.iter().zip(&high[few.min(high.len())..]).map(|(a, b)| b - a), span, 0.0);
     let turns = found.rate_hz * span / sample_rate_hz;
-    is_in_step(&low, &high, turns).then_some((found.rate_hz, found.depth))
+    let of_packets = found.depth < PACKETS_DEPTH
+        && PACKETS_HZ.iter().any(|hz| (found.rate_hz - hz).abs() < PACKETS_REACH_HZ);
+    (is_in_step(&low, &high, turns) && !of_packets).then_some((found.rate_hz, found.depth))
 }
 
 /// Amplitude over each stretch of `span` samples, with a power of `noise` taken off.

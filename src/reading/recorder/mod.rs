@@ -13,7 +13,7 @@ pub use edge::upper_edge_hz;
 use bubbles::Spectra;
 use ceiling::Ceiling;
 
-use super::figures::{Balance, Crow, Figures, Other};
+use super::figures::{Balance, Crow, Figures, Kind, Other};
 
 /// Length of a block.
 const BLOCK_S: f64 = 0.01;
@@ -128,10 +128,12 @@ impl Recorder {
     ///
     /// * `others`: what else sounded. A pause in which somebody speaks or plays tells nothing of a gain.
     pub fn done(&self, crows: &[Crow], others: &[Other]) -> Done {
+        // A room that a gain has turned up is read as breath.
+        let crows: Vec<&Crow> = crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
         let is_quiet = |from_s: f64, to_s: f64| {
             !others.iter().any(|other| other.from_s < to_s && other.to_s > from_s)
         };
-        let bounds_s = self.pauses_s(crows, AFTER_S, BEFORE_S);
+        let bounds_s = self.pauses_s(&crows, AFTER_S, BEFORE_S);
         let levels = |bounds_s: &[(f64, f64)]| -> Vec<&[f32]> {
             let each = bounds_s.iter().map(|(from_s, to_s)| {
                 let pause = self.between(*from_s, *to_s).filter(|_| is_quiet(*from_s, *to_s));
@@ -140,7 +142,7 @@ impl Recorder {
             each.collect()
         };
         let pauses = levels(&bounds_s);
-        let close = levels(&self.pauses_s(crows, CLOSE_AFTER_S, CLOSE_BEFORE_S));
+        let close = levels(&self.pauses_s(&crows, CLOSE_AFTER_S, CLOSE_BEFORE_S));
         let quiet_s: Vec<(f64, f64)> =
             bounds_s.into_iter().filter(|(from_s, to_s)| is_quiet(*from_s, *to_s)).collect();
         Done {
@@ -149,7 +151,12 @@ impl Recorder {
             noise_suppressed: self.spectra.bubble_within(&quiet_s),
             dropouts: crows
                 .iter()
-                .filter_map(|crow| self.between(crow.start_s + BEFORE_S, crow.end_s - BEFORE_S))
+                .filter_map(|crow| {
+                    // A gate flutters while there is breath and no tone.
+                    let onset_s = crow.figures.response.onset_s.unwrap_or(0.0);
+                    let from_s = crow.start_s + onset_s.max(BEFORE_S);
+                    self.between(from_s, crow.end_s - BEFORE_S)
+                })
                 .map(holes)
                 .sum::<usize>()
                 >= LEAST_HOLES,
@@ -158,7 +165,7 @@ impl Recorder {
     }
 
     /// Bounds of what lies before, between and after the crows, so long after and before each.
-    fn pauses_s(&self, crows: &[Crow], after_s: f64, before_s: f64) -> Vec<(f64, f64)> {
+    fn pauses_s(&self, crows: &[&Crow], after_s: f64, before_s: f64) -> Vec<(f64, f64)> {
         let end_s = self.dbfs.len() as f64 * BLOCK_S;
         let ends = crows.iter().map(|crow| crow.end_s + after_s);
         let starts = crows.iter().map(|crow| crow.start_s - before_s).chain([end_s]);

@@ -33,19 +33,26 @@ const SURE: [f64; 4] = [30.0, 9.0, 6.0, 5.0];
 const STEEP_DB_PER_S: f64 = 4.0;
 /// … and every crow pulls it down by at least this.
 const STEEPLY_PULLED_DB: f64 = 3.0;
-/// It is told by pauses of so many points.
+/// It is told by pauses of so many points, …
 const LEAST_STEEP_POINTS: usize = 4;
+/// … of which it may have reached the end of its reach after this long (0.6 s).
+const STEEP_BLOCKS: usize = 60;
 
 /// Whether the room swells so steeply in every pause, and is pulled down so far by every crow, that short
 /// pauses tell it too.
 ///
 /// * `pauses`: as [`alike`] takes them.
 pub(super) fn steeply(pauses: &[&[f32]]) -> bool {
-    let slopes: Vec<Option<Slope>> =
-        pauses.iter().skip(1).map(|pause| Slope::over(pause, LEAST_STEEP_POINTS)).collect();
+    let begins = |pause: &&[f32]| {
+        let begins = pause.get(..STEEP_BLOCKS).unwrap_or(pause);
+        Slope::over(begins, LEAST_STEEP_POINTS)
+    };
+    let slopes: Vec<Option<Slope>> = pauses.iter().skip(1).map(begins).collect();
     let ends_with_one = slopes.last().is_some_and(Option::is_some);
     let known: Vec<Slope> = slopes.into_iter().flatten().collect();
+    // Before the first crow the gain may stand where the recorder was switched on.
     let pulled = pulled_db(pauses);
+    let pulled = pulled.get(usize::from(pulled.len() > 2)..).unwrap_or_default();
     ends_with_one
         && known.len() >= 2
         && pulled.len() >= 2

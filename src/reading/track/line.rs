@@ -273,6 +273,24 @@ impl LineSearch {
         self.partials.iter().map(|p| 0.5 * sum(p) / (count * count)).sum()
     }
 
+    /// Power of all that stands over the noise.
+    pub fn power_of_all(&self) -> f64 {
+        self.partials.iter().map(|p| (p.mean_power() - p.noise).max(0.0)).sum()
+    }
+
+    /// Frequency of a partial as it is predicted, mean square of the noise in its bin, and its amplitudes
+    /// turned back.
+    pub fn series(&self, partial: usize) -> Option<(f64, f64, &[Complex<f64>])> {
+        let partial = self.partials.get(partial)?;
+        Some((partial.multiple as f64 * self.base_hz, 2.0 * partial.noise, &partial.series))
+    }
+
+    /// Mean time between frames, in seconds.
+    pub fn hop_s(&self) -> f64 {
+        let last = self.time_s.len() - 1;
+        (self.time_s[last] - self.time_s[0]) / last as f64
+    }
+
     /// Share of all that the partials hold that stands exactly where the reference predicts it.
     pub fn locked_share(&self) -> f64 {
         let (mut locked, mut all) = (0.0, 0.0);

@@ -13,6 +13,7 @@ pub(crate) mod sought;
 pub(crate) mod steady;
 pub(crate) mod together;
 pub(crate) mod tones;
+pub(crate) mod turning;
 pub(crate) mod two_tones;
 pub(crate) mod wander;
 

@@ -8,6 +8,7 @@ use super::family::{Family, NoiseProfile};
 use super::line::{LOCKED_CENTS, Line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::sought::{Sought, most_certain_line};
+use super::turning::{self, turning_beside_own};
 use super::wander::{Beside, disagreement_ci95, hidden_beside, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
@@ -120,8 +121,12 @@ pub fn tones(
             Some(line) => (line, stretch.of_line(&track, &line, 1.0)?),
             None => {
                 let parts = line_beside_own_in_parts(&even, &odd, together(), led, least_own);
-                let line = parts?;
-                let ci95_cents = t_975(PARTS_FREEDOM) * line.sd * CENTS_PER_E;
+                let turning = || turning_beside_own(&even, &odd, together(), led, least_own);
+                let (line, freedom) = match parts {
+                    Some(line) => (line, PARTS_FREEDOM),
+                    None => (turning()?, turning::PARTS_FREEDOM),
+                };
+                let ci95_cents = t_975(freedom) * line.sd * CENTS_PER_E;
                 (line, Deviation { cents: 1200.0 * (1.0 + line.deviation).log2(), ci95_cents })
             }
         };

@@ -22,6 +22,9 @@ const JOINED_DB: f32 = 10.0;
 const AFTER: u64 = 30;
 /// A crow is no weaker than this against the others about it …
 const WEAKER_DB: f32 = 8.0;
+/// … or than this where it has the pitch of one of them: a reed is blown softly and hard, and not all of its
+/// power lies at the pitch that is followed, …
+const SOFTER_DB: f32 = 16.0;
 /// … within this time (15 s).
 const ABOUT: u64 = 1500;
 /// An unsettled crow: weak or wandering sounds with no more than this between them (0.3 s), together
@@ -44,9 +47,12 @@ impl Known {
 
     /// Whether `segment` is the same reed blown again: of its pitch, octaves aside, and of its level.
     fn is_again(&self, segment: &Segment) -> bool {
+        self.is_of_pitch(segment) && (self.level_db - segment.level_db).abs() < WEAKER_DB
+    }
+
+    fn is_of_pitch(&self, segment: &Segment) -> bool {
         let away = self.state.abs_diff(segment.state) % OCTAVE;
         away.min(OCTAVE - away) as f64 * STEP_CENTS < SAME_CENTS
-            && (self.level_db - segment.level_db).abs() < WEAKER_DB
     }
 }
 
@@ -189,11 +195,13 @@ impl Segments {
                 (Some(_), Some(_)) if is_note => Some(Why::Steps),
                 (_, lack) => lack,
             };
+            let is_of_known = self.crows.iter().any(|crow| crow.is_of_pitch(&segment));
             let why = why.or_else(|| {
                 self.crows.push_back(Known::of(&segment));
                 let levels = self.crows.iter().map(|crow| crow.level_db);
                 let strongest = levels.fold(f32::MIN, f32::max);
-                (segment.level_db < strongest - WEAKER_DB).then_some(Why::Weaker)
+                let least = if is_of_known { strongest - SOFTER_DB } else { strongest - WEAKER_DB };
+                (segment.level_db < least).then_some(Why::Weaker)
             });
             if let Some(why) = why {
                 segment.verdict = Verdict::Not(why);

@@ -178,6 +178,8 @@ struct Outcome {
     rattles: usize,
     alignments: usize,
     alignments_hold: usize,
+    stand_outs: usize,
+    stand_outs_hold: usize,
     /// Something was missed, or the kind or octave wrong, and nothing warned of.
     silent: bool,
     codes: Vec<WarningCode>,
@@ -261,6 +263,14 @@ fn judge(reading: &Reading, truth: &Truth) -> Outcome {
         }
         outcome.rattles +=
             usize::from(crow.figures.steadiness.rattle_hz.is_some() && made.rattle_hz.is_none());
+        let voices = &crow.figures.voices;
+        if let (Some(found), Some(ci), Some(true_db)) =
+            (voices.stand_out_db, voices.ci95_db, made.stand_out_db)
+            && right
+        {
+            outcome.stand_outs += 1;
+            outcome.stand_outs_hold += usize::from((found - true_db).abs() <= ci);
+        }
         let alignment = &crow.figures.alignment;
         if let (Some(found), Some(ci), Some(true_cents)) =
             (alignment.cents, alignment.ci95_cents, made.alignment_cents)
@@ -332,6 +342,7 @@ fn chains(count: usize, which: &[String]) -> Table {
         "invented in takes",
         "rattle not there",
         "alignment holds",
+        "stand-out holds",
         "wrong without a word",
         "warnings in takes",
     ];
@@ -362,6 +373,7 @@ fn chains(count: usize, which: &[String]) -> Table {
             format!("{}", sum(|o| o.invented)),
             show_percent(sum(|o| o.rattles), found),
             show_percent(sum(|o| o.alignments_hold), sum(|o| o.alignments)),
+            show_percent(sum(|o| o.stand_outs_hold), sum(|o| o.stand_outs)),
             show_percent(silent, count),
             codes_of(&outcomes),
         ]);
