@@ -22,6 +22,7 @@ pub(crate) mod pictures;
 mod profile;
 pub(crate) mod prompt;
 pub(crate) mod reading;
+mod recordings;
 pub(crate) mod reed;
 pub(crate) mod stage;
 pub(crate) mod system;

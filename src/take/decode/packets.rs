@@ -21,9 +21,9 @@ use super::front::{BareFlac, after_tags};
 use super::guard::guarded;
 use super::matroska::is_without_length;
 use super::opus;
-use super::refused::{MOSTLY_MISSING, NO_SOUND, decoder_of, opening_error, why};
+use super::refused::{decoder_of, opening_error, why};
 use super::{Format, OPENING_BYTES};
-use crate::take::{RATES_HZ, SampleStream, TakeError};
+use crate::take::{RATES_HZ, SampleStream, TakeError, Undecodable};
 
 /// The longest gap that is filled with silence to keep what follows at its time. A longer one is
 /// taken for a damaged time stamp.
@@ -128,7 +128,7 @@ impl Packets {
             _ => (Vec::new(), None),
         };
         let mut packets = Self::in_one_go_if_need_be(file, 0).map_err(|error| match unread {
-            Some(name) => TakeError::NotRead(name),
+            Some(sound) => TakeError::NotRead(sound),
             None => error,
         })?;
         let own = edits.iter().find(|(track, _)| *track == packets.track);
@@ -175,7 +175,7 @@ impl Packets {
         let track = reader
             .default_track(TrackType::Audio)
             .or_else(|| reader.first_track(TrackType::Audio))
-            .ok_or(TakeError::Decode(NO_SOUND))?;
+            .ok_or(TakeError::Decode(Undecodable::NoSound))?;
         let decoder = decoder_of(track)?;
         let (id, time_base) = (track.id, track.time_base);
         let to_skip = pre_skip(track);
@@ -405,7 +405,7 @@ impl SampleStream for Packets {
     fn next_block(&mut self, block: &mut Vec<f32>) -> Result<bool, TakeError> {
         block.clear();
         if self.is_mostly_missing {
-            return Err(TakeError::Decode(MOSTLY_MISSING));
+            return Err(TakeError::Decode(Undecodable::MostlyMissing));
         }
         match guarded(|| self.decode_block(block)) {
             // What was handed out before is worth reading.
@@ -474,7 +474,7 @@ impl Packets {
         }
         let is_wrong = self.contradictions >= CONTRADICTIONS || self.lost > self.decoded();
         self.is_mostly_missing = is_wrong;
-        if is_wrong { Err(TakeError::Decode(MOSTLY_MISSING)) } else { Ok(false) }
+        if is_wrong { Err(TakeError::Decode(Undecodable::MostlyMissing)) } else { Ok(false) }
     }
 
     /// Frames that were decoded so far, of those that are to be heard.
