@@ -7,6 +7,7 @@ pub(crate) mod batch;
 pub(crate) mod bench;
 pub(crate) mod card;
 mod changes;
+pub(crate) mod columns;
 pub(crate) mod commands;
 pub(crate) mod comparison;
 pub(crate) mod devices;
