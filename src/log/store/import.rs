@@ -21,7 +21,7 @@ use super::sense::reed_values;
 use super::ways::WORTH_KEEPING;
 use super::{Log, export, settings};
 use crate::files;
-use crate::log::{LogError, NoExport, Refused, Tried};
+use crate::log::{Damage, LogError, NoExport, Refused, Tried};
 
 /// What an import did.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -357,7 +357,7 @@ fn settle(
 fn kept_row(connection: &Connection, table: &Table, id: i64) -> Result<Kept, LogError> {
     table
         .get(connection, id)?
-        .ok_or_else(|| LogError::Damaged(format!("table {} has no row {id}", table.name)))
+        .ok_or_else(|| LogError::Damaged(Damage::NoRow { table: table.name, row: id }))
 }
 
 fn add_changes(
