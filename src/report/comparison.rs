@@ -6,7 +6,10 @@ use crate::comparison::{Change, Comparison, NoteCode, Verdict};
 use crate::profile::Profile;
 use crate::words::comparison as words;
 use crate::words::comparison::names::{Name, is_expected, name};
-use crate::words::comparison::{ONE_STRENGTH, as_crowed, described, half, headline, limit, places};
+use crate::words::comparison::{
+    AS_CROWED, FELL, MANY_CROWS, ONE_STRENGTH, ROSE, as_crowed, crows_needed, described, half,
+    headline, limit, places,
+};
 use crate::words::format::{number, signed};
 
 /// A comparison as one line of JSON, without the line feed.
@@ -120,13 +123,13 @@ fn rows(change: &Change, profile: &Profile, style: &Style) -> Vec<String> {
     let difference =
         format!("{}{}{unit}", signed(change.difference * scale, places), half(change, profile));
     let verdict = match change.verdict {
-        Verdict::Rose => "rose".to_owned(),
-        Verdict::Fell => "fell".to_owned(),
+        Verdict::Rose => ROSE.to_owned(),
+        Verdict::Fell => FELL.to_owned(),
         Verdict::Same => String::new(),
         Verdict::Unclear => match (change.ci95, change.crows_needed) {
             (None, _) => String::new(),
-            (Some(_), Some(needed)) => format!("{needed} crows"),
-            (Some(_), None) => "over 200".to_owned(),
+            (Some(_), Some(needed)) => crows_needed(needed),
+            (Some(_), None) => MANY_CROWS.to_owned(),
         },
     };
     let line = |name: &str, ends: &str, difference: &str, said: &str| match style.width {
@@ -144,7 +147,7 @@ fn rows(change: &Change, profile: &Profile, style: &Style) -> Vec<String> {
     }
     let plain = format!("{}{unit}", signed(as_crowed(change) * scale, places));
     let levelled = line(&format!("  {ONE_STRENGTH}"), "", &difference, &verdict);
-    [line(&text, &ends, &plain, "as crowed"), levelled].concat()
+    [line(&text, &ends, &plain, AS_CROWED), levelled].concat()
 }
 
 #[cfg(test)]

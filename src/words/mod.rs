@@ -25,6 +25,7 @@ pub(crate) mod prompt;
 pub(crate) mod reading;
 mod recordings;
 pub(crate) mod reed;
+pub(crate) mod sheet;
 pub(crate) mod stage;
 pub(crate) mod system;
 pub(crate) mod takes;

@@ -98,6 +98,10 @@ pub mod take {
     pub(crate) fn longest(number: usize, count: usize) -> String {
         format!("crow {number} of {count}, the longest")
     }
+    /// What it is of, and what it was held to.
+    pub(crate) fn heard_in(crows: &str, duration_s: f64, profile: &str, a4_hz: f64) -> String {
+        format!("{crows} in {duration_s:.1} s · profile {profile} · A4 = {a4_hz} Hz")
+    }
     pub(crate) fn spectrum_of(crow: &str) -> String {
         format!(" · spectrum of {crow}")
     }

@@ -61,10 +61,7 @@ impl TakePicture<'_> {
         let of = shown.map_or_else(String::new, |crow| words::spectrum_of(&crow));
         vec![
             heading::pitch_and_kind(reading, self.profile),
-            format!(
-                "{crows} in {:.1} s · profile {} · A4 = {} Hz{of}",
-                reading.duration_s, reading.profile, reading.a4_hz
-            ),
+            words::heard_in(&crows, reading.duration_s, &reading.profile, reading.a4_hz) + &of,
         ]
     }
 }
