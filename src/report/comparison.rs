@@ -30,8 +30,12 @@ pub fn text(
 ) -> String {
     let mut lines = Vec::new();
     let [before, after] = names;
-    lines.extend(style.wrapped("Before  ", &described(&comparison.before, before)));
-    lines.extend(style.wrapped("After   ", &described(&comparison.after, after)));
+    lines.extend(
+        style.wrapped(&format!("{:<8}", words::BEFORE), &described(&comparison.before, before)),
+    );
+    lines.extend(
+        style.wrapped(&format!("{:<8}", words::AFTER), &described(&comparison.after, after)),
+    );
     lines.push(String::new());
     let noted = |code| comparison.notes.iter().find(|note| note.code == code);
     if noted(NoteCode::SameRecording).is_some() {
@@ -43,7 +47,7 @@ pub fn text(
     }
     // It belongs to the line above, and is not said again below.
     if let Some(note) = noted(NoteCode::LevelsApart) {
-        lines.extend(style.wrapped("  But ", &note.text));
+        lines.extend(style.wrapped(&format!("  {} ", words::BUT), &note.text));
     }
     let shown: Vec<&Change> =
         comparison.changes.iter().filter(|change| is_shown(change, comparison, profile)).collect();
@@ -87,7 +91,7 @@ pub fn text(
         lines.push(String::new());
     }
     for note in comparison.notes.iter().filter(|note| note.code != NoteCode::LevelsApart) {
-        for line in style.wrapped("Note  ", &note.text) {
+        for line in style.wrapped(&format!("{}  ", words::NOTE), &note.text) {
             lines.push(style.paint(Role::Aside, &line));
         }
     }

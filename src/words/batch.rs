@@ -2,7 +2,7 @@
 
 use crate::dsp::statistics::Distribution;
 use crate::words::files::NO_FOLDER;
-use crate::words::format::{cents, counted, number, percent, seconds, signed};
+use crate::words::format::{cents, counted, from_to, number, percent, seconds, signed};
 use crate::words::system::refusal;
 
 /// A recording whose content an earlier row of the table has already.
@@ -54,6 +54,25 @@ pub fn pitch(target: &str, pitch: &Distribution) -> String {
         signed(pitch.lower_quartile, 0),
         signed(pitch.upper_quartile, 0)
     )
+}
+
+/// How many takes are of each kind.
+pub fn kinds(kinds: &str) -> String {
+    format!("Kinds: {kinds}")
+}
+
+/// Over where the bars of the distribution lie.
+pub const CENTS: &str = "cents";
+/// Over the bars.
+pub const TAKES: &str = "takes";
+/// From where to where a bar reaches, in cents; `None` where it has no end.
+pub fn bar(from: Option<f64>, to: Option<f64>) -> String {
+    match (from.map(|from| signed(from, 0)), to.map(|to| signed(to, 0))) {
+        (Some(from), Some(to)) => from_to(from, to),
+        (None, Some(to)) => format!("under {to}"),
+        (Some(from), None) => format!("over {from}"),
+        (None, None) => String::new(),
+    }
 }
 
 /// Over the takes that need attention.

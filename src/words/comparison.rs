@@ -12,6 +12,14 @@ use crate::words::card::{self, kind};
 use crate::words::format::{counted, number, signed};
 use names::{Name, name};
 
+/// The side before.
+pub const BEFORE: &str = "Before";
+/// The side after.
+pub const AFTER: &str = "After";
+/// Before what makes the first line doubtful.
+pub const BUT: &str = "But";
+/// Before what else is to be known.
+pub const NOTE: &str = "Note";
 /// Both sides are one recording.
 pub const SAME_RECORDING: &str = "This is the same recording: there is nothing to compare.";
 /// Over figures of which nothing can be told.

@@ -233,7 +233,7 @@ impl Drawing for ComparisonPicture<'_> {
     }
 
     fn title(&self) -> String {
-        format!("{} and {}", self.before.label, self.after.label)
+        labels::title(&self.before.label, &self.after.label)
     }
 
     fn description(&self) -> String {
