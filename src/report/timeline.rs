@@ -282,7 +282,7 @@ mod tests {
     #[test]
     fn without_a_target_pitch_counts_from_the_first_heard() {
         let text = glance(&mended(), None, LengthUnit::Millimetres, 100);
-        assert!(text.contains("cents from the first") && text.contains(" 58 "), "{text}");
+        assert!(text.contains(&cents_from(sheet::THE_FIRST)) && text.contains(" 58 "), "{text}");
     }
 
     #[test]
