@@ -10,7 +10,7 @@ use crate::report::distribution::{BINS, bar_edges, bars, kinds};
 use crate::report::page::{Need, Needy};
 use crate::report::terminal::Style;
 use crate::words::batch as words;
-use crate::words::format::{cents, signed};
+use crate::words::format::cents;
 
 /// Widest bar of the distribution, in characters.
 const BAR: u64 = 40;
@@ -38,7 +38,7 @@ pub fn closing(summary: &Summary, target: Option<&str>, style: &Style) -> String
     }
     if summary.read() > 0 {
         let count = |kind: &str| summary.kinds.get(kind).copied().unwrap_or_default() as usize;
-        say(format!("Kinds: {}", kinds(count)));
+        say(words::kinds(&kinds(count)));
     }
     if let Some(target) = target {
         text.push_str(&distribution(summary, target, style));
@@ -57,19 +57,14 @@ fn distribution(summary: &Summary, target: &str, style: &Style) -> String {
     let bars = bars(&summary.target_cents);
     let most = bars.iter().copied().max().unwrap_or(1).max(1);
     let bar_width = (style.width.saturating_sub(30) as u64).clamp(8, BAR);
-    let _ = writeln!(text, "  {:<17} takes", "cents");
+    let _ = writeln!(text, "  {:<17} {}", words::CENTS, words::TAKES);
     let used = |count: &usize| *count > 0;
     let first = bars.iter().position(used).unwrap_or(0);
     let last = bars.iter().rposition(used).unwrap_or(0);
     for (index, &count) in bars.iter().enumerate().take(last + 1).skip(first) {
         let bin = index as i32 - BINS;
         let (from, to) = bar_edges(index);
-        let (from, to) = (signed(from, 0), signed(to, 0));
-        let label = match bin {
-            bin if bin == -BINS => format!("under {to}"),
-            bin if bin == BINS => format!("over {from}"),
-            _ => format!("{from} to {to}"),
-        };
+        let label = words::bar((bin > -BINS).then_some(from), (bin < BINS).then_some(to));
         let width = bar_width as usize;
         let bar = "#".repeat((count as u64 * bar_width).div_ceil(most as u64) as usize);
         let _ = writeln!(text, "  {label:<17} {bar:<width$} {count}");

@@ -4,7 +4,7 @@ use std::io;
 
 use crate::words::batch::{
     EXISTS, IN_USE, LEFT_OVER, NAME_THE_TABLE, NO_ROWS, NO_SUCH_TABLE, NOT_PRINTED, OTHER_FORM,
-    OTHER_TABLE, SPOILT_ROW, not_written,
+    OTHER_TABLE, SPOILT_ROW, not_written, spoilt,
 };
 use crate::words::system::refusal;
 
@@ -53,7 +53,7 @@ pub enum BatchError {
         /// Counted from 1.
         line: u64,
         /// What is wrong.
-        what: String,
+        what: RowFault,
     },
     /// A table to be joined holds nothing, or ends in its headings.
     #[error("{0}: {NO_ROWS}")]
@@ -61,6 +61,46 @@ pub enum BatchError {
     /// Tables of two forms.
     #[error("{0}: {OTHER_FORM}")]
     OtherForm(String),
+}
+
+/// What is wrong with a row of a table.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum RowFault {
+    /// Not in UTF-8.
+    #[error("{}", spoilt::NOT_TEXT)]
+    NotText,
+    /// Within quotes at its end.
+    #[error("{}", spoilt::OPEN_QUOTE)]
+    OpenQuote,
+    /// The header line, a second time.
+    #[error("{}", spoilt::HEADINGS)]
+    Headings,
+    /// Not JSON.
+    #[error("{}", spoilt::NOT_JSON)]
+    NotJson,
+    /// JSON of something else than a reading.
+    #[error("{}", spoilt::NO_READING)]
+    NoReading,
+    /// Without what every row has.
+    #[error("{}", spoilt::NO_ROW)]
+    NoRow,
+    /// Too few columns or too many; how many there should be.
+    #[error("{}", spoilt::columns(*.0))]
+    Columns(usize),
+    /// Something else in a column of numbers.
+    #[error("{}", spoilt::no_number(.column, .text))]
+    NoNumber {
+        /// The column.
+        column: &'static str,
+        /// How it begins.
+        text: String,
+    },
+    /// What closes every row is not whole.
+    #[error("{}", spoilt::END)]
+    End,
+    /// No path.
+    #[error("{}", spoilt::NO_SOURCE)]
+    NoSource,
 }
 
 fn not_read(error: &io::Error) -> String {

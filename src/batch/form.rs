@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::BatchError;
+use super::error::{BatchError, RowFault};
 use crate::reading::{Figures, Reading, SCHEMA};
 use crate::report::csv::{self, Cells, Row};
 use crate::report::json as take_json;
@@ -134,26 +134,25 @@ impl Form {
     /// What a row of a file says, whatever has been done to it since.
     ///
     /// Errors: what is wrong with it, to stand behind its line's number.
-    pub fn read_row(self, row: &[u8]) -> Result<Entry, String> {
-        let text = std::str::from_utf8(row).map_err(|_| "is damaged: it is not text")?;
+    pub fn read_row(self, row: &[u8]) -> Result<Entry, RowFault> {
+        let text = std::str::from_utf8(row).map_err(|_| RowFault::NotText)?;
         if self.is_open(row) {
-            return Err("has a quotation mark without its partner, or is cut off".into());
+            return Err(RowFault::OpenQuote);
         }
         if text == self.header() {
-            return Err("has the headings once more".into());
+            return Err(RowFault::Headings);
         }
         match self {
             Self::Csv => read_cells(text)?,
             Self::JsonLines => {
-                let value: Value = serde_json::from_str(text)
-                    .map_err(|_| "is cut off or damaged: it is not a line of JSON")?;
+                let value: Value = serde_json::from_str(text).map_err(|_| RowFault::NotJson)?;
                 if value.get("error").is_none() && serde_json::from_value::<Reading>(value).is_err()
                 {
-                    return Err("holds no reading of this version of the program".into());
+                    return Err(RowFault::NoReading);
                 }
             }
         }
-        self.entry(text).ok_or_else(|| "holds no row of this version of the program".into())
+        self.entry(text).ok_or(RowFault::NoRow)
     }
 
     /// What a row says; `None` where it is not a row of this form.
@@ -169,23 +168,22 @@ impl Form {
 const SETTINGS_DIGITS: usize = 16;
 
 /// Whether every cell of a row can be what its column says.
-fn read_cells(row: &str) -> Result<(), String> {
+fn read_cells(row: &str) -> Result<(), RowFault> {
     let Some(cells) = Cells::read(row) else {
-        let columns = csv::columns().len();
-        return Err(format!("is cut off or damaged: it has not the {columns} columns of a row"));
+        return Err(RowFault::Columns(csv::columns().len()));
     };
     for (column, text) in cells.filled().filter(|(column, _)| !column.is_words) {
         if !text.parse().is_ok_and(f64::is_finite) {
             let text: String = text.chars().take(20).collect();
-            return Err(format!("has no number in column {}: {text}", column.name));
+            return Err(RowFault::NoNumber { column: &column.name, text });
         }
     }
     let settings = cells.text("settings").unwrap_or_default();
     let is_whole = settings.len() == SETTINGS_DIGITS
         && settings.bytes().all(|digit| digit.is_ascii_hexdigit());
     match (is_whole, cells.text("source")) {
-        (false, _) => Err("is cut off or damaged at its end".into()),
-        (true, None) => Err("names no recording".into()),
+        (false, _) => Err(RowFault::End),
+        (true, None) => Err(RowFault::NoSource),
         (true, Some(_)) => Ok(()),
     }
 }

@@ -20,7 +20,7 @@ use crate::reed::{Inspection, Measurements};
 use crate::report::plots::{PictureFormat, take_picture};
 use crate::take::decode::Format;
 use crate::take::{self, Channel, Take, TakeError};
-use crate::words::batch::BROKE_THE_PROGRAM;
+use crate::words::batch::{BROKE_THE_PROGRAM, no_picture};
 use crate::words::system::refusal;
 
 /// Recordings up to this long get a picture: it is drawn from samples, and memory has to stay
@@ -147,7 +147,7 @@ fn analyse(
                 bytes.extend(mark(path, made).into_bytes());
                 files::write_unsynced(picture, &bytes).map_err(|error| refusal(&error))
             })
-            .map_err(|error| format!("its picture {}: {error}", shown(picture)))?;
+            .map_err(|why| no_picture(&shown(picture), &why))?;
     }
     Ok(Some(analysis))
 }

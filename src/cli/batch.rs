@@ -23,6 +23,7 @@ use crate::report::csv;
 use crate::report::page::{self, HeldTo, PageRow};
 use crate::take::{Channel, TakeError, is_pattern};
 use crate::words::batch as words;
+use crate::words::columns;
 use crate::words::files::no_folder;
 use crate::words::system::refusal;
 use display::Display;
@@ -107,7 +108,7 @@ Exit code: 0 when every recording was read, 1 when some were not, 130 after Ctrl
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     if args.columns {
-        return columns();
+        return print_columns();
     }
     let mut args = args;
     let form = args.out.as_deref().map_or(Ok(Form::Csv), Form::of)?;
@@ -370,7 +371,7 @@ fn report(closing: &str, table_has_name: bool) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn columns() -> anyhow::Result<ExitCode> {
+fn print_columns() -> anyhow::Result<ExitCode> {
     let style = output::style();
     let widest = csv::columns().iter().map(|column| column.name.len()).max().unwrap_or(0);
     // A name that is as wide as all others' text is a line of its own.
@@ -382,10 +383,10 @@ fn columns() -> anyhow::Result<ExitCode> {
         };
         head + &style.wrapped(&format!("{label:<label_width$}  "), says).join("\n") + "\n"
     };
-    let told = |column: &csv::Column| words::column::with_ear(&column.says, column.ear);
+    let told = |column: &csv::Column| columns::with_ear(&column.says, column.ear);
     let mut text: String =
         csv::columns().iter().map(|column| line(&column.name, &told(column))).collect();
-    text += &format!("\n{}\n\n", words::CROWS_COLUMNS);
+    text += &format!("\n{}\n\n", columns::OF_CROWS);
     text.extend(crow_csv::columns().map(|(name, says)| line(name, says)));
     output::print(&style.letters(text))?;
     Ok(ExitCode::SUCCESS)

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::card::Wetness;
-use super::{LogError, Refused};
+use super::{Limited, LogError, Refused};
 
 /// How a reed was crowed; what nobody said is `None`.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -45,17 +45,17 @@ impl Conditions {
 
     /// Errors: a value that cannot be.
     pub fn check(&self) -> Result<(), LogError> {
-        for (name, value, least, most, unit) in [
-            ("soaking", self.soaked_min, 0.0, 10_000.0, "minutes"),
-            ("temperature", self.temperature_c, -30.0, 60.0, "degrees Celsius"),
-            ("humidity", self.humidity_percent, 0.0, 100.0, "percent"),
-            ("days played", self.days_played, 0.0, 10_000.0, "days"),
-            ("hours played", self.hours_played, 0.0, 10_000.0, "hours"),
+        for (of, value, least, most) in [
+            (Limited::Soaking, self.soaked_min, 0.0, 10_000.0),
+            (Limited::Temperature, self.temperature_c, -30.0, 60.0),
+            (Limited::Humidity, self.humidity_percent, 0.0, 100.0),
+            (Limited::DaysPlayed, self.days_played, 0.0, 10_000.0),
+            (Limited::HoursPlayed, self.hours_played, 0.0, 10_000.0),
         ] {
             if let Some(value) = value
                 && !(least..=most).contains(&value)
             {
-                return Err(Refused::Condition { name, value, unit, least, most }.into());
+                return Err(Refused::Condition { of, value, least, most }.into());
             }
         }
         Ok(())

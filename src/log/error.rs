@@ -98,6 +98,62 @@ pub enum BadForm {
     BrokenJson,
 }
 
+/// How the database is damaged.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Damage {
+    /// In the words of SQLite, or of what reads and writes JSON.
+    Says(String),
+    /// It cannot be rebuilt, having this earlier form.
+    EarlierForm(i64),
+    /// A row that must be there is not.
+    NoRow {
+        /// Its table.
+        table: &'static str,
+        /// Its key.
+        row: i64,
+    },
+    /// A table took no row.
+    TookNone(&'static str),
+    /// What was to be written into a column cannot be.
+    Value {
+        /// The table.
+        table: &'static str,
+        /// The column.
+        column: &'static str,
+        /// What it would hold.
+        form: BadValue,
+    },
+    /// What was to be written is no row, but this.
+    NotARow(String),
+    /// A change is about a row that is not there, or is not what it was.
+    Change {
+        /// Its key.
+        change: i64,
+        /// The row's table.
+        table: String,
+        /// The row's key.
+        row: i64,
+    },
+    /// A row points to one that is not there.
+    Pointer {
+        /// Its table.
+        table: &'static str,
+        /// Its key.
+        row: i64,
+        /// The column that points.
+        column: &'static str,
+    },
+}
+
+/// Why a value cannot be kept in a column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BadValue {
+    /// A number that the database has no form for.
+    OutOfRange,
+    /// Neither text nor a number.
+    OtherKind,
+}
+
 /// Why a folder is not an export that can be read in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum NoExport {
@@ -153,7 +209,7 @@ pub enum LogError {
     /// Another program kept the log locked.
     Busy,
     /// The database file is damaged.
-    Damaged(String),
+    Damaged(Damage),
     /// A row holds what this program cannot have written.
     Row {
         /// Label of its reed, where that is known.
@@ -234,7 +290,7 @@ impl From<rusqlite::Error> for LogError {
             Some(ErrorCode::DiskFull) => Self::Full("the log".into()),
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
-                Self::Damaged(error.to_string())
+                Self::Damaged(Damage::Says(error.to_string()))
             }
             // No room for the index of the write-ahead log.
             Some(ErrorCode::SystemIoFailure)
@@ -262,9 +318,8 @@ pub(crate) enum Refused<'a> {
     Gouge(f64),
     /// A condition out of range.
     Condition {
-        name: &'a str,
+        of: Limited,
         value: f64,
-        unit: &'a str,
         least: f64,
         most: f64,
     },
@@ -350,6 +405,16 @@ pub(crate) enum Refused<'a> {
     },
     /// A value that JSON has no form for.
     NotKept(serde_json::Error),
+}
+
+/// Conditions of a take that are numbers within limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Limited {
+    Soaking,
+    Temperature,
+    Humidity,
+    DaysPlayed,
+    HoursPlayed,
 }
 
 /// What is wrong with a label.

@@ -117,15 +117,6 @@ impl Rating {
             _ => Ok(()),
         }
     }
-
-    /// `pitch good, low fair, lived 12 h`.
-    pub fn words(&self) -> String {
-        let each = Rated::ALL
-            .into_iter()
-            .filter_map(|side| Some(format!("{} {}", side.code(), self.of(side)?.code())));
-        let lived = self.lived_hours.map(|hours| format!("lived {hours} h"));
-        each.chain(lived).collect::<Vec<_>>().join(", ")
-    }
 }
 
 /// A rating as the log keeps it.
@@ -203,9 +194,10 @@ mod tests {
         ];
         let found = rated(&all);
         assert_eq!(found.len(), 3);
-        assert_eq!(found[0].rating.words(), "pitch good, low fine");
+        let fine = Some(Grade::Fine);
+        assert_eq!(found[0].rating, Rating { low: fine, ..good });
         assert_eq!(found[0].rating.mean(), Some(4.5));
-        assert_eq!(found[2].rating.words(), "pitch poor, low fine, lived 12 h");
+        assert_eq!(found[2].rating, Rating { low: fine, ..poor });
     }
 
     #[test]

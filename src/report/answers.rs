@@ -15,8 +15,11 @@ use crate::log::questions::{
 };
 use crate::log::{Card, Facts};
 use crate::pitch::Note;
-use crate::words::format::{LengthUnit, cents, counted, number, signed};
+use crate::words::format::{
+    LengthUnit, cents, counted, from_to, number, out_of, share_within, signed,
+};
 use crate::words::log::{self as words, head};
+use crate::words::sheet;
 
 /// How answers are shown.
 #[derive(Debug, Clone, Copy)]
@@ -111,7 +114,7 @@ pub fn reeds(
         let reached = facts.way.last().and_then(|phase| phase.stage.length);
         vec![
             card.label.clone(),
-            card.ending.map_or("open", |ending| ending.words()).to_owned(),
+            card.ending.map_or(sheet::OPEN, |ending| ending.words()).to_owned(),
             day(&facts.at, show.zone),
             facts.ended_at.as_deref().map(|at| day(at, show.zone)).unwrap_or_default(),
             facts.cuts().to_string(),
@@ -151,10 +154,7 @@ pub fn groups(answer: &GroupAnswer) -> Answer {
             group.value.clone().unwrap_or_else(|| words::NOT_SAID.into()),
             group.reeds.to_string(),
             group.given_up.map(share).unwrap_or_default(),
-            group
-                .in_octaves
-                .map(|share| format!("{} of {}", share.count, share.of))
-                .unwrap_or_default(),
+            group.in_octaves.map(|share| out_of(share.count, share.of)).unwrap_or_default(),
             group.target_cents.map(|middle| middle_cents(&middle)).unwrap_or_default(),
             group.cuts.map(|middle| middle_text(&middle, 1)).unwrap_or_default(),
             group.hours_played.map(|middle| middle_text(&middle, 0)).unwrap_or_default(),
@@ -189,7 +189,7 @@ fn differs(group: &Group) -> String {
 /// `2 of 10 (6–51 %)`.
 fn share(share: Share) -> String {
     let percent = |part: f64| number(100.0 * part, 0);
-    format!("{} of {} ({}–{} %)", share.count, share.of, percent(share.low), percent(share.high))
+    share_within(&out_of(share.count, share.of), &percent(share.low), &percent(share.high))
 }
 
 fn middle_text(middle: &Middle, places: usize) -> String {
@@ -249,9 +249,8 @@ pub fn cuts(answer: &CutAnswer, listed: bool, show: Show<'_>) -> Answer {
 }
 
 fn cut_cells(summary: &CutSummary) -> [String; 6] {
-    let of = |share: Option<Share>| {
-        share.map(|share| format!("{} of {}", share.count, share.of)).unwrap_or_default()
-    };
+    let of =
+        |share: Option<Share>| share.map(|share| out_of(share.count, share.of)).unwrap_or_default();
     let change = summary.change_cents;
     [
         summary.made.to_string(),
@@ -301,7 +300,7 @@ pub fn conditions(answer: &ConditionAnswer) -> Answer {
             format!("{} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
         });
         let of = |share: Option<Share>| {
-            share.map(|share| format!("{} of {}", share.count, share.of)).unwrap_or_default()
+            share.map(|share| out_of(share.count, share.of)).unwrap_or_default()
         };
         vec![
             words::condition(found.condition).to_owned(),
@@ -339,7 +338,7 @@ pub fn likes(answer: &LikesAnswer) -> Answer {
             like.count.to_string(),
             side(like.good),
             side(like.others),
-            format!("{} to {}", signed(like.low, 2), signed(like.high, 2)),
+            from_to(signed(like.low, 2), signed(like.high, 2)),
             words::goes_with(like.told).to_owned(),
         ]
     });
@@ -354,12 +353,12 @@ pub fn likes(answer: &LikesAnswer) -> Answer {
 pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
     let Some(brier) = answer.brier else { return Answer::told(words::NOTHING_FORETOLD) };
     let percent = |share: f64| format!("{:.0} %", 100.0 * share);
-    let of = |share: &Share| format!("{} of {}", share.count, share.of);
+    let of = |share: &Share| out_of(share.count, share.of);
     if single {
         let rows = answer.all.iter().map(|one| {
-            let foretold = one.foretold_cents.map_or(String::new(), |(low, high)| {
-                format!("{} to {}", signed(low, 0), signed(high, 0))
-            });
+            let foretold = one
+                .foretold_cents
+                .map_or(String::new(), |(low, high)| from_to(signed(low, 0), signed(high, 0)));
             vec![
                 one.reed.clone(),
                 one.number.to_string(),
@@ -379,12 +378,12 @@ pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
     });
     let by_move = Answer::table(head::FORETOLD, moves.collect());
     let sure = answer.sure.iter().map(|one| {
-        let said = format!("{} to {}", percent(one.from), percent(one.to));
+        let said = from_to(percent(one.from), percent(one.to));
         vec![
             said,
             percent(one.said),
             of(&one.came),
-            format!("{} to {}", percent(one.came.low), percent(one.came.high)),
+            from_to(percent(one.came.low), percent(one.came.high)),
         ]
     });
     by_move

@@ -6,7 +6,10 @@ use crate::comparison::{Change, Comparison, NoteCode, Verdict};
 use crate::profile::Profile;
 use crate::words::comparison as words;
 use crate::words::comparison::names::{Name, is_expected, name};
-use crate::words::comparison::{ONE_STRENGTH, as_crowed, described, half, headline, limit, places};
+use crate::words::comparison::{
+    AS_CROWED, FELL, MANY_CROWS, ONE_STRENGTH, ROSE, as_crowed, crows_needed, described, half,
+    headline, limit, places,
+};
 use crate::words::format::{number, signed};
 
 /// A comparison as one line of JSON, without the line feed.
@@ -27,8 +30,12 @@ pub fn text(
 ) -> String {
     let mut lines = Vec::new();
     let [before, after] = names;
-    lines.extend(style.wrapped("Before  ", &described(&comparison.before, before)));
-    lines.extend(style.wrapped("After   ", &described(&comparison.after, after)));
+    lines.extend(
+        style.wrapped(&format!("{:<8}", words::BEFORE), &described(&comparison.before, before)),
+    );
+    lines.extend(
+        style.wrapped(&format!("{:<8}", words::AFTER), &described(&comparison.after, after)),
+    );
     lines.push(String::new());
     let noted = |code| comparison.notes.iter().find(|note| note.code == code);
     if noted(NoteCode::SameRecording).is_some() {
@@ -40,7 +47,7 @@ pub fn text(
     }
     // It belongs to the line above, and is not said again below.
     if let Some(note) = noted(NoteCode::LevelsApart) {
-        lines.extend(style.wrapped("  But ", &note.text));
+        lines.extend(style.wrapped(&format!("  {} ", words::BUT), &note.text));
     }
     let shown: Vec<&Change> =
         comparison.changes.iter().filter(|change| is_shown(change, comparison, profile)).collect();
@@ -84,7 +91,7 @@ pub fn text(
         lines.push(String::new());
     }
     for note in comparison.notes.iter().filter(|note| note.code != NoteCode::LevelsApart) {
-        for line in style.wrapped("Note  ", &note.text) {
+        for line in style.wrapped(&format!("{}  ", words::NOTE), &note.text) {
             lines.push(style.paint(Role::Aside, &line));
         }
     }
@@ -120,13 +127,13 @@ fn rows(change: &Change, profile: &Profile, style: &Style) -> Vec<String> {
     let difference =
         format!("{}{}{unit}", signed(change.difference * scale, places), half(change, profile));
     let verdict = match change.verdict {
-        Verdict::Rose => "rose".to_owned(),
-        Verdict::Fell => "fell".to_owned(),
+        Verdict::Rose => ROSE.to_owned(),
+        Verdict::Fell => FELL.to_owned(),
         Verdict::Same => String::new(),
         Verdict::Unclear => match (change.ci95, change.crows_needed) {
             (None, _) => String::new(),
-            (Some(_), Some(needed)) => format!("{needed} crows"),
-            (Some(_), None) => "over 200".to_owned(),
+            (Some(_), Some(needed)) => crows_needed(needed),
+            (Some(_), None) => MANY_CROWS.to_owned(),
         },
     };
     let line = |name: &str, ends: &str, difference: &str, said: &str| match style.width {
@@ -144,7 +151,7 @@ fn rows(change: &Change, profile: &Profile, style: &Style) -> Vec<String> {
     }
     let plain = format!("{}{unit}", signed(as_crowed(change) * scale, places));
     let levelled = line(&format!("  {ONE_STRENGTH}"), "", &difference, &verdict);
-    [line(&text, &ends, &plain, "as crowed"), levelled].concat()
+    [line(&text, &ends, &plain, AS_CROWED), levelled].concat()
 }
 
 #[cfg(test)]

@@ -3,13 +3,14 @@
 
 use super::csv::{self, Column, Row, line, number};
 use crate::reading::{Crow, Reading, Summary};
+use crate::words::columns::{crow as column, take};
 
 /// What comes before the figures: name, and what it holds.
 const FIRST: [(&str, &str); 4] = [
-    ("source", "path of the recording"),
-    ("crow", "which crow of it, counted from 1; breaths are counted too"),
-    ("start_s", "where its sound begins, breath included, in seconds of the recording"),
-    ("end_s", "where it ends"),
+    ("source", take::SOURCE),
+    ("crow", column::PLACE),
+    ("start_s", column::START),
+    ("end_s", column::END),
 ];
 
 /// Columns of a take, besides its figures, that a crow has as well.
@@ -24,7 +25,7 @@ fn shared() -> impl Iterator<Item = &'static Column> {
 /// The columns in their order: name, and what it holds.
 pub fn columns() -> impl Iterator<Item = (&'static str, &'static str)> {
     let figures = shared().map(|column| match column.name.as_str() {
-        "kind" => ("kind", "octaves, blended, single, split, unsettled or breath"),
+        "kind" => ("kind", column::KIND),
         name => (name, column.says.as_str()),
     });
     FIRST.into_iter().chain(figures)

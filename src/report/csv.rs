@@ -13,8 +13,8 @@ use crate::advice::Advice;
 use crate::reading::catalogue::{self, About, Figure, Value};
 use crate::reading::{Band, Figures, Reading, Rung};
 use crate::text::inert;
-use crate::words::batch::column;
 use crate::words::card as words;
+use crate::words::columns::{self as said, take as column};
 
 /// What a row is made from.
 #[derive(Debug, Clone, Copy)]
@@ -68,72 +68,51 @@ type RowColumn = (&'static str, &'static str, bool, fn(&Row) -> Option<String>);
 
 /// The columns before the figures: name, what it holds, whether words.
 const FIRST: [RowColumn; 5] = [
-    ("source", "path of the recording", true, |row| Some(row.source.to_owned())),
-    ("error", "why it could not be read; empty where it was", true, |row| {
-        row.outcome.err().map(Into::into)
-    }),
-    ("duration_s", "length of the take in seconds", false, |row| number(row.reading()?.duration_s)),
-    ("crow_count", "crows that sound; air noise is not counted", false, |row| {
+    ("source", column::SOURCE, true, |row| Some(row.source.to_owned())),
+    ("error", column::ERROR, true, |row| row.outcome.err().map(Into::into)),
+    ("duration_s", column::DURATION, false, |row| number(row.reading()?.duration_s)),
+    ("crow_count", column::CROW_COUNT, false, |row| {
         Some(row.reading()?.summary.crow_count.to_string())
     }),
-    (
-        "kind",
-        "commonest kind of them: octaves, blended (one tone or octaves, the sound does not tell), single, split or unsettled",
-        true,
-        |row| row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned()),
-    ),
+    ("kind", column::KIND, true, |row| {
+        row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned())
+    }),
 ];
 
 /// The columns behind them.
 const LAST: [RowColumn; 13] = [
-    ("advice.move", "the next move", true, |row| Some(word(&row.advice()?.next))),
-    ("advice.amount_mm", "how much of it, in millimetres", false, |row| {
-        number(row.advice()?.amount_mm?)
-    }),
-    ("advice.where", "where on the reed", true, |row| row.advice()?.r#where.codes()),
-    ("advice.confidence", "how sure that is, 0 to 1", false, |row| {
-        number(row.advice()?.confidence)
-    }),
-    ("warnings", "codes of what makes the reading doubtful, separated by blanks", true, |row| {
+    ("advice.move", column::MOVE, true, |row| Some(word(&row.advice()?.next))),
+    ("advice.amount_mm", column::AMOUNT, false, |row| number(row.advice()?.amount_mm?)),
+    ("advice.where", column::WHERE, true, |row| row.advice()?.r#where.codes()),
+    ("advice.confidence", column::CONFIDENCE, false, |row| number(row.advice()?.confidence)),
+    ("warnings", column::WARNINGS, true, |row| {
         let codes = row.reading()?.warnings.iter().map(|warning| word(&warning.code));
         some_text(codes.collect::<Vec<_>>().join(" "))
     }),
-    (
-        "crows",
-        "every crow: start-end in seconds, kind, cents from the target (from the nearest note \
-         without one); separated by semicolons",
-        true,
-        |row| {
-            let crows = row.reading()?.crows.iter().map(|crow| {
-                let pitch = &crow.figures.fundamental;
-                let cents = pitch.target_cents.or(pitch.note_cents);
-                let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
-                let kind = words::kind_word(crow.kind);
-                format!("{:.3}-{:.3} {kind}{cents}", crow.start_s, crow.end_s)
-            });
-            some_text(crows.collect::<Vec<_>>().join("; "))
-        },
-    ),
-    ("sample_rate_hz", "samples per second", false, |row| {
+    ("crows", column::CROWS, true, |row| {
+        let crows = row.reading()?.crows.iter().map(|crow| {
+            let pitch = &crow.figures.fundamental;
+            let cents = pitch.target_cents.or(pitch.note_cents);
+            let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
+            let kind = words::kind_word(crow.kind);
+            format!("{:.3}-{:.3} {kind}{cents}", crow.start_s, crow.end_s)
+        });
+        some_text(crows.collect::<Vec<_>>().join("; "))
+    }),
+    ("sample_rate_hz", column::SAMPLE_RATE, false, |row| {
         Some(row.reading()?.sample_rate_hz.to_string())
     }),
-    ("channels", "channels of the recording", false, |row| {
-        Some(row.reading()?.channels.to_string())
-    }),
-    ("channel", "the channel read, counted from 1", false, |row| {
-        Some(row.reading()?.channel.to_string())
-    }),
-    ("a4_hz", "the pitch of A4 in Hz", false, |row| number(row.reading()?.a4_hz)),
-    ("profile", "name of the profile", true, |row| Some(row.reading()?.profile.clone())),
-    ("sha256", "of the file's content", true, |row| row.sha256.map(Into::into)),
-    ("version", "version of the program that read it", true, |row| Some(row.version.to_owned())),
+    ("channels", column::CHANNELS, false, |row| Some(row.reading()?.channels.to_string())),
+    ("channel", column::CHANNEL, false, |row| Some(row.reading()?.channel.to_string())),
+    ("a4_hz", column::A4, false, |row| number(row.reading()?.a4_hz)),
+    ("profile", column::PROFILE, true, |row| Some(row.reading()?.profile.clone())),
+    ("sha256", column::SHA256, true, |row| row.sha256.map(Into::into)),
+    ("version", column::VERSION, true, |row| Some(row.version.to_owned())),
 ];
 
 /// The column that closes a row.
 const CLOSING: RowColumn =
-    ("settings", "stands for the profile, A4 and channel asked for", true, |row| {
-        Some(row.settings.to_owned())
-    });
+    ("settings", column::SETTINGS, true, |row| Some(row.settings.to_owned()));
 
 /// The columns, in their order.
 pub fn columns() -> &'static [Column] {
@@ -172,7 +151,7 @@ fn of_figures(later: bool) -> Vec<Column> {
 fn of_rung(index: usize) -> impl Iterator<Item = Column> {
     catalogue::OF_A_RUNG.iter().map(move |figure| {
         let About { path, says, ear, .. } = figure.about;
-        let says = column::of_octave(index, says);
+        let says = said::of_octave(index, says);
         let (name, ear) = (
             path.replacen("rungs", &format!("rungs.{index}"), 1),
             if index == 0 { ear } else { "" },
@@ -184,7 +163,7 @@ fn of_rung(index: usize) -> impl Iterator<Item = Column> {
 fn of_band(centre_hz: u32) -> Column {
     let About { says, ear, .. } = catalogue::OF_A_BAND.about;
     let is_first = centre_hz == 125;
-    let says = column::of_band(centre_hz, says, is_first);
+    let says = said::of_band(centre_hz, says, is_first);
     let ear = if is_first { ear } else { "" };
     let name = format!("balance.{centre_hz}_hz");
     Column { name, says, ear, is_words: false, source: Source::Band(f64::from(centre_hz)) }

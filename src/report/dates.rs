@@ -3,6 +3,8 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use crate::words::format::from_to;
+
 /// The day in `zone`: `2026-03-17`. Empty where `at` is not a moment.
 pub fn day(at: &str, zone: &TimeZone) -> String {
     local(at, zone).map(|local| local.date().to_string()).unwrap_or_default()
@@ -24,7 +26,7 @@ pub fn span<'a>(moments: impl Iterator<Item = &'a str>, zone: &TimeZone) -> Opti
     let offset = last.strftime("%:z");
     Some(match (first.date(), last.date()) {
         (first, last) if first == last => format!("{first} (UTC{offset})"),
-        (first, last) => format!("{first} to {last} (UTC{offset})"),
+        (first, last) => format!("{} (UTC{offset})", from_to(first, last)),
     })
 }
 

@@ -1,5 +1,7 @@
 //! What many takes come to: one definition for the closing lines and the page.
 
+use crate::words::takes::without_crow;
+
 /// Cents in one bar of the distribution.
 const BIN: i32 = 20;
 
@@ -30,7 +32,7 @@ pub fn kinds(count: impl Fn(&str) -> usize) -> String {
         ["octaves", "blended", "single", "split", "unsettled", ""].map(|kind| (kind, count(kind)));
     let present = kinds.iter().filter(|(_, count)| *count > 0);
     let said = present.map(|(kind, count)| match *kind {
-        "" => format!("{count} without a crow"),
+        "" => without_crow(*count),
         kind => format!("{count} {kind}"),
     });
     said.collect::<Vec<_>>().join(", ")

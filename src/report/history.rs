@@ -15,6 +15,7 @@ use crate::words::commands::it_said;
 use crate::words::format::{LengthUnit, number, signed};
 use crate::words::log as words;
 use crate::words::reed::{finding, inspection, measurements};
+use crate::words::sheet::{self, line, of_card};
 use crate::words::stage::{conditions as crowed, heard, pitch, stage_name};
 
 /// Everything of one reed.
@@ -35,44 +36,48 @@ pub fn sheet(
     for (name, value) in card_lines(card, unit) {
         row(name, &value);
     }
-    row("entered", &moment(&history.reed.at, zone));
+    row(line::ENTERED, &moment(&history.reed.at, zone));
     if let Some(at) = &history.reed.ended_at {
-        row("closed", &moment(at, zone));
+        row(line::CLOSED, &moment(at, zone));
     }
     for measured in history.measured() {
         let state = measured.state.map_or(String::new(), |state| format!(", {}", state.words()));
         let stage = stage_name(measured.after_step);
-        row("measured", &format!("{} ({stage}{state})", measurements(&measured.now, unit)));
+        row(line::MEASURED, &format!("{} ({stage}{state})", measurements(&measured.now, unit)));
         let was = measurements(&measured.corrected, unit);
         if !was.is_empty() {
             row("", &it_said(&was));
         }
     }
     for found in history.contradictions(profile.tolerance.measuring_mm) {
-        row("doubtful", &words::contradiction(&found, unit));
+        row(line::DOUBTFUL, &words::contradiction(&found, unit));
     }
     for seen in history.seen() {
         let stage = stage_name(seen.after_step);
-        row("seen", &format!("{} ({stage})", inspection(&seen.now)));
+        row(line::SEEN, &format!("{} ({stage})", inspection(&seen.now)));
         let was = inspection(&seen.corrected);
         if !was.is_empty() {
             row("", &it_said(&was));
         }
     }
     for found in ruled(history, profile) {
-        row("found", &finding(&found, unit));
+        row(line::FOUND, &finding(&found, unit));
     }
     for rated in history.rated() {
-        let by = rated.by.as_deref().map_or(String::new(), |by| format!(", by {by}"));
+        let by = rated.by.as_deref().map_or(String::new(), sheet::by);
         let at = day(&rated.at, zone);
         row(
-            "rated",
-            &format!("{} ({}, {at}{by})", rated.rating.words(), stage_name(rated.after_step)),
+            line::RATED,
+            &format!(
+                "{} ({}, {at}{by})",
+                sheet::rating(&rated.rating),
+                stage_name(rated.after_step)
+            ),
         );
     }
     for (words, stages) in conditions(history) {
         let stages: Vec<String> = stages.into_iter().map(stage_name).collect();
-        row("crowed", &format!("{words} ({})", stages.join(", ")));
+        row(line::CROWED, &format!("{words} ({})", stages.join(", ")));
     }
     lines.push(String::new());
     lines.join("\n") + "\n" + &way(history, profile, unit, style, zone)
@@ -109,8 +114,10 @@ pub fn doubts(
         _ => given.length_mm.is_some(),
     };
     let usual = &profile.dimensions;
-    let far =
-        [("length", given.length_mm, usual.length), ("staple", given.staple_mm, usual.staple)];
+    let far = [
+        (words::LENGTH, given.length_mm, usual.length),
+        (words::STAPLE, given.staple_mm, usual.staple),
+    ];
     let far = far.into_iter().filter_map(|(name, given, usual)| {
         let (given, usual) = (given?, usual?);
         let is_far = (given - usual).abs() > FAR_FROM_USUAL * usual;
@@ -169,7 +176,7 @@ fn way(
                 None => stage_name(0),
             },
             match stage.length.map(|reached| length(reached, unit)) {
-                Some(told) if doubted.contains(&stage.number) => told + " ?",
+                Some(told) if doubted.contains(&stage.number) => told + sheet::DOUBTED,
                 told => told.unwrap_or_default(),
             },
             pitch(stage, target, a4(card)).unwrap_or_default(),
@@ -178,8 +185,7 @@ fn way(
             heard(stage),
         ]);
     }
-    let head = ["", "when", "cut", "length", "pitch", "change", "octaves", "heard"];
-    let mut text = within(&head, rows, style);
+    let mut text = within(&sheet::WAY, rows, style);
     for misstep in facts.missteps(profile.tolerance.target_cents) {
         let done = history.cut(misstep.step).map(|logged| logged.step.done()).unwrap_or_default();
         let line = words::went_wrong(misstep.lost_octaves, misstep.step, done);
@@ -193,8 +199,8 @@ fn way(
         cuts = logged.number.unwrap_or(cuts);
         let Some(words) = &logged.step.note else { continue };
         let label = match logged.number {
-            Some(number) => format!("step {number}"),
-            None => format!("note, {}", stage_name(cuts)),
+            Some(number) => sheet::of_step(number),
+            None => sheet::note(&stage_name(cuts)),
         };
         for line in style.wrapped(&format!("{label}: "), words) {
             text += &(line + "\n");
@@ -213,8 +219,7 @@ fn change(changed: &Changed) -> String {
 
 /// `70.2 mm`, or `about 69.9 mm` where it is reckoned from a clip.
 pub fn length(length: Length, unit: LengthUnit) -> String {
-    let about = if length.measured { "" } else { "about " };
-    format!("{about}{}", unit.text(length.mm))
+    sheet::length(&unit.text(length.mm), length.measured)
 }
 
 /// Pitch of a stage, or that nothing crowed there.
@@ -239,19 +244,19 @@ fn card_lines(card: &Card, unit: LengthUnit) -> Vec<(&'static str, String)> {
         None => ending.words().to_owned(),
     });
     [
-        ("owner", card.owner.clone()),
-        ("maker", card.maker.clone()),
-        ("profile", card.profile.clone()),
-        ("A4", card.a4_hz.map(|hz| format!("{} Hz", number(hz, 1)))),
-        ("cane", card.cane.clone()),
-        ("gouge", gouge),
-        ("shape", card.shape.clone()),
-        ("staple", card.staple.clone()),
-        ("thread", card.thread.clone()),
-        ("made on", card.made_on.clone()),
-        ("complaint", card.complaint.clone()),
-        ("due", card.due_on.clone()),
-        ("ending", ending),
+        (of_card::OWNER, card.owner.clone()),
+        (of_card::MAKER, card.maker.clone()),
+        (of_card::PROFILE, card.profile.clone()),
+        (of_card::A4, card.a4_hz.map(|hz| format!("{} Hz", number(hz, 1)))),
+        (of_card::CANE, card.cane.clone()),
+        (of_card::GOUGE, gouge),
+        (of_card::SHAPE, card.shape.clone()),
+        (of_card::STAPLE, card.staple.clone()),
+        (of_card::THREAD, card.thread.clone()),
+        (of_card::MADE_ON, card.made_on.clone()),
+        (of_card::COMPLAINT, card.complaint.clone()),
+        (of_card::DUE, card.due_on.clone()),
+        (of_card::ENDING, ending),
     ]
     .into_iter()
     .filter_map(|(name, value)| Some((name, value?)))

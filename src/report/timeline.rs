@@ -6,6 +6,8 @@ use crate::reading::Kind;
 use crate::units::{Hertz, Millimetres};
 use crate::words::card as words;
 use crate::words::format::{LengthUnit, millimetres_alone, number, signed};
+use crate::words::pictures::cents_from;
+use crate::words::sheet;
 use crate::words::stage::octaves_off;
 
 /// Four rows, one column for each stage, and the course of pitch and length behind them.
@@ -40,7 +42,7 @@ pub fn glance(stages: &[Stage], target: Option<Note>, unit: LengthUnit, width: u
         })
         .collect();
     let lengths: Vec<_> = stages.iter().map(|stage| stage.length.map(|l| l.mm)).collect();
-    let cents = format!("cents from {}", pitch.from);
+    let cents = cents_from(&pitch.from);
     let unit_width = cents.chars().count();
     let tails = [
         String::new(),
@@ -53,11 +55,14 @@ pub fn glance(stages: &[Stage], target: Option<Note>, unit: LengthUnit, width: u
     let tail_width = if with_tails { tail_width + 2 } else { 0 };
     let first =
         columns.len() - columns_that_fit(&columns, width.saturating_sub(NAMES_WIDTH + tail_width));
-    let names = ["cut", "pitch", "octaves", "length"];
-    let mut lines = names.map(|name| format!("{name:<NAMES_WIDTH$}"));
+    let mut lines = sheet::AT_A_GLANCE.map(|name| format!("{name:<NAMES_WIDTH$}"));
     if first > 0 {
         for (index, line) in lines.iter_mut().enumerate() {
-            let before = if index == 0 { format!("  {first} before") } else { String::new() };
+            let before = if index == 0 {
+                format!("  {}", sheet::stages_before(first))
+            } else {
+                String::new()
+            };
             *line += &format!("{before:<BEFORE_WIDTH$}");
         }
     }
@@ -95,7 +100,7 @@ impl PitchCourse {
         let tones: Vec<_> = stages.iter().map(|stage| stage.hz.and_then(Hertz::new)).collect();
         let first = tones.iter().flatten().next().copied();
         let cents = tones.iter().map(|tone| Some(first?.cents_to((*tone)?).0)).collect();
-        Self { from: "the first".into(), cents }
+        Self { from: sheet::THE_FIRST.into(), cents }
     }
 }
 
@@ -109,7 +114,7 @@ fn elsewhere(stage: &Stage, target: Option<Note>) -> Option<String> {
 /// What led to a stage, in a few words.
 pub(super) fn done(stage: &Stage, unit: LengthUnit) -> String {
     let Some(logged) = &stage.step else {
-        return "as it came".into();
+        return sheet::AS_IT_CAME.into();
     };
     match logged.step.amount_mm {
         Some(mm) => format!("{} {}", logged.step.done(), bare(mm, unit, millimetres_alone)),
@@ -137,7 +142,7 @@ fn unit_name(unit: LengthUnit) -> &'static str {
 /// The kind of a stage in a word or two; `no crow` where it was blown in vain.
 pub(super) fn stage_kind(stage: &Stage) -> &'static str {
     match stage.kind {
-        None if stage.takes_without_crow > 0 => "no crow",
+        None if stage.takes_without_crow > 0 => sheet::NO_CROW,
         kind => kind_word(kind),
     }
 }
@@ -277,7 +282,7 @@ mod tests {
     #[test]
     fn without_a_target_pitch_counts_from_the_first_heard() {
         let text = glance(&mended(), None, LengthUnit::Millimetres, 100);
-        assert!(text.contains("cents from the first") && text.contains(" 58 "), "{text}");
+        assert!(text.contains(&cents_from(sheet::THE_FIRST)) && text.contains(" 58 "), "{text}");
     }
 
     #[test]

@@ -21,12 +21,16 @@ pub enum Channel {
     Number(u16),
 }
 
+/// A channel's number that is none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub struct ChannelError;
+
 impl FromStr for Channel {
-    type Err = String;
-    fn from_str(text: &str) -> Result<Self, String> {
+    type Err = ChannelError;
+    fn from_str(text: &str) -> Result<Self, ChannelError> {
         match text.trim().parse() {
             Ok(number) if number >= 1 => Ok(Self::Number(number)),
-            _ => Err("channels are counted from 1".into()),
+            _ => Err(ChannelError),
         }
     }
 }

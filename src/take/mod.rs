@@ -10,8 +10,8 @@ mod open;
 mod pipe;
 pub mod wav;
 
-pub use channel::{Channel, OneChannel};
-pub use error::TakeError;
+pub use channel::{Channel, ChannelError, OneChannel};
+pub use error::{HeaderFault, SampleKind, TakeError, Undecodable, Unread};
 pub use open::{STANDARD_INPUT, about, is_pattern, open, read};
 pub use pipe::open_pipe;
 

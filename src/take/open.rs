@@ -68,7 +68,7 @@ fn open_file(source: &Path) -> Result<Box<dyn SampleStream>, TakeError> {
             }
             Err(error) => Err(error),
         },
-        Some(Format::NotRead(name)) => Err(TakeError::NotRead(name)),
+        Some(Format::NotRead(sound)) => Err(TakeError::NotRead(sound)),
         Some(format) => decode::open(source, format),
         None if source.metadata()?.len() == 0 => Err(TakeError::Empty),
         None => Err(TakeError::NotRecording),

@@ -24,7 +24,7 @@ pub fn open_pipe(
     let mut opening = Vec::with_capacity(OPENING_BYTES);
     input.by_ref().take(OPENING_BYTES as u64).read_to_end(&mut opening)?;
     let format = match Format::of(&opening) {
-        Some(Format::NotRead(name)) => return Err(TakeError::NotRead(name)),
+        Some(Format::NotRead(sound)) => return Err(TakeError::NotRead(sound)),
         Some(format) => format,
         None if opening.is_empty() => return Err(TakeError::Empty),
         None => return Err(TakeError::NotRecording),

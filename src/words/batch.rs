@@ -2,7 +2,7 @@
 
 use crate::dsp::statistics::Distribution;
 use crate::words::files::NO_FOLDER;
-use crate::words::format::{cents, counted, number, percent, seconds, signed};
+use crate::words::format::{cents, counted, from_to, number, percent, seconds, signed};
 use crate::words::system::refusal;
 
 /// A recording whose content an earlier row of the table has already.
@@ -54,6 +54,25 @@ pub fn pitch(target: &str, pitch: &Distribution) -> String {
         signed(pitch.lower_quartile, 0),
         signed(pitch.upper_quartile, 0)
     )
+}
+
+/// How many takes are of each kind.
+pub fn kinds(kinds: &str) -> String {
+    format!("Kinds: {kinds}")
+}
+
+/// Over where the bars of the distribution lie.
+pub const CENTS: &str = "cents";
+/// Over the bars.
+pub const TAKES: &str = "takes";
+/// From where to where a bar reaches, in cents; `None` where it has no end.
+pub fn bar(from: Option<f64>, to: Option<f64>) -> String {
+    match (from.map(|from| signed(from, 0)), to.map(|to| signed(to, 0))) {
+        (Some(from), Some(to)) => from_to(from, to),
+        (None, Some(to)) => format!("under {to}"),
+        (Some(from), None) => format!("over {from}"),
+        (None, None) => String::new(),
+    }
 }
 
 /// Over the takes that need attention.
@@ -121,6 +140,27 @@ pub const OTHER_TABLE: &str = "is not a table that this version of the program w
                                name to the table, or leave this one out";
 /// What to do about a line that is damaged.
 pub const SPOILT_ROW: &str = "make this table again, or take that line out of it";
+/// What is wrong with such a line; its number stands in front.
+pub mod spoilt {
+    pub(crate) const NOT_TEXT: &str = "is damaged: it is not text";
+    pub(crate) const OPEN_QUOTE: &str = "has a quotation mark without its partner, or is cut off";
+    pub(crate) const HEADINGS: &str = "has the headings once more";
+    pub(crate) const NOT_JSON: &str = "is cut off or damaged: it is not a line of JSON";
+    pub(crate) const NO_READING: &str = "holds no reading of this version of the program";
+    pub(crate) const NO_ROW: &str = "holds no row of this version of the program";
+    pub(crate) const END: &str = "is cut off or damaged at its end";
+    pub(crate) const NO_SOURCE: &str = "names no recording";
+
+    /// It has not as many columns as it should.
+    pub(crate) fn columns(columns: usize) -> String {
+        format!("is cut off or damaged: it has not the {columns} columns of a row")
+    }
+
+    /// Something else than a number.
+    pub(crate) fn no_number(column: &str, text: &str) -> String {
+        format!("has no number in column {column}: {text}")
+    }
+}
 /// A table that holds nothing.
 pub const NO_ROWS: &str = "holds no rows; make this table again, or leave it out";
 /// A table that cannot be joined.
@@ -132,6 +172,11 @@ pub const NO_SUCH_TABLE: &str = "there is no such table; check its name";
 /// A folder for pictures that could not be made.
 pub fn no_folder_for_pictures(why: &str) -> String {
     format!("no folder for pictures: {why}")
+}
+
+/// The picture of a recording could not be made.
+pub fn no_picture(picture: &str, why: &str) -> String {
+    format!("its picture {picture}: {why}")
 }
 
 /// Recordings that are too long for a picture.
@@ -199,38 +244,6 @@ pub const CROWS_ARE_CSV: &str = "crows go to a table of CSV; name it with .csv";
 /// The table of takes holds no single crows.
 pub const CROWS_NEED_JSON: &str =
     "--crows needs every crow of each take: name the takes' table TABLE.jsonl with --out";
-
-/// What the columns of a table hold.
-pub mod column {
-    /// With what it tells the ear, if anything.
-    pub(crate) fn with_ear(says: &str, ear: &str) -> String {
-        match ear {
-            "" => says.to_owned(),
-            ear => format!("{says}; it tells {ear}"),
-        }
-    }
-
-    /// Of an octave, counted from the lowest that sounds, 0.
-    pub(crate) fn of_octave(index: usize, says: &str) -> String {
-        match index {
-            0 => format!("the lowest octave: {says}"),
-            1 => "the same of the next octave".to_owned(),
-            _ => "the same of the third octave".to_owned(),
-        }
-    }
-
-    /// Of an octave band.
-    pub(crate) fn of_band(centre_hz: u32, says: &str, is_first: bool) -> String {
-        let about = match centre_hz {
-            1000.. => format!("about {} kHz", centre_hz / 1000),
-            _ => format!("about {centre_hz} Hz"),
-        };
-        if is_first { format!("{about}: {says}") } else { format!("the same {about}") }
-    }
-}
-
-/// Over the columns of the table of crows.
-pub const CROWS_COLUMNS: &str = "Of the table that --crows makes, each crow's own:";
 
 /// A link in a folder that would be gone round in.
 pub fn loops(path: &str) -> String {

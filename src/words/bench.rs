@@ -14,7 +14,7 @@ use crate::words::card::NO_TONE;
 use crate::words::format::{LengthUnit, counted, counted_number, millimetres, number};
 use crate::words::reading::{Loud, how_loud};
 use crate::words::stage::stage_name;
-use crate::words::{reed, stage};
+use crate::words::{reed, sheet, stage};
 
 /// Where the page is.
 pub fn served_at(url: &str) -> String {
@@ -120,7 +120,7 @@ pub fn quoted(label: &str) -> String {
 
 /// How good it is, is written down.
 pub fn rated(label: &str, rating: &Rating) -> String {
-    format!("Written down of {label}: {}.", rating.words())
+    format!("Written down of {label}: {}.", sheet::rating(rating))
 }
 
 /// Something was heard that counts for nothing, unless its maker says otherwise.

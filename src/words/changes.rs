@@ -6,6 +6,7 @@ use std::fmt::{Display, Formatter, Result};
 use crate::log::{Did, LoggedTake};
 use crate::words::format::LengthUnit;
 use crate::words::reed::{inspection, measurements};
+use crate::words::sheet;
 use crate::words::stage::conditions;
 
 impl Display for Did<'_> {
@@ -25,7 +26,7 @@ impl Display for Did<'_> {
                 write!(f, "measure {}", measurements(sizes, LengthUnit::Millimetres))
             }
             Self::Saw(seen) => write!(f, "inspect {}", inspection(seen)),
-            Self::Rated(rating) => write!(f, "rate {}", rating.words()),
+            Self::Rated(rating) => write!(f, "rate {}", sheet::rating(rating)),
             Self::Heard(heard) => write!(f, "heard {}", heard.code()),
             Self::Took(take) => write!(f, "take {take}"),
             Self::Counted(take) => write!(f, "keep what was set aside in take {take}"),

@@ -12,6 +12,14 @@ use crate::words::card::{self, kind};
 use crate::words::format::{counted, number, signed};
 use names::{Name, name};
 
+/// The side before.
+pub const BEFORE: &str = "Before";
+/// The side after.
+pub const AFTER: &str = "After";
+/// Before what makes the first line doubtful.
+pub const BUT: &str = "But";
+/// Before what else is to be known.
+pub const NOTE: &str = "Note";
 /// Both sides are one recording.
 pub const SAME_RECORDING: &str = "This is the same recording: there is nothing to compare.";
 /// Over figures of which nothing can be told.
@@ -25,6 +33,19 @@ pub const CHANGED: &str = "Changed";
 pub const CHANGED_LITTLE: &str = "Changed, by too little to matter";
 /// Over what stayed, each with its limit.
 pub const NO_LARGER_THAN: &str = "No change larger than";
+
+/// It went up for sure.
+pub const ROSE: &str = "rose";
+/// It went down for sure.
+pub const FELL: &str = "fell";
+/// How many crows on a side would tell.
+pub fn crows_needed(crows: usize) -> String {
+    format!("{crows} crows")
+}
+/// The same where that is more than anybody blows.
+pub const MANY_CROWS: &str = "over 200";
+/// Beside a difference that is not reckoned for one blowing strength.
+pub const AS_CROWED: &str = "as crowed";
 
 /// Figures that are not shown.
 pub fn more(hidden: usize) -> String {
@@ -41,7 +62,7 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
         format!("{by}{}{unit}", half(change, profile))
     };
     let by_crows = signed(as_crowed(change) * scale, places);
-    let plain = format!("{by_crows} as crowed");
+    let plain = format!("{by_crows} {AS_CROWED}");
     let (strength, aside, doubt) = match change.level_adjusted {
         true => (
             format!(" {ONE_STRENGTH}"),
@@ -52,7 +73,7 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
     };
     match change.verdict {
         Verdict::Rose | Verdict::Fell => {
-            let way = if change.verdict == Verdict::Rose { "rose" } else { "fell" };
+            let way = if change.verdict == Verdict::Rose { ROSE } else { FELL };
             let less = match change.matters(profile) {
                 true => String::new(),
                 false => format!(", less than the {} that matter", smallest(change, profile)),

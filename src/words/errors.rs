@@ -10,10 +10,9 @@ use crate::pitch::PitchError;
 use crate::profile::ProfileError;
 use crate::reed::{Meant, MeasurementError, SHORTEST_TIP_MM};
 use crate::system::System;
-use crate::take::decode::READ_FORMATS;
 use crate::take::{RATES_HZ, TakeError};
 use crate::units::LengthError;
-use crate::words::system::{allow_microphone, no_permission, refusal};
+use crate::words::system::{allow_microphone, refusal};
 
 impl Display for BeyondCalendar {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -45,93 +44,6 @@ impl Display for PitchError {
                  octave: C5, F#4, Bb3"
             ),
         }
-    }
-}
-
-/// The caller puts the recording's name in front.
-impl Display for TakeError {
-    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
-        let fixed = match self {
-            Self::NotFound => "there is no such file; check its name and folder",
-            Self::NoMatch => "no file fits this pattern; check its folder and ending",
-            Self::NoPermission => no_permission(System::HERE),
-            Self::Folder => {
-                "is a folder; name the recordings in it, or read all of it with 'reedcrow batch'"
-            }
-            Self::Empty => "is empty; record it again",
-            Self::DeadLink => {
-                "is a link that leads nowhere; bring back what it stands for, or delete it"
-            }
-            Self::Pipe => {
-                "is a pipe, which may never give anything; send it to standard input, and name it -"
-            }
-            Self::NotWav => "is not a WAV recording; save it as WAV (PCM or float) and try again",
-            Self::CutOffInHeader => {
-                "ends inside its header, before any sound; copy it again or record it again"
-            }
-            Self::NoIndex => {
-                "lost its index, which is written last, and without it no sound in it can be found; \
-                 copy it again from where it was recorded"
-            }
-            Self::NoChannels => {
-                "has 0 channels by its header; save it again as WAV, or record it again"
-            }
-            Self::NoSamples => "holds no samples; record it again",
-            Self::DiskFull => "could not be written: the disk is full; make room and save it again",
-            Self::NotRecording => {
-                return write!(
-                    f,
-                    "is not a recording that can be read ({READ_FORMATS}); convert it to WAV and try \
-                     again"
-                );
-            }
-            Self::NotRead(name) => {
-                return write!(
-                    f,
-                    "holds {name}, which is not read; a converter makes WAV of it: ffmpeg -i FILE \
-                     out.wav"
-                );
-            }
-            Self::Header(why) => {
-                return write!(
-                    f,
-                    "has a header that makes no sense ({why}); save it again as WAV, or record it \
-                     again"
-                );
-            }
-            Self::Rate(hz) => {
-                let (least, most) = RATES_HZ.into_inner();
-                return write!(
-                    f,
-                    "has a sample rate of {hz} Hz by its header; record it again at {least} to {most} \
-                     Hz"
-                );
-            }
-            Self::Bits { bits, kind } => {
-                return write!(
-                    f,
-                    "has {kind} samples of {bits} bits by its header; save it again as 16 or 24-bit \
-                     integer or 32-bit float"
-                );
-            }
-            Self::Codec { code, name } => {
-                return write!(
-                    f,
-                    "holds {name} (format code {code}), not plain samples; save it as PCM WAV"
-                );
-            }
-            Self::Decode(why) => {
-                return write!(
-                    f,
-                    "cannot be decoded: {why}; copy it again, or save it as WAV and try again"
-                );
-            }
-            Self::NoSuchChannel { asked, channels } => {
-                return write!(f, "has no channel {asked}; its channels are 1 to {channels}");
-            }
-            Self::Io(error) => return f.write_str(&refusal(error)),
-        };
-        f.write_str(fixed)
     }
 }
 

@@ -3,6 +3,8 @@
 //! A figure is shown to the digit its interval supports, with the minus sign U+2212; where a
 //! terminal cannot show that, [`to_ascii`] turns the finished text into ASCII.
 
+use std::fmt::Display;
+
 use crate::pitch::{A4, Note};
 use crate::text::is_unseen;
 use crate::units::{Hertz, Millimetres};
@@ -132,6 +134,21 @@ impl LengthUnit {
 /// A share of 0 … 1 as `98 %`.
 pub fn percent(share: f64) -> String {
     format!("{} %", number(100.0 * share, 0))
+}
+
+/// How many of how many.
+pub fn out_of(count: usize, of: usize) -> String {
+    format!("{count} of {of}")
+}
+
+/// The same with the percents between which the true share lies: `2 of 10 (6–51 %)`.
+pub fn share_within(out_of: &str, low_percent: &str, high_percent: &str) -> String {
+    format!("{out_of} ({low_percent}–{high_percent} %)")
+}
+
+/// A range.
+pub fn from_to(from: impl Display, to: impl Display) -> String {
+    format!("{from} to {to}")
 }
 
 /// The nearest note and the distance from it: `C5 −38 cents`.

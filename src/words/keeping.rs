@@ -3,7 +3,9 @@
 use std::fmt::{Display, Formatter, Result};
 use std::io;
 
-use crate::log::{BadForm, LogError, NoExport, Refused, Senseless, Tried, WrongLabel};
+use crate::log::{
+    BadForm, BadValue, Damage, Limited, LogError, NoExport, Refused, Senseless, Tried, WrongLabel,
+};
 use crate::words::files::NO_FOLDER;
 use crate::words::system::{LOG_HELD, refusal};
 
@@ -95,6 +97,34 @@ impl Display for LogError {
     }
 }
 
+impl Display for Damage {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::Says(how) => f.write_str(how),
+            Self::EarlierForm(form) => write!(
+                f,
+                "it has the earlier form {form}; of such a log only a backup can be restored"
+            ),
+            Self::NoRow { table, row } => write!(f, "table {table} has no row {row}"),
+            Self::TookNone(table) => write!(f, "{table} took no row"),
+            Self::Value { table, column, form } => {
+                let form = match form {
+                    BadValue::OutOfRange => "a number out of range",
+                    BadValue::OtherKind => "neither text nor a number",
+                };
+                write!(f, "table {table}: {column} holds {form}")
+            }
+            Self::NotARow(what) => write!(f, "no row: {what}"),
+            Self::Change { change, table, row } => {
+                write!(f, "change {change}: table {table}, row {row}")
+            }
+            Self::Pointer { table, row, column } => {
+                write!(f, "table {table}, row {row}: {column}")
+            }
+        }
+    }
+}
+
 impl Display for Refused<'_> {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
         match self {
@@ -115,7 +145,14 @@ impl Display for Refused<'_> {
                 f,
                 "a gouge of {mm} mm is not possible; cane is gouged to some tenths of a millimetre"
             ),
-            Self::Condition { name, value, unit, least, most } => {
+            Self::Condition { of, value, least, most } => {
+                let (name, unit) = match of {
+                    Limited::Soaking => ("soaking", "minutes"),
+                    Limited::Temperature => ("temperature", "degrees Celsius"),
+                    Limited::Humidity => ("humidity", "percent"),
+                    Limited::DaysPlayed => ("days played", "days"),
+                    Limited::HoursPlayed => ("hours played", "hours"),
+                };
                 write!(f, "{name} of {value} {unit} makes no sense; give {least} to {most}")
             }
             Self::Lived(hours) => write!(

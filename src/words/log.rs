@@ -346,6 +346,10 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
     }
 }
 
+/// What of it is measured.
+pub const LENGTH: &str = "length";
+/// The same of the staple.
+pub const STAPLE: &str = "staple";
 /// A measurement that such reeds hardly have.
 pub fn far_from_usual(
     name: &str,

@@ -50,6 +50,12 @@ pub fn from_own_mean(of: Condition) -> String {
 /// The same of the pitch.
 pub const PITCH_FROM_OWN_MEAN: &str = "pitch (cents), above or below the reed's own mean";
 
+/// An axis of time.
+pub const TIME_S: &str = "time (s)";
+/// The same, where it is long.
+pub const TIME_MIN: &str = "time (min)";
+/// An axis of frequency.
+pub const FREQUENCY: &str = "frequency (Hz)";
 /// Pitch against a note, as an axis.
 pub fn cents_from(note: &str) -> String {
     format!("cents from {note}")
@@ -98,6 +104,10 @@ pub mod take {
     pub(crate) fn longest(number: usize, count: usize) -> String {
         format!("crow {number} of {count}, the longest")
     }
+    /// What it is of, and what it was held to.
+    pub(crate) fn heard_in(crows: &str, duration_s: f64, profile: &str, a4_hz: f64) -> String {
+        format!("{crows} in {duration_s:.1} s · profile {profile} · A4 = {a4_hz} Hz")
+    }
     pub(crate) fn spectrum_of(crow: &str) -> String {
         format!(" · spectrum of {crow}")
     }
@@ -105,6 +115,9 @@ pub mod take {
 
 /// The three charts before and after.
 pub mod compared {
+    pub(crate) fn title(before: &str, after: &str) -> String {
+        format!("{before} and {after}")
+    }
     pub(crate) const SIDES: [&str; 2] = ["before", "after"];
     pub(crate) const PITCH: &str = "Pitch of each crow";
     pub(crate) const NO_PITCH: &str = "no pitch on either side";
@@ -159,6 +172,8 @@ pub mod way {
 /// A file name that says no form.
 pub const PICTURE_ENDINGS: &str =
     "pictures are written as .svg or .png; give a name with one of these endings";
+/// The letters of pictures cannot be used.
+pub const FONT_IS_DAMAGED: &str = "its font is damaged";
 /// A picture that could not be drawn.
 pub fn not_drawn(why: &str) -> String {
     format!("the picture could not be drawn ({why}); please report it with the take")

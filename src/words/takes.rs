@@ -21,6 +21,10 @@ pub const LINKED: &str = "A take’s name leads to its picture.";
 pub fn kinds(kinds: &str) -> String {
     format!("Kinds: {kinds}.")
 }
+/// Among the kinds: takes without a crow.
+pub fn without_crow(count: usize) -> String {
+    format!("{count} without a crow")
+}
 /// What is left out of a list.
 pub fn and_more(count: u64) -> String {
     format!("and {count} more")

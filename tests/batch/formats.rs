@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use reedcrow::take::wav::{self, SampleFormat};
-use reedcrow::take::{self, Channel, TakeError};
+use reedcrow::take::{self, Channel, TakeError, Unread};
 
 use crate::converter;
 
@@ -325,7 +325,7 @@ fn amr_is_named_and_a_converter_beside_it() {
     converter::convert(&bare, &["-c:a", "copy"], &film);
     for path in [bare, film] {
         let error = take::read(&path, Channel::Strongest).unwrap_err();
-        assert!(matches!(error, TakeError::NotRead("AMR")), "{path:?}: {error}");
+        assert!(matches!(error, TakeError::NotRead(Unread::Amr)), "{path:?}: {error}");
         assert!(error.to_string().contains("ffmpeg -i FILE out.wav"), "{error}");
     }
 }

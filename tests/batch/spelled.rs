@@ -35,8 +35,7 @@ fn a_table_that_is_gone_on_with_under_another_spelling_grows_by_nothing() {
     let table = workshop.text("t.csv");
     for spelling in spellings() {
         let ran = workshop.batch(&[spelling, "--out", "t.csv", "--resume"]);
-        assert!(ran.out.contains("2 of them earlier"), "{spelling}: {ran:?}");
-        assert_eq!(workshop.text("t.csv"), table, "{spelling}");
+        assert_eq!((ran.code, workshop.text("t.csv")), (Some(0), table.clone()), "{spelling}");
     }
     // From inside the folder, as from outside.
     let mut inside = workshop.command(&[".", "--out", "in.csv"]);
@@ -51,8 +50,7 @@ fn the_same_recording_under_two_names_is_told() {
     let workshop = workshop();
     std::fs::copy(workshop.path("takes/a.wav"), workshop.path("takes/c.wav")).unwrap();
     let ran = workshop.batch(&["takes", "--out", "t.csv"]);
-    let told = ran.err.lines().filter(|line| line.contains("is the same recording")).count();
-    assert_eq!((ran.code, told), (Some(0), 1), "{ran:?}");
+    assert_eq!((ran.code, ran.err.lines().count()), (Some(0), 1), "{ran:?}");
     assert!(ran.err.contains("c.wav: is the same recording as in row 2"), "{}", ran.err);
     assert_eq!(rows(&workshop.path("t.csv")).len(), 3, "it is told, not left out");
     for copy in 0..8 {
@@ -87,7 +85,7 @@ fn a_pattern_that_fits_nothing_is_told_as_that() {
     let said = "reedcrow: takes/*.flac: no file fits this pattern; check its folder and ending\n";
     assert_eq!((ran.code, ran.err.as_str()), (Some(1), said));
     let ran = workshop.batch(&["takes/a.wav", "takes/*.flac"]);
-    assert!(ran.code == Some(1) && ran.err.contains("no file fits this pattern"), "{ran:?}");
+    assert!(ran.code == Some(1) && ran.err.starts_with(said), "{ran:?}");
     #[cfg(windows)]
     {
         let ran = workshop.batch(&["takes\\*.wav", "--out", "t.csv"]);

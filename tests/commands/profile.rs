@@ -2,6 +2,8 @@
 
 use std::fs;
 
+use serde_json::Value;
+
 use crate::{Bench, ending};
 
 #[test]
@@ -29,7 +31,8 @@ fn a_new_profile_can_be_used_at_once_and_is_never_overwritten() {
     bench.crow("take.wav", 1.5);
     let read =
         ending(&mut bench.reedcrow(&["analyse", "--json", "--profile", "mine.toml", "take.wav"]));
-    assert!(read.output.contains("\"profile\":\"mine\""), "{}", read.output);
+    let read: Value = serde_json::from_str(&read.output).unwrap();
+    assert_eq!(read["profile"], "mine");
 
     fs::write(bench.path("mine.toml"), "kept").unwrap();
     let again = ending(&mut bench.reedcrow(&["profile", "new", "mine.toml"]));
@@ -73,7 +76,8 @@ fn a_target_written_with_a_flat_is_told_with_flats() {
     assert!(card.contains("held to Db5") && card.contains("  Db5 −38 cents: 38 flat"), "{card}");
     assert!(card.contains("Db6 ") && card.contains("Db5–Db"), "{card}");
     assert!(!card.contains('#'), "{card}");
-    assert!(read(&["--json"]).contains("\"note\":\"C#5\""));
+    let read: Value = serde_json::from_str(&read(&["--json"])).unwrap();
+    assert_eq!(read["summary"]["fundamental"]["note"], "C#5");
 }
 
 #[test]

@@ -113,9 +113,16 @@ fn the_fifth_form_is_read_as_it_was_first_written_and_earlier_ones_take_ratings(
     let workshop = Workshop::new();
     let log = Log::open_existing(&copied(&workshop, 5)).unwrap();
     let said = log.history("Anouk 9").unwrap().rated();
-    let said: Vec<_> = said.iter().map(|one| (one.by.as_deref(), one.rating.words())).collect();
-    let own = "pitch good, low fair, stability fine, lived 14 h";
-    assert_eq!(said, [(None, own.to_owned()), (Some("Anouk"), "tone good".to_owned())]);
+    let said: Vec<_> = said.iter().map(|one| (one.by.as_deref(), one.rating)).collect();
+    let own = Rating {
+        pitch: Some(Grade::Good),
+        low: Some(Grade::Fair),
+        stability: Some(Grade::Fine),
+        lived_hours: Some(14.0),
+        ..Rating::default()
+    };
+    let hers = Rating { tone: Some(Grade::Good), ..Rating::default() };
+    assert_eq!(said, [(None, own), (Some("Anouk"), hers)]);
     for form in FORMS.into_iter().filter(|form| *form < 5) {
         let workshop = Workshop::new();
         let mut log = Log::open_existing(&copied(&workshop, form)).unwrap();

@@ -160,7 +160,7 @@ fn a_reed_waits_for_what_was_told_last_or_for_what_follows_from_what_was_seen_si
 
     done(&["reed", "inspect", "A", "leak", "low"]);
     assert_eq!(advised_last(&workshop.log().history("A").unwrap(), &profile), None);
-    assert!(done(&["log", "waiting"]).contains("seal: low on the sides"));
+    assert_eq!(workshop.waits("A")["advice"]["move"], "seal");
     done(&["reed", "undo", "A"]);
     assert_eq!(advised_last(&workshop.log().history("A").unwrap(), &profile), Some(told));
     done(&["reed", "step", "A", "clip", "0.2"]);

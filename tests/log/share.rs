@@ -49,8 +49,7 @@ fn nothing_goes_along_of(secret: &str) {
     run(&["reed", "heard", label, "octaves", "--crow", "2"]);
     run(&["reed", "step", label, "note", secret]);
     let folder = workshop.path("given");
-    let said = run(&["log", "share", folder.to_str().unwrap(), "--licence", "CC-BY-4.0"]);
-    assert!(said.contains("3 crows of 1 reed"), "{said}");
+    run(&["log", "share", folder.to_str().unwrap(), "--licence", "CC-BY-4.0"]);
     let mut files = Vec::new();
     for entry in fs::read_dir(&folder).unwrap() {
         let path = entry.unwrap().path();

@@ -11,7 +11,6 @@ fn a_clip_made_as_advised_is_held_against_what_was_foretold() {
     workshop.says(&["reed", "step", "A", "clip", "0.3"]);
     workshop.takes("A", "mirek-12-after");
     let said = workshop.says(&["log", "trust"]);
-    assert!(said.contains("clip"), "{said}");
     let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("0.25 is no better than a coin") && !words.contains("Brier"), "{said}");
     let line = workshop.says(&["log", "trust", "--single", "--json"]);
@@ -25,7 +24,7 @@ fn a_clip_made_as_advised_is_held_against_what_was_foretold() {
 #[test]
 fn without_advised_moves_there_is_nothing_to_hold_it_to() {
     let workshop = Workshop::with_a_reed();
-    assert!(workshop.says(&["log", "trust"]).contains("No advised move has been made"));
+    assert_eq!(workshop.says(&["log", "trust", "--single", "--json"]), "");
 }
 
 /// The move that stands is the one told last, whether a take, the ruler or an eye brought it.
@@ -33,8 +32,8 @@ fn without_advised_moves_there_is_nothing_to_hold_it_to() {
 fn a_move_first_told_after_a_look_is_held_against_what_came() {
     let workshop = Workshop::with_a_reed();
     workshop.takes("A", "bram-8-faint-low");
-    let seen = workshop.says(&["reed", "inspect", "A", "leak", "low"]);
-    assert!(seen.contains("Seal the leak"), "{seen}");
+    workshop.says(&["reed", "inspect", "A", "leak", "low"]);
+    assert_eq!(workshop.waits("A")["advice"]["move"], "seal");
     workshop.says(&["reed", "step", "A", "seal", "low"]);
     workshop.takes("A", "anouk-7-good");
     let line = workshop.says(&["log", "trust", "--single", "--json"]);
@@ -47,11 +46,11 @@ fn a_move_first_told_after_a_look_is_held_against_what_came() {
 fn a_move_that_stood_no_more_when_it_was_made_is_not_held_against_the_adviser() {
     let workshop = Workshop::with_a_reed();
     workshop.says(&["reed", "measure", "A", "--length-mm", "70.5"]);
-    let told = workshop.takes("A", "mirek-12-before");
-    assert!(told.contains("Clip the end"), "{told}");
-    let seen = workshop.says(&["reed", "inspect", "A", "leak", "low"]);
-    assert!(seen.contains("Seal the leak"), "{seen}");
+    workshop.takes("A", "mirek-12-before");
+    assert_eq!(workshop.advised("A", 0)["move"], "clip");
+    workshop.says(&["reed", "inspect", "A", "leak", "low"]);
+    assert_eq!(workshop.waits("A")["advice"]["move"], "seal");
     workshop.says(&["reed", "step", "A", "clip", "0.3"]);
     workshop.takes("A", "mirek-12-after");
-    assert!(workshop.says(&["log", "trust"]).contains("No advised move has been made"));
+    assert_eq!(workshop.says(&["log", "trust", "--single", "--json"]), "");
 }

@@ -34,7 +34,6 @@ fn what_is_stored_is_told_where_the_answer_cannot_be_printed() {
         let said = String::from_utf8_lossy(&output.stderr);
         assert!(!output.status.success(), "{arguments:?}");
         assert!(said.contains("is in the log; only printing it failed"), "{arguments:?}: {said}");
-        assert!(said.contains("do not enter it again"), "{arguments:?}: {said}");
     }
     let history = workshop.log().history("A").unwrap();
     let (steps, takes) = (history.steps.len(), history.takes.len());

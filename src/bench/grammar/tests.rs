@@ -13,7 +13,9 @@ fn a_rating_is_grades_behind_their_sides_a_life_and_who_says_so() {
     else {
         panic!("no rating")
     };
-    assert_eq!(rating.words(), "pitch good, low weak, lived 12.5 h");
+    let (good, weak) = (Some(Grade::Good), Some(Grade::Weak));
+    let told = Rating { pitch: good, low: weak, lived_hours: Some(12.5), ..Rating::default() };
+    assert_eq!(rating, told);
     assert_eq!(by.as_deref(), Some("Mirek of Linden Lane"));
     for bad in
         ["rate", "rate pitch", "rate pitch 6", "rate good", "rate by Mirek", "rate tone good by"]

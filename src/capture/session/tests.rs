@@ -4,6 +4,8 @@
 use super::*;
 use crate::pitch::A4;
 use crate::reading::{Analysis, Crow, CrowTracks, Figures, Kind, Now};
+use crate::take::Faults;
+use taking::LONGEST_S;
 
 const RATE_HZ: u32 = 1000;
 const MONO: SoundFormat = SoundFormat { sample_rate_hz: RATE_HZ, channels: 1 };

@@ -47,7 +47,7 @@ impl Check {
         let mut log = file.open_existing()?;
         let check_up = match (log.check(), self.mend) {
             (Ok(check_up), true) => self.read_again(&mut log, check_up)?,
-            (Err(LogError::Damaged(what)), _) => CheckUp::damaged(&what),
+            (Err(LogError::Damaged(what)), _) => CheckUp::damaged(&what.to_string()),
             (check_up, _) => check_up?,
         };
         let text = match self.json {

@@ -16,7 +16,7 @@ use crate::report::history;
 use crate::report::terminal::Style;
 use crate::words::bench as words_at_the_bench;
 use crate::words::format::LengthUnit;
-use crate::words::{commands as words_of, reed as reed_words, stage};
+use crate::words::{commands as words_of, reed as reed_words, sheet, stage};
 
 /// `reed measure`.
 #[derive(Debug, clap::Args)]
@@ -257,7 +257,7 @@ impl Rate {
         };
         log.open_existing()?.rate(&self.label, &rating, self.by.or(by))?;
         let style = output::style();
-        let lines = style.wrapped(&format!("{}: ", self.label), &rating.words());
+        let lines = style.wrapped(&format!("{}: ", self.label), &sheet::rating(&rating));
         output::print_done(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }

@@ -10,7 +10,7 @@ use rusqlite::backup::{Backup, StepResult};
 
 use super::Log;
 use crate::files::{Unfinished, folder_of};
-use crate::log::{LogError, Refused, Tried};
+use crate::log::{Damage, LogError, Refused, Tried};
 
 impl Log {
     /// Copies the log (cards, cuts, readings; not the recordings) to `to`, which must not be there
@@ -124,7 +124,7 @@ pub fn copy(from: &Connection, to: &Path, stop: &AtomicBool) -> Result<(), LogEr
     target.pragma_update(None, "journal_mode", "DELETE")?;
     let verdict: String = target.pragma_query_value(None, "quick_check", |row| row.get(0))?;
     if verdict != "ok" {
-        return Err(LogError::Damaged(verdict));
+        return Err(LogError::Damaged(Damage::Says(verdict)));
     }
     target.close().map_err(|(_, error)| LogError::from(error))?;
     file.becomes(to).map_err(failed())

@@ -9,7 +9,7 @@ use super::rows::{Kept, Row, Table};
 use super::schema::INDEXES;
 use crate::clock::BeyondCalendar;
 use crate::log::history::PROGRAM;
-use crate::log::{Ending, HeardAs, LogError, LoggedTake, Rating, Step};
+use crate::log::{Damage, Ending, HeardAs, LogError, LoggedTake, Rating, Step};
 use crate::reed::{Inspection, Sizes};
 
 /// A transaction that holds the log's write lock from its start, so that what is read in it is
@@ -134,9 +134,9 @@ impl Change<'_> {
 
     /// Overwrites a row.
     pub fn update(&self, table: &Table, after: &Kept) -> Result<(), LogError> {
-        let before = table.get(self.connection, after.id)?.ok_or_else(|| {
-            LogError::Damaged(format!("table {} has no row {}", table.name, after.id))
-        })?;
+        let before = table
+            .get(self.connection, after.id)?
+            .ok_or_else(|| LogError::Damaged(Damage::NoRow { table: table.name, row: after.id }))?;
         table.update(self.connection, after)?;
         self.audit(table, Some(&before), after)
     }

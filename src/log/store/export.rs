@@ -24,7 +24,7 @@ use super::rows::{Form, Kept, REED, Table};
 use super::sense::reed_types;
 use super::{Log, settings};
 use crate::files::{self, Unfinished};
-use crate::log::{History, LogError, Refused, Tried};
+use crate::log::{Damage, History, LogError, Refused, Tried};
 
 /// The file that [`Log::import`] reads: JSON, one line for the head, then one for each reed.
 pub const LOG_LINES: &str = "log.jsonl";
@@ -325,7 +325,7 @@ fn audits(view: &Connection, change: i64, places: &Places) -> Result<Vec<Exporte
     let mut audits = Vec::new();
     while let Some(record) = found.next()? {
         let (name, id): (String, i64) = (record.get(0)?, record.get(1)?);
-        let lost = || LogError::Damaged(format!("change {change}: table {name}, row {id}"));
+        let lost = || LogError::Damaged(Damage::Change { change, table: name.clone(), row: id });
         let table = Table::named(&name).ok_or_else(lost)?;
         let whole = |text: String| row(table, &from_whole(id, &text).ok_or_else(lost)?, places);
         audits.push(ExportedAudit {
@@ -346,7 +346,7 @@ fn row(table: &Table, kept: &Kept, places: &Places) -> Result<ExportedRow, LogEr
         let key = row.get(*column).and_then(Value::as_i64);
         let place = key.and_then(|key| places.get(to)?.get(&key));
         let place = place.ok_or_else(|| {
-            LogError::Damaged(format!("table {}, row {}: {column}", table.name, kept.id))
+            LogError::Damaged(Damage::Pointer { table: table.name, row: kept.id, column })
         })?;
         row.insert((*column).to_owned(), (*place).into());
     }

@@ -15,7 +15,7 @@ use super::rows::{Kept, REED, Table};
 use super::schema::{APPLICATION_ID, UPGRADES, VERSION};
 use super::{Log, migrate};
 use crate::files::{self, Unfinished};
-use crate::log::{LogError, Refused, Tried};
+use crate::log::{Damage, LogError, Refused, Tried};
 
 /// The tables besides those of rows, and the column that counts them.
 const CHANGES: [&str; 2] = ["change", "change_row"];
@@ -31,9 +31,7 @@ pub(super) fn rebuild(path: &Path, mended: &mut Mended) -> Result<(), LogError> 
     let _ = damaged.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)");
     let form: i64 = damaged.pragma_query_value(None, "user_version", |row| row.get(0))?;
     if form != VERSION {
-        return Err(LogError::Damaged(format!(
-            "it has the earlier form {form}; of such a log only a backup can be restored"
-        )));
+        return Err(LogError::Damaged(Damage::EarlierForm(form)));
     }
     let unfinished = Unfinished::begin(files::folder_of(path)).map_err(failed())?.close();
     let mut new = Connection::open(unfinished.path())?;

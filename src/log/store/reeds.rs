@@ -9,10 +9,10 @@ use super::rows::{
     HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, to_row,
 };
 use super::sense::from_row;
-use crate::log::LogError;
 use crate::log::card::{Card, Ending};
 use crate::log::conditions::Conditions;
 use crate::log::history::{History, LoggedReed, ReadTake};
+use crate::log::{Damage, LogError};
 use crate::text::composed;
 
 impl Log {
@@ -267,7 +267,7 @@ pub fn find_open(connection: &Connection, label: &str) -> Result<Kept, LogError>
 /// The row of that key, which must be there.
 pub(super) fn kept_again(connection: &Connection, id: i64) -> Result<Kept, LogError> {
     REED.get(connection, id)?
-        .ok_or_else(|| LogError::Damaged(format!("table reed has no row {id}")))
+        .ok_or_else(|| LogError::Damaged(Damage::NoRow { table: REED.name, row: id }))
 }
 
 fn free_label(connection: &Connection, label: &str, but: Option<i64>) -> Result<(), LogError> {

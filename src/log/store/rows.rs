@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Params, params_from_iter};
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::log::{BadForm, LogError, Refused, Senseless};
+use crate::log::{BadForm, BadValue, Damage, LogError, Refused, Senseless};
 
 /// A row without its `id` and `gone`, column by column.
 pub type Row = serde_json::Map<String, Value>;
@@ -138,7 +138,7 @@ impl Table {
             .prepare_cached(&sql)?
             .query_row(params_from_iter(cells), |record| record.get(0))
             .optional()?;
-        id.ok_or_else(|| LogError::Damaged(format!("{} took no row", self.name)))
+        id.ok_or_else(|| LogError::Damaged(Damage::TookNone(self.name)))
     }
 
     /// Overwrites the row of that key.
@@ -167,9 +167,9 @@ impl Table {
                 (Some(Value::Number(number)), _) => match (number.as_i64(), number.as_f64()) {
                     (Some(integer), _) => Ok(Cell::Integer(integer)),
                     (None, Some(real)) => Ok(Cell::Real(real)),
-                    (None, None) => Err(self.bad(name, "a number out of range")),
+                    (None, None) => Err(self.bad(name, BadValue::OutOfRange)),
                 },
-                (Some(_), _) => Err(self.bad(name, "neither text nor a number")),
+                (Some(_), _) => Err(self.bad(name, BadValue::OtherKind)),
             })
             .collect()
     }
@@ -193,8 +193,8 @@ impl Table {
         LogError::Row { reed: None, table: self.name, row, what }
     }
 
-    fn bad(&self, column: &str, what: &str) -> LogError {
-        LogError::Damaged(format!("table {}: {column} holds {what}", self.name))
+    fn bad(&self, column: &'static str, form: BadValue) -> LogError {
+        LogError::Damaged(Damage::Value { table: self.name, column, form })
     }
 }
 
@@ -202,7 +202,7 @@ impl Table {
 pub fn to_row(record: &impl Serialize) -> Result<Row, LogError> {
     match serde_json::to_value(record) {
         Ok(Value::Object(row)) => Ok(row),
-        Ok(other) => Err(LogError::Damaged(format!("no row: {other}"))),
+        Ok(other) => Err(LogError::Damaged(Damage::NotARow(other.to_string()))),
         Err(error) => Err(Refused::NotKept(error).into()),
     }
 }

@@ -14,7 +14,7 @@ use super::rows::REED;
 use crate::files;
 use crate::log::heard::HeardAs;
 use crate::log::history::{History, LoggedReed};
-use crate::log::{LogError, Refused, Tried};
+use crate::log::{Damage, LogError, Refused, Tried};
 use crate::profile::{BUILT_IN, Profile};
 use crate::reading::{Crow, Reading};
 use crate::reed::{Inspection, Sizes};
@@ -133,7 +133,7 @@ impl Log {
         let mut text = String::new();
         for line in &lines {
             let json = serde_json::to_string(line)
-                .map_err(|error| LogError::Damaged(error.to_string()))?;
+                .map_err(|error| LogError::Damaged(Damage::Says(error.to_string())))?;
             text += &(json + "\n");
         }
         files::write_whole(&unfinished.path().join("crows.jsonl"), text.as_bytes())

@@ -14,6 +14,7 @@ use plotters::style::{Color, ShapeStyle};
 use super::canvas::{Area, Drawn};
 use super::style::{self, Mark, Shape};
 use crate::words::format::number;
+use crate::words::pictures::{FREQUENCY, TIME_MIN, TIME_S};
 
 /// A chart between two axes.
 pub(super) type Chart<'a, DB> = ChartContext<'a, DB, Cartesian2d<Axis, Axis>>;
@@ -38,9 +39,9 @@ impl Axis {
     /// seconds either way.
     pub(super) fn time(duration_s: f64) -> Self {
         if duration_s < 600.0 {
-            Self::scaled(0.0, duration_s, 10, 1.0, "time (s)")
+            Self::scaled(0.0, duration_s, 10, 1.0, TIME_S)
         } else {
-            Self::scaled(0.0, duration_s, 10, 60.0, "time (min)")
+            Self::scaled(0.0, duration_s, 10, 60.0, TIME_MIN)
         }
     }
 
@@ -52,7 +53,7 @@ impl Axis {
             .filter(|hz| (from_hz..=to_hz * 1.001).contains(hz))
             .map(|hz| (octaves(hz), format!("{hz:.0}")))
             .collect();
-        Self { from: octaves(from_hz), to: octaves(to_hz), ticks, label: "frequency (Hz)".into() }
+        Self { from: octaves(from_hz), to: octaves(to_hz), ticks, label: FREQUENCY.into() }
     }
 
     /// One named place after the other: names at 0, 1, 2 …

@@ -233,7 +233,7 @@ impl Drawing for ComparisonPicture<'_> {
     }
 
     fn title(&self) -> String {
-        format!("{} and {}", self.before.label, self.after.label)
+        labels::title(&self.before.label, &self.after.label)
     }
 
     fn description(&self) -> String {
@@ -304,8 +304,8 @@ mod tests {
     #[test]
     fn an_empty_side_has_a_picture() {
         let (before, silent) = (side("before", 511.9), (PictureSide::new("after"), Vec::new()));
-        assert!(svg(&before, &silent).contains(">gone<"));
+        assert!(svg(&before, &silent).contains(&format!(">{}<", labels::GONE)));
         let svg = svg(&silent, &silent);
-        assert!(svg.contains(labels::NO_PITCH) && svg.contains("nothing sounds"));
+        assert!(svg.contains(labels::NO_PITCH) && svg.contains(labels::SILENT));
     }
 }

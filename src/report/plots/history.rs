@@ -368,11 +368,11 @@ mod tests {
 
     #[test]
     fn any_history_has_a_picture() {
-        assert!(svg(&[], None).contains("no pitch was heard"));
+        assert!(svg(&[], None).contains(way::NO_PITCH));
         let mut blank = stages(1);
         (blank[0].target_cents, blank[0].hz, blank[0].length) = (Some(f64::NAN), None, None);
-        assert!(svg(&blank, None).contains("no length was measured"));
-        assert!(svg(&stages(500), None).contains("the first 476 stages not shown"));
+        assert!(svg(&blank, None).contains(way::NO_LENGTH));
+        assert!(svg(&stages(500), None).contains(&way::not_shown(476)));
         let png = history_picture(
             WayOf { label: "a", came: "", zone: &prague() },
             &stages(30),

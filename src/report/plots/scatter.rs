@@ -212,8 +212,8 @@ mod tests {
         ] {
             assert!(three.contains(text), "{text}: {three}");
         }
-        assert!(!svg(vec![clip(0.1, 10.0)]).contains("fitted"));
-        assert!(svg(Vec::new()).contains("0 cuts"));
+        assert!(!svg(vec![clip(0.1, 10.0)]).contains(labels::FITTED));
+        assert!(svg(Vec::new()).contains(&counted(0, "cut")));
     }
 
     #[test]

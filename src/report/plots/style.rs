@@ -6,6 +6,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{FontStyle, IntoFont, RGBColor, TextStyle, register_font};
 
 use super::file::PlotError;
+use crate::words::pictures::FONT_IS_DAMAGED;
 
 /// Family under which the embedded font is known; in SVG a list that falls back to any sans serif.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";
@@ -37,7 +38,7 @@ pub(super) fn register_fonts() -> Result<(), PlotError> {
         register_font(FAMILY, FontStyle::Normal, normal).is_ok()
             && register_font(FAMILY, FontStyle::Bold, bold).is_ok()
     });
-    if *registered { Ok(()) } else { Err(PlotError::Drawing("its font is damaged".into())) }
+    if *registered { Ok(()) } else { Err(PlotError::Drawing(FONT_IS_DAMAGED.into())) }
 }
 
 /// Text of `size` pixels in `color`, set from the left and downwards from its position.

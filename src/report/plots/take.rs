@@ -61,10 +61,7 @@ impl TakePicture<'_> {
         let of = shown.map_or_else(String::new, |crow| words::spectrum_of(&crow));
         vec![
             heading::pitch_and_kind(reading, self.profile),
-            format!(
-                "{crows} in {:.1} s · profile {} · A4 = {} Hz{of}",
-                reading.duration_s, reading.profile, reading.a4_hz
-            ),
+            words::heard_in(&crows, reading.duration_s, &reading.profile, reading.a4_hz) + &of,
         ]
     }
 }
@@ -137,7 +134,7 @@ mod tests {
             assert!(texts.contains(&expected), "{expected} is not among {texts:?}");
         }
         assert!(svg.contains("C5 −38 cents: 38 flat of the target · split"));
-        assert!(svg.contains(" Hz · spectrum of crow 2 of 2, the longest"));
+        assert!(svg.contains(&words::spectrum_of(&words::longest(2, 2))));
         assert!(svg.contains("<title id=\"title\">The crow of made &amp;"));
     }
 
@@ -180,13 +177,13 @@ mod tests {
     #[test]
     fn empty_short_silent_and_odd_takes_have_a_picture() {
         let (take, analysis) = made(&[], 0.5, 8_000);
-        assert!(svg(&take, &analysis).contains("no tone to follow"));
+        assert!(svg(&take, &analysis).contains(words::NO_TONE));
 
         for samples in [vec![], vec![0.5], vec![0.0; 8_000]] {
             let mut take = Take { samples, ..take.clone() };
             assert!(svg(&take, &analysis).ends_with("</svg>\n"));
             take.sample_rate_hz = 0;
-            assert!(svg(&take, &analysis).contains("too short"));
+            assert!(svg(&take, &analysis).contains(words::SHORT_SPECTRUM));
         }
 
         let (take, mut analysis) = made(&two_crows(), 3.6, 8_000);

@@ -8,7 +8,7 @@ use std::io::{self, Read, Seek, SeekFrom};
 
 use symphonia::core::io::MediaSource;
 
-use crate::take::TakeError;
+use crate::take::{TakeError, Undecodable};
 
 /// Chunks looked at, at most.
 const MOST_CHUNKS: usize = 10_000;
@@ -45,7 +45,7 @@ impl Mended {
             if head.starts_with(b"desc") {
                 let mut about = [0; 32];
                 if mended.file.read_exact(&mut about).is_ok() && contradicts_itself(&about) {
-                    return Err(TakeError::Decode(CONTRADICTS_ITSELF));
+                    return Err(TakeError::Decode(Undecodable::ContradictsItself));
                 }
             }
             let end = u64::try_from(size).ok().and_then(|size| start.checked_add(size));
@@ -66,9 +66,6 @@ impl Mended {
         Ok(mended)
     }
 }
-
-/// Why a recording is refused whose header cannot be true.
-pub const CONTRADICTS_ITSELF: &str = "its header contradicts itself about its samples";
 
 /// Whether what the header says of plain samples cannot be. Apple's specification, "Audio
 /// Description Chunk", from memory: after the rate in eight bytes the format, its flags, bytes of a

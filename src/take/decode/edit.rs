@@ -7,6 +7,8 @@
 
 use std::io::{self, Read, Seek, SeekFrom};
 
+use crate::take::Unread;
+
 /// Boxes looked at, at most: a file that claims more is not worth the time.
 const MOST_BOXES: usize = 20_000;
 
@@ -38,11 +40,14 @@ impl Edit {
 
 /// Kinds of sound that MPEG-4 and 3GP files of phones hold and that are not read, by the names of their
 /// sample entries (3GPP TS 26.244, 6.5, from memory).
-pub const UNREAD_SOUNDS: [(&[u8; 4], &str); 3] =
-    [(b"samr", "AMR"), (b"sawb", "AMR wideband"), (b"sawp", "AMR wideband, extended")];
+const UNREAD_SOUNDS: [(&[u8; 4], Unread); 3] = [
+    (b"samr", Unread::Amr),
+    (b"sawb", Unread::AmrWideband),
+    (b"sawp", Unread::AmrWidebandExtended),
+];
 
 /// The first sound of an MPEG-4 file that is of such a kind.
-pub fn unread_sound(file: &mut (impl Read + Seek)) -> Option<&'static str> {
+pub fn unread_sound(file: &mut (impl Read + Seek)) -> Option<Unread> {
     Boxes { file, left: MOST_BOXES }.unread_sound()
 }
 
@@ -73,7 +78,7 @@ impl<F: Read + Seek> Boxes<'_, F> {
         }
     }
 
-    fn unread_sound(&mut self) -> Option<&'static str> {
+    fn unread_sound(&mut self) -> Option<Unread> {
         let length = self.file.seek(SeekFrom::End(0)).ok()?;
         let mut tracks = self.find(Span { from: 0, to: length }, b"moov")?;
         loop {
@@ -85,8 +90,8 @@ impl<F: Read + Seek> Boxes<'_, F> {
             let kind =
                 entries.and_then(|entries| self.bytes(entries)?.get(12..16).map(<[u8]>::to_vec));
             let unread = UNREAD_SOUNDS.iter().find(|(name, _)| kind.as_deref() == Some(&name[..]));
-            if let Some((_, name)) = unread {
-                return Some(name);
+            if let Some((_, sound)) = unread {
+                return Some(*sound);
             }
         }
     }

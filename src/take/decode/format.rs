@@ -4,6 +4,8 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
+use crate::take::Unread;
+
 /// Bytes that tell the format.
 pub const OPENING_BYTES: usize = 64;
 
@@ -26,8 +28,8 @@ pub enum Format {
     Aiff,
     /// Core Audio Format.
     Caf,
-    /// A recording in a format that is recognised and not read; its name.
-    NotRead(&'static str),
+    /// A recording in a format that is recognised and not read.
+    NotRead(Unread),
 }
 
 impl Format {
@@ -43,21 +45,21 @@ impl Format {
             b"RIFF" | b"RF64" | b"BW64" if opening.len() < 12 || at(8, b"WAVE") => Self::Wav,
             b"riff" if at(4, b"\x2e\x91\xcf\x11") => Self::Wav,
             b"fLaC" => Self::Flac,
-            b"OggS" if at(28, b"Speex   ") => Self::NotRead("Ogg Speex"),
+            b"OggS" if at(28, b"Speex   ") => Self::NotRead(Unread::OggSpeex),
             b"OggS" => Self::Ogg,
             b"FORM" if opening.len() < 12 || at(8, b"AIFF") || at(8, b"AIFC") => Self::Aiff,
             b"caff" => Self::Caf,
-            b"\x30\x26\xb2\x75" => Self::NotRead("Windows Media (WMA)"),
+            b"\x30\x26\xb2\x75" => Self::NotRead(Unread::WindowsMedia),
             b"\x1a\x45\xdf\xa3" => Self::Matroska,
-            b"#!AM" => Self::NotRead("AMR"),
-            b"#!SI" => Self::NotRead("SILK"),
-            b"wvpk" => Self::NotRead("WavPack"),
-            b"MAC " => Self::NotRead("Monkey's Audio"),
-            b"MPCK" => Self::NotRead("Musepack"),
-            b"DSD " | b"FRM8" => Self::NotRead("DSD"),
-            b"TTA1" | b"TTA2" => Self::NotRead("True Audio"),
-            b".snd" => Self::NotRead("Sun audio (AU)"),
-            b"MThd" => Self::NotRead("MIDI, which holds notes and no sound"),
+            b"#!AM" => Self::NotRead(Unread::Amr),
+            b"#!SI" => Self::NotRead(Unread::Silk),
+            b"wvpk" => Self::NotRead(Unread::WavPack),
+            b"MAC " => Self::NotRead(Unread::MonkeysAudio),
+            b"MPCK" => Self::NotRead(Unread::Musepack),
+            b"DSD " | b"FRM8" => Self::NotRead(Unread::Dsd),
+            b"TTA1" | b"TTA2" => Self::NotRead(Unread::TrueAudio),
+            b".snd" => Self::NotRead(Unread::SunAudio),
+            b"MThd" => Self::NotRead(Unread::Midi),
             _ if at(4, b"ftyp") || at(4, b"moov") || at(4, b"mdat") || at(4, b"wide") => Self::Mp4,
             _ if at(0, b"ID3") || begins_mpeg_frame(opening) => Self::Mpeg,
             _ => return None,
@@ -120,7 +122,7 @@ mod tests {
             (b"\xff\xf1\x50\x80", Some(Format::Mpeg)),
             (b"FORM\0\0\0\0AIFCFVER", Some(Format::Aiff)),
             (b"caff\0\x01\0\0", Some(Format::Caf)),
-            (b"\x30\x26\xb2\x75\x8e\x66", Some(Format::NotRead("Windows Media (WMA)"))),
+            (b"\x30\x26\xb2\x75\x8e\x66", Some(Format::NotRead(Unread::WindowsMedia))),
             (b"\xff\xd8\xff\xe0", None),
             (b"\xff\xfe\0\0", None),
             (b"Notes on the reeds of this week", None),

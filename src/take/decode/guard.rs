@@ -8,8 +8,7 @@ use std::cell::Cell;
 use std::panic::{self, AssertUnwindSafe};
 use std::sync::Once;
 
-use super::refused::DAMAGED;
-use crate::take::TakeError;
+use crate::take::{TakeError, Undecodable};
 
 thread_local! {
     static GUARDED: Cell<bool> = const { Cell::new(false) };
@@ -31,7 +30,7 @@ pub fn guarded<T>(decode: impl FnOnce() -> Result<T, TakeError>) -> Result<T, Ta
     let before = GUARDED.replace(true);
     let result = panic::catch_unwind(AssertUnwindSafe(decode));
     GUARDED.set(before);
-    result.unwrap_or_else(|_| Err(TakeError::Decode(DAMAGED)))
+    result.unwrap_or_else(|_| Err(TakeError::Decode(Undecodable::Damaged)))
 }
 
 #[cfg(test)]

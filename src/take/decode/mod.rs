@@ -18,6 +18,3 @@ mod refused;
 pub use child::{Program, decode_in_child, open, open_unnamed, serve};
 pub use format::{Format, OPENING_BYTES};
 pub use packets::Packets;
-
-/// The formats that are read, as a message names them.
-pub const READ_FORMATS: &str = "WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM, AIFF, CAF";

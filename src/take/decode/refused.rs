@@ -1,4 +1,4 @@
-//! What cannot be decoded, and why, in a maker's words.
+//! What cannot be decoded, and why.
 
 use std::io;
 
@@ -9,75 +9,44 @@ use symphonia::core::codecs::audio::{
 use symphonia::core::errors::Error;
 use symphonia::core::formats::Track;
 
-use super::edit::UNREAD_SOUNDS;
 use super::opus;
-use crate::take::TakeError;
-
-/// Why a recording cannot be decoded, as [`TakeError::Decode`] has it.
-pub const WHY: [&str; 9] = [
-    NO_SOUND,
-    UNKNOWN_KIND,
-    KIND_NOT_READ,
-    TOO_MUCH,
-    TOO_SHORT,
-    DAMAGED,
-    NO_SUCH_PLACE,
-    super::caf::CONTRADICTS_ITSELF,
-    MOSTLY_MISSING,
-];
-pub const NO_SOUND: &str = "it holds no sound of a known kind";
-const UNKNOWN_KIND: &str = "its sound is of an unknown kind";
-const KIND_NOT_READ: &str = "its sound is of a kind that is not read";
-const TOO_MUCH: &str = "its header asks for more than is possible";
-const TOO_SHORT: &str = "it ends too soon";
-pub const DAMAGED: &str = "its data is damaged";
-const NO_SUCH_PLACE: &str = "its header gives a place that is not in it";
-pub const MOSTLY_MISSING: &str = "its data is damaged: more of it is missing than is there";
+use crate::take::{TakeError, Undecodable, Unread};
 
 /// The decoder of a track, or why there is none.
 pub fn decoder_of(track: &Track) -> Result<Box<dyn AudioDecoder>, TakeError> {
     let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-        return Err(TakeError::Decode(UNKNOWN_KIND));
+        return Err(TakeError::Decode(Undecodable::UnknownKind));
     };
     if opus::is_opus(params) {
         return opus::Opus::new(params).map(|decoder| Box::new(decoder) as _).map_err(|error| {
             match error {
-                Error::Unsupported(_) => TakeError::NotRead(OPUS_SURROUND),
+                Error::Unsupported(_) => TakeError::NotRead(Unread::OpusSurround),
                 error => TakeError::Decode(why(&error)),
             }
         });
     }
     symphonia::default::get_codecs()
         .make_audio_decoder(params, &AudioDecoderOptions::default().gapless(false))
-        .map_err(|error| match (codec_name(params.codec), error) {
-            (Some(name), _) => TakeError::NotRead(name),
+        .map_err(|error| match (unread(params.codec), error) {
+            (Some(sound), _) => TakeError::NotRead(sound),
             (None, error) => TakeError::Decode(why(&error)),
         })
 }
 
-/// Sounds that a container may hold and that are not read, as [`TakeError::NotRead`] has them.
-pub fn not_read() -> impl Iterator<Item = &'static str> {
-    let codecs = NOT_READ.iter().map(|(_, name)| *name);
-    codecs.chain([OPUS_SURROUND]).chain(UNREAD_SOUNDS.iter().map(|(_, name)| *name))
-}
-
-/// An Opus of a kind that is not read.
-const OPUS_SURROUND: &str = "Opus of more than two channels";
-
 /// Codecs that a container may hold and that are not read.
-const NOT_READ: [(AudioCodecId, &str); 8] = [
-    (codec::CODEC_ID_SPEEX, "Speex"),
-    (codec::CODEC_ID_AC3, "Dolby AC-3"),
-    (codec::CODEC_ID_EAC3, "Dolby AC-3"),
-    (codec::CODEC_ID_AC4, "Dolby AC-3"),
-    (codec::CODEC_ID_WMA, "Windows Media (WMA)"),
-    (codec::CODEC_ID_WAVPACK, "WavPack"),
-    (codec::CODEC_ID_MP1, "MPEG layer I"),
-    (codec::CODEC_ID_MP2, "MPEG layer II"),
+const NOT_READ: [(AudioCodecId, Unread); 8] = [
+    (codec::CODEC_ID_SPEEX, Unread::Speex),
+    (codec::CODEC_ID_AC3, Unread::Ac3),
+    (codec::CODEC_ID_EAC3, Unread::Ac3),
+    (codec::CODEC_ID_AC4, Unread::Ac3),
+    (codec::CODEC_ID_WMA, Unread::WindowsMedia),
+    (codec::CODEC_ID_WAVPACK, Unread::WavPack),
+    (codec::CODEC_ID_MP1, Unread::MpegLayer1),
+    (codec::CODEC_ID_MP2, Unread::MpegLayer2),
 ];
 
-fn codec_name(id: AudioCodecId) -> Option<&'static str> {
-    NOT_READ.iter().find(|(known, _)| *known == id).map(|(_, name)| *name)
+fn unread(id: AudioCodecId) -> Option<Unread> {
+    NOT_READ.iter().find(|(known, _)| *known == id).map(|(_, sound)| *sound)
 }
 
 /// What an error before the first packet means.
@@ -86,20 +55,20 @@ pub fn opening_error(error: Error) -> TakeError {
         Error::IoError(error) if error.kind() == io::ErrorKind::UnexpectedEof => {
             TakeError::CutOffInHeader
         }
-        Error::IoError(error) if is_damage(&error) => TakeError::Decode(NO_SUCH_PLACE),
+        Error::IoError(error) if is_damage(&error) => TakeError::Decode(Undecodable::NoSuchPlace),
         Error::IoError(error) => error.into(),
         Error::Unsupported(what) if what.contains("missing moov") => TakeError::NoIndex,
         error => TakeError::Decode(why(&error)),
     }
 }
 
-/// What a decoder says, in a maker's words.
-pub fn why(error: &Error) -> &'static str {
+/// What a decoder says.
+pub fn why(error: &Error) -> Undecodable {
     match error {
-        Error::Unsupported(_) => KIND_NOT_READ,
-        Error::LimitError(_) => TOO_MUCH,
-        Error::IoError(_) => TOO_SHORT,
-        _ => DAMAGED,
+        Error::Unsupported(_) => Undecodable::KindNotRead,
+        Error::LimitError(_) => Undecodable::TooMuch,
+        Error::IoError(_) => Undecodable::TooShort,
+        _ => Undecodable::Damaged,
     }
 }
 

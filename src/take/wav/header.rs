@@ -3,7 +3,7 @@
 use std::io::{self, Read};
 
 use super::sample_format::SampleFormat;
-use crate::take::{RATES_HZ, TakeError};
+use crate::take::{HeaderFault, RATES_HZ, SampleKind, TakeError};
 
 /// Bytes that may stand before the samples. Recorders put pictures and logs there, but a stream
 /// that never comes to its samples must end somewhere.
@@ -48,7 +48,7 @@ impl Format {
         let mut code = u16_at(body, 0);
         if code == EXTENSIBLE {
             if size < 40 || body[26..40] != GUID_TAIL {
-                return Err(TakeError::Codec { code, name: "samples of an unknown kind" });
+                return Err(TakeError::Codec { code });
             }
             code = u16_at(body, 24);
         }
@@ -63,9 +63,9 @@ impl Format {
             (PCM, 32) => SampleFormat::I32,
             (FLOAT, 32) => SampleFormat::F32,
             (FLOAT, 64) => SampleFormat::F64,
-            (PCM, _) => return Err(TakeError::Bits { bits, kind: "integer" }),
-            (FLOAT, _) => return Err(TakeError::Bits { bits, kind: "float" }),
-            _ => return Err(TakeError::Codec { code, name: codec_name(code) }),
+            (PCM, _) => return Err(TakeError::Bits { bits, kind: SampleKind::Integer }),
+            (FLOAT, _) => return Err(TakeError::Bits { bits, kind: SampleKind::Float }),
+            _ => return Err(TakeError::Codec { code }),
         };
         if channels == 0 {
             return Err(TakeError::NoChannels);
@@ -76,27 +76,15 @@ impl Format {
         // Some writers leave it 0; any other value must be the product.
         let expected = usize::from(channels) * sample_format.bytes();
         if frame_bytes != 0 && usize::from(frame_bytes) != expected & 0xffff {
-            return Err(TakeError::Header(format!(
-                "{channels} channels of {bits} bits in {frame_bytes} bytes"
-            )));
+            return Err(TakeError::Header(HeaderFault::Frame { channels, bits, frame_bytes }));
         }
         Ok(Self { sample_rate_hz, channels, sample_format })
     }
 }
 
-/// Names of registered format codes. Source: RFC 2361, from memory.
-fn codec_name(code: u16) -> &'static str {
-    match code {
-        0x0002 => "Microsoft ADPCM",
-        0x0006 => "A-law",
-        0x0007 => "mu-law",
-        0x0011 => "IMA ADPCM",
-        0x0031 => "GSM 6.10",
-        0x0050 => "MPEG audio",
-        0x0055 => "MP3",
-        0x00ff => "AAC",
-        _ => "samples of an unknown kind",
-    }
+/// The sound does not come within what is looked through.
+pub(super) fn no_sound() -> TakeError {
+    TakeError::Header(HeaderFault::NoSound { looked_through_mib: LIMIT_BYTES >> 20 })
 }
 
 /// Counts what is read, and tells an ending from a failure.

@@ -2,9 +2,9 @@
 
 use std::io::Read;
 
-use super::header::{Counted, Format, Header, LIMIT_BYTES, u32_at, u64_at};
+use super::header::{Counted, Format, Header, LIMIT_BYTES, no_sound, u32_at, u64_at};
 use super::wave64;
-use crate::take::TakeError;
+use crate::take::{HeaderFault, TakeError};
 
 /// The size that 32-bit recorders write when they cannot say, and that RF64 writes where the
 /// `ds64` chunk holds the size.
@@ -49,12 +49,12 @@ pub(super) fn read(input: &mut dyn Read) -> Result<Header, TakeError> {
                 wide_data_bytes = Some(u64_at(&body, 8));
             }
             b"fmt " if size < 16 => {
-                return Err(TakeError::Header(format!("a format of {size} bytes")));
+                return Err(TakeError::Header(HeaderFault::FormatBytes(size)));
             }
             b"fmt " => format = Some(Format::parse(&input.chunk(size)?, size)?),
             b"data" => {
                 let Some(format) = format else {
-                    return Err(TakeError::Header("no format before its sound".into()));
+                    return Err(TakeError::Header(HeaderFault::NoFormat));
                 };
                 let file_end = riff_bytes.saturating_add(8);
                 let data_bytes = match (size, wide_data_bytes) {
@@ -76,5 +76,5 @@ pub(super) fn read(input: &mut dyn Read) -> Result<Header, TakeError> {
             _ => input.skip(size + size % 2)?,
         }
     }
-    Err(TakeError::Header(format!("no sound in its first {} MiB", LIMIT_BYTES >> 20)))
+    Err(no_sound())
 }

@@ -4,8 +4,8 @@
 //! Source: Sony Wave64 description (Sonic Foundry), from memory; files written by general-purpose
 //! converters read the same.
 
-use super::header::{Counted, Format, Header, LIMIT_BYTES, u64_at};
-use crate::take::TakeError;
+use super::header::{Counted, Format, Header, LIMIT_BYTES, no_sound, u64_at};
+use crate::take::{HeaderFault, TakeError};
 
 /// What follows the four letters in the name of the outermost chunk.
 const RIFF_TAIL: [u8; 12] = *b"\x2e\x91\xcf\x11\xa5\xd6\x28\xdb\x04\xc1\x00\x00";
@@ -35,7 +35,7 @@ pub(super) fn header(input: &mut Counted<'_>, opening: &[u8]) -> Result<Header, 
         match (name, size) {
             (Some(b"data"), size) => {
                 let Some(Format { sample_rate_hz, channels, sample_format }) = format else {
-                    return Err(TakeError::Header("no format before its sound".into()));
+                    return Err(TakeError::Header(HeaderFault::NoFormat));
                 };
                 return Ok(Header {
                     sample_rate_hz,
@@ -47,9 +47,9 @@ pub(super) fn header(input: &mut Counted<'_>, opening: &[u8]) -> Result<Header, 
                     file_end: 0,
                 });
             }
-            (_, None) => return Err(TakeError::Header("a chunk smaller than its heading".into())),
+            (_, None) => return Err(TakeError::Header(HeaderFault::ShortChunk)),
             (Some(b"fmt "), Some(size)) if size < 16 => {
-                return Err(TakeError::Header(format!("a format of {size} bytes")));
+                return Err(TakeError::Header(HeaderFault::FormatBytes(size)));
             }
             (Some(b"fmt "), Some(size)) => {
                 let mut body = [0; 40];
@@ -61,7 +61,7 @@ pub(super) fn header(input: &mut Counted<'_>, opening: &[u8]) -> Result<Header, 
             (_, Some(size)) => input.skip(padded(size))?,
         }
     }
-    Err(TakeError::Header(format!("no sound in its first {} MiB", LIMIT_BYTES >> 20)))
+    Err(no_sound())
 }
 
 /// Chunks begin at multiples of 8 bytes.

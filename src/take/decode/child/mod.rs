@@ -22,7 +22,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use super::{Format, Packets};
-use crate::take::{SampleStream, TakeError};
+use crate::take::{SampleStream, TakeError, Undecodable};
 use limits::Watch;
 use protocol::{Answer, MOST_SAMPLES, Question};
 
@@ -257,7 +257,7 @@ impl SampleStream for Decoded {
                 self.frames += (samples.len() / usize::from(self.channels)) as u64;
                 if self.frames > LONGEST_H * 3600 * u64::from(self.sample_rate_hz) {
                     self.process = None;
-                    return Err(TakeError::Decode("it gives sound without end"));
+                    return Err(TakeError::Decode(Undecodable::WithoutEnd));
                 }
                 *block = samples;
                 Ok(true)
@@ -303,7 +303,7 @@ fn give_back(mut process: Process) {
 }
 
 fn broke_off() -> TakeError {
-    TakeError::Decode(super::refused::DAMAGED)
+    TakeError::Decode(Undecodable::Damaged)
 }
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {

@@ -3,8 +3,8 @@
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use super::super::{Format, refused};
-use crate::take::TakeError;
+use super::super::Format;
+use crate::take::{TakeError, Undecodable, Unread};
 
 /// Samples of one answer, at most, unless one frame alone has more.
 pub const MOST_SAMPLES: usize = 1 << 16;
@@ -168,10 +168,12 @@ fn code(error: &TakeError) -> (u8, u32) {
         TakeError::NoChannels => (b'C', 0),
         TakeError::NoSamples => (b'S', 0),
         TakeError::Rate(rate_hz) => (b'R', *rate_hz),
-        TakeError::NotRead(name) => {
-            (b'K', place(refused::not_read().position(|known| known == *name)))
+        TakeError::NotRead(sound) => {
+            (b'K', place(Unread::ALL.iter().position(|known| known == sound)))
         }
-        TakeError::Decode(why) => (b'D', place(refused::WHY.iter().position(|known| known == why))),
+        TakeError::Decode(why) => {
+            (b'D', place(Undecodable::ALL.iter().position(|known| known == why)))
+        }
         TakeError::Io(error) => (b'O', error.raw_os_error().unwrap_or(0) as u32),
         _ => (b'D', u32::MAX),
     }
@@ -179,7 +181,7 @@ fn code(error: &TakeError) -> (u8, u32) {
 
 fn failure(letter: u8, more: u32) -> TakeError {
     let place = usize::try_from(more).unwrap_or(usize::MAX);
-    let damaged = TakeError::Decode(refused::DAMAGED);
+    let damaged = TakeError::Decode(Undecodable::Damaged);
     match letter {
         b'N' => TakeError::NotFound,
         b'P' => TakeError::NoPermission,
@@ -188,9 +190,9 @@ fn failure(letter: u8, more: u32) -> TakeError {
         b'C' => TakeError::NoChannels,
         b'S' => TakeError::NoSamples,
         b'R' => TakeError::Rate(more),
-        b'K' => refused::not_read().nth(place).map_or(damaged, TakeError::NotRead),
+        b'K' => Unread::ALL.get(place).map_or(damaged, |&sound| TakeError::NotRead(sound)),
         b'O' if more > 0 => std::io::Error::from_raw_os_error(more as i32).into(),
-        _ => refused::WHY.get(place).map_or(damaged, |&why| TakeError::Decode(why)),
+        _ => Undecodable::ALL.get(place).map_or(damaged, |&why| TakeError::Decode(why)),
     }
 }
 
@@ -250,8 +252,8 @@ mod tests {
 
     #[test]
     fn every_refusal_of_a_decoder_says_the_same_from_a_child() {
-        let not_read = refused::not_read().map(TakeError::NotRead);
-        let errors = refused::WHY.into_iter().map(TakeError::Decode).chain(not_read).chain([
+        let not_read = Unread::ALL.into_iter().map(TakeError::NotRead);
+        let errors = Undecodable::ALL.into_iter().map(TakeError::Decode).chain(not_read).chain([
             TakeError::Rate(400_000),
             TakeError::NoSamples,
             TakeError::CutOffInHeader,
