@@ -222,7 +222,7 @@ pub fn is_much_weaker(sound: &Crow, crows: &[&Crow]) -> bool {
 /// A crow this far from the middle of the others, octaves aside, is not the same reed blown again …
 const APART_CENTS: f64 = 100.0;
 /// … where it sounds otherwise as well: so much louder or softer than all of them, …
-const UNLIKE_LEVEL_DB: f64 = 6.0;
+const UNLIKE_LEVEL_DB: f64 = 8.0;
 /// … so much clearer or rougher, …
 const UNLIKE_HARMONICITY_DB: f64 = 8.0;
 /// … or so much brighter or duller, as a ratio of the middles of their power.
@@ -265,6 +265,16 @@ pub fn is_apart(sound: &Crow, crows: &[&Crow]) -> bool {
     !agreeing(sound, crows).is_empty()
 }
 
+/// Middle of a crow's power, as the logarithm of its frequency, …
+fn colour(crow: &Crow) -> Option<f64> {
+    crow.figures.balance.centroid_hz.map(f64::ln)
+}
+
+/// … and of its number as a partial: a higher note has both higher.
+fn colour_over_pitch(crow: &Crow) -> Option<f64> {
+    Some(colour(crow)? - crow.figures.fundamental.hz?.ln())
+}
+
 /// Whether a sound read as a crow is of something else: of another pitch than crows of the take that agree,
 /// and unlike all of them in its level, its roughness or its colour as well.
 pub fn is_of_another(sound: &Crow, crows: &[&Crow]) -> bool {
@@ -279,7 +289,7 @@ pub fn is_of_another(sound: &Crow, crows: &[&Crow]) -> bool {
     };
     unlike(|crow| crow.figures.level_dbfs, UNLIKE_LEVEL_DB)
         || unlike(|crow| crow.figures.steadiness.harmonicity_db, UNLIKE_HARMONICITY_DB)
-        || unlike(|crow| crow.figures.balance.centroid_hz.map(f64::ln), UNLIKE_CENTROID.ln())
+        || unlike(colour, UNLIKE_CENTROID.ln()) && unlike(colour_over_pitch, UNLIKE_CENTROID.ln())
 }
 
 #[cfg(test)]
@@ -323,7 +333,7 @@ mod tests {
         };
         let crows = [of_level(-20.0, -20.0), of_level(1190.0, -22.0), of_level(30.0, -19.0)];
         let crows: Vec<&Crow> = crows.iter().collect();
-        assert!(is_of_another(&of_level(-300.0, -29.0), &crows));
+        assert!(is_of_another(&of_level(-300.0, -31.0), &crows));
         // As loud and as clear it may be the reed, and is a doubt.
         assert!(!is_of_another(&of_level(-300.0, -21.0), &crows));
         assert!(is_apart(&of_level(-300.0, -21.0), &crows));
@@ -332,7 +342,7 @@ mod tests {
         assert!(!is_apart(&of_level(2400.0, -35.0), &crows));
         // Where most do not agree, nothing is apart from them.
         let unlike = [of_level(0.0, -20.0), of_level(300.0, -20.0), of_level(620.0, -20.0)];
-        assert!(!is_apart(&of_level(-300.0, -29.0), &unlike.iter().collect::<Vec<_>>()));
+        assert!(!is_apart(&of_level(-300.0, -31.0), &unlike.iter().collect::<Vec<_>>()));
     }
 
     #[test]

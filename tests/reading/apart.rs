@@ -34,6 +34,11 @@ fn wander(count: usize, sd_cents: f64, tau_s: f64, rng: &mut ChaCha8Rng) -> Vec<
 
 /// A tone of mean power 1 whose partials fall by 12 dB an octave.
 fn tone(hz: &[f64], rng: &mut ChaCha8Rng) -> Vec<f64> {
+    falling(hz, 2, rng)
+}
+
+/// One whose partials fall with this power of their number.
+fn falling(hz: &[f64], power: i32, rng: &mut ChaCha8Rng) -> Vec<f64> {
     let highest = hz.iter().copied().fold(0.0, f64::max);
     let mut cycles = 0.0;
     let base: Vec<f64> = hz
@@ -45,7 +50,7 @@ fn tone(hz: &[f64], rng: &mut ChaCha8Rng) -> Vec<f64> {
         .collect();
     let mut sum = vec![0.0; hz.len()];
     for number in 1..=(10_000.0 / highest) as usize {
-        let amplitude = 1.0 / (number * number) as f64;
+        let amplitude = 1.0 / (number as f64).powi(power);
         let phase: f64 = rng.random();
         for (sum, base) in sum.iter_mut().zip(&base) {
             *sum += amplitude * (TAU * (number as f64 * base + phase)).cos();
@@ -126,6 +131,36 @@ fn tones_of_which_each_goes_its_own_way_are_told_within_their_interval() {
     assert!(held as u64 * 10 >= count * 9, "{held} of {count}");
     // Read along the other's course, the weaker tone was 8 to 11 cents off.
     assert!(errors[errors.len() / 2] < 0.5, "{errors:?}");
+}
+
+/// The lower tone has even partials as strong as the upper tone beside them, which is no line, since it goes
+/// its own way.
+#[test]
+fn an_upper_tone_that_wanders_beside_strong_partials_of_the_lower_is_told() {
+    for (apart_cents, upper_db, seed) in
+        [(69.0, -3.0, 1), (154.0, -5.0, 2), (-120.0, -4.0, 3), (28.0, 1.0, 4)]
+    {
+        let mut rng = ChaCha8Rng::seed_from_u64(40 + seed);
+        let count = (1.4 * RATE_HZ) as usize;
+        let course = |base: f64, rng: &mut ChaCha8Rng| -> Vec<f64> {
+            let moved = wander(count, 2.0, 0.2, rng);
+            moved.iter().map(|cents| base * (cents / 1200.0).exp2()).collect()
+        };
+        let (low, up) =
+            (course(540.0, &mut rng), course(1080.0 * (apart_cents / 1200.0_f64).exp2(), &mut rng));
+        let gain = 10.0_f64.powf(upper_db / 20.0);
+        let (lower, upper) = (falling(&low, 1, &mut rng), falling(&up, 1, &mut rng));
+        let sound = lower.iter().zip(&upper).map(|(a, b)| a + gain * b).collect();
+        let crow = the_crow(&take(sound, &mut rng));
+        let alignment = &crow.figures.alignment;
+        assert_eq!(crow.kind, Kind::Split, "{apart_cents}: {alignment:?}");
+        let edge = (EDGE_S * RATE_HZ) as usize;
+        let mean =
+            |hz: &[f64]| hz[edge..count - edge].iter().sum::<f64>() / (count - 2 * edge) as f64;
+        let error = alignment.cents.unwrap() - cents(mean(&up), 2.0 * mean(&low));
+        let ci95 = alignment.ci95_cents.unwrap();
+        assert!(error.abs() <= ci95 && ci95 < 8.0, "{apart_cents}: {error} {ci95}");
+    }
 }
 
 #[test]

@@ -35,9 +35,11 @@ const TONE_REPEATS: f64 = 0.4;
 const LEAPING_LEVEL_SD_DB: f64 = 5.0;
 /// Without a target, voices are thought to begin under this.
 const RECURS_FROM_HZ: f64 = 200.0;
-/// What repeats better than this within its moments is no chaos: something that rings, sings or beeps, from
-/// one pitch to the next. (Wild crows lie from −4 to 3 dB, plaques, doors, whistles from 9 to 28.)
+/// What repeats better than this within its moments (wild crows in noise lie from −4 to 3 dB, those of which
+/// only the lines are broad up to 15, what rings, creaks or whistles from 9 to 28) …
 const MOST_WILD_DB: f64 = 6.0;
+/// … is blown where its level is as even as this, in one breath.
+const EVEN_LEVEL_SD_DB: f64 = 2.0;
 /// Or half of its moments repeat by this, …
 const LEAST_WITHIN: f64 = 0.33;
 /// … and by this when their envelopes are taken off (breath and scraping by no more than 0.2 and 0.14, running
@@ -110,14 +112,19 @@ fn moments(sound: &Sound, context: &Context<'_>) -> Frames {
 /// Whether a tone that does not last is one at all, and no noise that seemed to have one.
 pub fn recurs(sound: &Sound, context: &Context<'_>) -> bool {
     let moments = moments(sound, context);
-    repeats_no_better(&moments)
+    is_blown(sound, &moments, context)
         && (leaps(&moments, context)
             || recurrence(&moments, context).is_some_and(|[_, any, _]| any > NOISE_RECURRENCE))
 }
 
-/// Whether its moments repeat no better than those of a wild reed.
-fn repeats_no_better(moments: &Frames) -> bool {
+/// Whether its moments repeat no better than those of a wild reed, or its level is as even as a breath's.
+fn is_blown(sound: &Sound, moments: &Frames, context: &Context<'_>) -> bool {
+    let (from_s, to_s) = inside_s(sound);
+    let samples = stretch(sound, context, from_s, to_s);
+    let rate = context.sample_rate_hz;
     moments.harmonicity_db(PERIODS_HZ).is_none_or(|db| db < MOST_WILD_DB)
+        || level_sd_db(samples, rate, 0.0).is_some_and(|sd| sd < EVEN_LEVEL_SD_DB)
+            && is_unbroken(samples, rate)
 }
 
 /// Whether tones of a reed follow each other, none of which lasts.
@@ -177,13 +184,15 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
         reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
     });
     let is_held = |most_db: f64| held.is_some_and(|sd| sd < most_db);
-    repeats_no_better(&moments)
-        && (is_held(HELD_LEVEL_SD_DB) && recurs
-            || is_held(LEAPING_LEVEL_SD_DB)
-                && (leaps(&moments, context)
-                    || to_s - from_s >= LEAST_BLOWN_S
-                        && is_unbroken(samples, context.sample_rate_hz)
-                        && repeats_within(&moments, context)))
+    let repeats = || {
+        to_s - from_s >= LEAST_BLOWN_S
+            && is_unbroken(samples, context.sample_rate_hz)
+            && repeats_within(&moments, context)
+    };
+    is_held(HELD_LEVEL_SD_DB) && recurs
+        || is_held(LEAPING_LEVEL_SD_DB)
+            && is_blown(sound, &moments, context)
+            && (leaps(&moments, context) || repeats())
 }
 
 /// The sound without its attack and end.

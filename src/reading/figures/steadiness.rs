@@ -163,3 +163,30 @@ pub fn steadiness(
         harmonicity_db,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Packets of 20 ms leave 50 Hz; a reed that rattles as shallowly does so at its own rate, one that
+    /// rattles deeply at any.
+    #[test]
+    fn what_keeps_the_rate_of_packets_is_no_rattle_unless_it_is_deep() {
+        let found = |rate_hz: f64, depth: f64| {
+            let sample = |n: i32| {
+                let t = f64::from(n) / 48_000.0;
+                let tone: f64 = (1..9)
+                    .map(|m| {
+                        (std::f64::consts::TAU * 520.0 * f64::from(m) * t).sin() / f64::from(m)
+                    })
+                    .sum();
+                (0.1 * (1.0 + depth * (std::f64::consts::TAU * rate_hz * t).sin()) * tone) as f32
+            };
+            let samples: Vec<f32> = (0..48_000).map(sample).collect();
+            rattle(&samples, 48_000.0, 520.0, 0.0).is_some()
+        };
+        assert!(!found(50.0, 0.07));
+        assert!(found(47.0, 0.07));
+        assert!(found(50.0, 0.3));
+    }
+}

@@ -170,4 +170,14 @@ mod tests {
         assert!(!steeply(&[&before, &rising(-65.0), &falling, &rising(-62.0)]));
         assert!(!steeply(&[&before, &rising(-65.0), &[]]));
     }
+
+    /// A gain that reaches the end of its reach within the pause; before the first crow it stood low.
+    #[test]
+    fn a_gain_that_has_swelled_as_far_as_it_goes_is_told_by_how_it_began() {
+        let pause: Vec<f32> = (0..200).map(|i| -62.0 + 0.2 * i.min(60) as f32).collect();
+        let before = vec![-62.0_f32; 60];
+        assert!(steeply(&[&before, &pause, &pause, &pause]));
+        let level = vec![-62.0_f32; 200];
+        assert!(!steeply(&[&before, &pause, &level, &pause]));
+    }
 }
