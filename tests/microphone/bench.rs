@@ -52,6 +52,8 @@ impl Bench {
             .env("ALSA_CONFIG_PATH", folder.join("asound.conf"))
             .env("PULSE_SERVER", format!("unix:{}", folder.join("socket").display()))
             .env("PULSE_RUNTIME_PATH", folder.join("runtime"))
+            // What a check found is kept in the log: in one that goes with the test.
+            .env("XDG_DATA_HOME", folder.join("data"))
             .env("LC_ALL", "C.UTF-8")
             .stdin(Stdio::null());
         command
