@@ -225,6 +225,8 @@ const APART_CENTS: f64 = 100.0;
 const UNLIKE_LEVEL_DB: f64 = 8.0;
 /// … so much clearer or rougher, …
 const UNLIKE_HARMONICITY_DB: f64 = 8.0;
+/// (clearer than this the room tells more than the reed) …
+const CLEAR_DB: f64 = 30.0;
 /// … or so much brighter or duller, as a ratio of the middles of their power.
 const UNLIKE_CENTROID: f64 = 1.4;
 
@@ -265,6 +267,11 @@ pub fn is_apart(sound: &Crow, crows: &[&Crow]) -> bool {
     !agreeing(sound, crows).is_empty()
 }
 
+/// How far a crow's tone lies over its din, where that is its own and not the room's.
+fn clearness_db(crow: &Crow) -> Option<f64> {
+    crow.figures.steadiness.harmonicity_db.map(|db| db.min(CLEAR_DB))
+}
+
 /// Middle of a crow's power, as the logarithm of its frequency, …
 fn colour(crow: &Crow) -> Option<f64> {
     crow.figures.balance.centroid_hz.map(f64::ln)
@@ -288,7 +295,7 @@ pub fn is_of_another(sound: &Crow, crows: &[&Crow]) -> bool {
         })
     };
     unlike(|crow| crow.figures.level_dbfs, UNLIKE_LEVEL_DB)
-        || unlike(|crow| crow.figures.steadiness.harmonicity_db, UNLIKE_HARMONICITY_DB)
+        || unlike(clearness_db, UNLIKE_HARMONICITY_DB)
         || unlike(colour, UNLIKE_CENTROID.ln()) && unlike(colour_over_pitch, UNLIKE_CENTROID.ln())
 }
 
