@@ -120,8 +120,8 @@ impl Display for Doubt<'_> {
                  lost some of its samples; what is told of that crow is of its longest unbroken part"
             }
             WarningCode::OthersBeside => {
-                "somebody spoke or played between the crows: a crow may have been taken for one of their \
-                 notes, or a note of theirs for an octave of the reed; crow again when it is quiet"
+                "a voice, a note or some other tone sounded between the crows: it may have been taken for a \
+                 crow, or heard as an octave of the reed; crow again when it is quiet"
             }
             WarningCode::PitchesApart => {
                 "one crow lies a semitone or more from the others: if that was not this reed, cut it out; if \

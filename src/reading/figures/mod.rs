@@ -260,7 +260,7 @@ pub enum WarningCode {
     WrongRate,
     /// Samples are missing or doubled within a crow, as where a recording was cut and joined.
     Spliced,
-    /// Somebody spoke or played right beside the crows.
+    /// A voice, an instrument or another tone sounded right beside the crows.
     OthersBeside,
     /// A crow lies a semitone and more from the others.
     PitchesApart,

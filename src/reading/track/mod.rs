@@ -6,6 +6,7 @@ pub(crate) mod beside;
 pub(crate) mod coarse;
 pub(crate) mod family;
 pub(crate) mod ladder;
+pub(crate) mod lasting;
 pub(crate) mod line;
 pub(crate) mod orders;
 pub(crate) mod rungs;

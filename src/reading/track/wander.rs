@@ -8,7 +8,7 @@ use std::ops::Range;
 use realfft::num_complex::Complex;
 
 use super::family::Family;
-use super::line::Steady;
+use super::lasting::Steady;
 use super::orders::NOISE_CORRELATION;
 use crate::dsp::statistics::{correlation_widening, line, sample_sd, t_975};
 

@@ -1,0 +1,58 @@
+//! Lines that hardly change over a stretch, taken out of series: a tone's own partials, as they swell and fade.
+
+use realfft::num_complex::Complex;
+
+/// What changes no faster than a parabola over a stretch.
+#[derive(Debug)]
+pub struct Steady {
+    time_s: Vec<f64>,
+    /// Three shapes that make up all parabolas, each of unit energy and independent of the others.
+    shapes: Vec<Vec<f64>>,
+}
+
+impl Steady {
+    /// Over these moments.
+    pub fn new(time_s: &[f64]) -> Self {
+        let middle = time_s.iter().sum::<f64>() / time_s.len().max(1) as f64;
+        let time_s: Vec<f64> = time_s.iter().map(|t| t - middle).collect();
+        let mut shapes: Vec<Vec<f64>> = Vec::new();
+        for power in 0..3 {
+            let mut shape: Vec<f64> = time_s.iter().map(|t| t.powi(power)).collect();
+            for known in &shapes {
+                let part: f64 = shape.iter().zip(known).map(|(a, b)| a * b).sum();
+                shape.iter_mut().zip(known).for_each(|(a, b)| *a -= part * b);
+            }
+            let energy = shape.iter().map(|s| s * s).sum::<f64>().sqrt();
+            shape.iter_mut().for_each(|s| *s /= energy.max(f64::MIN_POSITIVE));
+            shapes.push(shape);
+        }
+        Self { time_s, shapes }
+    }
+
+    /// Takes steady lines at multiples of `base_hz` out of series over the same moments, each given with its
+    /// multiple, in ascending order.
+    pub fn take_out<'a>(
+        &self,
+        base_hz: f64,
+        all: impl Iterator<Item = (usize, &'a mut [Complex<f64>])>,
+    ) {
+        let base: Vec<Complex<f64>> = self.time_s.iter().map(|t| turn_back(-base_hz * t)).collect();
+        let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
+        let mut at = 0;
+        for (multiple, series) in all {
+            while at < multiple {
+                turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
+                at += 1;
+            }
+            for shape in &self.shapes {
+                let line = || turns.iter().zip(shape).map(|(turn, s)| turn * *s);
+                let part: Complex<f64> = series.iter().zip(line()).map(|(z, s)| z * s.conj()).sum();
+                series.iter_mut().zip(line()).for_each(|(z, s)| *z -= part * s);
+            }
+        }
+    }
+}
+
+pub(super) fn turn_back(cycles: f64) -> Complex<f64> {
+    Complex::from_polar(1.0, -std::f64::consts::TAU * cycles)
+}
