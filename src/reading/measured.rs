@@ -13,7 +13,7 @@ use super::track::orders::Orders;
 use super::track::rungs::RungCourse;
 use super::track::tones::{Deviation, Tones, one_tone, tones};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
-use crate::dsp::statistics::line;
+use crate::dsp::statistics::{line, median};
 use crate::pitch::A4;
 use crate::profile::Profile;
 
@@ -178,9 +178,14 @@ pub fn measure(
     let split = tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
     let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
     let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
+    let ends_s = match lowest.and_then(|lowest| rungs.get(lowest)) {
+        Some(rung) => unsure_ends_s(&rung.course, orders, steady.clone()),
+        None => (0.0, 0.0),
+    };
     let fundamental =
         tones.as_ref().filter(|_| lowest.is_some()).and_then(Tones::lower_mean).map(|mean| {
-            (mean.hz, mean.ci95_hz.hypot(boundary_ci95_hz(&track, orders, sound.by_tone)))
+            let ends = boundary_ci95_hz(&track, orders, sound.by_tone, ends_s);
+            (mean.hz, mean.ci95_hz.hypot(ends))
         });
     let tone_power: f64 =
         courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
@@ -221,18 +226,41 @@ pub fn measure(
 /// Besides half a frame, an end of the steady part is not known to better than this: a room lets a tone go
 /// on when it has ended …
 const END_S: f64 = 0.012;
-/// … nor to better than this where its level does not tell it.
+/// … nor to better than this where its level does not tell it …
 const END_BY_TONE_S: f64 = 0.05;
+/// … nor to better than the time in which the rung stands further than this under its median level there: it
+/// comes in after the other octave, fades, or is the room.
+const FULL_DB: f64 = 3.0;
+
+/// For how long, in seconds, a rung has not come to its full level when the steady part begins, and no longer
+/// has it when it ends.
+fn unsure_ends_s(course: &RungCourse, orders: &Orders, steady: Range<usize>) -> (f64, f64) {
+    let power = &course.power[steady.clone()];
+    let full = median(power.iter().copied()).map(|m| m * 10.0_f64.powf(-FULL_DB / 10.0));
+    let first = power.iter().position(|p| Some(*p) >= full);
+    let last = power.iter().rposition(|p| Some(*p) >= full);
+    let Some((first, last)) = first.zip(last) else { return (0.0, 0.0) };
+    let at = |frame: usize| orders.time_s[steady.start + frame];
+    (at(first) - at(0), at(power.len() - 1) - at(last))
+}
 
 /// What not knowing the steady part's ends does to the mean of a frequency that drifts, as half width of a
 /// 95 % interval in hertz.
 ///
-/// * `by_tone`: whether the ends were told by the tone alone.
-pub fn boundary_ci95_hz(track: &[(f64, f64)], orders: &Orders, by_tone: bool) -> f64 {
+/// * `by_tone`: whether the ends were told by the tone alone;
+/// * `ends_s`: how long it is unsure at either end whether the tone is that of the steady part.
+pub fn boundary_ci95_hz(
+    track: &[(f64, f64)],
+    orders: &Orders,
+    by_tone: bool,
+    ends_s: (f64, f64),
+) -> f64 {
     let (x, y): (Vec<f64>, Vec<f64>) = track.iter().copied().unzip();
     let half_frame_s = orders.bins_per_unit as f64 / orders.reference_hz / 2.0;
     let end_s = if by_tone { END_BY_TONE_S } else { END_S };
-    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * (half_frame_s + end_s))
+    // The mean of a line moves by half of what an end is moved by.
+    let moved_s = half_frame_s + end_s + ends_s.0.hypot(ends_s.1) / 2.0;
+    line(&x, &y).map_or(0.0, |fit| fit.slope.abs() * moved_s)
 }
 
 /// Whether nearly all frames of a track lie within ±50 cents of a straight line.
