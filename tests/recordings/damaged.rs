@@ -127,8 +127,12 @@ fn a_stream_that_never_comes_to_its_sound_ends() {
     assert!(error.contains("no sound in its first 64 MiB"), "{error}");
 }
 
-/// Half a second of two tones and some noise, as loud as takes are, in whole numbers of so many bits.
-fn sound(bits: u16, channels: usize) -> (Vec<f32>, Vec<u8>) {
+/// How samples are written: bits of each, how many of them, from the highest, are used, whether they are
+/// numbers with a point, channels.
+type Written = (u16, u16, bool, u16);
+
+/// Half a second of two tones and some noise, as loud as takes are.
+fn sound((bits, used, is_float, channels): Written) -> (Vec<f32>, Vec<u8>) {
     let mut random = ChaCha8Rng::seed_from_u64(5);
     let (mut samples, mut bytes) = (Vec::new(), Vec::new());
     for n in 0..24_000 {
@@ -136,9 +140,13 @@ fn sound(bits: u16, channels: usize) -> (Vec<f32>, Vec<u8>) {
         let noise = random.random_range(-0.002..0.002);
         let sound = 0.25 * (510.0 * at).sin() + 0.2 * (1020.0 * at).sin() + noise;
         samples.push(sound as f32);
-        let whole = (sound * f64::from(1u32 << (bits - 1))).round() as i32;
+        let whole = ((sound * f64::from(1u32 << (used - 1))).round() as i64) << (bits - used);
         for _ in 0..channels {
-            bytes.extend_from_slice(&whole.to_le_bytes()[..usize::from(bits / 8)]);
+            match (is_float, bits) {
+                (true, 64) => bytes.extend_from_slice(&sound.to_le_bytes()),
+                (true, _) => bytes.extend_from_slice(&(sound as f32).to_le_bytes()),
+                _ => bytes.extend_from_slice(&whole.to_le_bytes()[..usize::from(bits / 8)]),
+            }
         }
     }
     (samples, bytes)
@@ -147,11 +155,16 @@ fn sound(bits: u16, channels: usize) -> (Vec<f32>, Vec<u8>) {
 /// A byte too many or too few, and all behind it was read as noise at full scale: a reed of one tone.
 #[test]
 fn samples_that_are_some_bytes_off_are_read_where_they_are_and_it_is_told() {
-    for (bits, channels) in [(16, 1), (24, 1), (16, 2), (32, 1)] {
-        let (samples, whole) = sound(bits, usize::from(channels));
+    let whole = [(16, 16, false, 1), (24, 24, false, 1), (16, 16, false, 2), (32, 32, false, 1)];
+    let empty_below = [(24, 16, false, 1), (32, 16, false, 1), (32, 24, false, 1)];
+    let with_a_point = [(32, 32, true, 1), (64, 32, true, 1)];
+    for written in whole.into_iter().chain(empty_below).chain(with_a_point) {
+        let (bits, _, is_float, channels) = written;
+        let (samples, whole) = sound(written);
         let frame = usize::from(bits / 8 * channels);
         let read_of = |data: Vec<u8>| {
-            let parts = Parts { bits, channels, data, ..Parts::default() };
+            let code = if is_float { 3 } else { 1 };
+            let parts = Parts { code, bits, channels, data, ..Parts::default() };
             read(parts.bytes(), Channel::Number(1)).unwrap()
         };
         let unharmed = read_of(whole.clone());
@@ -165,7 +178,7 @@ fn samples_that_are_some_bytes_off_are_read_where_they_are_and_it_is_told() {
             let take = read_of(data);
             // Of three bytes more than a frame of three there is nothing to be seen but one frame.
             let is_off = what.rem_euclid(i32::from(bits / 8)) != 0;
-            let whence = format!("{bits} bits, {channels} channels, {what} at {at}");
+            let whence = format!("{written:?}, {what} at {at}");
             assert_eq!(take.faults.lost > 0, is_off, "{whence}");
             // Which of two channels comes first cannot be told, so the last frame may lack its half.
             let is_as_it_was = |less: usize| {
@@ -191,8 +204,13 @@ fn sound_that_only_looks_some_bytes_off_is_left_as_it_is() {
     let of_8_bits: Vec<u8> = of_8_bits.flat_map(i16::to_le_bytes).collect();
     let jumps = (0..20_000).map(|n| if n % 2 == 0 { i16::MAX } else { i16::MIN });
     let jumps: Vec<u8> = jumps.flat_map(i16::to_le_bytes).collect();
-    for data in [noise, of_8_bits, jumps] {
-        let take = read(Parts { data, ..Parts::default() }.bytes(), Channel::Strongest).unwrap();
+    // The recorder's gain is changed, and what was 16 bits wide uses 24 from then on.
+    let wider =
+        (0..20_000i32).map(|n| if n < 9_000 { (n * 7_919 % 9_001) << 8 } else { n * 7_919 });
+    let wider: Vec<u8> = wider.flat_map(|n| n.to_le_bytes().into_iter().take(3)).collect();
+    for (bits, data) in [(16, noise), (16, of_8_bits), (16, jumps), (24, wider)] {
+        let parts = Parts { bits, data, ..Parts::default() };
+        let take = read(parts.bytes(), Channel::Strongest).unwrap();
         assert_eq!((take.faults.lost, take.samples.len()), (0, 20_000));
     }
 }

@@ -5,7 +5,8 @@ use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::header::{Header, read_up_to};
-use super::{riff, slip};
+use super::riff;
+use super::slip::Slips;
 use crate::take::{SampleStream, TakeError};
 
 /// Samples per block, unless one frame alone has more.
@@ -23,6 +24,8 @@ pub struct WavStream {
     end_is_known: bool,
     cut_off: bool,
     lost: u64,
+    /// What tells samples that are cut at the wrong place.
+    slips: Slips,
     bytes: Vec<u8>,
 }
 
@@ -62,6 +65,7 @@ impl WavStream {
             end_is_known: true,
             cut_off: lies,
             lost: 0,
+            slips: Slips::default(),
             bytes: Vec::new(),
         })
     }
@@ -79,6 +83,7 @@ impl WavStream {
             end_is_known: claimed.is_some(),
             cut_off: false,
             lost: 0,
+            slips: Slips::default(),
             bytes: Vec::new(),
         })
     }
@@ -90,7 +95,7 @@ impl WavStream {
         let (sample_format, channels) =
             (self.header.sample_format, usize::from(self.header.channels));
         let mut from = 0;
-        while let Some(found) = slip::first(&self.bytes, from, sample_format, channels) {
+        while let Some(found) = self.slips.first(&self.bytes, from, sample_format, channels) {
             self.bytes.drain(found.at..found.at + found.bytes);
             self.lost += 1;
             let more = (found.bytes as u64).min(self.left_bytes) as usize;
