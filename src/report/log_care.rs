@@ -1,7 +1,7 @@
 //! What looking after the log found, as text.
 
 use super::terminal::Style;
-use crate::log::{CheckUp, Fault, Mended, Outcome, Reread};
+use crate::log::{CheckUp, Fault, Mended, Outcome, PROGRAM, Reread};
 use crate::words::comparison::names::read_again;
 use crate::words::mending as words;
 
@@ -46,7 +46,7 @@ pub fn reread(outcomes: &[Reread]) -> String {
             Outcome::Same => same += 1,
             Outcome::Failed(error) => text += &(words::not_reread(label, take, error) + "\n"),
             Outcome::Changed { earlier_program, figures } => {
-                text += &(words::reread(label, take, earlier_program.as_deref()) + "\n");
+                text += &(words::reread(label, take, earlier_program.as_deref(), PROGRAM) + "\n");
                 for change in figures {
                     let line = read_again(&change.figure, &change.before, &change.after);
                     text += &format!("    {line}\n");

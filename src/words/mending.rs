@@ -20,10 +20,17 @@ pub const MEND: &str = "mend:";
 pub fn not_reread(label: &str, take: u32, why: &impl Display) -> String {
     format!("{label} take {take}: not read: {why}")
 }
-/// A take that reads otherwise than it did, by which version; `None` where it had no reading.
-pub fn reread(label: &str, take: u32, earlier: Option<&str>) -> String {
-    let by = earlier.map_or("there was no reading".to_owned(), |by| format!("was read by {by}"));
-    format!("{label} take {take}: changed ({by})")
+/// A take that reads otherwise than it did: `earlier` version read it, `None` where it had no reading; `now`
+/// another does, or the same one knows more.
+pub fn reread(label: &str, take: u32, earlier: Option<&str>, now: &str) -> String {
+    let why = match earlier {
+        None => "there was no reading".to_owned(),
+        Some(by) if by == now => {
+            "what you said you heard, or the reed's sheet, has changed since".to_owned()
+        }
+        Some(by) => format!("was read by {by}"),
+    };
+    format!("{label} take {take}: changed ({why})")
 }
 /// What changed is below the figures of the take.
 pub const ONLY_CROWS_CHANGED: &str = "its summary is the same, single crows are not";
