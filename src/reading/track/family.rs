@@ -13,6 +13,14 @@ use crate::dsp::statistics::running_mean;
 /// beyond the main lobe of the window and of what a rattle adds to it.
 const NOISE_ASIDE_BINS: f64 = 5.0;
 
+/// What all partials tell of a phase is not the tone's own where they have turned so much more or less often
+/// than the strongest, in turns of that, …
+const DECEIVED_TURNS: f64 = 0.5;
+/// … which leads if this share of what stands in its bin keeps to the phase it tells, …
+const LEADS: f64 = 0.8;
+/// … and others follow of which this share does.
+const FOLLOWS: f64 = 0.5;
+
 /// Mean power |Z|² of the noise at each multiple of a base, measured between multiples.
 #[derive(Debug, Clone)]
 pub struct NoiseProfile {
@@ -225,13 +233,58 @@ impl Family<'_> {
         kept / (all - noise).max(f64::MIN_POSITIVE)
     }
 
+    /// Share of all that stands in the partials' bins over `frames` that keeps to the course `cycles`, noise
+    /// and others' partials included.
+    ///
+    /// * `cycles`: `[frames]` phase of the base.
+    fn kept_share(&self, frames: &Range<usize>, cycles: &[f64]) -> f64 {
+        let unit = self.base_bins / self.orders.bins_per_unit as f64;
+        let own = frames.clone().zip(cycles);
+        let offset: Vec<f64> =
+            own.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit).collect();
+        let (mut kept, mut all) = (0.0, 0.0);
+        for series in self.turned_back(frames.clone(), &offset) {
+            kept += series.iter().sum::<Complex<f64>>().norm_sqr() / series.len() as f64;
+            all += series.iter().map(Complex::norm_sqr).sum::<f64>();
+        }
+        kept / all.max(f64::MIN_POSITIVE)
+    }
+
     /// Phase of the base as this family tells it, over `frames`. `None` when no partial stands
     /// over the noise.
+    ///
+    /// A high partial tells most of a phase; where another tone's lies beside it, it tells of that one's, or
+    /// of both by turns. The strongest partial is seldom so deceived: where all together have turned more or
+    /// less often than it has, it leads, and those count that keep to it.
+    pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
+        let track = self.phase_track_of_all(frames.clone())?;
+        let of = |multiples: Vec<usize>| Self { multiples, ..self.clone() };
+        let power = |m: &usize| self.partial_power(*m, frames.clone());
+        let strongest = self.multiples.iter().copied().max_by(|a, b| power(a).total_cmp(&power(b)));
+        let Some((led, m)) = strongest.and_then(|m| {
+            of(vec![m]).phase_track_of_all(frames.clone()).map(|led| (led, m as f64))
+        }) else {
+            return Some(track);
+        };
+        let turns = |track: &PhaseTrack| Some(m * (track.cycles.last()? - track.cycles.first()?));
+        let keeps = |m: usize| of(vec![m]).kept_share(&frames, &led.cycles);
+        let differ = (turns(&track)? - turns(&led)?).abs();
+        if differ < DECEIVED_TURNS || keeps(m as usize) < LEADS {
+            return Some(track);
+        }
+        let unit = self.base_bins / self.orders.bins_per_unit as f64;
+        let offset = frames.clone().zip(&led.cycles);
+        let offset = offset.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit);
+        let keeping = self.multiples.iter().copied().filter(|m| keeps(*m) > FOLLOWS).collect();
+        of(keeping).phase_track_from(frames.clone(), offset.collect()).or(Some(led))
+    }
+
+    /// Phase of the base as all partials tell it together.
     ///
     /// The phase steps from frame to frame are read first from the low partials, where they cannot
     /// wrap; then every partial is turned back by the phase found, its steady part becomes the
     /// yardstick of its phase, and all are averaged by their information m²·SNR.
-    pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
+    fn phase_track_of_all(&self, frames: Range<usize>) -> Option<PhaseTrack> {
         let mut offset = self.stepped_phase(frames.clone());
         // The first rounds only bring the phase near; few partials do for that.
         let strong = self.telling(frames.clone(), STRONG);
