@@ -115,6 +115,7 @@ pub fn hex(bytes: &[u8]) -> String {
 mod tests {
     use super::*;
     use std::fs;
+    #[cfg(unix)]
     use std::thread;
 
     fn names(folder: &Path) -> Vec<String> {
@@ -154,6 +155,7 @@ mod tests {
     #[cfg(windows)]
     #[test]
     fn what_is_written_is_no_temporary_file_and_a_held_one_is_told_as_that() {
+        use crate::system::{self, System};
         use std::os::windows::fs::{MetadataExt, OpenOptionsExt};
         let folder = tempfile::tempdir().unwrap();
         let place = folder.path().join("a.csv");

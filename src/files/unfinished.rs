@@ -180,11 +180,10 @@ fn is_old(file: &File) -> bool {
     written.is_ok_and(|time| time.elapsed().is_ok_and(|age| age > ABANDONED_AFTER))
 }
 
-#[cfg(test)]
+#[cfg(all(test, unix))]
 mod tests {
     use super::*;
 
-    #[cfg(unix)]
     #[test]
     fn what_a_killed_program_left_is_removed_and_what_is_being_written_stays() {
         let folder = tempfile::tempdir().unwrap();

@@ -6,6 +6,7 @@ mod bad_input;
 mod compare;
 #[cfg(target_os = "linux")]
 mod golden;
+#[cfg(target_os = "linux")]
 mod goldens;
 mod json_line;
 mod manuals;
