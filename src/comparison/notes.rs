@@ -188,7 +188,7 @@ impl Notes {
     }
 
     /// A peep's only octave is there at once: that it comes later once there is one below it is no
-    /// change for the worse.
+    /// change for the worse; and it is no sharper or flatter low octave.
     fn octave(&mut self, sides: &Sides) {
         let octave = |takes: &Takes| {
             let hz: Vec<f64> =
@@ -198,7 +198,8 @@ impl Notes {
         if let (Some(before), Some(after)) = (octave(&sides.before), octave(&sides.after))
             && (after - before).abs() > 0.5
         {
-            self.left_out.push("response.low_delay_s");
+            self.left_out.extend(["fundamental.target_cents", "fundamental.hz"]);
+            self.left_out.extend(["fundamental.note_cents", "response.low_delay_s"]);
             self.add(&About::DifferentOctave);
         }
     }

@@ -4,7 +4,7 @@ pub mod names;
 
 use std::fmt::{self, Display, Formatter};
 
-use crate::comparison::{Change, Comparison, Side, Verdict};
+use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict};
 use crate::log::Difference;
 use crate::profile::Profile;
 use crate::reading::Kind;
@@ -129,6 +129,9 @@ pub fn headline(comparison: &Comparison, profile: &Profile) -> String {
             (0, 0) => "No crow sounds on either side.".into(),
             (0, _) => "It crows now, and did not before.".into(),
             (_, 0) => "It does not crow any more.".into(),
+            _ if comparison.notes.iter().any(|note| note.code == NoteCode::DifferentOctave) => {
+                "They sound in different octaves: their pitch cannot be compared.".into()
+            }
             _ => "No tone is held on both sides: pitch cannot be compared.".into(),
         },
     }

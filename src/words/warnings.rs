@@ -164,8 +164,8 @@ impl Display for About {
                 names.join(", ")
             ),
             Self::DifferentOctave => f.write_str(
-                "the lowest octave that is held is not the same before and after, so how late it comes \
-                 is left out",
+                "the lowest octave that is held is not the same before and after, so pitch and how late \
+                 it comes are not compared",
             ),
             Self::DifferentSampleRate { rates_hz, left_out } => write!(
                 f,
