@@ -187,7 +187,8 @@ impl Desk {
             Entry::Step(step) => {
                 let stood = self.known()?.advise(&self.profile);
                 let number = self.log.step_after(&label, &step, stood.as_ref())?;
-                self.lines(&words::done(&step, number, unit))
+                let once_more = number.is_some() && self.log.history(&label)?.last_cut_again();
+                self.lines(&words::done(&step, number, once_more, unit))
             }
             Entry::Look(seen) => {
                 self.log.inspect(&label, &seen)?;

@@ -153,6 +153,18 @@ pub struct Length {
 }
 
 impl History {
+    /// Whether the last cut is the one before it once more, with no crow between: it may have been entered
+    /// twice.
+    pub fn last_cut_again(&self) -> bool {
+        let mut cuts = self.steps.iter().rev().filter(|step| step.number.is_some());
+        let (Some(last), Some(before)) = (cuts.next(), cuts.next()) else { return false };
+        let is_between = |take: &ReadTake| Some(take.take.after_step) == before.number;
+        let (one, other) = (&last.step, &before.step);
+        one.cut == other.cut
+            && one.amount_mm == other.amount_mm
+            && !self.takes.iter().any(is_between)
+    }
+
     /// How many cuts have been made: the number of the stage the reed is in. Stage 0 is the reed
     /// as it came.
     pub fn stage(&self) -> u32 {

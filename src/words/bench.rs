@@ -156,10 +156,19 @@ pub fn ending(ending: Ending) -> &'static str {
     }
 }
 
+/// The same cut was written down twice with no crow between.
+pub const ONCE_MORE: &str = "It is the same cut as the one before, with no crow between: if it was entered twice, take \
+    one back with 'undo'.";
+
 /// A step is written down.
-pub fn done(step: &Step, number: Option<u32>, unit: LengthUnit) -> String {
+///
+/// * `once_more`: whether it is the cut before it again, with no crow between.
+pub fn done(step: &Step, number: Option<u32>, once_more: bool, unit: LengthUnit) -> String {
     let step = stage::step(step, unit);
     match number {
+        Some(number) if once_more => {
+            format!("Written down: cut {number}, {step}. {ONCE_MORE}")
+        }
         Some(number) => format!("Written down: cut {number}, {step}. Now crow three times."),
         None => format!("Written down: {step}."),
     }

@@ -323,7 +323,7 @@ pub fn contradiction(found: &Contradiction, unit: LengthUnit) -> String {
             "length {after} {now} is longer than the {before} before the clip: was one measured wet?"
         ),
         Contradicted::Longer => format!(
-            "length {after} {now} is more than the {before} {then} leaves: was one measured wet?"
+            "length {after} {now} is longer than the cuts since {before} {then} leave it: was one measured wet, or a clip shorter than written down?"
         ),
         Contradicted::Shorter => format!(
             "length {after} {now} is less than the {before} {then} and the clips leave: was a clip \

@@ -143,13 +143,14 @@ impl Work {
         let label = self.on_bench()?;
         let stood = self.state.reed.as_ref().and_then(|reed| reed.advice.clone());
         let number = self.log.step_after(&label, step, stood.as_ref())?;
+        let once_more = number.is_some() && self.log.history(&label)?.last_cut_again();
         self.refresh()?;
         if step.cut.is_some() {
             // What was heard is of the reed as it was.
             self.state.heard = None;
             self.forget_aside();
         }
-        Ok(words::done(step, number, LengthUnit::Millimetres))
+        Ok(words::done(step, number, once_more, LengthUnit::Millimetres))
     }
 
     /// The work is over, or goes on after all.

@@ -173,7 +173,10 @@ impl Step {
         let head = words_of::step_head(&self.label, number);
         let unit = self.unit.or(typed_in(&self.said).unwrap_or_default());
         let style = output::style();
-        let lines = style.wrapped(&head, &stage::step(&step, unit));
+        let mut lines = style.wrapped(&head, &stage::step(&step, unit));
+        if number.is_some() && log.history(&self.label)?.last_cut_again() {
+            lines.extend(style.wrapped("", words_at_the_bench::ONCE_MORE));
+        }
         output::print_done(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }

@@ -94,6 +94,14 @@ impl Log {
         note: Option<String>,
     ) -> Result<LoggedReed, LogError> {
         self.rewrite(label, |reed, now| {
+            // What it ended by is not written over unseen.
+            if ending.is_some() && reed.card.ending.is_some() {
+                let is_said_again = reed.card.ending == ending && reed.card.ending_note == note;
+                return match ending.filter(|_| is_said_again) {
+                    Some(ending) => Ok(Did::Closed(ending)),
+                    None => Err(LogError::Closed(label.to_owned())),
+                };
+            }
             reed.ended_at = ending.map(|_| now);
             reed.card.ending = ending;
             reed.card.ending_note = note;

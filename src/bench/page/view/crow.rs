@@ -9,7 +9,7 @@ use crate::reading::Reading;
 use crate::units::Hertz;
 use crate::words::advice as advice_words;
 use crate::words::card as figures;
-use crate::words::format::{interval, millimetres, number, percent};
+use crate::words::format::{interval, millimetres, number};
 use crate::words::reading::also_heard;
 use crate::words::voices;
 use crate::words::{bench as words, page as labels};
@@ -116,7 +116,7 @@ fn next(advice: Option<&Advice>, state: &State) -> Markup {
         }
         p.small {
             @if let Some(place) = advice_words::place(advice.next, &advice.r#where) { (place) }
-            @if advice.next.is_cut() { " (" (labels::sure(&percent(advice.confidence))) ")" }
+            @if advice.next.is_cut() { " (" (labels::sure(&advice_words::percent(advice.confidence))) ")" }
         }
         @if let Some(all) = crows_since(state) { p.by { (labels::by_all(all)) } }
         // Others stand behind "All figures and cautions".
