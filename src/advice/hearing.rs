@@ -6,7 +6,7 @@ use super::practice::{SOUNDS, Sound};
 use crate::dsp::statistics::median;
 use crate::pitch::{A4, register};
 use crate::profile::Profile;
-use crate::reading::{Crow, Figures, Kind, Reading};
+use crate::reading::{Crow, Faint, Figures, Kind, Reading};
 use crate::units::Hertz;
 
 /// A single crow's kind may be another's slip; so sure is each (our choice).
@@ -32,8 +32,10 @@ pub(super) fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> H
             heard.crows.push(own.unwrap_or_else(|| sound_of(take, crow, profile)));
             figures.push((take, crow));
         }
-        // Puffs alone are what came of blowing; beside crows they may be a breath drawn.
-        let puffs = (take.crows.len() - sounding.len()).min(3);
+        // Puffs alone are what came of blowing; beside crows they may be a breath drawn, beside other
+        // sounds they are of those.
+        let is_puff = |crow: &&Crow| crow.kind == Kind::Breath && !is_beside_another(crow, take);
+        let puffs = take.crows.iter().filter(is_puff).count().min(3);
         if sounding.is_empty() {
             heard.crows.extend(std::iter::repeat_n(surely(Sound::Air), puffs));
         } else {
@@ -60,8 +62,12 @@ pub(super) fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> H
             .take(2)
             .any(|rung| rung.switches_per_s > lines.switches_per_s);
         let late = of.response.low_delay_s.is_some_and(|delay| delay > lines.slow_low_s);
+        let is_faint = of.voices.faint == Some(Faint::Low);
         Some(
-            late || own.present < lines.low_present || own.level_db < lines.weak_low_db || switches,
+            late || is_faint
+                || own.present < lines.low_present
+                || own.level_db < lines.weak_low_db
+                || switches,
         )
     });
     let hard = share(&|_, of| {
@@ -79,6 +85,16 @@ pub(super) fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> H
     heard.signs = [held, hard, rough];
     heard.pitch = pitch_of(&figures, lines.usual_spread_cents);
     heard
+}
+
+/// Breath this near to what was set aside is of the same voice, in seconds.
+const BESIDE_S: f64 = 1.0;
+
+/// Whether what was set aside sounds within a breath of it.
+fn is_beside_another(crow: &Crow, take: &Reading) -> bool {
+    let is_near =
+        |from_s: f64, to_s: f64| crow.start_s < to_s + BESIDE_S && from_s < crow.end_s + BESIDE_S;
+    take.others.iter().any(|other| is_near(other.from_s, other.to_s))
 }
 
 fn surely(sound: Sound) -> [f64; SOUNDS] {
@@ -151,6 +167,9 @@ fn is_high(take: &Reading, figures: &Figures, profile: &Profile) -> bool {
     profile.peep_above.is_some_and(|limit| limit.frequency(a4(take)).cents_to(hz).0 > 0.0)
 }
 
+/// At most one crow in so many is taken for a stray.
+const MOST_STRAYS: usize = 4;
+
 /// The pitch over the crows: their median, with a spread that a few stray ones do not carry off.
 fn pitch_of(figures: &[(&Reading, &Crow)], usual: f64) -> Option<Pitch> {
     let each: Vec<f64> = figures
@@ -166,6 +185,9 @@ fn pitch_of(figures: &[(&Reading, &Crow)], usual: f64) -> Option<Pitch> {
         .collect();
     let usual_of_these = 1.4826 * median(off.iter().copied()).unwrap_or(0.0);
     let limit = 3.0 * usual.max(usual_of_these);
+    // One in three is no stray: which of them the reed is cannot be told.
+    let strays = off.iter().filter(|off| **off > limit).count();
+    let limit = if MOST_STRAYS * strays > off.len() { f64::INFINITY } else { limit };
     let squares: f64 = off.iter().map(|off| off.min(limit).powi(2)).sum();
     let count = each.len() as f64;
     let spread = ((usual.powi(2) + squares) / count).sqrt();

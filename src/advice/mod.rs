@@ -244,7 +244,7 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         (None, Some(cause)) if best.next != Move::Leave => {
             let sure = case.belief.chance(cause);
             let says = practice.of(cause).says.clone();
-            let is_likeliest = likeliest(&case.belief).is_none_or(|likeliest| likeliest == cause);
+            let is_likeliest = likeliest(&case.belief) == Some(cause);
             all.push(reason("belief", Some(sure), Speaks::Cause { says, sure, is_likeliest }));
         }
         _ if best.next == Move::Leave => {

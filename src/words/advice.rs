@@ -138,7 +138,7 @@ impl Display for Speaks {
                         write!(f, "{some} of {crows} crows are in octaves: it is near a border")?;
                     }
                 }
-                let more = ["the low octave is held back", "it is hard to blow", "it is rough"];
+                let more = ["the low octave comes late, weakly or by turns", "it is hard to blow", "it is rough"];
                 let heard = more.iter().zip(signs).filter(|(_, heard)| **heard);
                 heard.into_iter().try_for_each(|(says, _)| write!(f, "; {says}"))
             }
@@ -216,8 +216,12 @@ pub fn or_else(other: &Other) -> String {
     }
 }
 
-fn percent(share: f64) -> String {
-    format!("{:.0} %", (share * 100.0).floor())
+/// No chance of a move or a cause is told as more than this, in hundredths.
+const SUREST: f64 = 99.0;
+
+pub fn percent(share: f64) -> String {
+    // Of cane nothing is certain.
+    format!("{:.0} %", (share * 100.0).floor().min(SUREST))
 }
 
 impl Display for Then {

@@ -1,8 +1,10 @@
 //! What may be told at all, whatever it is worth.
 
 use super::choice::{Choice, Done, MENDS, Now};
+use crate::advice::belief::Pitch;
 use crate::advice::practice::{CAUSES, Cause};
 use crate::advice::{Wanted, Where};
+use crate::dsp::statistics::NORMAL_95;
 use crate::reed::{Bark, Corners, Cut, Heart, Move};
 
 /// From this chance on a leak or a choke comes before the knife (our choice).
@@ -100,6 +102,9 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
     if !takes_cane && choice.cause.is_some_and(|cause| !is_known(now, cause)) {
         return false;
     }
+    if cut == Cut::Clip && choice.cause.is_none() && waits_for_pitch(now) {
+        return false;
+    }
     let last: Vec<&Done> = now.done.iter().rev().take_while(|done| done.cut == cut).collect();
     if cut == Cut::Clip {
         // A clip is as long as is needed: another one is never unchanged.
@@ -119,6 +124,18 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
         all < if cut == Cut::Retie && !is_past { 1 } else { 2 }
     }
 }
+
+/// Whether crows differ so much that a cut for the pitch waits for another take: until it was asked for
+/// in vain.
+fn waits_for_pitch(now: &Now) -> bool {
+    let is_unsure =
+        |pitch: Pitch| NORMAL_95 * pitch.sd > now.tolerance.max(pitch.cents.abs() / 2.0);
+    let asked = now.told_of_this().iter().filter(|told| told.0 == Move::Recrow).count();
+    now.pitch.is_some_and(is_unsure) && asked < CROWED_IN_VAIN
+}
+
+/// After so many takes that were asked for, crows that differ are what the reed does (our choice).
+const CROWED_IN_VAIN: usize = 2;
 
 /// Whether the maker saw that nothing is left to take there: cane cannot be put back.
 fn is_against_the_eyes(cut: Option<Cut>, now: &Now) -> bool {

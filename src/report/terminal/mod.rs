@@ -15,7 +15,7 @@ use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::reed::Finding;
 use crate::text::visible;
 use crate::words::devices::kept;
-use crate::words::format::{LengthUnit, dbfs, millimetres, number, percent, seconds};
+use crate::words::format::{LengthUnit, dbfs, millimetres, number, seconds};
 use crate::words::reading::also_heard;
 use crate::words::{advice as advice_words, card as words};
 
@@ -351,7 +351,7 @@ pub fn move_line(advice: &Advice, unit: LengthUnit) -> String {
     match advice.next {
         // The confidence of a question says how far its answer may change the move, not how sure it is.
         Move::Recrow | Move::Look | Move::Measure => line,
-        _ => line + &format!(" ({} sure)", percent(advice.confidence)),
+        _ => line + &format!(" ({} sure)", advice_words::percent(advice.confidence)),
     }
 }
 
