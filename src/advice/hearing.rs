@@ -219,6 +219,20 @@ pub(super) fn glides(takes: &[Reading], limit: f64) -> bool {
     median(each).is_some_and(|drift| drift > limit)
 }
 
+/// A rattle that moves the level by less is a shimmer.
+const RATTLE_DEPTH: f64 = 0.25;
+
+/// How often a second the reed rattles, where most of its crows do.
+pub(super) fn rattle_hz(takes: &[Reading]) -> Option<f64> {
+    let crows = || takes.iter().flat_map(|take| &take.crows).filter(|c| c.kind != Kind::Breath);
+    let rattles = |crow: &Crow| {
+        let of = &crow.figures.steadiness;
+        of.rattle_hz.filter(|_| of.rattle_depth.is_some_and(|depth| depth > RATTLE_DEPTH))
+    };
+    let each: Vec<f64> = crows().filter_map(rattles).collect();
+    (2 * each.len() > crows().count()).then(|| median(each)).flatten()
+}
+
 /// What a maker hears of one crow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Said {

@@ -24,7 +24,7 @@ pub use story::{Stage, Story};
 pub use crate::reed::{Move, Place};
 
 use belief::{Belief, Pitch, Sign};
-use decide::{Choice, Decision, decide, speaks_badly, spread_after};
+use decide::{Choice, Decision, decide, speaks_badly, spread_after, waits_for_pitch};
 use practice::{Cause, SOUNDS};
 use says::cautions;
 use story::{Case, case};
@@ -205,7 +205,8 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         let crows = case.heard.crows.len() - case.heard.puffs;
         let signs = case.heard.signs.map(Sign::is_there);
         let unsure = if case.now.ask_ear { case.now.blended } else { 0 };
-        let says = Speaks::Heard { octaves: octaves as usize, crows, signs, unsure };
+        let rattle_hz = case.now.rattle_hz;
+        let says = Speaks::Heard { octaves: octaves as usize, crows, signs, rattle_hz, unsure };
         all.push(reason("kind", None, says));
     } else {
         all.push(reason("crow_count", Some(0.0), Speaks::NothingHeard));
@@ -250,6 +251,15 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         _ if best.next == Move::Leave => {
             let good = case.belief.in_order();
             all.push(reason("belief", Some(good), Speaks::NothingWrong(good)));
+        }
+        _ if best.next == Move::Recrow && is_crow => {
+            let spread = case.now.pitch.map(|pitch| pitch.spread);
+            all.push(match waits_for_pitch(&case.now) {
+                true => {
+                    reason("fundamental.spread_between_crows_cents", spread, Speaks::CrowsDiffer)
+                }
+                false => reason("belief", None, Speaks::MoreWouldTell),
+            });
         }
         _ => {}
     }

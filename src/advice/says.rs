@@ -7,8 +7,9 @@ use crate::reed::{Move, Place};
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Speaks {
     /// How many crows are in octaves, and whether the low octave is held back, whether it is hard to
-    /// blow, whether it is rough. `unsure`: so many may be octaves or one tone; 0 where that is no question.
-    Heard { octaves: usize, crows: usize, signs: [bool; 3], unsure: usize },
+    /// blow, whether it is rough, and how often a second it rattles. `unsure`: so many may be octaves or one
+    /// tone; 0 where that is no question.
+    Heard { octaves: usize, crows: usize, signs: [bool; 3], rattle_hz: Option<f64>, unsure: usize },
     /// No crow was heard.
     NothingHeard,
     /// All that was blown gave air.
@@ -23,6 +24,8 @@ pub(crate) enum Speaks {
     HeldBack,
     /// How likely nothing is wrong.
     NothingWrong(f64),
+    /// The crows differ in pitch by too much for a cut.
+    CrowsDiffer,
     /// For giving a reed up.
     PastHelp,
     /// For asking.

@@ -3,7 +3,7 @@
 
 use super::belief::{Belief, Heard, Pitch};
 use super::decide::{Done, Now};
-use super::hearing::{Said, glides, heard_of, maybe_air};
+use super::hearing::{Said, glides, heard_of, maybe_air, rattle_hz};
 use super::practice::{Cause, Practice, SOUNDS, Sound};
 use super::{Move, Wanted, Where};
 use crate::comparison::{Effects, Rate, Spread, Whose, rate};
@@ -178,6 +178,7 @@ pub(super) fn case<'a>(
         signs: heard.signs.iter().any(|sign| sign.is_there()),
         late: 4 * heard.signs[0].with > heard.signs[0].of,
         toneless: heard.crows.iter().filter(|crow| is_toneless(crow)).count(),
+        rattle_hz: rattle_hz(takes),
         hard: heard.signs[1].is_there(),
         blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
         crows_wanted: lines.crows_wanted as usize,

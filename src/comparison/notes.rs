@@ -9,7 +9,7 @@ use super::sides::{Sides, Takes, channel};
 use super::welch::Difference;
 use super::{Change, Verdict};
 use crate::dsp::statistics::median;
-use crate::reading::{Reading, catalogue};
+use crate::reading::{Kind, Reading, catalogue};
 
 /// One thing to know.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -190,6 +190,14 @@ impl Notes {
     /// A peep's only octave is there at once: that it comes later once there is one below it is no
     /// change for the worse; and it is no sharper or flatter low octave.
     fn octave(&mut self, sides: &Sides) {
+        // The overtones of one tone are there at once as well.
+        let has_octaves = |takes: &Takes| {
+            let two = takes.crows().filter(|crow| crow.kind != Kind::Single).count();
+            2 * two > takes.crows().count()
+        };
+        if has_octaves(&sides.before) != has_octaves(&sides.after) {
+            self.left_out.push("response.low_delay_s");
+        }
         let octave = |takes: &Takes| {
             let hz: Vec<f64> =
                 takes.crows().filter_map(|crow| crow.figures.fundamental.hz).collect();

@@ -252,6 +252,9 @@ fn agreeing<'a>(sound: &Crow, crows: &[&'a Crow]) -> Vec<&'a Crow> {
     if agree { most } else { Vec::new() }
 }
 
+/// Crows so far apart have no pitch in common.
+const NONE_CENTS: f64 = 75.0;
+
 /// So many crows before and after one are those about it.
 const ABOUT: usize = 8;
 
@@ -265,6 +268,16 @@ pub fn about<'a>(crows: &[&'a Crow], index: usize) -> Vec<&'a Crow> {
 /// Whether a sound read as a crow lies a semitone and more from crows of the take that agree.
 pub fn is_apart(sound: &Crow, crows: &[&Crow]) -> bool {
     !agreeing(sound, crows).is_empty()
+}
+
+/// Whether no more than half of a take's `crows` have one pitch, to within a semitone and octaves aside.
+pub fn none_agree(crows: &[&Crow]) -> bool {
+    let cents: Vec<f64> = crows.iter().filter_map(|crow| pitch_cents(crow)).collect();
+    let alike = |about: &f64| {
+        cents.iter().filter(|cents| folded_cents(**cents, *about).abs() < NONE_CENTS).count()
+    };
+    let most = cents.iter().map(alike).max().unwrap_or(0);
+    cents.len() >= LEAST_CROWS && 2 * most <= cents.len()
 }
 
 /// How far a crow's tone lies over its din, where that is its own and not the room's.
@@ -347,6 +360,8 @@ mod tests {
         // The same reed, softly or an octave higher.
         assert!(!is_apart(&of_level(60.0, -35.0), &crows));
         assert!(!is_apart(&of_level(2400.0, -35.0), &crows));
+        let two = [of_level(0.0, -20.0), of_level(100.0, -20.0)];
+        assert!(none_agree(&two.iter().collect::<Vec<_>>()) && !none_agree(&crows));
         // Where most do not agree, nothing is apart from them.
         let unlike = [of_level(0.0, -20.0), of_level(300.0, -20.0), of_level(620.0, -20.0)];
         assert!(!is_apart(&of_level(-300.0, -31.0), &unlike.iter().collect::<Vec<_>>()));

@@ -1,7 +1,7 @@
 //! What makes a reading doubtful. What to do about it is in [`crate::words`].
 
 use super::figures::{Crow, Kind, Other, Summary, Warning, WarningCode, What, Why};
-use super::not_a_crow::{about, is_apart};
+use super::not_a_crow::{about, is_apart, none_agree};
 use super::overload::Overload;
 use super::recorder::Done;
 use crate::dsp::spectrum::USABLE;
@@ -91,7 +91,8 @@ impl Evidence<'_> {
 
     fn has_pitches_apart(&self) -> bool {
         let crows: Vec<&Crow> = self.crows.iter().collect();
-        (0..crows.len()).any(|index| is_apart(crows[index], &about(&crows, index)))
+        none_agree(&crows)
+            || (0..crows.len()).any(|index| is_apart(crows[index], &about(&crows, index)))
     }
 
     fn has_short_crow(&self) -> bool {

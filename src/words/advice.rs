@@ -111,7 +111,7 @@ fn asked(next: Move, wanted: Wanted) -> &'static str {
 impl Display for Speaks {
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Heard { octaves, crows, signs, unsure } => {
+            Self::Heard { octaves, crows, signs, rattle_hz, unsure } => {
                 match (*octaves, *crows) {
                     _ if *unsure > 0 => match (*unsure, *crows) {
                         (1, 1) => write!(
@@ -132,6 +132,7 @@ impl Display for Speaks {
                     },
                     (1, 1) => write!(f, "the crow is in octaves")?,
                     (0, 1) => write!(f, "the crow is not in octaves")?,
+                    (2, 2) => write!(f, "both crows are in octaves")?,
                     (all, crows) if all == crows => write!(f, "all {crows} crows are in octaves")?,
                     (0, crows) => write!(f, "none of {crows} crows is in octaves")?,
                     (some, crows) => {
@@ -140,7 +141,8 @@ impl Display for Speaks {
                 }
                 let more = ["the low octave comes late, weakly or by turns", "it is hard to blow", "it is rough"];
                 let heard = more.iter().zip(signs).filter(|(_, heard)| **heard);
-                heard.into_iter().try_for_each(|(says, _)| write!(f, "; {says}"))
+                heard.into_iter().try_for_each(|(says, _)| write!(f, "; {says}"))?;
+                rattle_hz.map_or(Ok(()), |hz| write!(f, "; it rattles {hz:.0} times a second"))
             }
             Self::NothingHeard => {
                 f.write_str("no crow was heard, so nothing can be said about how it sounds")
@@ -161,6 +163,9 @@ impl Display for Speaks {
                 write!(f, "most likely nothing is wrong with it ({})", percent(*sure))
             }
             Self::NothingWrong(_) => f.write_str("the next cut is likelier to harm than to help"),
+            Self::CrowsDiffer => {
+                f.write_str("the crows differ too much in pitch to say how much to cut")
+            }
             Self::PastHelp => f.write_str("it may be past help"),
             Self::MoreWouldTell => f.write_str("the answer may change the next cut"),
         }

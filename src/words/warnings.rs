@@ -124,8 +124,8 @@ impl Display for Doubt<'_> {
                  crow, or heard as an octave of the reed; crow again when it is quiet"
             }
             WarningCode::PitchesApart => {
-                "one crow lies a semitone or more from the others: if that was not this reed, cut it out; if \
-                 it was, its pitch is not settled yet"
+                "crows lie about a semitone or more apart: if one was not this reed, cut it out; if all \
+                 were, its pitch is not settled yet"
             }
             WarningCode::LongCrow => {
                 "a crow is longer than can be kept; its figures are from its beginning"

@@ -24,6 +24,8 @@ pub struct Now {
     pub late: bool,
     /// Of the crows those without a tone to follow: puffs, air, wild ones.
     pub toneless: usize,
+    /// How often a second it rattles, where most of the crows do.
+    pub rattle_hz: Option<f64>,
     /// Whether it was hard to blow.
     pub hard: bool,
     /// Whether it was hard to blow or rough, as what is built wrong makes it.

@@ -127,7 +127,7 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
 
 /// Whether crows differ so much that a cut for the pitch waits for another take: until it was asked for
 /// in vain.
-fn waits_for_pitch(now: &Now) -> bool {
+pub fn waits_for_pitch(now: &Now) -> bool {
     let is_unsure =
         |pitch: Pitch| NORMAL_95 * pitch.sd > now.tolerance.max(pitch.cents.abs() / 2.0);
     let asked = now.told_of_this().iter().filter(|told| told.0 == Move::Recrow).count();

@@ -8,7 +8,7 @@ mod gates;
 mod worth;
 
 pub use clipping::spread_after;
-pub use gates::speaks_badly;
+pub use gates::{speaks_badly, waits_for_pitch};
 
 use super::Where;
 use super::belief::Belief;

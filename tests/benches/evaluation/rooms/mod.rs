@@ -12,10 +12,11 @@ use std::process::ExitCode;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use reedcrow::pitch::A4;
+use reedcrow::pitch::{A4, register};
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Crow, Kind, Reading, WarningCode, read};
 use reedcrow::take::Take;
+use reedcrow::units::Hertz;
 use reedcrow_synth::{CrowTruth, Truth};
 
 use self::recorders::{GainControl, denoise, ffmpeg, gate, has_ffmpeg, lose_packets, normalise};
@@ -193,20 +194,32 @@ fn overlap_s(crow: &Crow, made: &CrowTruth) -> f64 {
     crow.end_s.min(made.tone_end_s) - crow.start_s.max(made.tone_start_s)
 }
 
+/// The kind a crow was made as: of an upper octave alone the octaves over the highest expected do not count.
+fn made_as(made: &CrowTruth) -> Kind {
+    let profile = Profile::default();
+    let target = profile.target_frequency(A4::default()).zip(Hertz::new(made.fundamental_hz));
+    let is_peep =
+        target.is_some_and(|(target, hz)| register(hz, target) >= profile.highest_register());
+    match made.kind {
+        Kind::Octaves | Kind::Blended if is_peep => Kind::Single,
+        kind => kind,
+    }
+}
+
 /// Whether the kind is right, or next to the right one and the interval of the stand-out holds the true one:
 /// where octaves, *not told* and one tone part, a crow within its doubt may be called either.
 fn is_told_within_its_doubt(crow: &Crow, made: &CrowTruth) -> bool {
     let one_or_two =
         |kind: Kind| [Kind::Single, Kind::Blended, Kind::Octaves].iter().position(|k| *k == kind);
     let beside = one_or_two(crow.kind)
-        .zip(one_or_two(made.kind))
+        .zip(one_or_two(made_as(made)))
         .is_some_and(|(found, true_one)| found.abs_diff(true_one) == 1);
     let voices = &crow.figures.voices;
     let holds = match (voices.stand_out_db, voices.ci95_db, made.stand_out_db) {
         (Some(found), Some(ci95), Some(true_db)) => (found - true_db).abs() <= ci95,
         _ => false,
     };
-    crow.kind == made.kind || beside && holds
+    crow.kind == made_as(made) || beside && holds
 }
 
 fn judge(reading: &Reading, truth: &Truth) -> Outcome {
@@ -241,7 +254,7 @@ fn judge(reading: &Reading, truth: &Truth) -> Outcome {
             .hz
             .is_some_and(|hz| cents(hz, made.fundamental_hz).abs() < RIGHT_CENTS);
         outcome.right += usize::from(right);
-        outcome.kind_right += usize::from(crow.kind == made.kind);
+        outcome.kind_right += usize::from(crow.kind == made_as(made));
         let within = is_told_within_its_doubt(crow, made);
         outcome.kind_within += usize::from(within);
         wrong |= !right || !within;
