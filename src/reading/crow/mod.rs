@@ -119,7 +119,7 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
         && sound.high_share >= LEAST_HIGH_SHARE;
     let air = is_air.then(|| {
         let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
-        let is_wild = is_wild || wild::is_reed(sound, context) || wild::is_pulsed(sound, context);
+        let is_wild = is_wild || wild::is_reed_or_pulsed(sound, context);
         let kind = if is_wild { Kind::Unsettled } else { Kind::Breath };
         let figures = Figures {
             level_dbfs: mean

@@ -175,11 +175,26 @@ pub fn is_rough(sound: &Sound, context: &Context<'_>) -> bool {
 
 /// Whether a sound without a tone to follow is a reed's all the same.
 pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
+    let moments = moments(sound, context);
+    is_reed_by(sound, context, &moments, recurrence(&moments, context))
+}
+
+/// The same, or one in which nothing was taken for a voice and that is made of pulses.
+pub fn is_reed_or_pulsed(sound: &Sound, context: &Context<'_>) -> bool {
+    let moments = moments(sound, context);
+    let recurrence = recurrence(&moments, context);
+    is_reed_by(sound, context, &moments, recurrence) || is_pulsed(sound, context, recurrence)
+}
+
+fn is_reed_by(
+    sound: &Sound,
+    context: &Context<'_>,
+    moments: &Frames,
+    recurrence: Option<[f64; 3]>,
+) -> bool {
     let (from_s, to_s) = inside_s(sound);
     let samples = stretch(sound, context, from_s, to_s);
     let held = level_sd_db(samples, context.sample_rate_hz, 0.0);
-    let moments = moments(sound, context);
-    let recurrence = recurrence(&moments, context);
     let recurs = recurrence.is_some_and(|[reed, any, squeak]| {
         reed > LEAST_RECURRENCE && reed >= REED_SHARE * any && reed > squeak
     });
@@ -187,12 +202,12 @@ pub fn is_reed(sound: &Sound, context: &Context<'_>) -> bool {
     let repeats = || {
         to_s - from_s >= LEAST_BLOWN_S
             && is_unbroken(samples, context.sample_rate_hz)
-            && repeats_within(&moments, context)
+            && repeats_within(moments, context)
     };
     is_held(HELD_LEVEL_SD_DB) && recurs
         || is_held(LEAPING_LEVEL_SD_DB)
-            && is_blown(sound, &moments, context)
-            && (leaps(&moments, context) || repeats())
+            && is_blown(sound, moments, context)
+            && (leaps(moments, context) || repeats())
 }
 
 /// The sound without its attack and end.
@@ -200,13 +215,12 @@ fn inside_s(sound: &Sound) -> (f64, f64) {
     (sound.start_s + MOMENT_S, sound.end_s - MOMENT_S)
 }
 
-/// Whether a sound in which nothing was taken for a voice is made of pulses all the same.
-pub fn is_pulsed(sound: &Sound, context: &Context<'_>) -> bool {
+fn is_pulsed(sound: &Sound, context: &Context<'_>, recurrence: Option<[f64; 3]>) -> bool {
     let (from_s, to_s) = inside_s(sound);
     let samples = stretch(sound, context, from_s, to_s);
     // A voice has pulses as well, which recur, and more slowly.
-    let is_voiced = recurrence(&moments(sound, context), context)
-        .is_none_or(|[reed, any, _]| any > LEAST_RECURRENCE && reed < REED_SHARE * any);
+    let is_voiced =
+        recurrence.is_none_or(|[reed, any, _]| any > LEAST_RECURRENCE && reed < REED_SHARE * any);
     level_sd_db(samples, context.sample_rate_hz, 0.0).is_some_and(|sd| sd < HELD_LEVEL_SD_DB)
         && !is_voiced
         && kurtosis(samples, context.sample_rate_hz) > LEAST_KURTOSIS

@@ -3,10 +3,11 @@
 use std::ops::Range;
 
 use super::family::Family;
-
 use super::line::LOCKED_CENTS;
 use super::line::{CoarseLine, Line, LineSearch, log_chance};
-use super::sought::{CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, STRETCH};
+use super::sought::{
+    CHANCE, HALF_STRETCH, MOST_PARTIALS, PARTIALS, REACH, Stretches, line_from_multiples,
+};
 use crate::dsp::statistics::{mean, sample_sd};
 use crate::units::CENTS_PER_E;
 
@@ -86,21 +87,13 @@ pub fn line_beside_own(
     let nearest = (LEAST_TURNS / (lowest * base_hz * span_s)).max(LOCKED_CENTS / CENTS_PER_E);
     let places = 2.0 * REACH * base_hz * span_s * PARTIALS.len() as f64;
     let power = family.power(frames.clone());
-    let search_in = |family: &Family<'_>, detune: f64| {
-        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
-        LineSearch::new(&family.moved_beside(detune), frames.clone(), &moved, MOST_PARTIALS)
-    };
-    let beside = |family: &Family<'_>, detune: f64| {
-        search_in(family, detune).map(|search| search.without(1.0 / (1.0 + detune) - 1.0))
-    };
-    if search_in(family, 0.0)?.locked_power() < least_own * power {
+    let there = Stretches { frames: frames.clone(), reference, partials: MOST_PARTIALS };
+    if there.at(family, 0.0)?.locked_power() < least_own * power {
         return None;
     }
     let mut best: Option<(f64, f64, LineSearch, CoarseLine)> = None;
-    let stretches = (REACH / STRETCH).round() as i32;
-    for i in -stretches..=stretches {
-        let detune = f64::from(i) * STRETCH;
-        let Some(search) = beside(family, detune) else { continue };
+    for detune in Stretches::all() {
+        let Some(search) = there.beside_own(family, detune) else { continue };
         if search.whole_power() <= BESIDE_SHARE * power {
             continue;
         }
@@ -125,7 +118,7 @@ pub fn line_beside_own(
     let (_, detune, search, coarse) = best?;
     let deviation = detune + coarse.deviation;
     let stands_there = |family: &Family<'_>, deviation: f64| {
-        beside(family, deviation)?.coarse(nearest / 4.0, coarse.partials)
+        there.beside_own(family, deviation)?.coarse(nearest / 4.0, coarse.partials)
     };
     // What swells, fades or winds has as much on the other side of the multiples …
     let mirrored = stands_there(family, -deviation).map_or(0.0, |other| other.evidence);
@@ -135,10 +128,5 @@ pub fn line_beside_own(
     if mirrored > OTHER_SIDE * coarse.evidence || share_of_odd > OTHER_SIDE * coarse.power / power {
         return None;
     }
-    let line = search.refined(coarse)?;
-    Some(Line {
-        deviation: (1.0 + detune) * (1.0 + line.deviation) - 1.0,
-        sd: line.sd * (1.0 + detune),
-        ..line
-    })
+    Some(line_from_multiples(detune, search.refined(coarse)?))
 }

@@ -45,6 +45,48 @@ pub(super) fn standing_power(family: &Family<'_>, most: usize, frames: &Range<us
     family.multiples.iter().take(most).filter(|m| over(m)).map(power).sum()
 }
 
+/// The multiples another tone predicts, beside which a line is sought stretch by stretch: far from them the
+/// partials lie on other bins, and each stretch is read from its own.
+pub(super) struct Stretches<'a> {
+    /// Where it is sought.
+    pub frames: Range<usize>,
+    /// `[frames]` phase of the base of that tone, in cycles.
+    pub reference: &'a [f64],
+    /// Partials that are asked.
+    pub partials: usize,
+}
+
+impl Stretches<'_> {
+    /// Where the middle of each lies, as a ratio less one, from the lowest up.
+    pub fn all() -> impl Iterator<Item = f64> {
+        let aside = (REACH / STRETCH).round() as i32;
+        (-aside..=aside).map(|i| f64::from(i) * STRETCH)
+    }
+
+    /// What stands in one.
+    pub fn at(&self, family: &Family<'_>, detune: f64) -> Option<LineSearch> {
+        let moved: Vec<f64> = self.reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
+        let family = family.moved_beside(detune);
+        LineSearch::new(&family, self.frames.clone(), &moved, self.partials)
+    }
+
+    /// The same without what stands on the multiples themselves.
+    pub fn beside_own(&self, family: &Family<'_>, detune: f64) -> Option<LineSearch> {
+        Some(self.at(family, detune)?.without(1.0 / (1.0 + detune) - 1.0))
+    }
+}
+
+/// How far off the multiples lies what is so far off the middle of a stretch.
+pub(super) fn from_multiples(detune: f64, deviation: f64) -> f64 {
+    (1.0 + detune) * (1.0 + deviation) - 1.0
+}
+
+/// A line as it was read in a stretch, told from the multiples.
+pub(super) fn line_from_multiples(detune: f64, line: Line) -> Line {
+    let deviation = from_multiples(detune, line.deviation);
+    Line { deviation, sd: line.sd * (1.0 + detune), ..line }
+}
+
 /// Where a line is sought beside the multiples another family predicts.
 #[derive(Debug, Clone, Copy)]
 pub struct Sought {
@@ -81,17 +123,12 @@ pub fn most_certain_line(
         anywhere.min(locked)
     };
     let locked = LOCKED_CENTS / CENTS_PER_E;
-    // Far from the reference the partials lie on other bins: the reach is searched in stretches,
-    // each from its own bins.
     let stretches = (reach / STRETCH).round() as i32;
     // Chance that noise and one partial of another tone explain it, stretch, line.
     let mut certain: Vec<(f64, f64, CoarseLine)> = Vec::new();
     // What each number of partials shows elsewhere.
     let mut elsewhere = [0.0_f64; PARTIALS.len()];
-    let search = |detune: f64| {
-        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
-        LineSearch::new(&family.moved_beside(detune), frames.clone(), &moved, MOST_PARTIALS)
-    };
+    let there = Stretches { frames: frames.clone(), reference, partials: MOST_PARTIALS };
     let width = if stretches == 0 { reach } else { HALF_STRETCH };
     let worth = |i: &i32| {
         let beside = |deviation: f64| (f64::from(*i) * STRETCH - deviation).abs() <= STRETCH;
@@ -100,7 +137,7 @@ pub fn most_certain_line(
     let aside = (1..=stretches).flat_map(|i| [-i, i]);
     for i in iter::once(0).chain(aside).filter(worth) {
         let detune = f64::from(i) * STRETCH;
-        let Some(search) = search(detune) else { continue };
+        let Some(search) = there.at(family, detune) else { continue };
         for (most, elsewhere) in PARTIALS.into_iter().zip(&mut elsewhere) {
             let Some(mut line) = search.coarse(width, most) else { continue };
             let stands_off = |line: &CoarseLine| (detune + line.deviation).abs() > locked;
@@ -137,17 +174,12 @@ pub fn most_certain_line(
     if detune == 0.0 && coarse.power < CLEAR_ASIDE * coarse.noise && like_elsewhere {
         return None;
     }
-    let beside = search(detune)?;
+    let beside = there.at(family, detune)?;
     let stands_off = (detune + coarse.deviation).abs() > locked;
     if stands_off && detune == 0.0 && beside.is_disputed(&coarse) {
         let line = beside.refined(beside.coarse(locked, coarse.partials)?)?;
         let sd = line.sd.max(coarse.deviation.abs() / NORMAL_95);
         return Some(Line { sd, ..line });
     }
-    let line = beside.refined(coarse)?;
-    Some(Line {
-        deviation: (1.0 + detune) * (1.0 + line.deviation) - 1.0,
-        sd: line.sd * (1.0 + detune),
-        ..line
-    })
+    Some(line_from_multiples(detune, beside.refined(coarse)?))
 }

@@ -10,7 +10,7 @@ use realfft::num_complex::Complex;
 
 use super::family::Family;
 use super::line::{Line, LineSearch};
-use super::sought::{REACH, STRETCH};
+use super::sought::{STRETCH, Stretches, from_multiples};
 use crate::dsp::statistics::{mean, sample_sd};
 use crate::units::CENTS_PER_E;
 
@@ -49,22 +49,14 @@ pub fn turning_beside_own(
     reference: &[f64],
     least_own: f64,
 ) -> Option<Line> {
-    let search = |family: &Family<'_>, detune: f64| {
-        let moved: Vec<f64> = reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
-        LineSearch::new(&family.moved_beside(detune), frames.clone(), &moved, PARTIALS)
-    };
-    let all = |family: &Family<'_>| Some(search(family, 0.0)?.power_of_all());
-    let (of_even, of_odd) = (all(family)?, all(odd)?);
-    if search(family, 0.0)?.locked_power() < least_own * of_even {
+    let there = Stretches { frames: frames.clone(), reference, partials: PARTIALS };
+    let own = there.at(family, 0.0)?;
+    let (of_even, of_odd) = (own.power_of_all(), there.at(odd, 0.0)?.power_of_all());
+    if own.locked_power() < least_own * of_even {
         return None;
     }
-    let beside = |family: &Family<'_>, detune: f64| {
-        Some(search(family, detune)?.without(1.0 / (1.0 + detune) - 1.0))
-    };
-    let stretches = (REACH / STRETCH).round() as i32;
-    let found = (-stretches..=stretches).filter_map(|i| {
-        let detune = f64::from(i) * STRETCH;
-        let left = beside(family, detune)?;
+    let found = Stretches::all().filter_map(|detune| {
+        let left = there.beside_own(family, detune)?;
         let share = left.power_of_all() / of_even;
         let whole = Turning::of(&left, 0..frames.len())?;
         // It is read from the bins it lies in, …
@@ -73,7 +65,7 @@ pub fn turning_beside_own(
             return None;
         }
         // … and what swells, fades or winds does so in all partials.
-        let of_odd = beside(odd, detune)?.power_of_all() / of_odd;
+        let of_odd = there.beside_own(odd, detune)?.power_of_all() / of_odd;
         (share > OVER_ODD * of_odd).then_some((whole, detune, left))
     });
     let (_, detune, left) = found.max_by(|(a, ..), (b, ..)| a.power.total_cmp(&b.power))?;
@@ -83,7 +75,7 @@ pub fn turning_beside_own(
     }
     let each: Vec<f64> = (0..PARTS)
         .filter_map(|part| Turning::of(&left, part * per_part..(part + 1) * per_part))
-        .map(|part| (1.0 + detune) * (1.0 + part.deviation) - 1.0)
+        .map(|part| from_multiples(detune, part.deviation))
         .collect();
     let whole = mean(&each).filter(|_| each.len() == PARTS)?;
     let sd = sample_sd(&each)? / (PARTS as f64).sqrt();
