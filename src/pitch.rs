@@ -163,18 +163,6 @@ pub fn register(frequency: Hertz, target: Hertz) -> i32 {
     (target.cents_to(frequency).0 / 1200.0).round() as i32
 }
 
-/// An interval in octaves, in words: `an octave above`, `two octaves below`, `on` for none.
-pub fn octaves_away(octaves: i32) -> String {
-    let side = if octaves < 0 { "below" } else { "above" };
-    match octaves.unsigned_abs() {
-        0 => "on".into(),
-        1 => format!("an octave {side}"),
-        2 => format!("two octaves {side}"),
-        3 => format!("three octaves {side}"),
-        more => format!("{more} octaves {side}"),
-    }
-}
-
 /// Distance of `frequency` from the pitch class of `target`, folded into the nearest register:
 /// −600 … +600 cents, negative is flat.
 pub fn cents_from_target(frequency: Hertz, target: Hertz) -> Cents {

@@ -7,7 +7,7 @@ use super::story::case;
 use super::{Advice, Story, advise_on};
 use crate::comparison::{Effects, Rate};
 use crate::profile::Profile;
-use crate::reed::Move;
+use crate::reed::{Cut, Move};
 
 /// What is behind an advice.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,8 +25,23 @@ pub struct Explained {
     pub weighed: Vec<Weighed>,
     /// Cents for a millimetre clipped from this reed.
     pub clip: Rate,
-    /// What each number rests on: what it is of, and who says so.
-    pub sources: Vec<(String, String)>,
+    /// What the numbers rest on, table by table, and who says so.
+    pub sources: Vec<(Numbers, String)>,
+}
+
+/// A table of the numbers that stand behind advice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Numbers {
+    /// What a kind of work does.
+    Work(Cut),
+    /// How reeds crow.
+    Crow,
+    /// What a round takes, and what places bear.
+    Hand,
+    /// Cents for a millimetre.
+    Clip,
+    /// What a move is worth.
+    Worth,
 }
 
 /// A cause and how likely it is.
@@ -119,15 +134,15 @@ pub fn explain(story: &Story, profile: &Profile, effects: &Effects) -> Explained
     }
 }
 
-fn sources(practice: &Practice) -> Vec<(String, String)> {
-    let works = practice.work.iter().map(|(cut, of)| (cut.words().to_owned(), of.from.clone()));
+fn sources(practice: &Practice) -> Vec<(Numbers, String)> {
+    let works = practice.work.iter().map(|(cut, of)| (Numbers::Work(*cut), of.from.clone()));
     let others = [
-        ("how reeds crow", &practice.crow.from),
-        ("what a round takes, and what places bear", &practice.hand.from),
-        ("cents a millimetre", &practice.clip.from),
-        ("what a move is worth", &practice.worth.from),
+        (Numbers::Crow, &practice.crow.from),
+        (Numbers::Hand, &practice.hand.from),
+        (Numbers::Clip, &practice.clip.from),
+        (Numbers::Worth, &practice.worth.from),
     ];
-    works.chain(others.map(|(of, from)| (of.to_owned(), from.clone()))).collect()
+    works.chain(others.map(|(of, from)| (of, from.clone()))).collect()
 }
 
 fn crow(asked: If) -> [f64; SOUNDS] {

@@ -14,7 +14,7 @@ mod sample;
 mod says;
 mod story;
 
-pub use explain::{Explained, If, explain};
+pub use explain::{Explained, If, Numbers, explain};
 pub use form::{Advice, Again, Chance, Expected, Other, Reason, Wanted, Where};
 pub use hearing::Said;
 pub use practice::{BUILT_IN_TOML, Practice, PracticeError, Sound};

@@ -12,18 +12,10 @@ use crate::words::bench as words;
 /// Takes that come with the program, for trying it without a reed or a microphone: name, what they
 /// are, and their WAV.
 pub const PRACTICE_TAKES: [(&str, &str, &[u8]); 4] = [
-    (
-        "flat",
-        "three crows in octaves, some 40 cents flat",
-        include_bytes!("../../demo-data/anouk-9-flat.wav"),
-    ),
-    ("good", "three crows, in tune", include_bytes!("../../demo-data/anouk-7-good.wav")),
-    (
-        "split",
-        "two tones that are not an octave apart",
-        include_bytes!("../../demo-data/bram-4-unlocked.wav"),
-    ),
-    ("peep", "the upper octave alone", include_bytes!("../../demo-data/bram-5-peep.wav")),
+    ("flat", words::practice::FLAT, include_bytes!("../../demo-data/anouk-9-flat.wav")),
+    ("good", words::practice::GOOD, include_bytes!("../../demo-data/anouk-7-good.wav")),
+    ("split", words::practice::SPLIT, include_bytes!("../../demo-data/bram-4-unlocked.wav")),
+    ("peep", words::practice::PEEP, include_bytes!("../../demo-data/bram-5-peep.wav")),
 ];
 
 /// A lost microphone is looked for this often.

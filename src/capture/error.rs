@@ -65,6 +65,8 @@ pub enum CaptureError {
     },
     /// Takes are to be kept in what is not a folder.
     NotAFolder(PathBuf),
+    /// So many programs record into a folder that no number of a take is left to this one.
+    Crowded(PathBuf),
     /// A take cannot be kept on disk.
     Keep {
         /// The file or folder.

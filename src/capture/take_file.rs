@@ -160,7 +160,7 @@ fn claim(folder: &Path, sample_rate_hz: u32) -> Result<WavWriter, CaptureError> 
         writer.discard();
         std::thread::sleep(Duration::from_millis(u64::from(std::process::id() % 16)));
     }
-    Err(failed(io::Error::other("too many programs record into this folder")))
+    Err(CaptureError::Crowded(folder.to_owned()))
 }
 
 /// Takes in `folder`, finished or not, with their numbers.

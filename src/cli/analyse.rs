@@ -22,6 +22,7 @@ use crate::report::json;
 use crate::report::plots::{PictureFormat, crow_shown, take_picture};
 use crate::report::terminal::{self, Style};
 use crate::take::{self, Channel};
+use crate::words::pictures as words;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
@@ -134,7 +135,7 @@ impl Question {
             return Ok(());
         }
         let shows = crow_shown(&analysis)
-            .map_or_else(String::new, |which| format!(": pitch of all crows, spectrum of {which}"));
+            .map_or_else(String::new, |which| words::pitch_and_spectrum(&which));
         let said = format!("{}{shows}", picture.path.display());
         Ok(output::print(&terminal::row("Picture", &said, &self.style))?)
     }

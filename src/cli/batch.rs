@@ -26,6 +26,7 @@ use crate::words::batch as words;
 use crate::words::columns;
 use crate::words::files::no_folder;
 use crate::words::system::refusal;
+use crate::words::usage;
 use display::Display;
 
 /// Columns for the names of columns; longer ones stand on a line of their own.
@@ -39,7 +40,7 @@ const INTERRUPTED: u8 = 130;
 
 /// Options of the command.
 #[derive(Debug, clap::Args)]
-#[command(after_long_help = AFTER_HELP)]
+#[command(after_long_help = usage::OF_BATCH)]
 pub struct Args {
     /// Recordings, and folders of them
     #[arg(value_name = "PATH", required_unless_present_any = ["files_from", "merge", "columns"])]
@@ -90,20 +91,6 @@ pub struct Args {
     #[arg(long, exclusive = true)]
     columns: bool,
 }
-
-const AFTER_HELP: &str = "\
-Reads WAV (RF64 and Wave64 too), FLAC, MP3, AAC, ALAC and Opus in M4A, MP4, MOV and 3GP, with or \
-without a picture, Opus and Vorbis in Ogg and WebM, AIFF and CAF; the content decides, not the ending \
-of the name. AMR and WMA are not read: they get a row that says so; 'ffmpeg -i FILE out.wav', or any \
-other converter, makes WAV of them. Of a folder, hidden files and files that are not recordings are passed over.
-
-Rows stand in the order of the paths, a folder's in the order of the names. While it runs, the \
-table is TABLE.part beside its place. Ctrl-C finishes it with the rows there are, and --resume \
-goes on from there; finished rows of recordings that are not named again, or not there any more, \
-stay. A table that is there already is left alone without --resume or --replace, and no output \
-takes the place of a recording, or of a file that is not an output of the same kind.
-
-Exit code: 0 when every recording was read, 1 when some were not, 130 after Ctrl-C.";
 
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {

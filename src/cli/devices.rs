@@ -78,7 +78,7 @@ fn list(found: &[Input], style: &Style) -> String {
                 lines.extend(style.wrapped("    ", &told));
             }
             (None, Some(format)) => {
-                let channels = channels_in_words(&[format.min_channels]);
+                let channels = words::channels(format.min_channels, format.min_channels);
                 let rate = format.min_rate_hz.to_string();
                 let records = words::sound_format(&rate, &channels, &format.format);
                 lines.extend(style.wrapped("    records ", &records));
@@ -94,7 +94,7 @@ fn list(found: &[Input], style: &Style) -> String {
 fn offer(formats: &[InputFormat]) -> String {
     let low = formats.iter().map(|format| format.min_rate_hz).min().unwrap_or(0);
     let high = formats.iter().map(|format| format.max_rate_hz).max().unwrap_or(0);
-    let rates = if low == high { low.to_string() } else { format!("{low} to {high}") };
+    let rates = words::from_to(low, high);
     let channels: Vec<u16> =
         formats.iter().flat_map(|format| [format.min_channels, format.max_channels]).collect();
     let mut forms: Vec<&str> = Vec::new();
@@ -103,17 +103,9 @@ fn offer(formats: &[InputFormat]) -> String {
             forms.push(&format.format);
         }
     }
-    words::sound_format(&rates, &channels_in_words(&channels), &forms.join(" "))
-}
-
-fn channels_in_words(channels: &[u16]) -> String {
     let low = channels.iter().min().copied().unwrap_or(0);
     let high = channels.iter().max().copied().unwrap_or(0);
-    match (low, high) {
-        (1, 1) => "1 channel".to_owned(),
-        (low, high) if low == high => format!("{low} channels"),
-        (low, high) => format!("{low} to {high} channels"),
-    }
+    words::sound_format(&rates, &words::channels(low, high), &forms.join(" "))
 }
 
 fn check(args: &Args) -> anyhow::Result<ExitCode> {

@@ -37,11 +37,11 @@ impl Kind {
     /// With its article.
     fn words(self) -> &'static str {
         match self {
-            Self::Page => "a page of this program",
-            Self::Picture(PictureFormat::Svg) => "an SVG picture",
-            Self::Picture(PictureFormat::Png) => "a PNG picture",
-            Self::Table(_) => "a table of takes",
-            Self::Crows => "a table of crows",
+            Self::Page => words::kind::PAGE,
+            Self::Picture(PictureFormat::Svg) => words::kind::SVG,
+            Self::Picture(PictureFormat::Png) => words::kind::PNG,
+            Self::Table(_) => words::kind::TAKES,
+            Self::Crows => words::kind::CROWS,
         }
     }
 

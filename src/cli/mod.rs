@@ -35,6 +35,7 @@ use crate::report::terminal::Style;
 use crate::take::decode;
 use crate::words::errors;
 use crate::words::system::refusal;
+use crate::words::usage as words;
 use args::{Cli, Command};
 
 pub use output::complain;
@@ -42,25 +43,11 @@ pub use output::complain;
 /// Exit code for a command line that cannot be understood, as shells and clap have it.
 const WRONGLY_TYPED: u8 = 2;
 
-/// What `reedcrow` alone says it is.
-const WELCOME: &str = "\
-reedcrow listens to the crow of a double reed: its pitch against A = 440, whether it sounds in octaves \
-that stand together, how it is balanced and how readily it speaks. It compares before and after a cut, \
-and proposes the next one with its reasons. Your ear has the last word: cane cannot be put back.";
-
-/// What people do first, and what it is for.
-const FIRST: [(&str, &str); 4] = [
-    ("reedcrow bench", "open the bench in your browser"),
-    ("reedcrow listen", "crow into the microphone, hands free"),
-    ("reedcrow analyse take.wav", "read a recording"),
-    ("reedcrow devices --check", "see whether the microphone is fit for crowing"),
-];
-
 /// What `reedcrow` alone says, in lines of the style's width.
 fn welcome(style: &Style) -> String {
     // Words beside the commands want some room; on a narrower terminal they stand below them.
     let is_wide = style.width >= 60;
-    let first = FIRST.into_iter().flat_map(|(command, what)| match is_wide {
+    let first = words::FIRST.into_iter().flat_map(|(command, what)| match is_wide {
         true => style.wrapped(&format!("  {command:<28} "), what),
         false => {
             let mut lines = vec![format!("  {command}")];
@@ -68,10 +55,10 @@ fn welcome(style: &Style) -> String {
             lines
         }
     });
-    let mut lines = style.wrapped("", WELCOME);
-    lines.extend([String::new(), "What people do first:".to_owned()]);
+    let mut lines = style.wrapped("", words::WELCOME);
+    lines.extend([String::new(), words::DONE_FIRST.to_owned()]);
     lines.extend(first);
-    lines.extend(style.wrapped("", "'reedcrow help' lists everything else."));
+    lines.extend(style.wrapped("", words::ALL_ELSE));
     lines.join("\n") + "\n"
 }
 

@@ -192,8 +192,8 @@ pub enum LogError {
     Invalid(String),
     /// A change to a reed that is closed.
     Closed(String),
-    /// It may be read, not written.
-    NotWritable(PathBuf),
+    /// It may be read, not written; its file, where that is known.
+    NotWritable(Option<PathBuf>),
     /// Another program keeps it to itself.
     Held(PathBuf),
     /// It may not be written, and what a program wrote last is not in it yet.
@@ -204,8 +204,8 @@ pub enum LogError {
     NothingToRedo(String),
     /// Undo would overwrite something that was not written by the change.
     NotAsWritten(String),
-    /// The disk or quota is full.
-    Full(PathBuf),
+    /// The disk or quota is full; the file that did not fit, where that is known.
+    Full(Option<PathBuf>),
     /// Another program kept the log locked.
     Busy,
     /// The database file is damaged.
@@ -246,7 +246,7 @@ impl LogError {
         move |cause| match cause.kind() {
             std::io::ErrorKind::StorageFull
             | std::io::ErrorKind::QuotaExceeded
-            | std::io::ErrorKind::FileTooLarge => Self::Full(path),
+            | std::io::ErrorKind::FileTooLarge => Self::Full(Some(path)),
             _ => Self::File { path, tried, cause },
         }
     }
@@ -256,8 +256,8 @@ impl LogError {
     /// The same, naming the log's file where the database could not.
     pub(crate) fn in_file(self, path: &std::path::Path) -> Self {
         match self {
-            Self::Full(_) => Self::Full(path.to_owned()),
-            Self::NotWritable(_) => Self::NotWritable(path.to_owned()),
+            Self::Full(_) => Self::Full(Some(path.to_owned())),
+            Self::NotWritable(_) => Self::NotWritable(Some(path.to_owned())),
             other => other,
         }
     }
@@ -287,7 +287,7 @@ impl LogError {
 impl From<rusqlite::Error> for LogError {
     fn from(error: rusqlite::Error) -> Self {
         match error.sqlite_error_code() {
-            Some(ErrorCode::DiskFull) => Self::Full("the log".into()),
+            Some(ErrorCode::DiskFull) => Self::Full(None),
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
                 Self::Damaged(Damage::Says(error.to_string()))
@@ -298,9 +298,9 @@ impl From<rusqlite::Error> for LogError {
                     .sqlite_error()
                     .is_some_and(|e| e.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE) =>
             {
-                Self::Full("the log".into())
+                Self::Full(None)
             }
-            Some(ErrorCode::ReadOnly) => Self::NotWritable("the log".into()),
+            Some(ErrorCode::ReadOnly) => Self::NotWritable(None),
             Some(ErrorCode::SystemIoFailure) => Self::Disk(error),
             _ => Self::Database(error),
         }

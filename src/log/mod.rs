@@ -47,8 +47,8 @@ pub(crate) use query::State;
 pub use rating::{Grade, Rated, RatedBy, Rating};
 pub use step::{Advised, Step};
 pub(crate) use store::{
-    Became, CheckUp, Did, Fault, Found, HeardCrow, Lost, Mend, Named, Outcome, Reeds, Reread,
-    RowOf, SharedAs, Which, export_schema,
+    Became, CheckUp, Did, Fault, Found, HeardCrow, Lost, LostCard, Mend, Named, Outcome, Reeds,
+    Reread, RowOf, SharedAs, Which, export_schema,
 };
 pub use store::{
     Export, ExportHead, Exported, ExportedAudit, ExportedChange, ExportedReed, ExportedRow, Log,

@@ -67,6 +67,10 @@ pub(crate) fn load_with_text(name_or_path: &str) -> Result<(Profile, String), Pr
     Ok((profile, text))
 }
 
+/// What stands over a profile of one's own: which one it was started from.
+#[derive(Debug)]
+pub(crate) struct StartedFrom<'a>(pub &'a str);
+
 /// The text of a file to start your own profile from: the built-in one named `like`, renamed.
 ///
 /// Errors: `like` is not built in.
@@ -77,11 +81,7 @@ pub fn starter(name: &str, like: &str) -> Result<String, ProfileError> {
         .ok_or_else(|| ProfileError::NotFound { asked: like.to_owned(), names: names() })?;
     let own_name = format!("name = \"{name}\"");
     let body = built_in.toml.replacen(&format!("name = \"{}\"", built_in.name), &own_name, 1);
-    Ok(format!(
-        "# A profile of your own, started from {like}. Change what differs, delete what does not\n\
-         # matter (what is left out under [tolerance], [smallest_change] and [advice] is as for the\n\
-         # American oboe reed), and use it with --profile and this file's path.\n\n{body}"
-    ))
+    Ok(format!("{}\n{body}", StartedFrom(like)))
 }
 
 fn names() -> String {

@@ -12,13 +12,13 @@ mod parse;
 
 use std::collections::BTreeMap;
 
-pub(crate) use builtin::load_with_text;
 pub use builtin::{BUILT_IN, BuiltIn, load, starter};
+pub(crate) use builtin::{StartedFrom, load_with_text};
 pub use ear::{Ear, Heard};
 pub use error::ProfileError;
 pub(crate) use error::{Missing, Wrong};
 
-use crate::pitch::{A4, Note};
+use crate::pitch::{A4, Note, register};
 use crate::units::Hertz;
 
 /// What is expected of one kind of reed.
@@ -138,10 +138,32 @@ pub struct Origin {
     pub disagree: Option<String>,
 }
 
+/// Where a value comes from of which the profile does not say it.
+#[derive(Debug)]
+pub(crate) struct OfItself;
+
+impl Origin {
+    /// * `from`: what the profile says of it.
+    fn new(from: Option<String>, disagree: Option<String>) -> Self {
+        Self { from: from.unwrap_or_else(|| OfItself.to_string()), disagree }
+    }
+}
+
 impl Profile {
     /// Frequency of the target in register 0.
     pub fn target_frequency(&self, a4: A4) -> Option<Hertz> {
         self.target.map(|note| note.frequency(a4))
+    }
+
+    /// Whether a rung as low as this one is expected: in the registers or under them, or, without a target,
+    /// among the two lowest.
+    ///
+    /// * `index`: place of the rung in the ladder, the lowest being 0.
+    pub(crate) fn expects(&self, hz: f64, index: usize, a4: A4) -> bool {
+        match (self.target_frequency(a4), Hertz::new(hz)) {
+            (Some(target), Some(hz)) => register(hz, target) <= self.highest_register(),
+            _ => index < 2,
+        }
     }
 
     /// The target's note in another register; `None` without a target.

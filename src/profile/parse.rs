@@ -120,8 +120,7 @@ struct Entry<'a> {
 
 impl Entry<'_> {
     fn remember(self, profile: &mut Profile) {
-        let origin =
-            self.origin.unwrap_or(Origin { from: "the profile's own".into(), disagree: None });
+        let origin = self.origin.unwrap_or_else(|| Origin::new(None, None));
         profile.origins.insert(format!("{}.{}", self.section, self.name), origin);
     }
 }
@@ -192,9 +191,7 @@ impl Page<'_> {
         let inner = inner.ok_or_else(|| self.wrong(&value.span(), &Wrong::NoValue(name)))?;
         let origin = match (from, disagree) {
             (None, None) => None,
-            (from, disagree) => {
-                Some(Origin { from: from.unwrap_or_else(|| "the profile's own".into()), disagree })
-            }
+            (from, disagree) => Some(Origin::new(from, disagree)),
         };
         Ok(Entry { section, name, value: inner.get_ref(), span: inner.span(), origin })
     }

@@ -238,15 +238,17 @@ mod tests {
 
     #[test]
     fn a_slip_of_the_point_is_named_and_a_tip_too_short_is_refused_where_it_is_measured() {
-        let said = |sizes| Measurements::just_made(sizes).unwrap_err().to_string();
+        let refused = |sizes| Measurements::just_made(sizes).unwrap_err();
+        let meant = |sizes| refused(sizes).meant();
         let of = |length_mm, staple_mm| Sizes { length_mm, staple_mm, ..Sizes::default() };
-        assert!(said(of(None, Some(4.7))).contains("(perhaps 47 mm is meant)"));
-        assert!(said(of(Some(700.0), None)).contains("(perhaps 70 mm is meant)"));
-        assert!(!said(of(Some(7000.0), None)).contains("perhaps"));
+        assert_eq!(meant(of(None, Some(4.7))), Some(Meant::Millimetres(47.0)));
+        assert_eq!(meant(of(Some(700.0), None)), Some(Meant::Millimetres(70.0)));
+        assert_eq!(meant(of(Some(7000.0), None)), None);
         // No reed for which a staple is put on is 50 mm long.
-        assert!(!said(of(Some(500.0), None)).contains("perhaps"));
+        assert_eq!(meant(of(Some(500.0), None)), None);
         let short = Sizes { tip_start_mm: Some(69.4), ..of(Some(70.0), None) };
-        assert!(said(short).contains("tip start at 69.4 mm lies within 1 mm of the end at 70 mm"));
+        let too_short = MeasurementError::Tip { tip_start: 69.4, length: 70.0 };
+        assert_eq!(refused(short), too_short);
         assert!(Measurements::new(short).is_ok());
     }
 

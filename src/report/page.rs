@@ -108,6 +108,7 @@ mod tests {
     use crate::profile::Profile;
     use crate::reading::Kind;
     use crate::report::page::Needy;
+    use crate::words::batch::{NEED_ATTENTION, more};
 
     fn row(source: &str, kind: Kind, target_cents: f64, alignment_cents: Option<f64>) -> PageRow {
         let figures = PageFigures {
@@ -141,12 +142,14 @@ mod tests {
         HeldTo::of(&Profile::default())
     }
 
+    const WHY_NOT: &str = "a cat lay on it";
+
     fn rows() -> Vec<PageRow> {
         vec![
             row("b <script>alert(1)</script>.wav", Kind::Octaves, -38.0, Some(1.0)),
             row("a \"quoted\" & odd.wav", Kind::Split, 12.0, Some(34.0)),
             row("c.wav", Kind::Single, 4.0, None),
-            PageRow::failed("d.wav", "holds no samples; record it again"),
+            PageRow::failed("d.wav", WHY_NOT),
         ]
     }
 
@@ -173,7 +176,7 @@ mod tests {
         for row in rows {
             assert_eq!(row.matches("<td").count() + row.matches("<th").count(), columns);
         }
-        assert!(page.contains("holds no samples; record it again"));
+        assert!(page.contains(WHY_NOT));
         assert!(page.contains(&words::takes(4, 3, 1)));
     }
 
@@ -197,8 +200,8 @@ mod tests {
         )));
         assert!(page.contains(&words::kinds("1 octaves, 1 single, 1 split")));
         assert!(page.contains(&words::octaves(2, 1, 5.0, 0)));
-        assert!(page.contains("split: two tones that are not an octave apart: 1"));
-        assert!(page.contains("Cents of the crows: −41, none, −35."));
+        assert!(page.contains(&format!("{}: 1", kind_word(Kind::Split))));
+        assert!(page.contains(" −41, none, −35."), "the crows' own cents");
     }
 
     #[test]
@@ -211,10 +214,11 @@ mod tests {
         }];
         let page = super::page("reeds", &held_to(), &rows(), &needs, |_| None);
         let link = "<a href=\"#take-2\">a &quot;quoted&quot; &amp; odd.wav</a>: +34 cents";
-        for part in ["Needs attention first", link, "<li>gone.wav</li>", "and 7 more"] {
+        let title = NEED_ATTENTION;
+        for part in [title, link, "<li>gone.wav</li>", &more(7)] {
             assert!(page.contains(part), "{part}");
         }
-        assert!(!super::page("reeds", &held_to(), &rows(), &[], |_| None).contains("attention"));
+        assert!(!super::page("reeds", &held_to(), &rows(), &[], |_| None).contains(title));
     }
 
     /// One crow's own interval is a tenth of a cent; three crows 3 cents apart tell less than that.
@@ -244,10 +248,8 @@ mod tests {
         assert!(whole.contains(">a/1.wav</th>") && whole.contains(">b/2.wav</th>"));
         assert!(whole.contains("title=\"/home/mirek/reeds/a/1.wav\""));
         assert!(whole.contains("<title>a/1.wav: −3 cents"));
-        assert!(
-            whole
-                .contains("leave out their folder, <span class=\"path\">/home/mirek/reeds/</span>")
-        );
+        let folder = "<span class=\"path\">/home/mirek/reeds/</span>";
+        assert!(whole.contains(&format!("{} {folder}", words::NAMED_FROM)), "{whole}");
         rows.truncate(1);
         assert!(page("reeds", &held_to(), &rows).contains(">1.wav</th>"));
     }

@@ -4,7 +4,8 @@ use std::fmt::{self, Display, Formatter};
 use std::path::Path;
 
 use crate::advice::{
-    Caution, Explained, If, Lost, Other, Reason, Speaks, Then, Wanted, Where, is_for_the_ear,
+    Caution, Explained, If, Lost, Numbers, Other, Reason, Speaks, Then, Wanted, Where,
+    is_for_the_ear,
 };
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
@@ -456,6 +457,18 @@ pub fn explained(of: &Explained) -> String {
             counted(of.clip.cuts, "logged clip")
         )],
     );
-    part("Who says so", of.sources.iter().map(|(what, from)| format!("{what}: {from}")).collect());
+    let source = |(of, from): &(Numbers, String)| format!("{}: {from}", numbers(*of));
+    part("Who says so", of.sources.iter().map(source).collect());
     lines.join("\n") + "\n"
+}
+
+/// What numbers that stand behind advice are of.
+fn numbers(of: Numbers) -> &'static str {
+    match of {
+        Numbers::Work(cut) => cut.words(),
+        Numbers::Crow => "how reeds crow",
+        Numbers::Hand => "what a round takes, and what places bear",
+        Numbers::Clip => "cents a millimetre",
+        Numbers::Worth => "what a move is worth",
+    }
 }

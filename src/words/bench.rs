@@ -441,3 +441,11 @@ pub fn no_take(number: u32) -> String {
 pub fn take_kept(label: &str, number: u32) -> String {
     format!("Take {number} is on the card of {label}.")
 }
+
+/// What the practice takes are.
+pub mod practice {
+    pub(crate) const FLAT: &str = "three crows in octaves, some 40 cents flat";
+    pub(crate) const GOOD: &str = "three crows, in tune";
+    pub(crate) const SPLIT: &str = "two tones that are not an octave apart";
+    pub(crate) const PEEP: &str = "the upper octave alone";
+}

@@ -1,13 +1,12 @@
 //! The figures of a crow in the maker's words.
 
 use crate::comparison::pitch_estimate;
-use crate::pitch::{A4, Note, octaves_away, register};
+use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Figures, Kind, Reading, Rung, WarningCode};
-use crate::units::Hertz;
 use crate::words::format::{
     cents, counted, counted_number, decibels, hertz, interval, nearest_note, note_and_cents,
-    note_name, number, percent, seconds, signed,
+    note_name, number, octaves_away, percent, seconds, signed,
 };
 use crate::words::voices::kind_heard;
 pub use crate::words::voices::{kind, kind_word};
@@ -15,17 +14,8 @@ pub use crate::words::voices::{kind, kind_word};
 /// That octaves take turns, and how often; `None` where they sound together, by the profile's own
 /// limit.
 pub fn turns(figures: &Figures, profile: &Profile) -> Option<String> {
-    let most = turns_a_second(figures, profile)?;
+    let most = figures.turns_a_second(profile)?;
     Some(format!("the octaves take turns, {} times a second", number(most, 1)))
-}
-
-/// How often a second the octaves take turns; `None` where they do not.
-pub fn turns_a_second(figures: &Figures, profile: &Profile) -> Option<f64> {
-    // Of the two lowest that are clearly there; what flickers at the limit says nothing.
-    let held = |rung: &&Rung| rung.sustained && rung.level_db >= profile.advice.growl_db.min(-30.0);
-    let lowest_two = figures.rungs.iter().filter(held).take(2);
-    let most = lowest_two.map(|rung| rung.switches_per_s).fold(0.0, f64::max);
-    Some(most).filter(|most| *most > profile.advice.switches_per_s)
 }
 
 /// The kind of a take and what it rests on, and whether its octaves take turns.
@@ -287,17 +277,6 @@ pub fn octaves_held(figures: &Figures, a4: A4, target: Option<Note>) -> String {
     match held.as_slice() {
         [lowest, _, .., highest] => format!("{lowest}–{highest}"),
         few => few.join("+"),
-    }
-}
-
-/// Whether `profile` expects a rung as low as this one: in its registers or under them, or, of a
-/// profile without a target, among the two lowest.
-///
-/// * `index`: place of the rung in the ladder, the lowest being 0.
-pub fn is_expected(rung: &Rung, index: usize, profile: &Profile, a4: A4) -> bool {
-    match (profile.target_frequency(a4), Hertz::new(rung.hz)) {
-        (Some(target), Some(hz)) => register(hz, target) <= profile.highest_register(),
-        _ => index < 2,
     }
 }
 

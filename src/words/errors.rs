@@ -188,6 +188,9 @@ impl Display for CaptureError {
                 "{}: is a file, and takes are kept in a folder; name another with --save",
                 path.display()
             ),
+            Self::Crowded(folder) => {
+                write!(f, "{}: too many programs record into this folder", folder.display())
+            }
             Self::Keep { path, cause } => write!(f, "{}: {cause}", path.display()),
         }
     }

@@ -62,3 +62,12 @@ pub fn no_folder(error: &io::Error) -> String {
         _ => refusal(error),
     }
 }
+
+/// What a file is, with its article.
+pub mod kind {
+    pub(crate) const PAGE: &str = "a page of this program";
+    pub(crate) const SVG: &str = "an SVG picture";
+    pub(crate) const PNG: &str = "a PNG picture";
+    pub(crate) const TAKES: &str = "a table of takes";
+    pub(crate) const CROWS: &str = "a table of crows";
+}

@@ -58,6 +58,18 @@ pub fn cents(value: f64) -> String {
     format!("{text} {unit}")
 }
 
+/// An interval in octaves, in words: `an octave above`, `two octaves below`, `on` for none.
+pub fn octaves_away(octaves: i32) -> String {
+    let side = if octaves < 0 { "below" } else { "above" };
+    match octaves.unsigned_abs() {
+        0 => "on".into(),
+        1 => format!("an octave {side}"),
+        2 => format!("two octaves {side}"),
+        3 => format!("three octaves {side}"),
+        more => format!("{more} octaves {side}"),
+    }
+}
+
 /// A frequency: `512.4 Hz`, from 10 kHz on without decimals.
 pub fn hertz(value: f64) -> String {
     format!("{} Hz", number(value, usize::from(value < 10_000.0)))

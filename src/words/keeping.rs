@@ -2,6 +2,7 @@
 
 use std::fmt::{Display, Formatter, Result};
 use std::io;
+use std::path::Path;
 
 use crate::log::{
     BadForm, BadValue, Damage, Limited, LogError, NoExport, Refused, Senseless, Tried, WrongLabel,
@@ -37,12 +38,15 @@ impl Display for LogError {
                 f,
                 "{label}: is closed; open it again with 'reedcrow reed close {label} --reopen'"
             ),
-            Self::NotWritable(path) => write!(
-                f,
-                "{}: the log may only be read here; ask its owner for permission, or copy it and its \
-                 folder of recordings to a place of your own",
-                path.display()
-            ),
+            Self::NotWritable(path) => {
+                if let Some(path) = path {
+                    write!(f, "{}: ", path.display())?;
+                }
+                f.write_str(
+                    "the log may only be read here; ask its owner for permission, or copy it and its \
+                     folder of recordings to a place of your own",
+                )
+            }
             Self::Held(path) => write!(f, "{}: {LOG_HELD}", path.display()),
             Self::Unsettled(path) => write!(
                 f,
@@ -60,7 +64,7 @@ impl Display for LogError {
             Self::Full(path) => write!(
                 f,
                 "{}: the disk is full; nothing was changed: make room and do it again",
-                path.display()
+                path.as_deref().unwrap_or(Path::new("the log")).display()
             ),
             Self::Busy => {
                 f.write_str("the log is in use by another program; wait a moment and do it again")

@@ -1,11 +1,17 @@
 //! What is wrong with the log and how it is mended; what mending did, and what is lost.
 
-use std::fmt::Display;
+use std::fmt::{self, Display, Formatter};
 use std::path::Path;
 
-use crate::log::{Fault, Found, Lost, Mend, RowOf};
+use crate::log::{Fault, Found, Lost, LostCard, Mend, RowOf};
 use crate::words::format::counted;
 use crate::words::system::refusal;
+
+impl Display for LostCard {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        write!(f, "card lost {}", self.0)
+    }
+}
 
 /// What a check of the log looked at and found.
 pub fn looked_at(reeds: usize, recordings: usize, faults: usize) -> String {

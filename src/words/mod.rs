@@ -29,5 +29,6 @@ pub(crate) mod sheet;
 pub(crate) mod stage;
 pub(crate) mod system;
 pub(crate) mod takes;
+pub(crate) mod usage;
 pub(crate) mod voices;
 mod warnings;

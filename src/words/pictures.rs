@@ -10,6 +10,11 @@ pub fn cuts(cut: Cut) -> String {
     format!("What {} did to the pitch", cut.row().thing)
 }
 
+/// What a picture of a take shows, after its name.
+pub fn pitch_and_spectrum(of: &str) -> String {
+    format!(": pitch of all crows, spectrum of {of}")
+}
+
 /// How much was done.
 ///
 /// * `is_known`: whether any amount was written down.

@@ -1,8 +1,26 @@
-//! What is wrong with a line of a profile.
+//! What is wrong with a line of a profile, and where its values come from.
 
 use std::fmt::{Display, Formatter, Result};
 
-use crate::profile::{Missing, Wrong};
+use crate::profile::{Missing, OfItself, StartedFrom, Wrong};
+
+impl Display for OfItself {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        f.write_str("the profile's own")
+    }
+}
+
+impl Display for StartedFrom<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        let like = self.0;
+        write!(
+            f,
+            "# A profile of your own, started from {like}. Change what differs, delete what does not\n\
+             # matter (what is left out under [tolerance], [smallest_change] and [advice] is as for the\n\
+             # American oboe reed), and use it with --profile and this file's path.\n"
+        )
+    }
+}
 
 impl Display for Wrong<'_> {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {

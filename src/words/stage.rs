@@ -3,9 +3,9 @@
 use std::fmt::{self, Display, Formatter};
 
 use crate::log::{Conditions, Stage, Step};
-use crate::pitch::{A4, Note, octaves_away, register};
+use crate::pitch::{A4, Note, register};
 use crate::units::Hertz;
-use crate::words::format::{LengthUnit, counted, note_and_cents, number};
+use crate::words::format::{LengthUnit, counted, note_and_cents, number, octaves_away};
 
 /// When that was: `as it came`, `after step 2`.
 pub fn stage_name(after_step: u32) -> String {

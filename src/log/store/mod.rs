@@ -51,6 +51,7 @@ pub use exported::schema as export_schema;
 pub use exported::{ExportHead, ExportedAudit, ExportedChange, ExportedReed, ExportedRow};
 pub use heard::{HeardCrow, Named, Which};
 pub use import::check_export;
+pub(crate) use rebuild::LostCard;
 pub use rebuild::{Mend, Mended};
 pub use reeds::Reeds;
 pub use reread::{Outcome, Reread};
@@ -106,7 +107,7 @@ impl Log {
             Err(error) if error.is_refusal() && is_new => {
                 Err(LogError::file(path, Tried::Made)(ErrorKind::PermissionDenied.into()))
             }
-            Err(error) if error.is_refusal() => Err(LogError::NotWritable(path.to_owned())),
+            Err(error) if error.is_refusal() => Err(LogError::NotWritable(Some(path.to_owned()))),
             opened => opened,
         }
     }
@@ -180,7 +181,7 @@ impl Log {
             | OpenFlags::SQLITE_OPEN_URI;
         let connection = Connection::open_with_flags(address(path), flags)?;
         if migrate::version(&connection, path)? != schema::VERSION {
-            return Err(LogError::NotWritable(path.to_owned()));
+            return Err(LogError::NotWritable(Some(path.to_owned())));
         }
         let (path, audio) = (path.to_owned(), audio::Audio::beside(path));
         Ok(Self { connection, path, audio, upgraded: None, blowing: Cell::default() })

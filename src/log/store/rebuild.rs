@@ -228,7 +228,7 @@ pub(super) fn without_parents(new: &Connection, mended: &mut Mended) -> Result<(
     }
     for reed in reeds {
         let now = super::change::now(new)?;
-        let label = format!("card lost {reed}");
+        let label = LostCard(reed).to_string();
         let row = serde_json::json!({
             "uid": new.query_row("SELECT lower(hex(randomblob(16)))", [], |row| row.get::<_, String>(0))?,
             "at": now,
@@ -269,6 +269,10 @@ pub struct Mended {
     /// What could not be.
     pub lost: Vec<Mend>,
 }
+
+/// What a reed is called whose card is nowhere, by its place in the log.
+#[derive(Debug)]
+pub(crate) struct LostCard(pub i64);
 
 /// One thing that was put right, or lost.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]

@@ -16,7 +16,12 @@ fn every_built_in_profile_is_read_and_says_where_each_value_comes_from() {
         assert_eq!(profile.name, built_in.name);
         for (key, origin) in &profile.origins {
             assert!(!origin.from.is_empty(), "{key}");
-            assert_ne!(origin.from, "the profile's own", "{} {key}", built_in.name);
+            assert_ne!(
+                origin.from,
+                crate::profile::OfItself.to_string(),
+                "{} {key}",
+                built_in.name
+            );
         }
     }
 }

@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::Rung;
 use super::voices::Voices;
+use super::{Figures, Rung};
 use crate::profile::Profile;
 
 /// How a crow sounds.
@@ -47,6 +47,17 @@ impl Standing {
     pub fn new(register: Option<i32>, rung: &Rung) -> Self {
         let turns = rung.switches_per_s >= TURNS_PER_S && rung.level_db >= CLEAR_DB;
         Self { register, sustained: rung.sustained, turns }
+    }
+}
+
+impl Figures {
+    /// How often a second the octaves take turns; `None` where they sound together, by the profile's own
+    /// limit. Of the two lowest that are clearly there.
+    pub(crate) fn turns_a_second(&self, profile: &Profile) -> Option<f64> {
+        let least_db = profile.advice.growl_db.min(CLEAR_DB);
+        let held = |rung: &&Rung| rung.sustained && rung.level_db >= least_db;
+        let each = self.rungs.iter().filter(held).take(2).map(|rung| rung.switches_per_s);
+        Some(each.fold(0.0, f64::max)).filter(|most| *most > profile.advice.switches_per_s)
     }
 }
 

@@ -298,7 +298,8 @@ mod tests {
         ] {
             assert!(svg.contains(text), "{text}");
         }
-        assert!(svg.contains("pitch against the target"), "{svg}");
+        let pitch = crate::reading::catalogue::about("fundamental.target_cents").unwrap();
+        assert!(svg.contains(pitch.name), "{svg}");
     }
 
     #[test]

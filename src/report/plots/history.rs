@@ -355,10 +355,9 @@ mod tests {
         ] {
             assert!(svg.contains(text), "{text}");
         }
-        assert!(
-            svg.contains("5 steps · pitch −60 → −32 cents from C5 · 71 mm → 70.5 mm (doubtful)")
-        );
-        assert!(svg.contains("The way of Anouk &amp; 7"));
+        assert!(svg.contains(&way::pitch_went("−60", "−32", "C5")));
+        assert!(svg.contains(&way::length_went("71 mm", "70.5 mm", true)));
+        assert!(svg.contains(&way::title("Anouk &amp; 7")));
         // Half past ten in the evening, UTC, of a day is half past eleven of it in Prague.
         for day in [">2026-03-17<", ">2026-03-18<", ">2026-03-17 to 2026-03-19 (UTC+01:00)<"] {
             assert!(svg.contains(day), "{day}");

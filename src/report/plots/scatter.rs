@@ -235,11 +235,9 @@ mod tests {
         };
         let svg = condition_picture(&found, &TimeZone::UTC, PictureFormat::Svg).unwrap();
         let svg = String::from_utf8(svg).unwrap();
-        assert!(svg.contains("2 takes, +2.0 ±0.4 cents a degree"), "{svg}");
-        assert!(
-            svg.contains("temperature (°C), above or below the reed&#39;s own mean")
-                || svg.contains("temperature (°C), above or below the reed's own mean"),
-            "{svg}"
-        );
+        let unit = words::per(Condition::Temperature);
+        assert!(svg.contains(&format!("{}, +2.0 ±0.4 {unit}", counted(2, "take"))), "{svg}");
+        let axis = labels::from_own_mean(Condition::Temperature);
+        assert!(svg.replace("&#39;", "'").contains(&axis), "{svg}");
     }
 }

@@ -237,7 +237,7 @@ impl Card<'_> {
         }
         let mut above = "";
         for (index, rung) in figures.rungs.iter().enumerate().rev() {
-            let is_expected = words::is_expected(rung, index, profile, a4);
+            let is_expected = profile.expects(rung.hz, index, a4);
             let part = if is_expected { "Ladder" } else { "Upper" };
             self.rung(if part == above { "" } else { part }, rung, a4, profile.target);
             above = part;

@@ -5,7 +5,6 @@ use crate::log::{Conditions, Phase, Stage, Wetness};
 use crate::reading::{Kind, pooled};
 use crate::report::account::figure;
 use crate::words::account::{Sentence, joined};
-use crate::words::card as figures;
 use crate::words::stage::octaves_off;
 
 impl Reed<'_> {
@@ -126,7 +125,8 @@ impl Reed<'_> {
             late.map(|s| self.say("late-low", &[("seconds", number(s, 2))])),
             over(heard.steadiness.spread_cents, lines.unsteady_cents)
                 .map(|cents| self.say("wanders", &[("cents", number(cents, 0))])),
-            figures::turns_a_second(heard, &self.told.profile)
+            heard
+                .turns_a_second(&self.told.profile)
                 .map(|times| self.say("take-turns", &[("times", number(times, 1))])),
             heard
                 .steadiness
