@@ -27,7 +27,7 @@ fn odd_names_have_their_rows() {
         assert_eq!(ran.code, Some(0), "{ran:?}");
         let whole = workshop.text(table);
         let ran = workshop.batch(&["odd", "--out", table, "--resume"]);
-        assert!(ran.out.contains("6 takes read, 6 of them earlier"), "{}", ran.out);
+        assert_eq!(ran.earlier(), 6, "{}", ran.out);
         assert_eq!(workshop.text(table), whole);
     }
     let sources: Vec<_> = rows(&workshop.path("odd.csv")).into_iter().map(|row| row.0).collect();
@@ -54,7 +54,7 @@ fn folders_inside_are_read_when_asked_for_however_deep() {
     std::fs::create_dir(workshop.path("reeds/.hidden")).unwrap();
     let ran = workshop.batch(&["reeds", "--out", "flat.csv"]);
     assert_eq!(ran.code, Some(0), "{ran:?}");
-    assert!(ran.out.contains("\n1 folder inside not read: --recursive"), "{}", ran.out);
+    assert!(ran.out.lines().any(|line| line.starts_with("1 ") && line.contains("--recursive")));
     assert_eq!(rows(&workshop.path("flat.csv")).len(), 1);
     let ran = workshop.batch(&["reeds", "--recursive", "--out", "deep.csv"]);
     assert!(!ran.out.contains("--recursive"), "{}", ran.out);
@@ -74,17 +74,17 @@ fn links_in_a_circle_are_one_line_and_links_to_recordings_are_read() {
     symlink("self.wav", workshop.path("reeds/sub/self.wav")).unwrap();
     let ran = workshop.batch(&["reeds", "--recursive", "--out", "table.csv"]);
     assert_eq!(ran.code, Some(1), "{ran:?}");
-    assert_eq!(ran.err.matches("a link to a folder it lies in").count(), 1, "{}", ran.err);
-    for name in ["broken.wav", "self.wav"] {
+    for name in ["round", "broken.wav", "self.wav"] {
         assert_eq!(ran.err.lines().filter(|line| line.contains(name)).count(), 1, "{}", ran.err);
     }
     // A link that leads nowhere stands for a recording that somebody misses.
     let found = rows(&workshop.path("table.csv"));
     assert_eq!(found.len(), 4, "{found:?}");
-    for (name, says) in [("broken.wav", "a link that leads nowhere"), ("self.wav", "a link")] {
+    for name in ["broken.wav", "self.wav"] {
         let row = found.iter().find(|(source, _)| source.ends_with(name)).unwrap();
-        assert!(row.1.contains(says), "{found:?}");
+        assert!(!row.1.is_empty(), "{found:?}");
     }
+    ran.golden("links");
 }
 
 #[test]
@@ -104,9 +104,8 @@ fn what_is_no_recording_is_passed_over_unless_it_is_named() {
         workshop.batch(&["reeds/picture.jpg", "reeds/pipe.wav", "gone.wav", "--out", "named.csv"]);
     assert_eq!(ran.code, Some(1), "{ran:?}");
     let named = rows(&workshop.path("named.csv"));
-    assert!(named[0].1.starts_with("is not a recording that can be read"), "{named:?}");
-    assert!(named[1].1.starts_with("is a pipe"), "{named:?}");
-    assert!(named[2].1.starts_with("there is no such file"), "{named:?}");
+    assert!(named.len() == 3 && named.iter().all(|row| !row.1.is_empty()), "{named:?}");
+    ran.golden("not-recordings");
 }
 
 #[test]
@@ -116,12 +115,12 @@ fn a_folder_without_recordings_says_so() {
     for arguments in [&["empty", "--out", "table.csv", "--page", "page.html"][..], &["empty"]] {
         let ran = workshop.batch(arguments);
         assert_eq!((ran.code, ran.out.contains("source,")), (Some(1), false), "{}", ran.out);
-        assert!(ran.err.contains("no recordings found"), "{}", ran.err);
+        ran.golden("empty-folder");
     }
     // A slip of the keys leaves nothing behind.
     let ran =
         workshop.batch(&["emty", "--out", "table.csv", "--plots", "p", "--page", "page.html"]);
     assert_eq!((ran.code, ran.out.as_str(), ran.err.lines().count()), (Some(1), "", 1));
-    assert!(ran.err.contains("emty: there is no such file or folder"), "{}", ran.err);
+    assert!(ran.err.contains("emty"), "{}", ran.err);
     assert_eq!(std::fs::read_dir(workshop.path(".")).unwrap().count(), 1);
 }

@@ -70,7 +70,7 @@ fn killed_it_goes_on_from_what_it_had_written() {
     }
     let ran = workshop.batch(&["takes", "--out", "table.csv", "--resume"]);
     assert_eq!(ran.code, Some(0), "{ran:?}");
-    assert!(ran.out.contains(" of them earlier"), "{}", ran.out);
+    assert!(ran.earlier() > 0, "{}", ran.out);
     assert_eq!(workshop.text("table.csv"), workshop.text("whole.csv"));
 }
 

@@ -12,6 +12,8 @@ mod decoders;
 #[cfg(unix)]
 mod folders;
 mod formats;
+#[path = "../commands/golden.rs"]
+mod golden;
 mod interrupted;
 mod large;
 #[cfg(unix)]
@@ -98,14 +100,34 @@ struct Ran {
 
 impl Ran {
     fn new(output: Output) -> Self {
+        let err = slashes(String::from_utf8_lossy(&output.stderr).into_owned());
+        // How far it is is told every few seconds, and so oftener on a busy machine.
+        let is_progress = |line: &&str| line.contains(" files, ") && line.ends_with(" left");
         let ran = Self {
             code: output.status.code(),
             out: slashes(String::from_utf8_lossy(&output.stdout).into_owned()),
-            err: slashes(String::from_utf8_lossy(&output.stderr).into_owned()),
+            err: err.lines().filter(|l| !is_progress(l)).map(|line| format!("{line}\n")).collect(),
         };
         assert!(!ran.err.contains("panicked"), "{}", ran.err);
         ran
     }
+}
+
+impl Ran {
+    /// How many takes it says were read by an earlier run.
+    fn earlier(&self) -> usize {
+        let told = self.out.split_once(" of them earlier");
+        told.map_or(0, |(before, _)| before.rsplit([' ', '\n']).next().unwrap().parse().unwrap())
+    }
+
+    /// Holds what it printed and complained of against a file of that name in `goldens`.
+    fn golden(&self, name: &str) {
+        golden(name, &(self.out.clone() + &self.err));
+    }
+}
+
+fn golden(name: &str, said: &str) {
+    golden::held("../batch/goldens", name, &golden::timeless(said));
 }
 
 /// The rows of a table, each as (source, error).

@@ -4,7 +4,6 @@
 mod analyse;
 mod bad_input;
 mod compare;
-#[cfg(target_os = "linux")]
 mod golden;
 #[cfg(target_os = "linux")]
 mod goldens;

@@ -4,6 +4,7 @@ use std::fs;
 
 use serde_json::Value;
 
+use crate::golden::held;
 use crate::{Bench, ending};
 
 #[test]
@@ -73,9 +74,8 @@ fn a_target_written_with_a_flat_is_told_with_flats() {
         ending(&mut bench.reedcrow(&[&arguments[..], extra].concat())).output
     };
     let card = read(&[]);
-    assert!(card.contains("held to Db5") && card.contains("  Db5 −38 cents: 38 flat"), "{card}");
-    assert!(card.contains("Db6 ") && card.contains("Db5–Db"), "{card}");
     assert!(!card.contains('#'), "{card}");
+    held("goldens", "card-with-flats", &card);
     let read: Value = serde_json::from_str(&read(&["--json"])).unwrap();
     assert_eq!(read["summary"]["fundamental"]["note"], "C#5");
 }

@@ -78,7 +78,7 @@ fn an_import_with_one_wrong_field_writes_nothing_and_names_it() {
     *change = json!(["A"]);
     write_lines(&folder, &altered);
     let refused = other.import(&folder).unwrap_err().to_string();
-    assert!(refused.contains("change 1, reed: 'label'"), "{refused}");
+    assert!(["change 1", "reed", "'label'"].iter().all(|part| refused.contains(part)), "{refused}");
     // A reading of another version may be of any form.
     let mut older = whole;
     let row = older.pointer_mut("/reeds/0/tables/reading/0/row").unwrap();

@@ -11,6 +11,8 @@ mod exchange;
 #[cfg(target_os = "linux")]
 mod faults;
 mod full_disk;
+#[path = "../commands/golden.rs"]
+mod golden;
 mod heard;
 #[path = "../benches/season/invented.rs"]
 mod invented;
@@ -39,7 +41,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use reedcrow::log::{Card, Log, NewTake};
+use reedcrow::log::{Card, Log, LogError, NewTake};
 use reedcrow::pitch::A4;
 use reedcrow::profile::Profile;
 use reedcrow::reading::{Reader, Reading};
@@ -79,6 +81,14 @@ impl Workshop {
         reedcrow_on(&self.path("reeds.db"), arguments)
     }
 
+    /// Holds what the program said in this folder against a file of that name in `goldens`.
+    fn golden(&self, name: &str, said: &str) {
+        let folder = self.folder.path().to_str().unwrap();
+        let said = said.replace(folder, "FOLDER").replace(env!("CARGO_PKG_VERSION"), "VERSION");
+        let said = golden::timeless(&said);
+        golden::held("../log/goldens", name, &said);
+    }
+
     /// A short recording that no other number gives.
     fn recording(&self, number: usize) -> PathBuf {
         let path = self.path(&format!("recording-{number}.wav"));
@@ -94,6 +104,11 @@ fn reedcrow_on(log: &Path, arguments: &[&str]) -> Command {
         command.env_remove(name);
     }
     command
+}
+
+/// The one line by which the program ends for that reason.
+fn refusal(why: &LogError) -> String {
+    format!("reedcrow: {why}\n")
 }
 
 /// 50 ms at 8 kHz, its loudness told by the number.

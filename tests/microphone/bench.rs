@@ -180,6 +180,11 @@ impl Told {
     }
 }
 
+/// Holds what was said against a file of that name in `goldens`.
+pub fn golden(name: &str, said: &str) {
+    crate::golden::held("../microphone/goldens", name, &crate::golden::timeless(said));
+}
+
 /// What a program wrote, as text.
 pub fn text(bytes: &[u8]) -> String {
     String::from_utf8(bytes.to_vec()).unwrap()

@@ -1,6 +1,6 @@
 //! How listening ends, and why it may not begin.
 
-use crate::bench::{Bench, Running, let_it_open, text};
+use crate::bench::{Bench, Running, golden, let_it_open, text};
 
 #[test]
 fn ctrl_c_ends_with_the_summary() {
@@ -26,7 +26,7 @@ fn a_muted_microphone_is_named_at_the_end() {
     let Some(bench) = Bench::start() else { return };
     let listening = Running::start(bench.reedcrow().args(["listen", "--seconds", "3"]));
     let told = text(&listening.ended(20).stderr);
-    assert!(told.contains("The input was silent throughout: muted?"), "{told}");
+    golden("silent-throughout", told.lines().last().unwrap());
 }
 
 /// What the disk still took is worth hearing.
@@ -56,10 +56,10 @@ fn a_take_whose_disk_became_full_is_told_with_what_is_left_of_it() {
     let again = bench.reedcrow().arg("analyse").args(&left).output().unwrap();
     assert!(std::process::Command::new("umount").arg(&small).status().unwrap().success());
     assert_eq!(output.status.code(), Some(1), "{told}");
-    assert!(told.contains("the disk is full; this take stays in memory"), "{told}");
     let [left] = &left[..] else { panic!("{left:?}: {told}") };
-    let part = format!("{}: the disk is full; the end of a take", left.display());
-    assert!(told.contains(&part), "{told}");
+    let of_it = told.lines().filter(|line| line.contains("full"));
+    let of_it: String = of_it.map(|line| format!("{line}\n")).collect();
+    golden("disk-full", &of_it.replace(&left.display().to_string(), "FILE"));
     assert!(again.status.success() && text(&again.stdout).contains("cents"), "{again:?}");
 }
 
@@ -70,7 +70,8 @@ fn a_channel_that_the_microphone_does_not_have_is_said_before_listening() {
     let output = listening.ended(10);
     let told = text(&output.stderr);
     assert_eq!((output.status.code(), told.lines().count()), (Some(1), 1), "{told}");
-    assert!(told.contains("default: has no channel 40; its channels are 1 to "), "{told}");
+    // How many the sound system offers is its own affair.
+    assert!(told.starts_with("reedcrow: default: ") && told.contains("40"), "{told}");
 }
 
 #[test]
@@ -97,10 +98,11 @@ fn without_a_microphone_the_other_ways_are_named() {
         assert_eq!(output.status.code(), Some(1));
         let told = text(&output.stderr);
         let last = told.lines().last().unwrap();
-        assert!(last.contains("no default microphone") && last.contains("analyse"), "{told}");
+        assert!(last.contains("analyse"), "{told}");
+        golden("no-microphone", last);
     }
     let named = Running::start(bench.reedcrow().args(["listen", "--device", "bellows"])).ended(10);
-    assert!(text(&named.stderr).contains("bellows: no microphone of that name"), "{named:?}");
+    golden("no-such-microphone", &text(&named.stderr));
 }
 
 #[test]

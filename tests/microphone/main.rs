@@ -7,6 +7,8 @@
 mod bench;
 mod checking;
 mod ending;
+#[path = "../commands/golden.rs"]
+mod golden;
 mod killed;
 mod logging;
 mod reading;

@@ -2,6 +2,8 @@
 //! whole mending in a real browser.
 
 mod browser;
+#[path = "../commands/golden.rs"]
+mod golden;
 mod hostile;
 mod killed;
 mod log;

@@ -116,6 +116,18 @@ impl Served {
     }
 }
 
+/// The words of a page's element, a line each; its markup left out.
+///
+/// * `after`: its class, as it stands in the page.
+/// * `end`: the markup at which it is over.
+pub fn words_of(html: &str, after: &str, end: &str) -> String {
+    let (_, inside) =
+        html.split_once(&format!("class=\"{after}\"")).unwrap_or_else(|| panic!("{html}"));
+    let inside = inside.split(end).next().unwrap();
+    let texts = inside.split('>').skip(1).filter_map(|part| part.split('<').next());
+    texts.filter(|text| !text.trim().is_empty()).map(|text| format!("{}\n", text.trim())).collect()
+}
+
 impl Answer {
     fn of(text: &str) -> Self {
         let (head, body) = text.split_once("\r\n\r\n").unwrap_or((text, ""));

@@ -3,7 +3,7 @@
 
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use reedcrow::take::Channel;
+use reedcrow::take::{Channel, HeaderFault, TakeError};
 
 use crate::{Parts, read, read_piped};
 
@@ -123,8 +123,9 @@ fn a_stream_that_never_comes_to_its_sound_ends() {
     }
     let endless = Endless(b"RIFF\0\0\0\0WAVE".to_vec(), 0);
     let outcome = reedcrow::take::wav::WavStream::piped(endless).map(|_| ());
-    let error = outcome.unwrap_err().to_string();
-    assert!(error.contains("no sound in its first 64 MiB"), "{error}");
+    let error = outcome.unwrap_err();
+    let looked = HeaderFault::NoSound { looked_through_mib: 64 };
+    assert!(matches!(error, TakeError::Header(fault) if fault == looked), "{error}");
 }
 
 /// How samples are written: bits of each, how many of them, from the highest, are used, whether they are
