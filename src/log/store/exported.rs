@@ -21,50 +21,22 @@ use crate::log::rating::LoggedRating;
 pub fn schema() -> Value {
     let mut generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
     let head = of::<ExportHead>(&mut generator);
-    let mut tables = serde_json::Map::new();
-    let mut audits = Vec::new();
-    for table in Table::ALL {
-        let row = exported_row(table, &mut generator);
-        audits.push(json!({
-            "type": "object",
-            "description": "One row before and after the change; before is null where it made the row.",
-            "properties": {
-                "table": { "const": table.name },
-                "key": {
-                    "type": "integer", "minimum": 1,
-                    "description": "The row's place in its table here, counted from 1.",
-                },
-                "before": { "anyOf": [row.clone(), { "type": "null" }] },
-                "after": row.clone(),
-            },
-            "required": ["table", "key", "after"],
-        }));
-        tables.insert(table.name.to_owned(), json!({ "type": "array", "items": row }));
-    }
-    let reed = json!({
-        "type": "object",
-        "description": "One reed: every row it ever had, and every change to it.",
-        "properties": {
-            "uid": { "type": "string", "description": "Names the reed for good, also in another log." },
-            "tables": { "type": "object", "properties": tables, "additionalProperties": false },
-            "changes": { "type": "array", "items": {
-                "type": "object",
-                "description": "One change, in order of time.",
-                "properties": {
-                    "at": { "type": "string", "description": "When (UTC, ISO 8601)." },
-                    "program": { "type": "string" },
-                    "what": { "type": "string" },
-                    "undoes": {
-                        "type": ["integer", "null"],
-                        "description": "Number of the change it took back, counted from 1.",
-                    },
-                    "rows": { "type": "array", "items": { "oneOf": audits } },
-                },
-                "required": ["at", "program", "what", "rows"],
-            }},
-        },
-        "required": ["uid", "tables", "changes"],
-    });
+    let rows: Vec<(&str, Value)> =
+        Table::ALL.iter().map(|table| (table.name, exported_row(table, &mut generator))).collect();
+    let audit = |(table, row): &(&str, Value)| {
+        let audit = with(whole::<ExportedAudit>(), "/properties/table", json!({ "const": table }));
+        let before = json!({ "anyOf": [row, { "type": "null" }] });
+        with(with(audit, "/properties/before", before), "/properties/after", row.clone())
+    };
+    let audits: Vec<Value> = rows.iter().map(audit).collect();
+    let tables: serde_json::Map<String, Value> = rows
+        .into_iter()
+        .map(|(table, row)| (table.to_owned(), json!({ "type": "array", "items": row })))
+        .collect();
+    let tables = json!({ "type": "object", "properties": tables, "additionalProperties": false });
+    let reed = with(whole::<ExportedReed>(), "/properties/tables", tables);
+    let written = "/properties/changes/items/properties/rows/items";
+    let reed = with(reed, written, json!({ "oneOf": audits }));
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "A line of reedcrow's log.jsonl",
@@ -74,6 +46,19 @@ pub fn schema() -> Value {
         "anyOf": [head, reed],
         "$defs": generator.take_definitions(true),
     })
+}
+
+/// The schema of a type, with those of what it holds inside it.
+fn whole<T: JsonSchema>() -> Value {
+    let settings = SchemaSettings::draft2020_12().for_serialize();
+    let settings = settings.with(|settings| settings.inline_subschemas = true);
+    settings.into_generator().subschema_for::<T>().to_value()
+}
+
+/// The same where more is known of one part.
+fn with(mut schema: Value, part: &str, holds: Value) -> Value {
+    *schema.pointer_mut(part).expect("the type has it") = holds;
+    schema
 }
 
 /// A row of that table: whether it is gone, and what it holds.
@@ -111,14 +96,8 @@ fn exported_row(table: &Table, generator: &mut SchemaGenerator) -> Value {
         _ => None,
     });
     let places: serde_json::Map<String, Value> = places.collect();
-    json!({
-        "type": "object",
-        "properties": {
-            "gone": { "type": "boolean", "description": "Whether an undo took it back." },
-            "row": { "allOf": [holds, { "type": "object", "properties": places }] },
-        },
-        "required": ["gone", "row"],
-    })
+    let row = json!({ "allOf": [holds, { "type": "object", "properties": places }] });
+    with(whole::<ExportedRow>(), "/properties/row", row)
 }
 
 fn of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Value {
@@ -152,10 +131,10 @@ pub struct ExportedSetting {
     pub value: Value,
 }
 
-/// Every row one reed ever had, and every change to it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// One reed: every row it ever had, and every change to it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExportedReed {
-    /// Its lasting name.
+    /// Names the reed for good, also in another log.
     pub uid: String,
     /// Its rows by table.
     pub tables: BTreeMap<String, Vec<ExportedRow>>,
@@ -164,7 +143,7 @@ pub struct ExportedReed {
 }
 
 /// One row; its place in the list, counted from 1, is its key.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExportedRow {
     /// Whether an undo took it back.
     pub gone: bool,
@@ -173,26 +152,26 @@ pub struct ExportedRow {
 }
 
 /// One change.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExportedChange {
-    /// When.
+    /// When (UTC, ISO 8601).
     pub at: String,
     /// By which version of the program.
     pub program: String,
     /// What it was.
     pub what: String,
-    /// The number of the change it took back.
+    /// The number of the change it took back, counted from 1.
     pub undoes: Option<usize>,
     /// The rows it wrote.
     pub rows: Vec<ExportedAudit>,
 }
 
 /// One row before and after a change.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExportedAudit {
     /// Its table.
     pub table: String,
-    /// Its key there.
+    /// Its key there: its place in that table here, counted from 1.
     pub key: usize,
     /// Before; null where the change made it.
     pub before: Option<ExportedRow>,
