@@ -88,14 +88,17 @@ pub struct Row {
     pub thing: &'static str,
     /// Other words it goes by: those of earlier logs, and the move alone where one place is meant.
     pub also: &'static [&'static str],
+    /// Where it is to be done and how, as advice tells it; empty where the move says it all.
+    pub told: &'static str,
 }
 
 /// The table of work: each kind with the move it is and where, its code, what is typed for it in
-/// letters, as a maker says it and as a thing, and other words it goes by.
+/// letters, as a maker says it and as a thing, other words it goes by, and where advice tells to do it.
 macro_rules! work {
     ($(
         $(#[$about:meta])*
-        $cut:ident: $of:ident $at:expr, $code:literal $letters:literal $words:literal $thing:literal $also:expr;
+        $cut:ident: $of:ident $at:expr, $code:literal $letters:literal $words:literal $thing:literal
+            $also:tt $told:literal;
     )*) => {
         /// One kind of work on a reed.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -106,7 +109,7 @@ macro_rules! work {
             use Place::*;
             [$(Row {
                 cut: Cut::$cut, of: Move::$of, place: $at, code: $code, letters: $letters,
-                words: $words, thing: $thing, also: &$also,
+                words: $words, thing: $thing, also: &$also, told: $told,
             }),*]
         };
     };
@@ -115,52 +118,68 @@ macro_rules! work {
 work! {
     /// A sliver off the end.
     Clip: Clip Some(End), "clip" "c" "clip"
-        "clipping" ["clip-end"];
+        "clipping" ["clip-end"]
+        "a sliver straight across";
     /// The sides of the tip.
     TipSides: Tip Some(Sides), "tip-sides" "t" "tip sides"
-        "work on the sides of the tip" ["tip"];
+        "work on the sides of the tip" ["tip"]
+        "the sides of the tip, all four alike";
     /// The corners of the tip.
     TipCorners: Tip Some(Corners), "tip-corners" "tc" "tip corners"
-        "work on the corners of the tip" ["corners"];
+        "work on the corners of the tip" ["corners"]
+        "the corners of the tip, all four alike";
     /// The whole surface of the tip.
     TipSurface: Tip Some(Surface), "tip-surface" "tf" "tip surface"
-        "work on the whole tip" ["surface"];
+        "work on the whole tip" ["surface"]
+        "the whole tip, evenly";
     /// The step from heart to tip, or where it lies.
     TipStep: Tip Some(Step), "tip-step" "ts" "tip step"
-        "work on the step from tip to heart" ["tip-start", "rooftop", "step"];
+        "work on the step from tip to heart" ["tip-start", "rooftop", "step"]
+        "the step from tip to heart, clear and alike on both blades";
     /// The sides of the heart.
     HeartSides: Heart Some(Sides), "heart-sides" "hs" "heart sides"
-        "work on the sides of the heart" ["heart-channels", "channels", "hc"];
+        "work on the sides of the heart" ["heart-channels", "channels", "hc"]
+        "the sides of the heart, leaving the spine";
     /// The heart all over.
     HeartSurface: Heart Some(Surface), "heart-surface" "h" "heart surface"
-        "work on the whole heart" ["heart"];
+        "work on the whole heart" ["heart"]
+        "the heart all over, lightly";
     /// The windows of the back.
     BackWindows: Back Some(Windows), "back-windows" "b" "back windows"
-        "work on the windows" ["back", "windows"];
+        "work on the windows" ["back", "windows"]
+        "the windows, leaving rails, spine and the bark below";
     /// The rails.
     BackRails: Back Some(Rails), "back-rails" "ra" "back rails"
-        "work on the rails" ["rails"];
+        "work on the rails" ["rails"]
+        "the rails, lightly";
     /// The opening pressed wider.
     OpeningWider: Opening Some(Wider), "opening-wider" "ow" "opening wider"
-        "making the opening wider" ["wider"];
+        "making the opening wider" ["wider"]
+        "a little wider, by its edges";
     /// The opening pressed narrower.
     OpeningNarrower: Opening Some(Narrower), "opening-narrower" "on" "opening narrower"
-        "making the opening narrower" ["narrower"];
+        "making the opening narrower" ["narrower"]
+        "a little narrower, flat between finger and thumb";
     /// The opening pressed; earlier logs do not say which way.
     Opening: Opening None, "opening" "o" "opening"
-        "pressing the opening" [];
+        "pressing the opening" []
+        "";
     /// A leak low on the sides sealed.
     SealLow: Seal Some(Low), "seal-low" "sl" "seal low"
-        "sealing a leak by the winding" [];
+        "sealing a leak by the winding" []
+        "low on the sides, by the winding";
     /// A leak beside the heart sealed.
     SealHeart: Seal Some(Heart), "seal-heart" "sh" "seal heart"
-        "sealing a leak beside the heart" [];
+        "sealing a leak beside the heart" []
+        "beside the heart";
     /// A leak sealed; earlier logs do not say where.
     Seal: Seal None, "seal" "s" "seal"
-        "sealing a leak" [];
+        "sealing a leak" []
+        "";
     /// Tied again.
     Retie: Retie None, "retie" "rt" "retie"
-        "tying the reed again" [];
+        "tying the reed again" []
+        "";
 }
 
 impl Move {

@@ -9,7 +9,7 @@ use crate::advice::{
 };
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
-use crate::reed::{Finding, Move, Place};
+use crate::reed::{Finding, Move, Place, WORK};
 use crate::units::Millimetres;
 use crate::words::format::{LengthUnit, counted};
 use crate::words::reed::finding;
@@ -71,22 +71,8 @@ pub fn place(next: Move, at: &Where) -> Option<String> {
 }
 
 fn of_place(next: Move, place: Place) -> Option<&'static str> {
-    Some(match (next, place) {
-        (Move::Clip, _) => "a sliver straight across",
-        (Move::Tip, Place::Sides) => "the sides of the tip, all four alike",
-        (Move::Tip, Place::Corners) => "the corners of the tip, all four alike",
-        (Move::Tip, Place::Surface) => "the whole tip, evenly",
-        (Move::Tip, _) => "the step from tip to heart, clear and alike on both blades",
-        (Move::Heart, Place::Sides) => "the sides of the heart, leaving the spine",
-        (Move::Heart, _) => "the heart all over, lightly",
-        (Move::Back, Place::Rails) => "the rails, lightly",
-        (Move::Back, _) => "the windows, leaving rails, spine and the bark below",
-        (Move::Opening, Place::Wider) => "a little wider, by its edges",
-        (Move::Opening, _) => "a little narrower, flat between finger and thumb",
-        (Move::Seal, Place::Heart) => "beside the heart",
-        (Move::Seal, _) => "low on the sides, by the winding",
-        _ => return None,
-    })
+    let row = WORK.iter().find(|row| row.of == next && row.place == Some(place))?;
+    Some(row.told).filter(|told| !told.is_empty())
 }
 
 fn asked(next: Move, wanted: Wanted) -> &'static str {
