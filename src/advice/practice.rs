@@ -230,6 +230,9 @@ pub struct OfLook {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OfWork {
+    /// What it is proposed for; `None` of work that is known of, and not proposed.
+    #[serde(default)]
+    pub r#for: Option<Cause>,
     /// Cane taken from each place, in rounds.
     #[serde(default)]
     pub takes: BTreeMap<Cause, f64>,
@@ -366,6 +369,16 @@ impl Practice {
     /// What is held of one cause.
     pub fn of(&self, cause: Cause) -> &OfCause {
         &self.in_order[cause as usize]
+    }
+
+    /// The work that is proposed, each with what it is for, in the order of [`Cause::ALL`].
+    pub fn proposed(&self) -> impl Iterator<Item = (Cut, Cause)> {
+        Cause::ALL.into_iter().flat_map(|cause| {
+            let is_for = move |(cut, work): (&Cut, &OfWork)| {
+                (work.r#for == Some(cause)).then_some((*cut, cause))
+            };
+            self.work.iter().filter_map(is_for)
+        })
     }
 
     /// What is held of one kind of work; `None` where nothing is.

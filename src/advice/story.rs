@@ -195,6 +195,7 @@ pub(super) fn case<'a>(
         },
         smallest_clip_mm: lines.smallest_clip_mm,
         clip,
+        proposed: practice.proposed().collect(),
         works: practice
             .work
             .keys()

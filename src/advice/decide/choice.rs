@@ -46,6 +46,8 @@ pub struct Now {
     pub smallest_clip_mm: f64,
     /// Cents for a millimetre clipped.
     pub clip: Rate,
+    /// The work that is proposed, each with what it is for.
+    pub proposed: Vec<(Cut, Cause)>,
     /// What each kind of scraping does to the pitch.
     pub works: Vec<(Cut, Rate)>,
     /// Whether pitch does not count: no target, or it is in tune for some.
@@ -107,15 +109,6 @@ pub struct Choice {
     /// The cause it is for, where it is for one.
     pub cause: Option<Cause>,
 }
-
-/// The work that takes no cane.
-pub const MENDS: [(Cut, Cause); 5] = [
-    (Cut::SealLow, Cause::LeakLow),
-    (Cut::SealHeart, Cause::LeakHeart),
-    (Cut::Retie, Cause::Winding),
-    (Cut::OpeningWider, Cause::Closed),
-    (Cut::OpeningNarrower, Cause::Wide),
-];
 
 impl Now {
     /// What was told of the reed as it is now.

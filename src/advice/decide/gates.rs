@@ -1,6 +1,6 @@
 //! What may be told at all, whatever it is worth.
 
-use super::choice::{Choice, Done, MENDS, Now};
+use super::choice::{Choice, Done, Now};
 use crate::advice::belief::Pitch;
 use crate::advice::practice::{CAUSES, Cause};
 use crate::advice::{Wanted, Where};
@@ -221,7 +221,8 @@ fn was_looked_into(now: &Now) -> bool {
 
 /// How often work that takes no cane was done for a cause.
 pub fn tries(now: &Now, cause: Cause) -> i32 {
-    let of_it = |done: &&Done| MENDS.contains(&(done.cut, cause));
+    let is_for_it = |cut: Cut| !cut.of().is_cut() && now.proposed.contains(&(cut, cause));
+    let of_it = |done: &&Done| is_for_it(done.cut);
     now.done.iter().filter(of_it).count() as i32
 }
 

@@ -15,8 +15,8 @@ use super::belief::Belief;
 use super::practice::{Cause, Practice};
 use super::sample::Sample;
 use asking::asked;
+use choice::plain;
 pub use choice::{Choice, Done, Now};
-use choice::{MENDS, plain};
 use clipping::{clipped, clips};
 use gates::{Known, is_allowed};
 use worth::{Candidate, Outcome, Reckoning, mended, scraped};
@@ -29,15 +29,6 @@ pub struct Decision {
     /// At least one.
     pub choices: Vec<Choice>,
 }
-
-/// The scraping that is proposed: not the whole tip or heart, which takes where nothing is to take.
-const SCRAPES: [(Cut, Cause); 5] = [
-    (Cut::TipSides, Cause::Sides),
-    (Cut::TipCorners, Cause::Corners),
-    (Cut::TipStep, Cause::Step),
-    (Cut::HeartSides, Cause::Heart),
-    (Cut::BackWindows, Cause::Back),
-];
 
 /// Work that costs no cane is thought of from this chance on.
 const THOUGHT_OF: f64 = 0.25;
@@ -107,15 +98,14 @@ fn candidates(reckoning: &Reckoning, belief: &Belief, known: &Known) -> Vec<Cand
         let helps = if best < PAST_HELP { 1.0 } else { 0.0 };
         Outcome { worth: practice.worth.stop, helps, harms: 1.0 - helps }
     });
-    for (cut, cause) in SCRAPES {
+    for (cut, cause) in practice.proposed() {
         let Some(work) = practice.work(cut) else { continue };
-        add(of_cut(cut, Some(cause)), &|one| scraped(reckoning, one, pitch, cut, work));
-    }
-    for (cut, cause) in MENDS {
-        let Some(work) = practice.work(cut) else { continue };
+        let choice = of_cut(cut, Some(cause));
         let is_seen = now.leak_seen == Some(cause);
-        if is_seen || known.chances[cause as usize] >= THOUGHT_OF {
-            add(of_cut(cut, Some(cause)), &|one| mended(reckoning, one, pitch, (cut, cause), work));
+        if choice.next.is_cut() {
+            add(choice, &|one| scraped(reckoning, one, pitch, cut, work));
+        } else if is_seen || known.chances[cause as usize] >= THOUGHT_OF {
+            add(choice, &|one| mended(reckoning, one, pitch, (cut, cause), work));
         }
     }
     for (amount_mm, cause) in clips(practice, now, &known.chances, sd) {

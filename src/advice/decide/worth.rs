@@ -30,10 +30,6 @@ const FAR_CENTS: f64 = 30.0;
 /// A round that is less than so much of one is a round all the same.
 const LEAST_ROUND: f64 = 0.6;
 
-/// The place each kind of scraping is for.
-const SCRAPES: [Cut; PLACES] =
-    [Cut::TipSides, Cut::TipCorners, Cut::TipStep, Cut::HeartSides, Cut::BackWindows];
-
 /// Cumulative standard normal.
 pub fn normal(x: f64) -> f64 {
     0.5 * statrs::function::erf::erfc(-x / std::f64::consts::SQRT_2)
@@ -58,7 +54,11 @@ impl<'a> Reckoning<'a> {
         Self {
             practice,
             now,
-            rates: SCRAPES.map(|cut| now.rate(cut).map_or(-8.0, |rate| rate.mean.min(-1.0))),
+            rates: std::array::from_fn(|place| {
+                let work = now.proposed.iter().find(|(_, cause)| *cause as usize == place);
+                let rate = work.and_then(|(cut, _)| now.rate(*cut));
+                rate.map_or(-8.0, |rate| rate.mean.min(-1.0))
+            }),
             mended: Cause::ALL.into_iter().map(mended).collect(),
         }
     }

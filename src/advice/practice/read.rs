@@ -61,6 +61,12 @@ impl std::str::FromStr for Practice {
         };
         practice.in_order = Cause::ALL.iter().map(found).collect::<Result<_, _>>()?;
         practice.check()?;
+        // Tables written before they said what work is for.
+        if practice.proposed().next().is_none() {
+            for (cut, work) in &mut practice.work {
+                work.r#for = Self::built_in().work(*cut).and_then(|known| known.r#for);
+            }
+        }
         let mut hasher = DefaultHasher::new();
         text.hash(&mut hasher);
         practice.fingerprint = hasher.finish();
