@@ -341,7 +341,6 @@ static OWN: OnceLock<Practice> = OnceLock::new();
 
 impl Practice {
     /// The built-in tables.
-    #[cfg(test)]
     pub fn built_in() -> &'static Self {
         &BUILT_IN
     }
@@ -390,6 +389,16 @@ impl Practice {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn tables_that_do_not_say_what_work_is_for_propose_what_the_built_in_ones_do() {
+        let is_for = |line: &&str| !line.starts_with("for = ");
+        let earlier: Vec<&str> = BUILT_IN_TOML.lines().filter(is_for).collect();
+        let earlier: Practice = earlier.join("\n").parse().unwrap();
+        let known: Vec<_> = Practice::built_in().proposed().collect();
+        assert_eq!(known.len(), 10);
+        assert_eq!(earlier.proposed().collect::<Vec<_>>(), known);
+    }
 
     #[test]
     fn tables_that_cannot_be_are_refused_in_one_line_that_says_where() {

@@ -200,7 +200,7 @@ mod tests {
         )));
         assert!(page.contains(&words::kinds("1 octaves, 1 single, 1 split")));
         assert!(page.contains(&words::octaves(2, 1, 5.0, 0)));
-        assert!(page.contains(&format!("{}: 1", kind_word(Kind::Split))));
+        assert!(page.contains(&format!("{}: 1", crate::words::card::kind(Kind::Split))));
         assert!(page.contains(" −41, none, −35."), "the crows' own cents");
     }
 

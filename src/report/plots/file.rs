@@ -64,7 +64,7 @@ mod tests {
         assert_eq!(format("B.PNG").unwrap(), PictureFormat::Png);
         for bad in ["a.jpg", "svg", "a.svg.gz", ""] {
             let line = format(bad).unwrap_err().to_string();
-            assert_eq!(line, crate::words::pictures::PICTURE_ENDINGS);
+            assert_eq!(line, format!("{bad}: {}", crate::words::pictures::PICTURE_ENDINGS));
         }
     }
 }
