@@ -84,19 +84,17 @@ fn a_target_written_with_a_flat_is_told_with_flats() {
 fn a_wrong_profile_gets_one_line_that_names_the_line() {
     let bench = Bench::new();
     let whole = "name = \"mine\"\n[crow]\ntarget = \"C5\"\nregisters = [0, 1]\n[tolerance]\n";
-    for (last, said) in [
-        ("target_cents = 9000\n", "line 6: target_cents = 9000 cents is out of range"),
-        ("target_sents = 9\n", "line 6: unknown key 'target_sents'"),
-        ("target_cents = \n", "line 6: "),
-    ] {
+    let mut told = String::new();
+    for last in ["target_cents = 9000\n", "target_sents = 9\n", "target_cents = \n"] {
         bench.bytes("mine.toml", format!("{whole}{last}").as_bytes());
         bench.crow("take.wav", 1.5);
         let end = ending(&mut bench.reedcrow(&["analyse", "--profile", "mine.toml", "take.wav"]));
         assert_eq!((end.code, end.output.as_str()), (Some(1), ""), "{last}");
         assert!(end.errors.starts_with("reedcrow: mine.toml, "), "{}", end.errors);
-        assert!(end.errors.contains(said), "{}", end.errors);
         assert_eq!(end.errors.lines().count(), 1, "{}", end.errors);
+        told.push_str(&end.errors);
     }
+    held("goldens", "wrong-profiles", &told);
     bench.bytes("noise.toml", &[0xff, 0xfe, 0x00]);
     for name in ["noise.toml", "nowhere.toml", "."] {
         let end = ending(&mut bench.reedcrow(&["profile", "show", name]));
