@@ -80,6 +80,9 @@ fn a_muted_microphone_is_not_fit() {
     let Some(bench) = Bench::start() else { return };
     let output = bench.reedcrow().args(["devices", "--check"]).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
-    golden("muted", &text(&output.stdout));
+    // How late sound comes is the machine's affair.
+    let said = text(&output.stdout);
+    let said: Vec<&str> = said.lines().filter(|line| !line.starts_with("Delay")).collect();
+    golden("muted", &said.join("\n"));
     golden("muted-in-short", text(&output.stderr).lines().last().unwrap());
 }
