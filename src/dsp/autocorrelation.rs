@@ -15,6 +15,10 @@ const ENVELOPE_HZ: f64 = 1000.0;
 const FLAT_FROM_HZ: f64 = 200.0;
 /// Where the frame is so far from its own start, its autocorrelation is mostly doubt.
 const LEAST_TAPER: f64 = 0.1;
+/// What noise adds to one frame differs from what it adds on the mean by this share of it, …
+const NOISE_UNKNOWN: f64 = 0.05;
+/// … and hides a din of no more than this share of the sound.
+const MOST_UNKNOWN: f64 = 0.03;
 /// Steps of the search for the place of a peak between two lags.
 const STEPS: usize = 10;
 
@@ -61,7 +65,8 @@ impl Frames {
 
     /// Median over the frames of the harmonics-to-noise ratio in decibels, 10·lg(r/(1 − r)), r being
     /// the highest normalised autocorrelation at the periods of `periods_hz` of what stands over the
-    /// noise. `None` where no frame is at least half something else, or in most of them nothing repeats.
+    /// noise. `None` where no frame is at least half something else, or in most of them nothing repeats, or
+    /// what is found is more than the known noise lets be found.
     ///
     /// Source: P. Boersma, Proc. Institute of Phonetic Sciences Amsterdam 17, 1993, pp. 97-110.
     pub fn harmonicity_db(&self, periods_hz: (f64, f64)) -> Option<f64> {
@@ -76,7 +81,12 @@ impl Frames {
             loud.then(|| self.highest(&heard, periods_hz).map_or(0.0, |(r, _)| r))
         });
         let r = super::statistics::median(repeats)?.min(1.0 - 1e-6);
-        (r > 0.0).then(|| 10.0 * (r / (1.0 - r)).log10())
+        // Of a frame's noise no more than so much is known.
+        let all = self.powers.iter().filter_map(|power| power.get(first..end));
+        let all = super::statistics::median(all.map(|power| f64::from(power.iter().sum::<f32>())))?;
+        let unknown =
+            NOISE_UNKNOWN * f64::from(noise) / (all - f64::from(noise)).max(f64::MIN_POSITIVE);
+        (r > 0.0 && 1.0 - r > unknown.min(MOST_UNKNOWN)).then(|| 10.0 * (r / (1.0 - r)).log10())
     }
 
     /// What repeats through all the frames together when the envelope of the mean spectrum is taken
