@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use proptest::prelude::*;
 
 use super::*;
-use crate::reading::{Crow, Figures, Kind, Rung, Summary};
+use crate::reading::{Crow, Figures, Kind, Other, Rung, Summary, What, Why};
 use crate::reed::{Bark, Heart, Leak, Sizes};
 
 #[path = "../../tests/adviser/made.rs"]
@@ -54,6 +54,37 @@ fn what_is_not_flat_is_never_clipped_for_its_pitch() {
         let advice = told(&[made(Kind::Octaves, cents); 3], Inspection::default());
         assert_ne!(advice.next, Move::Clip, "{cents}");
     }
+}
+
+/// Of three crows one that differs may be the one that is right; of nine it is a stray.
+#[test]
+fn a_clip_waits_where_the_crows_do_not_agree() {
+    let crows = |cents: &[f64]| {
+        let crows: Vec<Made> = cents.iter().map(|cents| made(Kind::Octaves, *cents)).collect();
+        told(&crows, Inspection::default()).next
+    };
+    assert_eq!(crows(&[7.0, -35.0, -41.0]), Move::Recrow);
+    assert_eq!(crows(&[-38.0, -35.0, -41.0]), Move::Clip);
+    let of_nine = [7.0, -40.0, -38.0, -35.0, -41.0, -37.0, -39.0, -36.0, -40.0];
+    assert_eq!(crows(&of_nine), Move::Clip);
+}
+
+/// A voice's breath is no crow that did not come.
+#[test]
+fn breath_beside_what_was_set_aside_is_no_crow() {
+    let mut take = reading(&[made(Kind::Breath, 0.0)]);
+    let advised = |take: &Reading| {
+        advise(take, &long(), &Inspection::default(), &Profile::default(), &Effects::default())
+    };
+    assert_eq!(advised(&take).because[0].figure, "kind");
+    take.others.push(Other {
+        what: What::Speech,
+        from_s: 0.9,
+        to_s: 1.6,
+        hz: None,
+        why: Why::Glides,
+    });
+    assert_eq!(advised(&take).because[0].figure, "crow_count");
 }
 
 /// No oboe reed crows two octaves over its target, where a telephone beeps, or under it, where a bassoon plays.

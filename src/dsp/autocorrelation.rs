@@ -342,6 +342,18 @@ mod tests {
         assert!(plain < 15.0 && known > plain + 3.0, "{plain} {known}");
     }
 
+    /// Where nearly all that does not repeat is the room's, nothing tells how much is the tone's own.
+    #[test]
+    fn a_loud_room_lets_no_small_din_be_known() {
+        let tone = tone(24_000, 440.0);
+        let gain = rms(&tone) / 2.5;
+        let sum: Vec<f32> = tone.iter().zip(noise(24_000, 3)).map(|(t, n)| t + gain * n).collect();
+        let density = f64::from(gain * gain) / (RATE_HZ / 2.0);
+        // A little more is taken off than there is, as of a room that is not quite steady.
+        let frames = Frames::new(&sum, RATE_HZ, 20, |_| 1.05 * density);
+        assert_eq!(frames.harmonicity_db(PERIODS_HZ), None);
+    }
+
     #[test]
     fn noise_of_no_colour_recurs_and_a_tone_that_jumps_does() {
         let recurrence = |samples: &[f32]| {

@@ -3,7 +3,7 @@
 
 use std::fs;
 
-use reedcrow::log::LogError;
+use reedcrow::log::{Ending, LogError};
 use reedcrow::reed::Sizes;
 use reedcrow::words::account::{OfFault, Words};
 use serde_json::{Value, json};
@@ -197,6 +197,37 @@ fn a_closed_reed_is_not_listened_to() {
     let told = String::from_utf8(output.stderr).unwrap();
     assert!(!output.status.success());
     assert_eq!(told, refusal(&LogError::Closed("A".into())));
+}
+
+#[test]
+fn a_closed_reed_is_closed_again_only_once_it_was_opened() {
+    let workshop = Workshop::with_a_reed();
+    let close =
+        |ending: Option<Ending>, why: &str| workshop.log().close("A", ending, Some(why.to_owned()));
+    close(Some(Ending::SentBack), "too flat").unwrap();
+    let again = close(Some(Ending::Done), "sold").unwrap_err();
+    assert!(matches!(again, LogError::Closed(label) if label == "A"));
+    let card = workshop.log().history("A").unwrap().reed.card;
+    assert_eq!(
+        (card.ending, card.ending_note.as_deref()),
+        (Some(Ending::SentBack), Some("too flat"))
+    );
+    close(Some(Ending::SentBack), "too flat").unwrap();
+    close(None, "").unwrap();
+    close(Some(Ending::Done), "sold").unwrap();
+}
+
+#[test]
+fn a_cut_that_may_have_been_entered_twice_is_told() {
+    let workshop = Workshop::with_a_reed();
+    let again = |arguments: &[&str]| {
+        workshop.says(arguments);
+        workshop.log().history("A").unwrap().last_cut_again()
+    };
+    assert!(!again(&["reed", "step", "A", "clip", "0.3"]));
+    assert!(!again(&["reed", "step", "A", "clip", "0.2"]));
+    assert!(again(&["reed", "step", "A", "clip", "0.2"]));
+    assert!(!again(&["reed", "step", "A", "tip", "sides"]));
 }
 
 /// What an owner hears himself is told him, with how far it moved.
