@@ -250,41 +250,48 @@ impl Family<'_> {
         kept / all.max(f64::MIN_POSITIVE)
     }
 
-    /// Phase of the base as this family tells it, over `frames`. `None` when no partial stands
-    /// over the noise.
+    /// Phase of the base as a family tells it that is to lead another, over `frames`. `None` when no partial
+    /// stands over the noise.
     ///
     /// A high partial tells most of a phase; where another tone's lies beside it, it tells of that one's, or
     /// of both by turns. The strongest partial is seldom so deceived: where all together have turned more or
     /// less often than it has, it leads, and those count that keep to it.
-    pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
-        let track = self.phase_track_of_all(frames.clone())?;
+    pub fn leading_phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
+        let track = self.phase_track(frames.clone())?;
         let of = |multiples: Vec<usize>| Self { multiples, ..self.clone() };
         let power = |m: &usize| self.partial_power(*m, frames.clone());
         let strongest = self.multiples.iter().copied().max_by(|a, b| power(a).total_cmp(&power(b)));
-        let Some((led, m)) = strongest.and_then(|m| {
-            of(vec![m]).phase_track_of_all(frames.clone()).map(|led| (led, m as f64))
-        }) else {
+        let Some((led, m)) = strongest
+            .and_then(|m| of(vec![m]).phase_track(frames.clone()).map(|led| (led, m as f64)))
+        else {
             return Some(track);
         };
         let turns = |track: &PhaseTrack| Some(m * (track.cycles.last()? - track.cycles.first()?));
-        let keeps = |m: usize| of(vec![m]).kept_share(&frames, &led.cycles);
+        let keeps = |m: usize, to: &PhaseTrack| of(vec![m]).kept_share(&frames, &to.cycles);
         let differ = (turns(&track)? - turns(&led)?).abs();
-        if differ < DECEIVED_TURNS || keeps(m as usize) < LEADS {
+        let own = m as usize;
+        if differ < DECEIVED_TURNS || keeps(own, &led) < LEADS {
+            return Some(track);
+        }
+        // Where another's partial beats with the strongest, that slips itself: its phase jumps.
+        if keeps(own, &track) > FOLLOWS && jumps(&track) <= jumps(&led) {
             return Some(track);
         }
         let unit = self.base_bins / self.orders.bins_per_unit as f64;
         let offset = frames.clone().zip(&led.cycles);
         let offset = offset.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit);
-        let keeping = self.multiples.iter().copied().filter(|m| keeps(*m) > FOLLOWS).collect();
+        let keeping =
+            self.multiples.iter().copied().filter(|m| keeps(*m, &led) > FOLLOWS).collect();
         of(keeping).phase_track_from(frames.clone(), offset.collect()).or(Some(led))
     }
 
-    /// Phase of the base as all partials tell it together.
+    /// Phase of the base as all partials tell it together, over `frames`. `None` when no partial stands
+    /// over the noise.
     ///
     /// The phase steps from frame to frame are read first from the low partials, where they cannot
     /// wrap; then every partial is turned back by the phase found, its steady part becomes the
     /// yardstick of its phase, and all are averaged by their information m²·SNR.
-    fn phase_track_of_all(&self, frames: Range<usize>) -> Option<PhaseTrack> {
+    pub fn phase_track(&self, frames: Range<usize>) -> Option<PhaseTrack> {
         let mut offset = self.stepped_phase(frames.clone());
         // The first rounds only bring the phase near; few partials do for that.
         let strong = self.telling(frames.clone(), STRONG);
@@ -386,6 +393,11 @@ impl Family<'_> {
         }
         bottom.iter().sum::<f64>() / count.max(1) as f64
     }
+}
+
+/// How much a phase jumps: the sum of squares of how its steps change, in cycles.
+fn jumps(track: &PhaseTrack) -> f64 {
+    track.cycles.windows(3).map(|c| (c[2] - 2.0 * c[1] + c[0]).powi(2)).sum()
 }
 
 /// The argument of `z`, in radians; by its series where it is small, which it mostly is.

@@ -98,7 +98,7 @@ pub fn tones(
             let base = if odd_leads { &bases.lower } else { &bases.upper };
             leader.phase_track_from(frames.clone(), base.over_reference(orders, frames.clone()))?
         }
-        None => leader.phase_track(frames.clone())?,
+        None => leader.leading_phase_track(frames.clone())?,
     };
     let stretch = Stretch { orders, base_bins, frames, together };
     let near = known.and_then(|bases| bases.deviation);
