@@ -63,8 +63,6 @@ const LEAST_HALVED: f64 = 0.75;
 /// What is as short as this and holds its level no better is a word or a knock with a tone in it.
 const HELD_FROM_S: f64 = 0.6;
 const MOST_LEVEL_SD_DB: f64 = 6.0;
-/// Breath that is heard so long before the tone was not hidden by the room.
-const BREATH_SEEN_S: f64 = 0.05;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -293,20 +291,15 @@ fn assemble(
 ) -> Crow {
     // In a take that begins inside a crow nothing tells when it began, or came in.
     // Nor where the level does not tell it from the room.
-    let begins_seen = sound.start_s > 0.0 && !sound.by_tone;
+    let start_seen = sound.start_s > 0.0 && !sound.by_tone;
     let first_tone_s = orders.time_s[tone.start];
-    // Breath that is softer than the room does not show when it began.
-    let breath = noise_db.map_or(0.0, |db| measured.tone_power * 10.0_f64.powf(db / 10.0));
-    let room = measured.mean.as_ref().map_or(0.0, |mean| mean.room);
-    let is_hidden = room > breath && first_tone_s - sound.start_s < BREATH_SEEN_S;
-    let start_seen = begins_seen && !is_hidden;
     let entry_at = |rung: &MeasuredRung| rung.course.entry(orders).map(|b| orders.time_s[b]);
     let entry_s = |rung: &MeasuredRung| {
         entry_at(rung).filter(|_| start_seen).map(|entry| (entry - sound.start_s).max(0.0))
     };
     let onset_s = start_seen.then(|| (first_tone_s - sound.start_s).max(0.0));
     // Breath before the first tone shows that its beginning is there, whatever came before.
-    let tone_seen = begins_seen || first_tone_s > BEGINS_INSIDE_S;
+    let tone_seen = start_seen || first_tone_s > BEGINS_INSIDE_S;
     let lowest = measured.lowest.map(|i| &measured.rungs[i]);
     let partials = partials(orders, measured);
     let rungs: Vec<Rung> = measured
