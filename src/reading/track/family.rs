@@ -219,17 +219,9 @@ impl Family<'_> {
     ///
     /// * `cycles`: `[frames]` phase of the base.
     pub fn explained(&self, frames: Range<usize>, cycles: &[f64]) -> f64 {
-        let unit = self.base_bins / self.orders.bins_per_unit as f64;
-        let own = frames.clone().zip(cycles);
-        let offset: Vec<f64> =
-            own.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit).collect();
-        let (mut kept, mut all, mut noise) = (0.0, 0.0, 0.0);
-        for (&m, series) in self.multiples.iter().zip(self.turned_back(frames, &offset)) {
-            let sum: Complex<f64> = series.iter().sum();
-            kept += sum.norm_sqr() / series.len() as f64;
-            all += series.iter().map(Complex::norm_sqr).sum::<f64>();
-            noise += self.noise.at(m) * series.len() as f64;
-        }
+        let (kept, all) = self.kept_of_all(&frames, cycles);
+        let noise: f64 =
+            self.multiples.iter().map(|m| self.noise.at(*m) * frames.len() as f64).sum();
         kept / (all - noise).max(f64::MIN_POSITIVE)
     }
 
@@ -238,16 +230,27 @@ impl Family<'_> {
     ///
     /// * `cycles`: `[frames]` phase of the base.
     fn kept_share(&self, frames: &Range<usize>, cycles: &[f64]) -> f64 {
-        let unit = self.base_bins / self.orders.bins_per_unit as f64;
-        let own = frames.clone().zip(cycles);
-        let offset: Vec<f64> =
-            own.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit).collect();
+        let (kept, all) = self.kept_of_all(frames, cycles);
+        kept / all.max(f64::MIN_POSITIVE)
+    }
+
+    /// What is left in phase of the partials when they are turned back by the course `cycles`, and all that
+    /// stands in their bins, as sums over `frames` of |Z|².
+    fn kept_of_all(&self, frames: &Range<usize>, cycles: &[f64]) -> (f64, f64) {
+        let offset = self.over_reference(frames, cycles);
         let (mut kept, mut all) = (0.0, 0.0);
         for series in self.turned_back(frames.clone(), &offset) {
             kept += series.iter().sum::<Complex<f64>>().norm_sqr() / series.len() as f64;
             all += series.iter().map(Complex::norm_sqr).sum::<f64>();
         }
-        kept / all.max(f64::MIN_POSITIVE)
+        (kept, all)
+    }
+
+    /// `[frames]` phase of the base, in cycles, over its share of the reference's.
+    fn over_reference(&self, frames: &Range<usize>, cycles: &[f64]) -> Vec<f64> {
+        let unit = self.base_bins / self.orders.bins_per_unit as f64;
+        let own = frames.clone().zip(cycles);
+        own.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit).collect()
     }
 
     /// Phase of the base as a family tells it that is to lead another, over `frames`. `None` when no partial
@@ -277,12 +280,10 @@ impl Family<'_> {
         if keeps(own, &track) > FOLLOWS && jumps(&track) <= jumps(&led) {
             return Some(track);
         }
-        let unit = self.base_bins / self.orders.bins_per_unit as f64;
-        let offset = frames.clone().zip(&led.cycles);
-        let offset = offset.map(|(b, cycles)| cycles - self.orders.reference_cycles[b] * unit);
+        let offset = self.over_reference(&frames, &led.cycles);
         let keeping =
             self.multiples.iter().copied().filter(|m| keeps(*m, &led) > FOLLOWS).collect();
-        of(keeping).phase_track_from(frames.clone(), offset.collect()).or(Some(led))
+        of(keeping).phase_track_from(frames.clone(), offset).or(Some(led))
     }
 
     /// Phase of the base as all partials tell it together, over `frames`. `None` when no partial stands
