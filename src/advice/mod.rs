@@ -242,7 +242,8 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         (None, _) if asks_what_holds_back(best) && speaks_badly(&case.now) => {
             all.push(reason("belief", None, Speaks::HeldBack));
         }
-        (None, Some(cause)) if best.next != Move::Leave => {
+        // So little is known where it is to be crowed again that no cause is named.
+        (None, Some(cause)) if !matches!(best.next, Move::Leave | Move::Recrow) => {
             let sure = case.belief.chance(cause);
             let says = practice.of(cause).says.clone();
             let is_likeliest = likeliest(&case.belief) == Some(cause);
