@@ -148,7 +148,10 @@ pub fn alignment(figures: &Figures, kind: Option<Kind>) -> Option<String> {
     };
     let interval = figures.alignment.ci95_cents.map(|ci95| format!(" {}", interval(ci95, 1)));
     let interval = interval.unwrap_or_default();
-    Some(if figures.alignment.locked == Some(true) {
+    Some(if kind == Some(Kind::Single) {
+        // True by nature: every tone's overtones are.
+        format!("one tone, no octave to align; its overtone is true ({}{interval})", signed(off, 1))
+    } else if figures.alignment.locked == Some(true) {
         format!("locked: the octave is true ({}{interval} cents)", signed(off, 1))
     } else {
         let way = if off < 0.0 { "narrow" } else { "wide" };

@@ -44,6 +44,7 @@ pub fn other(what: What, why: Why) -> &'static str {
         (What::Unknown, Why::OutOfRange) => "a tone where no such reed crows",
         (What::Unknown, Why::Hidden) => "a tone that hardly stands out from the room",
         (What::Unknown, Why::Short) => "a tone too short for a crow",
+        (What::Unknown, Why::Dull) => "a tone without overtones, as of a whistle",
         (What::Unknown, Why::Unlike) => "a tone of another pitch and sound than the crows",
         (What::Unknown, Why::Glides) => "a tone that glides, as of a hinge",
         (What::Unknown, _) => "a sound that is not a crow",

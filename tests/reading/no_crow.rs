@@ -1,8 +1,10 @@
 //! What is no crow gives a reading without one, a warning, and no pitch.
 
+use std::f64::consts::TAU;
+
 use reedcrow::pitch::A4;
 use reedcrow::profile::{Profile, load};
-use reedcrow::reading::{Kind, WarningCode, Why, read};
+use reedcrow::reading::{Kind, WarningCode, What, Why, read};
 use reedcrow::take::Take;
 use reedcrow_synth::{
     Background, Colour, CrowSound, Disturbance, Motion, Noise, NoiseLevel, Scene, Sound, Source,
@@ -167,4 +169,84 @@ fn a_weak_note_of_another_pitch_is_no_crow_of_the_take() {
         let weaker = reading.others.iter().filter(|other| other.why == Why::Weaker).count();
         assert_eq!(weaker, 3 - count, "{hz} Hz, {level_db} dB: {:?}", reading.others);
     }
+}
+
+/// A take of 3 s at 48 kHz in soft noise, with the sum of `partials` from 0.8 s on.
+///
+/// * `partials`: frequency in hertz, amplitude, and seconds in which it dies away by 8.7 dB.
+/// * `waver_cents`: how far its pitch wavers, six times a second.
+fn toned(partials: &[(f64, f64, f64)], waver_cents: f64, attack_s: f64, duration_s: f64) -> Take {
+    const RATE_HZ: f64 = 48_000.0;
+    const WAVER_HZ: f64 = 6.0;
+    let mut take = room_with(Disturbance::Knock { level_dbfs: -120.0, decay_s: 0.05 }, 3);
+    let end_s = 0.8 + duration_s;
+    for (n, sample) in take.samples.iter_mut().enumerate() {
+        let (at_s, since_s) = (n as f64 / RATE_HZ, n as f64 / RATE_HZ - 0.8);
+        let gain = (since_s / attack_s).min((end_s - at_s) / 0.03).clamp(0.0, 1.0);
+        let waved = since_s
+            + waver_cents / 1731.2 * (1.0 - (TAU * WAVER_HZ * since_s).cos()) / (TAU * WAVER_HZ);
+        let tone: f64 = partials
+            .iter()
+            .map(|(hz, amplitude, decay_s)| {
+                amplitude * (-since_s.max(0.0) / decay_s).exp() * (TAU * hz * waved).sin()
+            })
+            .sum();
+        *sample += (0.1 * gain * tone) as f32;
+    }
+    take
+}
+
+/// Modes of a free bar lie at 1 : 2.756 : 5.404 : 8.933, those of a tuned bell at 0.5 : 1 : 1.2 : 1.5 : 2
+/// (N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, 2nd ed., sections 2.15 and 21.2;
+/// from memory); higher ones die away sooner.
+#[test]
+fn metal_that_rings_is_struck() {
+    let bar: [f64; 4] = [1.0, 2.756, 5.404, 8.933];
+    let bell: [f64; 5] = [0.5, 1.0, 1.2, 1.5, 2.0];
+    for (modes, lowest_hz, decay_s) in [
+        (&bar[..], 620.0, 0.2),
+        (&bar, 910.0, 0.35),
+        (&bar, 1430.0, 0.15),
+        (&bell, 540.0, 0.6),
+        (&bell, 880.0, 0.4),
+    ] {
+        let partials: Vec<(f64, f64, f64)> =
+            modes.iter().map(|mode| (mode * lowest_hz, 1.0, decay_s / mode.sqrt())).collect();
+        assert_no_crow(&toned(&partials, 0.0, 0.001, 2.0), &format!("{lowest_hz} Hz"));
+    }
+    // A reed that comes in as quickly and fades as far is blown: it takes several periods to sound.
+    let fading: Vec<(f64, f64, f64)> =
+        (1..20).map(|n| (523.0 * f64::from(n), 1.0 / f64::from(n), 0.6)).collect();
+    let reading = reading_of(&toned(&fading, 0.0, 0.05, 0.8));
+    assert_eq!(reading.summary.crow_count, 1, "{:?}", reading.others);
+}
+
+/// What is hummed or whistled has next to no overtones, and wavers.
+#[test]
+fn humming_and_whistling_are_no_crows() {
+    let steep = |hz: f64, db_per_octave: f64| -> Vec<(f64, f64, f64)> {
+        let amplitude = |n: f64| 10.0_f64.powf(-db_per_octave * n.log2() / 20.0);
+        (1..16).map(f64::from).map(|n| (n * hz, amplitude(n), f64::INFINITY)).collect()
+    };
+    let why = |take: &Take| {
+        let reading = reading_of(take);
+        let others = reading.others.iter().map(|other| (other.what, other.why)).collect::<Vec<_>>();
+        (reading.summary.crow_count, others)
+    };
+    for hz in [135.0, 175.0, 240.0, 320.0] {
+        let hummed = toned(&steep(hz, 12.0), 9.0, 0.06, 1.4);
+        assert_eq!(why(&hummed), (0, vec![(What::Speech, Why::Dull)]), "{hz} Hz");
+        // A double reed as low as this has its power in higher partials.
+        let reedy = toned(&steep(hz, 2.0), 9.0, 0.06, 1.4);
+        assert_eq!(why(&reedy).0, 1, "{hz} Hz");
+        let held = toned(&steep(hz, 12.0), 0.0, 0.06, 1.4);
+        assert_eq!(why(&held).0, 1, "{hz} Hz");
+    }
+    for hz in [1400.0, 1800.0] {
+        let whistled = toned(&steep(hz, 30.0), 9.0, 0.04, 0.9);
+        assert_eq!(why(&whistled), (0, vec![(What::Unknown, Why::Dull)]), "{hz} Hz");
+    }
+    // A peep may be as dull, in a register where reeds peep.
+    let peep = toned(&steep(1060.0, 30.0), 9.0, 0.04, 0.9);
+    assert_eq!(why(&peep).0, 1);
 }

@@ -23,7 +23,9 @@ use crate::reading::measured::{
     Context, CrowTracks, Measured, MeasuredRung, Partial, TrackPoint, mean_spectrum, measure,
     sounding_power, stretch,
 };
-use crate::reading::not_a_crow::{dies_away, is_glide, is_scattered, is_voice};
+use crate::reading::not_a_crow::{
+    dies_away, is_glide, is_hummed, is_scattered, is_voice, is_whistled, rings,
+};
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
 use crate::reading::track::ladder::{LOUD_SHARE, Ladder, Lowest, find_ladder};
@@ -63,6 +65,8 @@ const LEAST_HALVED: f64 = 0.75;
 /// What is as short as this and holds its level no better is a word or a knock with a tone in it.
 const HELD_FROM_S: f64 = 0.6;
 const MOST_LEVEL_SD_DB: f64 = 6.0;
+/// A reed crows no higher than so many octaves over its highest register.
+const ABOVE_OCTAVES: f64 = 0.25;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -192,7 +196,6 @@ fn read_ladder(
     ladder: &Ladder,
     context: &Context<'_>,
 ) -> Option<Tone> {
-    let rate = context.sample_rate_hz;
     let orders = &ladder.orders;
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, ladder.core.clone());
     let core = ladder.core.clone();
@@ -206,7 +209,8 @@ fn read_ladder(
     if orders.reference_hz < LOWEST_FUNDAMENTAL_HZ {
         return Some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
     }
-    if dies_away(orders, &rungs, &tone) {
+    let samples = (&sound.samples[..], context.sample_rate_hz, sound.offset_s);
+    if dies_away(orders, &rungs, &tone) || rings(samples, orders, &rungs, &tone) {
         return Some(Tone::OfAnother(What::Struck, Why::DiesAway));
     }
     for rung in &mut rungs {
@@ -224,24 +228,8 @@ fn read_ladder(
         let is_wild = wild::is_rough(sound, context) && wild::is_reed(sound, context);
         return clear.then_some(if is_wild { Tone::Wild } else { high });
     }
-    let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
-        mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
-    });
-    // The mains keep their pitch better than any reed; unless their other lines ripple it.
-    let rung_hz = measured.lowest.map(|lowest| measured.rungs[lowest].hz);
-    let wavers = !rung_hz.is_some_and(is_line_of_mains)
-        && pitch_steadiness(&measured.track).0.is_some_and(|spread| spread > MAINS_CENTS)
-        && noise_db.is_some_and(|noise| noise < CLEAR_DB);
-    if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
-        return Some(Tone::OfAnother(What::Hum, Why::GoesOn));
-    }
-    let unsteady_cents = context.profile.advice.unsteady_cents;
-    // What two tones share a period of is not a voice's pitch.
-    let voice = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
-    // A wild reed leaps where a voice glides.
-    let is_wild = || measured.track.is_empty() && wild::is_reed(sound, context);
-    if voice && !context.tones_kept && !is_wild() {
-        return Some(Tone::OfAnother(What::Speech, Why::Glides));
+    if let Some((what, why)) = another(sound, context, ladder, &measured, tone_s, noise_db) {
+        return Some(Tone::OfAnother(what, why));
     }
     if is_glide(coarse) && !context.tones_kept {
         return Some(Tone::OfAnother(What::Unknown, Why::Glides));
@@ -261,6 +249,54 @@ fn read_ladder(
     }
     let tracks = tracks(orders, &measured, steady, &crow.figures);
     Some(Tone::OfCrow(Box::new((crow, tracks))))
+}
+
+/// What else than a crow a tone that was measured is, and what tells it.
+fn another(
+    sound: &Sound,
+    context: &Context<'_>,
+    ladder: &Ladder,
+    measured: &Measured,
+    tone_s: f64,
+    noise_db: Option<f64>,
+) -> Option<(What, Why)> {
+    let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
+        mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
+    });
+    let spread_cents = pitch_steadiness(&measured.track).0;
+    let is_clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
+    // The mains keep their pitch better than any reed; unless their other lines ripple it.
+    let rung_hz = measured.lowest.map(|lowest| measured.rungs[lowest].hz);
+    let wavers = !rung_hz.is_some_and(is_line_of_mains)
+        && spread_cents.is_some_and(|spread| spread > MAINS_CENTS)
+        && is_clear;
+    let rate = context.sample_rate_hz;
+    if !wavers && is_hum(stretch(sound, context, sound.start_s, sound.end_s), rate, low_share) {
+        return Some((What::Hum, Why::GoesOn));
+    }
+    if context.tones_kept {
+        return None;
+    }
+    let unsteady_cents = context.profile.advice.unsteady_cents;
+    // What two tones share a period of is not a voice's pitch.
+    let moves = is_voice(&ladder.reference, &measured.track, tone_s, unsteady_cents);
+    // A wild reed leaps where a voice glides.
+    let is_wild = || measured.track.is_empty() && wild::is_reed(sound, context);
+    if moves && !is_wild() {
+        return Some((What::Speech, Why::Glides));
+    }
+    let partials = partials(&ladder.orders, measured);
+    let powers: Vec<(f64, f64)> = partials.iter().map(|(hz, power, _)| (*hz, *power)).collect();
+    let lips_hz = context.profile.target_frequency(context.a4).map_or(f64::INFINITY, |target| {
+        target.hz() * f64::exp2(f64::from(context.profile.highest_register()) + ABOVE_OCTAVES)
+    });
+    match () {
+        () if is_clear && is_hummed(&powers, spread_cents) => Some((What::Speech, Why::Dull)),
+        () if is_clear && is_whistled(&powers, spread_cents, lips_hz) => {
+            Some((What::Unknown, Why::Dull))
+        }
+        () => None,
+    }
 }
 
 /// Whether what was followed through a sound is no tone that is held: as much noise as tone, little that

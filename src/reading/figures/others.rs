@@ -48,6 +48,8 @@ pub enum Why {
     Weaker,
     /// It is purer than anything that is blown.
     Breathless,
+    /// It has next to no overtones, and wavers: hummed or whistled.
+    Dull,
     /// It has another pitch than the crows of the take, and sounds otherwise.
     Unlike,
     /// It is there before and after: a tone of the room.

@@ -165,13 +165,12 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
         .enumerate()
         .filter_map(|(index, row)| {
             let figures = row.outcome.as_ref().ok()?;
-            let alignment = figures.alignment_cents.filter(|cents| cents.is_finite())?;
             Some((
                 index + 1,
                 name(&row.source, folder),
                 figures.kind,
                 figures.pitch_cents()?,
-                alignment,
+                figures.octaves_cents()?,
             ))
         })
         .collect();
@@ -180,7 +179,7 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
     let locked = points.iter().filter(|point| point.4.abs() <= 5.0).count();
     let apart = |figures: &&PageFigures| {
         matches!(figures.kind, Some(Kind::Octaves | Kind::Split))
-            && !figures.alignment_cents.is_some_and(f64::is_finite)
+            && figures.octaves_cents().is_none()
     };
     let missing = rows.iter().filter_map(|row| row.outcome.as_ref().ok()).filter(apart).count();
     let told = labels::octaves(points.len(), locked, LOCKED_CENTS, missing);

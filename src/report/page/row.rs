@@ -109,6 +109,12 @@ impl PageRow {
 }
 
 impl PageFigures {
+    /// How far its octaves stand off 2:1, in cents; of one tone, whose overtones do not, nothing.
+    pub fn octaves_cents(&self) -> Option<f64> {
+        let cents = self.alignment_cents.filter(|cents| cents.is_finite());
+        cents.filter(|_| self.kind != Some(Kind::Single))
+    }
+
     /// What a take's medians say; of its crows, its warnings and the next move nothing.
     pub fn of(summary: &Summary) -> Self {
         let figures = &summary.figures;

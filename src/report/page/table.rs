@@ -140,7 +140,7 @@ fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
             let known = known.map(|half| format!(" {}", interval(half, 1)));
             signed(cents, 1) + &known.unwrap_or_default()
         }),
-        Cell::number(figures.alignment_cents, |cents| alignment(cents, figures.locked)),
+        Cell::number(figures.octaves_cents(), |cents| alignment(cents, figures.locked)),
         Cell { key: figures.rungs.len().to_string(), shown: ladder::small_picture(figures) },
         figures.next.map_or_else(Cell::empty, |(next, amount_mm)| step(next, amount_mm)),
         Cell::number(figures.spread_cents, |cents| number(cents, 1)),

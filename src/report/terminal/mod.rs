@@ -134,7 +134,12 @@ pub fn crow_line(
     if crow.kind != Kind::Breath {
         parts
             .push(format!("{:<14}", words::short_pitch(&crow.figures, target).unwrap_or_default()));
-        parts.push(format!("{:<9}", words::octaves_held(&crow.figures, a4, target)));
+        // Of one tone its pitch says it all: what else stands there is its overtones.
+        let octaves = match crow.kind {
+            Kind::Single => String::new(),
+            _ => words::octaves_held(&crow.figures, a4, target),
+        };
+        parts.push(format!("{octaves:<9}"));
         if style.width >= WIDE {
             parts.push(crow.figures.level_dbfs.map(dbfs).unwrap_or_default());
         }
@@ -237,8 +242,13 @@ impl Card<'_> {
         }
         let mut above = "";
         for (index, rung) in figures.rungs.iter().enumerate().rev() {
-            let is_expected = profile.expects(rung.hz, index, a4);
-            let part = if is_expected { "Ladder" } else { "Upper" };
+            // What stands over one tone is its overtones, whatever octaves they lie in.
+            let part = match (summary.kind, profile.expects(rung.hz, index, a4)) {
+                (Some(Kind::Single), _) if index == 0 => "Tone",
+                (Some(Kind::Single), _) => "Overtones",
+                (_, true) => "Ladder",
+                (_, false) => "Upper",
+            };
             self.rung(if part == above { "" } else { part }, rung, a4, profile.target);
             above = part;
         }
