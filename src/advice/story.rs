@@ -85,143 +85,226 @@ pub(super) fn case<'a>(
     profile: &Profile,
     effects: &Effects,
 ) -> Case<'a> {
-    let mut belief = Belief::before(practice);
     let findings = findings(&story.measured, &Inspection::default(), profile);
     // How it is built does not change until it is tied again: known from the start, however late the
     // ruler came. What work changes is known of the reed as it is now.
-    let is_tied_again =
-        story.stages.iter().any(|stage| matches!(stage.work, Some((Cut::Retie, _))));
+    let is_tied_again = story.tied_in().is_some();
     let is_built = |cause: Cause| !is_tied_again && matches!(cause, Cause::Winding | Cause::High);
-    let ruled = ruled(&findings, &story.measured);
-    for (cause, sure) in ruled.iter().filter(|one| is_built(one.0)) {
-        belief.measured(*cause, *sure);
+    let (built, worked): (Vec<_>, Vec<_>) =
+        ruled(&findings, &story.measured).into_iter().partition(|one| is_built(one.0));
+    let mut way = Way::begun(practice, story, profile, effects);
+    for (cause, sure) in built {
+        way.belief.measured(cause, sure);
     }
-    let (mut pitch, mut done, mut told) = (None::<Pitch>, Vec::new(), Vec::new());
-    let mut looked: Vec<Wanted> = Vec::new();
-    let (mut heard, mut seen_now, mut leak_seen) = (Heard::default(), Vec::new(), None);
-    let clip = known_rate(practice, effects, &story.whose, Cut::Clip);
-    let mut eyes = Inspection::default();
-    let mut before: Option<(f64, Option<f64>)> = None;
-    for stage in &story.stages {
-        heard = heard_of(&stage.takes, &stage.said, profile);
-        seen_now.clear();
-        leak_seen = None;
-        if !heard.crows.is_empty() {
-            belief.hears(&heard);
+    story.stages.iter().for_each(|stage| way.pass(stage));
+    for (cause, sure) in worked {
+        way.belief.measured(cause, sure);
+    }
+    let now = way.now(&findings);
+    Case { belief: way.belief, now, heard: way.heard, findings }
+}
+
+impl Story {
+    /// The last stage after which it was tied again.
+    fn tied_in(&self) -> Option<usize> {
+        self.stages.iter().rposition(|stage| matches!(stage.work, Some((Cut::Retie, _))))
+    }
+
+    /// How much was told since it was tied last.
+    fn told_since_tied(&self) -> usize {
+        let since_tied = self.stages.iter().skip(self.tied_in().map_or(0, |at| at + 1));
+        since_tied.map(|stage| stage.told.len()).sum()
+    }
+}
+
+/// A story as far as it was gone through.
+struct Way<'a, 's> {
+    practice: &'a Practice,
+    story: &'s Story,
+    profile: &'s Profile,
+    effects: &'s Effects,
+    /// What a clip does to the pitch of this reed.
+    clip: Rate,
+    belief: Belief<'a>,
+    /// The pitch as it was last heard, moved on by what was done since.
+    pitch: Option<Pitch>,
+    /// The chance of octaves and how far the pitch was off, in cents, before the last work.
+    before: Option<(f64, Option<f64>)>,
+    done: Vec<Done>,
+    told: Vec<(Move, Where)>,
+    /// All that was ever looked at.
+    looked: Vec<Wanted>,
+    eyes: Inspection,
+    /// What was heard of the last stage, …
+    heard: Heard,
+    /// … looked at in it, …
+    seen_now: Vec<Wanted>,
+    /// … and seen to leak.
+    leak_seen: Option<Cause>,
+}
+
+impl<'a, 's> Way<'a, 's> {
+    fn begun(
+        practice: &'a Practice,
+        story: &'s Story,
+        profile: &'s Profile,
+        effects: &'s Effects,
+    ) -> Self {
+        Self {
+            practice,
+            story,
+            profile,
+            effects,
+            clip: known_rate(practice, effects, &story.whose, Cut::Clip),
+            belief: Belief::before(practice),
+            pitch: None,
+            before: None,
+            done: Vec::new(),
+            told: Vec::new(),
+            looked: Vec::new(),
+            eyes: Inspection::default(),
+            heard: Heard::default(),
+            seen_now: Vec::new(),
+            leak_seen: None,
         }
-        if let Some(last) = done.last_mut().filter(|_| !heard.crows.is_empty()) {
-            let octaves = belief.next_sounds()[0];
+    }
+
+    fn pass(&mut self, stage: &Stage) {
+        self.hear(stage);
+        self.see(&stage.looks);
+        self.told.extend(stage.told.iter().cloned());
+        if let Some((cut, amount_mm)) = stage.work {
+            self.work(cut, amount_mm);
+        }
+    }
+
+    fn hear(&mut self, stage: &Stage) {
+        self.heard = heard_of(&stage.takes, &stage.said, self.profile);
+        let heard = &self.heard;
+        if !heard.crows.is_empty() {
+            self.belief.hears(heard);
+        }
+        if let Some(last) = self.done.last_mut().filter(|_| !heard.crows.is_empty()) {
+            let octaves = self.belief.next_sounds()[0];
             let off = heard.pitch.map(|pitch| pitch.cents.abs());
-            let better = before.is_none_or(|(was, was_off)| {
+            let better = self.before.is_none_or(|(was, was_off)| {
                 octaves > was + 0.02
                     || matches!((off, was_off), (Some(off), Some(was)) if off < was - 3.0)
             });
-            let last: &mut Done = last;
             last.helped = Some(better);
         }
-        pitch = heard.pitch.or(pitch);
+        self.pitch = heard.pitch.or(self.pitch);
+    }
+
+    fn see(&mut self, looks: &[Inspection]) {
+        self.seen_now.clear();
+        self.leak_seen = None;
         // Of one and the same state the last word on leaks holds: an earlier one was a slip.
-        let last_leak = stage.looks.iter().rposition(|look| look.leak.is_some());
-        for (number, look) in stage.looks.iter().enumerate() {
-            eyes = look.over(eyes);
+        let last_leak = looks.iter().rposition(|look| look.leak.is_some());
+        for (number, look) in looks.iter().enumerate() {
+            self.eyes = look.over(self.eyes);
             for (at, saw) in seen(look) {
                 if at == Wanted::Leak && Some(number) != last_leak {
                     continue;
                 }
-                belief.sees(at, saw, looked.contains(&at));
+                self.belief.sees(at, saw, self.looked.contains(&at));
                 if at == Wanted::Leak {
-                    leak_seen = saw;
+                    self.leak_seen = saw;
                 }
                 let is_plain = |flaw: &Cause| at == Wanted::Leak || PLAIN_TO_SEE.contains(flaw);
-                saw.filter(is_plain).into_iter().for_each(|flaw| belief.shows(flaw, SURE_OF_EYES));
-                looked.push(at);
-                seen_now.push(at);
+                if let Some(flaw) = saw.filter(is_plain) {
+                    self.belief.shows(flaw, SURE_OF_EYES);
+                }
+                self.looked.push(at);
+                self.seen_now.push(at);
             }
         }
-        told.extend(stage.told.iter().cloned());
-        if let Some((cut, amount_mm)) = stage.work {
-            before = Some((belief.next_sounds()[0], pitch.map(|pitch| pitch.cents.abs())));
-            // A leak sealed without a word of where was most likely low, where sealing helps.
-            let cut = if cut == Cut::Seal { Cut::SealLow } else { cut };
-            eyes = eyes.after(cut);
-            belief.worked(cut, amount_mm, known_rate(practice, effects, &story.whose, cut));
-            if let (Some(pitch), Cut::Clip, Some(mm)) = (&mut pitch, cut, amount_mm) {
-                pitch.cents += clip.mean * mm;
-                pitch.sd = pitch.sd.hypot(clip.sd * mm).hypot(practice.clip.cents_sd);
-            }
-            done.push(Done { cut, helped: None });
+    }
+
+    fn work(&mut self, cut: Cut, amount_mm: Option<f64>) {
+        let off = self.pitch.map(|pitch| pitch.cents.abs());
+        self.before = Some((self.belief.next_sounds()[0], off));
+        // A leak sealed without a word of where was most likely low, where sealing helps.
+        let cut = if cut == Cut::Seal { Cut::SealLow } else { cut };
+        self.eyes = self.eyes.after(cut);
+        self.belief.worked(cut, amount_mm, self.rate(cut));
+        if let (Some(pitch), Cut::Clip, Some(mm)) = (&mut self.pitch, cut, amount_mm) {
+            pitch.cents += self.clip.mean * mm;
+            pitch.sd = pitch.sd.hypot(self.clip.sd * mm).hypot(self.practice.clip.cents_sd);
+        }
+        self.done.push(Done { cut, helped: None });
+    }
+
+    fn rate(&self, cut: Cut) -> Rate {
+        known_rate(self.practice, self.effects, &self.story.whose, cut)
+    }
+
+    /// The reed as it is when all is gone through.
+    fn now(&mut self, findings: &[Finding]) -> Now {
+        let (practice, story, profile) = (self.practice, self.story, self.profile);
+        let (heard, pitch, lines) = (&self.heard, self.pitch, &profile.advice);
+        let last = story.stages.last();
+        let takes = last.map(|stage| stage.takes.as_slice()).unwrap_or_default();
+        let named = last.map_or(0, |stage| stage.said.len());
+        let blended = blended(takes).saturating_sub(named);
+        let far = pitch.is_some_and(|pitch| pitch.cents.abs() >= FAR_CENTS);
+        let length_sd_mm = story.length_sd_mm.unwrap_or(profile.tolerance.measuring_mm);
+        Now {
+            pitch: pitch.filter(|_| profile.target.is_some()),
+            crows: heard.crows.len(),
+            puffs: heard.puffs,
+            in_octaves: in_octaves(heard),
+            signs: heard.signs.iter().any(|sign| sign.is_there()),
+            late: 4 * heard.signs[0].with > heard.signs[0].of,
+            toneless: heard.crows.iter().filter(|crow| is_toneless(crow)).count(),
+            rattle_hz: rattle_hz(takes),
+            hard: heard.signs[1].is_there(),
+            blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
+            crows_wanted: lines.crows_wanted as usize,
+            length: story.measured.length_mm.map(|mm| (mm, length_sd_mm)),
+            usual_mm: profile.dimensions.length,
+            shortest_mm: profile.dimensions.shortest_length,
+            tolerance: profile.tolerance.target_cents,
+            longest_clip_mm: match self.clip.sd < KNOWN_CLIP * practice.clip.sd {
+                true => practice.clip.longest_mm.max(lines.first_clip_mm),
+                false => lines.first_clip_mm,
+            },
+            smallest_clip_mm: lines.smallest_clip_mm,
+            clip: self.clip,
+            proposed: practice.proposed().collect(),
+            works: practice.work.keys().map(|cut| (*cut, self.rate(*cut))).collect(),
+            pitch_is_free: profile.target.is_none()
+                || pitch.is_some_and(|pitch| disputed(pitch, profile)),
+            heard: !heard.crows.is_empty(),
+            far,
+            doubtful: are_doubtful(takes) || glides(takes, lines.glide_cents_per_s) || far,
+            ask_ear: 2 * blended > heard.crows.len(),
+            blended,
+            told: std::mem::take(&mut self.told),
+            told_here: last.map_or(0, |stage| stage.told.len()),
+            told_since_tied: story.told_since_tied(),
+            done: std::mem::take(&mut self.done),
+            seen: std::mem::take(&mut self.seen_now),
+            leak_seen: self.leak_seen,
+            eyes: self.eyes,
+            measured: measured_now(&story.measured),
+            measure_again: again(findings),
         }
     }
-    for (cause, sure) in ruled.into_iter().filter(|one| !is_built(one.0)) {
-        belief.measured(cause, sure);
-    }
-    let stages = &story.stages;
-    let tied = stages.iter().rposition(|stage| matches!(stage.work, Some((Cut::Retie, _))));
-    let since_tied = stages.iter().skip(tied.map_or(0, |at| at + 1));
-    let told_since_tied = since_tied.map(|stage| stage.told.len()).sum();
-    let last = stages.last();
-    let takes = last.map(|stage| stage.takes.as_slice()).unwrap_or_default();
-    let warned = |code| takes.iter().flat_map(|take| &take.warnings).any(|w| w.code == code);
-    let lines = &profile.advice;
-    let is_free = profile.target.is_none() || pitch.is_some_and(|pitch| disputed(pitch, profile));
-    let glides = glides(takes, lines.glide_cents_per_s);
-    let named = last.map_or(0, |stage| stage.said.len());
-    let blended =
-        takes.iter().flat_map(|take| &take.crows).filter(|crow| crow.kind == Kind::Blended).count();
-    let blended = blended.saturating_sub(named);
-    let far = pitch.is_some_and(|pitch| pitch.cents.abs() >= FAR_CENTS);
-    let now = Now {
-        pitch: pitch.filter(|_| profile.target.is_some()),
-        crows: heard.crows.len(),
-        puffs: heard.puffs,
-        in_octaves: in_octaves(&heard),
-        signs: heard.signs.iter().any(|sign| sign.is_there()),
-        late: 4 * heard.signs[0].with > heard.signs[0].of,
-        toneless: heard.crows.iter().filter(|crow| is_toneless(crow)).count(),
-        rattle_hz: rattle_hz(takes),
-        hard: heard.signs[1].is_there(),
-        blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
-        crows_wanted: lines.crows_wanted as usize,
-        length: story
-            .measured
-            .length_mm
-            .map(|mm| (mm, story.length_sd_mm.unwrap_or(profile.tolerance.measuring_mm))),
-        usual_mm: profile.dimensions.length,
-        shortest_mm: profile.dimensions.shortest_length,
-        tolerance: profile.tolerance.target_cents,
-        longest_clip_mm: match clip.sd < KNOWN_CLIP * practice.clip.sd {
-            true => practice.clip.longest_mm.max(lines.first_clip_mm),
-            false => lines.first_clip_mm,
-        },
-        smallest_clip_mm: lines.smallest_clip_mm,
-        clip,
-        proposed: practice.proposed().collect(),
-        works: practice
-            .work
-            .keys()
-            .map(|cut| (*cut, known_rate(practice, effects, &story.whose, *cut)))
-            .collect(),
-        pitch_is_free: is_free,
-        heard: !heard.crows.is_empty(),
-        far,
-        doubtful: warned(WarningCode::NoisyRoom)
-            || warned(WarningCode::LostSamples)
-            || warned(WarningCode::Overload)
-            || glides
-            || far,
-        ask_ear: 2 * blended > heard.crows.len(),
-        blended,
-        told,
-        told_here: last.map_or(0, |stage| stage.told.len()),
-        told_since_tied,
-        done,
-        seen: seen_now,
-        leak_seen,
-        eyes,
-        measured: measured_now(&story.measured),
-        measure_again: again(&findings),
+}
+
+/// Crows of which the sound does not tell whether they are octaves or one tone.
+fn blended(takes: &[Reading]) -> usize {
+    let crows = takes.iter().flat_map(|take| &take.crows);
+    crows.filter(|crow| crow.kind == Kind::Blended).count()
+}
+
+/// Whether takes were recorded so badly that nothing is to be cut by them.
+fn are_doubtful(takes: &[Reading]) -> bool {
+    let is_grave = |code| {
+        matches!(code, WarningCode::NoisyRoom | WarningCode::LostSamples | WarningCode::Overload)
     };
-    Case { belief, now, heard, findings }
+    takes.iter().flat_map(|take| &take.warnings).any(|warning| is_grave(warning.code))
 }
 
 /// Whether a crow most likely has no tone: air, or wild.

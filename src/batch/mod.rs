@@ -126,13 +126,13 @@ pub fn run(
     printed: Box<dyn Write>,
     progress: &Progress,
     stop: &AtomicBool,
-    mut complain: impl FnMut(&str),
+    complain: impl FnMut(&str),
 ) -> Result<Done, BatchError> {
     let standing = match &batch.out {
         Some(path) if batch.resume => Standing::open(path, batch.form)?,
         _ => None,
     };
-    let mut table = match &batch.out {
+    let table = match &batch.out {
         Some(path) => Table::create(path, batch.form, batch.resume || batch.replace)?,
         None => Table::printed(printed, batch.form),
     };
@@ -152,61 +152,11 @@ pub fn run(
             let picture = batch.plots.as_deref().map(|folder| names.next(folder, &input));
             Ok((input, picture))
         });
-    let mut done = Done {
-        summary: Summary::new(&batch.settings.profile),
-        without_picture: 0,
-        left_out: 0,
-        kept: 0,
-        kept_of_other_making: false,
-        stopped: false,
-        page_rows: Vec::new(),
-    };
-    let mut delivered = HashSet::new();
-    let mut contents = Contents::default();
-    in_order(
-        inputs,
-        batch.jobs,
-        |input| worker.row(input),
-        |did| {
-            match did {
-                Did::Row { row, origin, picture } => {
-                    let entry = batch.form.entry(&row).unwrap_or_default();
-                    if let Some(error) = &entry.error {
-                        complain(&format!("{}: {error}", shown(Path::new(&entry.source))));
-                    }
-                    if let Some(standing) = &standing {
-                        delivered.insert(standing.key(&entry.source));
-                    }
-                    if let Some(line) = contents.again(&entry, batch.form) {
-                        complain(&line);
-                    }
-                    table.push(&row)?;
-                    done.add(&worker, &row, entry, picture, origin);
-                }
-                Did::PassedOver => done.summary.passed_over += 1,
-                Did::LeftOut(LeftOut::FolderInside) => done.summary.folders_inside += 1,
-                Did::LeftOut(LeftOut::Fault { line, is_loss }) => {
-                    complain(&line);
-                    done.left_out += u64::from(is_loss);
-                }
-                Did::Stopped => {}
-            }
-            Ok(())
-        },
-    )?;
-    done.stopped = is_stopped();
-    if let Some(standing) = standing.as_ref().filter(|_| done.summary.rows > 0) {
-        for (row, entry) in standing.others(&delivered) {
-            if let Some(line) = contents.again(&entry, batch.form) {
-                complain(&line);
-            }
-            table.push(&row)?;
-            done.add(&worker, &row, entry, None, Origin::Kept);
-        }
-    }
-    if let Some(line) = contents.more() {
-        complain(&line);
-    }
+    let mut rows = Rows::of(&worker, table, complain);
+    in_order(inputs, batch.jobs, |input| worker.row(input), |did| rows.take(did))?;
+    rows.done.stopped = is_stopped();
+    rows.keep_others()?;
+    let (table, done) = rows.close();
     // Windows gives no new file the name of one that is open.
     drop(standing);
     if done.summary.rows > 0 {
@@ -215,6 +165,91 @@ pub fn run(
         table.discard();
     }
     Ok(done)
+}
+
+/// The rows of a table, as they come.
+struct Rows<'a, C> {
+    worker: &'a Worker<'a>,
+    table: Table,
+    done: Done,
+    /// What stands for the sources that rows came of.
+    delivered: HashSet<u64>,
+    contents: Contents,
+    /// Takes one line for each recording or folder that could not be read.
+    complain: C,
+}
+
+impl<'a, C: FnMut(&str)> Rows<'a, C> {
+    fn of(worker: &'a Worker<'a>, table: Table, complain: C) -> Self {
+        let done = Done {
+            summary: Summary::new(&worker.batch.settings.profile),
+            without_picture: 0,
+            left_out: 0,
+            kept: 0,
+            kept_of_other_making: false,
+            stopped: false,
+            page_rows: Vec::new(),
+        };
+        let (delivered, contents) = (HashSet::new(), Contents::default());
+        Self { worker, table, done, delivered, contents, complain }
+    }
+
+    /// What became of the next input.
+    fn take(&mut self, did: Did) -> Result<(), BatchError> {
+        match did {
+            Did::Row { row, origin, picture } => {
+                let entry = self.worker.batch.form.entry(&row).unwrap_or_default();
+                if let Some(error) = &entry.error {
+                    (self.complain)(&format!("{}: {error}", shown(Path::new(&entry.source))));
+                }
+                if let Some(standing) = self.worker.standing {
+                    self.delivered.insert(standing.key(&entry.source));
+                }
+                self.push(&row, entry, picture, origin)?;
+            }
+            Did::PassedOver => self.done.summary.passed_over += 1,
+            Did::LeftOut(LeftOut::FolderInside) => self.done.summary.folders_inside += 1,
+            Did::LeftOut(LeftOut::Fault { line, is_loss }) => {
+                (self.complain)(&line);
+                self.done.left_out += u64::from(is_loss);
+            }
+            Did::Stopped => {}
+        }
+        Ok(())
+    }
+
+    /// The rows of an earlier run whose recordings did not come up.
+    fn keep_others(&mut self) -> Result<(), BatchError> {
+        if let Some(standing) = self.worker.standing.filter(|_| self.done.summary.rows > 0) {
+            let delivered = std::mem::take(&mut self.delivered);
+            for (row, entry) in standing.others(&delivered) {
+                self.push(&row, entry, None, Origin::Kept)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn push(
+        &mut self,
+        row: &str,
+        entry: Entry,
+        picture: Option<PathBuf>,
+        origin: Origin,
+    ) -> Result<(), BatchError> {
+        if let Some(line) = self.contents.again(&entry, self.worker.batch.form) {
+            (self.complain)(&line);
+        }
+        self.table.push(row)?;
+        self.done.add(self.worker, row, entry, picture, origin);
+        Ok(())
+    }
+
+    fn close(mut self) -> (Table, Done) {
+        if let Some(line) = self.contents.more() {
+            (self.complain)(&line);
+        }
+        (self.table, self.done)
+    }
 }
 
 /// Recordings named one by one that are in the table already; the others are counted.

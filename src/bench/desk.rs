@@ -12,7 +12,7 @@ use super::sound::{self, Sound};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
 use crate::log::{
-    Became, Card, History, Known, Log, LogError, NewTake, Which, effects, latest_pair,
+    Became, Card, History, Known, Log, LogError, NewTake, Step, Which, effects, latest_pair,
 };
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -63,6 +63,13 @@ pub enum Then {
     NewReed,
     /// A sound is to be heard.
     Sound(Sound),
+}
+
+impl Reply {
+    /// Nothing to be shown, but heard.
+    fn sound(sound: Sound) -> Self {
+        Self { text: String::new(), then: Then::Sound(sound) }
+    }
 }
 
 impl Desk {
@@ -181,15 +188,8 @@ impl Desk {
 
     fn run(&mut self, entry: Entry) -> anyhow::Result<Reply> {
         let label = self.label.clone();
-        let unit = self.paper.unit;
-        let mut then = Then::GoOn;
         let text = match entry {
-            Entry::Step(step) => {
-                let stood = self.known()?.advise(&self.profile);
-                let number = self.log.step_after(&label, &step, stood.as_ref())?;
-                let once_more = number.is_some() && self.log.history(&label)?.last_cut_again();
-                self.lines(&words::done(&step, number, once_more, unit))
-            }
+            Entry::Step(step) => self.step(&step)?,
             Entry::Look(seen) => {
                 self.log.inspect(&label, &seen)?;
                 self.lines(&words::seen(&seen)) + &self.found()?
@@ -209,30 +209,13 @@ impl Desk {
                 self.log.close(&label, Some(ending), why)?;
                 self.lines(&words::closed_at_the_prompt(&label, ending))
             }
-            Entry::Model => match beside_model(&self.log, &self.history()?, &self.profile)? {
-                None => self.lines(words::NO_MODEL),
-                Some(model) => {
-                    let head = self.lines(&words::beside(&model.label, !model.told.is_empty()));
-                    head + &model
-                        .told
-                        .iter()
-                        .map(|told| self.lines(&format!("  {told}")))
-                        .collect::<String>()
-                }
-            },
-            Entry::ThisIsModel => {
-                self.log.set_model(&self.profile.name, &label)?;
-                self.lines(&words::is_model(&label, &self.profile))
-            }
             Entry::Reopen => {
                 self.log.close(&label, None, None)?;
                 self.lines(&words::closed(&label, None))
             }
-            Entry::Account => {
-                let sender: Option<Sender> = self.log.setting(SENDER)?;
-                let history = self.history()?;
-                let letter = account(&history, &self.profile, sender.as_ref(), unit);
-                self.paper.style.letters(text(&letter, Some(&self.paper.style)))
+            Entry::ThisIsModel => {
+                self.log.set_model(&self.profile.name, &label)?;
+                self.lines(&words::is_model(&label, &self.profile))
             }
             Entry::Undo => {
                 let undone = self.log.undo(&label)?;
@@ -242,60 +225,66 @@ impl Desk {
                 let redone = self.log.redo(&label)?;
                 self.lines(&words::made_again(&redone.what))
             }
+            Entry::Model => self.beside_the_model()?,
+            Entry::Account => self.account()?,
             Entry::Way => screen::way(&self.history()?, &self.profile, &self.paper),
             Entry::Why => {
                 let told = explained(&self.known()?.explain(&self.profile));
                 told.lines().map(|line| self.lines(line)).collect()
             }
-            Entry::Pause => {
-                then = Then::Pause;
-                self.lines(words::PAUSED)
-            }
-            Entry::GoOn => {
-                then = Then::Resume;
-                self.lines(words::GOES_ON)
-            }
-            Entry::Reed(other) => {
-                then = Then::NewReed;
-                let other = open_label(&self.log, &other)?;
-                self.put_on(other)?
-            }
+            Entry::Pause => return Ok(self.reply(words::PAUSED, Then::Pause)),
+            Entry::GoOn => return Ok(self.reply(words::GOES_ON, Then::Resume)),
+            Entry::Reed(other) => return self.put_on(open_label(&self.log, &other)?),
             Entry::Next => match next_label(&self.log, Some(&label))? {
-                Some(other) => {
-                    then = Then::NewReed;
-                    self.put_on(other)?
-                }
+                Some(other) => return self.put_on(other),
                 None => self.lines(words::NO_OTHER_REED),
             },
             Entry::New(other) => {
-                then = Then::NewReed;
                 self.log.add(&Card::new(&other))?;
-                self.put_on(other)?
+                return self.put_on(other);
             }
             Entry::Like(other) => {
-                then = Then::NewReed;
                 add_like(&mut self.log, &label, other.clone())?;
-                self.put_on(other)?
+                return self.put_on(other);
             }
-            Entry::Play(numbers) => {
-                then = Then::Sound(self.takes(&numbers)?);
-                String::new()
-            }
+            Entry::Play(numbers) => return Ok(Reply::sound(self.takes(&numbers)?)),
             Entry::Tone => match self.profile.lowest_note() {
-                Some(note) => {
-                    then = Then::Sound(sound::tone(note.frequency(self.a4).hz()));
-                    String::new()
-                }
+                Some(note) => return Ok(Reply::sound(sound::tone(note.frequency(self.a4).hz()))),
                 None => self.lines(words::NO_TARGET),
             },
             Entry::Check | Entry::Practice(_) | Entry::Listen(_) => self.lines(words::ON_THE_PAGE),
             Entry::Help => grammar::help(),
-            Entry::Quit => {
-                then = Then::End;
-                String::new()
-            }
+            Entry::Quit => return Ok(Reply { text: String::new(), then: Then::End }),
         };
-        Ok(Reply { text, then })
+        Ok(Reply { text, then: Then::GoOn })
+    }
+
+    fn reply(&self, text: &str, then: Then) -> Reply {
+        Reply { text: self.lines(text), then }
+    }
+
+    fn step(&mut self, step: &Step) -> anyhow::Result<String> {
+        let stood = self.known()?.advise(&self.profile);
+        let number = self.log.step_after(&self.label, step, stood.as_ref())?;
+        let once_more = number.is_some() && self.log.history(&self.label)?.last_cut_again();
+        Ok(self.lines(&words::done(step, number, once_more, self.paper.unit)))
+    }
+
+    /// How the reed stands beside the model of its kind.
+    fn beside_the_model(&self) -> anyhow::Result<String> {
+        let Some(model) = beside_model(&self.log, &self.history()?, &self.profile)? else {
+            return Ok(self.lines(words::NO_MODEL));
+        };
+        let head = self.lines(&words::beside(&model.label, !model.told.is_empty()));
+        let told = model.told.iter().map(|told| self.lines(&format!("  {told}")));
+        Ok(head + &told.collect::<String>())
+    }
+
+    /// What the reed's owner reads.
+    fn account(&self) -> anyhow::Result<String> {
+        let sender: Option<Sender> = self.log.setting(SENDER)?;
+        let letter = account(&self.history()?, &self.profile, sender.as_ref(), self.paper.unit);
+        Ok(self.paper.style.letters(text(&letter, Some(&self.paper.style))))
     }
 
     /// What was heard last and holds no crow, but tones: told, and kept at hand until the reed is another.
@@ -341,10 +330,10 @@ impl Desk {
         Ok(found(&self.history()?, &self.profile, unit, &style))
     }
 
-    fn put_on(&mut self, label: String) -> anyhow::Result<String> {
+    fn put_on(&mut self, label: String) -> anyhow::Result<Reply> {
         (self.profile, self.a4) = held_to(&self.log, &self.log.reed(&label)?.card, &self.usual)?;
         self.label = label;
-        Ok(self.lines(&words::on_the_bench(Some(&self.label), None)))
+        Ok(self.reply(&words::on_the_bench(Some(&self.label), None), Then::NewReed))
     }
 
     /// One take, or two in turn; the last one where none is named.

@@ -15,9 +15,10 @@ use super::expectations::Expectations;
 use super::files::{Files, Kind};
 use super::output;
 use crate::batch::{
-    self, Batch, BatchError, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table,
+    self, Batch, BatchError, Done, Form, Inputs, LONGEST_PICTURE_S, Settings, Summary, Table,
 };
 use crate::files;
+use crate::profile::Profile;
 use crate::report::crow_csv;
 use crate::report::csv;
 use crate::report::page::{self, HeldTo, PageRow};
@@ -106,12 +107,19 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let inputs = inputs(&args)?;
     know_files(&mut args, &inputs, form)?;
     let held_to = HeldTo::of(&profile);
-    let target = profile.target.map(|note| note.to_string());
     if let (Some(out), false) = (&args.out, args.merge.is_empty()) {
         let summary = Summary::new(&profile);
         let table = Table::create(out, form, args.replace)?;
         return merge(&args, out, table, form, summary, &held_to);
     }
+    let batch = asked_for(&args, inputs, profile, form)?;
+    let done = read(&batch)?;
+    tell(&args, &batch, &held_to, &done)?;
+    ending(&args, &done)
+}
+
+/// What is to be done. The folder for pictures is there then.
+fn asked_for(args: &Args, inputs: Inputs, profile: Profile, form: Form) -> anyhow::Result<Batch> {
     if let Some(folder) = &args.plots {
         std::fs::create_dir_all(folder).map_err(|error| {
             let why = words::no_folder_for_pictures(&no_folder(&error));
@@ -119,7 +127,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         })?;
     }
     let cores = thread::available_parallelism().map_or(1, usize::from);
-    let batch = Batch {
+    Ok(Batch {
         inputs,
         settings: Settings {
             profile,
@@ -133,7 +141,11 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         resume: args.resume,
         replace: args.replace,
         page: args.page.is_some(),
-    };
+    })
+}
+
+/// Reads all recordings, or as many as there is time for before Ctrl-C.
+fn read(batch: &Batch) -> Result<Done, BatchError> {
     let stop = stop_on_ctrl_c();
     let display = Display::start(&batch.inputs);
     let printed: Box<dyn Write> = match io::stdout().is_terminal() {
@@ -141,9 +153,14 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         false => Box::new(io::stdout()),
     };
     let complain = |line: &str| display.complain(line);
-    let done = batch::run(&batch, printed, display.progress(), &stop, complain);
+    let done = batch::run(batch, printed, display.progress(), &stop, complain);
     display.finish();
-    let done = done?;
+    done
+}
+
+/// Writes what is made of the table, and says what there is now.
+fn tell(args: &Args, batch: &Batch, held_to: &HeldTo, done: &Done) -> anyhow::Result<()> {
+    let target = held_to.target.map(|note| note.to_string());
     let mut closing = batch::closing(&done.summary, target.as_deref(), &output::style());
     if let Some(table) = batch.out.as_deref().filter(|_| done.summary.rows > 0) {
         closing += &written("Table", table);
@@ -154,13 +171,10 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     };
     closing += with_crows.as_deref().unwrap_or_default();
     let paged = match &args.page {
-        Some(page) if done.summary.rows > 0 => write_page(
-            page,
-            &title_of(&args, &done.page_rows),
-            &held_to,
-            &done.page_rows,
-            &done.summary,
-        ),
+        Some(page) if done.summary.rows > 0 => {
+            let title = title_of(args, &done.page_rows);
+            write_page(page, &title, held_to, &done.page_rows, &done.summary)
+        }
         _ => Ok(String::new()),
     };
     closing += paged.as_deref().unwrap_or_default();
@@ -177,8 +191,13 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     }
     with_crows?;
     paged?;
+    Ok(())
+}
+
+/// How a batch ends for whoever called it.
+fn ending(args: &Args, done: &Done) -> anyhow::Result<ExitCode> {
     if done.stopped {
-        output::complain(words::stopped(batch.out.is_some()));
+        output::complain(words::stopped(args.out.is_some()));
         return Ok(ExitCode::from(INTERRUPTED));
     }
     if done.summary.rows == 0 && done.left_out == 0 {

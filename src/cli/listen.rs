@@ -22,7 +22,8 @@ use super::measured::{Measured, Unit};
 use super::output;
 use crate::bench::{Desk, Lines, Paper, Then, Typed};
 use crate::capture::{
-    self, Input, Microphone, Session, SessionSettings, TakeFile, default_input, find_input,
+    self, Input, Microphone, Session, SessionSettings, SoundFormat, TakeFile, default_input,
+    find_input,
 };
 use crate::log::Card;
 use crate::pitch::A4;
@@ -73,65 +74,30 @@ pub struct Args {
 
 /// Runs it.
 pub fn run(args: Args) -> anyhow::Result<ExitCode> {
-    let (mut profile, mut a4) = (args.expectations.profile()?, args.expectations.a4);
-    let (mut on_bench, mut held_to_what) = (None, None);
-    if let Some(label) = &args.reed {
-        let log = args.log.open_existing()?;
-        let card = log.reed(label)?.card;
-        let (held_to, at) = expectations::of_card(&card)?;
-        let typed = (profile.name.clone(), a4);
-        let usual = (profile.clone(), a4);
-        profile = if card.profile.is_some() { held_to } else { profile };
-        a4 = if card.a4_hz.is_some() { at } else { a4 };
-        profile.ear = log.ear(&profile.name)?;
-        profile.blowing = log.blowing()?;
-        let paper = Paper { style: output::style(), unit: args.unit.unit() };
-        on_bench = Some(Desk::open(log, label, usual, paper)?);
-        held_to_what = Some(said_of(&card, &profile, a4, typed));
-    }
-    let typed = on_bench.is_some().then(Lines::begin);
+    let bench = OnBench::of(&args)?;
+    let typed = bench.desk.is_some().then(Lines::begin);
     let input = match &args.device {
         Some(name) => find_input(name)?,
         None => default_input()?,
     };
-    let folder = args.save.clone().or_else(|| on_bench.as_ref().map(Desk::recording_folder));
+    let folder = args.save.clone().or_else(|| bench.desk.as_ref().map(Desk::recording_folder));
     if let Some(folder) = &folder {
         // Better now than when the first crow is over.
         TakeFile::begin(folder, 48_000)?.discard();
     }
     let stop = stop_on_ctrl_c()?;
-    let mut microphone = Microphone::open(&input)?;
+    let microphone = Microphone::open(&input)?;
     let format = microphone.format();
-    let channel = args.channel.unwrap_or_default();
-    if let Channel::Number(asked) = channel
-        && asked > format.channels
-    {
-        let error = TakeError::NoSuchChannel { asked, channels: format.channels };
-        bail!("{}: {error}", input.name);
-    }
-    // Without a log nothing was checked, or nothing kept.
-    let known = args.log.open_existing().ok();
-    let checked = known.and_then(|log| log.microphone(&input.name).ok().flatten());
-    let settings = SessionSettings {
-        source: source_of(&input),
-        pause_s: args.pause,
-        channel,
-        microphone: checked,
-    };
-    let mut session = Session::new(format, settings.clone(), &profile, a4);
+    let settings = settings(&args, &input, format)?;
+    let OnBench { profile, a4, desk, said } = bench;
+    let session = Session::new(format, settings.clone(), &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
-    let mut desk = TakeDesk::new(
-        &args.measured,
-        (args.save.clone(), args.json),
-        profile,
-        a4,
-        on_bench,
-        format.sample_rate_hz,
-    )?;
+    let save = (args.save.clone(), args.json);
+    let desk = TakeDesk::new(&args.measured, save, profile, a4, desk, format.sample_rate_hz)?;
 
     output::tell(&words::listening_to(&input.name, format.sample_rate_hz));
-    if let Some(held) = held_to_what {
-        output::tell(&held);
+    if let Some(said) = said {
+        output::tell(&said);
     }
     output::tell(words::CROW_WHEN_READY);
     if typed.is_some() {
@@ -142,111 +108,210 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         line = line.above_typing();
     }
 
-    let channels = usize::from(format.channels);
-    let mut frames_left =
-        args.seconds.map(|seconds| (seconds * f64::from(format.sample_rate_hz)).round() as usize);
-    let mut samples = Vec::new();
-    let mut orders = VecDeque::new();
-    let mut lost_frames = 0;
-    let mut is_paused = false;
-    let ended: anyhow::Result<()> = loop {
-        samples.clear();
-        // Asked before reading, so that all that sounded before a cut or Ctrl-C is read before it.
-        let is_stopped = stop.load(Ordering::Acquire);
-        orders.extend(typed.iter().flat_map(|lines| std::iter::from_fn(|| lines.next())));
-        let piece = match microphone.read(&mut samples) {
-            Ok(piece) => piece,
-            Err(error) => {
-                break Err(anyhow!(words::lost(&error.to_string(), folder.is_some())));
-            }
-        };
-        if let Some(left) = &mut frames_left {
-            samples.truncate(left.saturating_mul(channels));
-            *left -= samples.len() / channels;
-        }
-        lost_frames += piece.lost_frames;
-        // What comes in a pause is forgotten.
-        let events = match is_paused {
-            true => Vec::new(),
-            false => session.push(&samples, piece.lost_frames),
-        };
-        if let Err(error) = desk.handle(events, &mut line) {
-            break Err(error.into());
-        }
-        match obey(&mut orders, &mut session, &mut desk, &mut line) {
-            Ok(Then::End) => break Ok(()),
-            Ok(Then::Pause) => is_paused = !is_paused,
-            Ok(Then::Resume) => is_paused = false,
-            Ok(Then::NewReed) => {
-                let told = desk.handle(session.finish(), &mut line);
-                let (profile, a4) = desk.held_to();
-                session = Session::new(format, settings.clone(), profile, a4);
-                if let Err(error) = told {
-                    break Err(error.into());
-                }
-            }
-            Ok(Then::Sound(sound)) => {
-                // The microphone hears it too: that is not a crow.
-                if let Err(why) = capture::play(|rate_hz| sound.samples_at(rate_hz)) {
-                    line.complain(&why.to_string());
-                }
-                samples.clear();
-                let _ = microphone.read(&mut samples);
-            }
-            Ok(Then::GoOn) => {}
-            Err(error) => break Err(error.into()),
-        }
-        match is_paused {
-            true => line.draw_paused(),
-            false => line.draw(&session.listening()),
-        }
-        if frames_left == Some(0) || is_stopped {
-            break Ok(());
-        }
-        std::thread::sleep(READ_EVERY);
+    let frames = |seconds: f64| (seconds * f64::from(format.sample_rate_hz)).round() as usize;
+    let mut listening = Listening {
+        microphone,
+        settings,
+        session,
+        desk,
+        line,
+        typed,
+        orders: VecDeque::new(),
+        samples: Vec::new(),
+        frames_left: args.seconds.map(frames),
+        lost_frames: 0,
+        is_paused: false,
+        is_kept: folder.is_some(),
     };
-    drop(microphone);
-    let was_silent = session.was_silent();
-    // Whatever ended it, what was recorded is kept and read.
-    let mut told = desk.handle(session.finish(), &mut line);
-    // A cut that still waited for a sound to end.
-    for typed in orders {
-        if let Typed::Line(text) = typed {
-            told = told.and(desk.obey(&text, &mut line).map(drop));
-        }
-    }
-    line.end();
-    let all_kept = desk.close(lost_frames, was_silent, &mut line);
-    ended?;
-    told?;
-    Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    let ended = listening.until_ended(&stop);
+    listening.close(ended)
 }
 
-/// Does what was typed, until something else is to be done for it. What was crowed before a cut goes to
-/// the card before the cut, which therefore waits until nothing sounds.
-fn obey(
-    orders: &mut VecDeque<Typed>,
-    session: &mut Session<Reader>,
-    desk: &mut TakeDesk,
-    line: &mut LiveLine,
-) -> io::Result<Then> {
-    while let Some(typed) = orders.front() {
-        let Typed::Line(text) = typed else { return Ok(Then::End) };
-        if Desk::changes_the_reed(text) {
-            let listening = session.listening();
-            if listening.take.is_some() && listening.closes_in_s.is_none() {
-                return Ok(Then::GoOn);
+/// What is on the bench: what it is held to, and the card that its takes go to, if any.
+struct OnBench {
+    profile: Profile,
+    a4: A4,
+    desk: Option<Desk>,
+    /// What it is held to in words, where a card says so.
+    said: Option<String>,
+}
+
+impl OnBench {
+    fn of(args: &Args) -> anyhow::Result<Self> {
+        let (profile, a4) = (args.expectations.profile()?, args.expectations.a4);
+        let Some(label) = &args.reed else {
+            return Ok(Self { profile, a4, desk: None, said: None });
+        };
+        let log = args.log.open_existing()?;
+        let card = log.reed(label)?.card;
+        let (by_card, a4_by_card) = expectations::of_card(&card)?;
+        let typed = (profile.name.clone(), a4);
+        let usual = (profile.clone(), a4);
+        let mut profile = if card.profile.is_some() { by_card } else { profile };
+        let a4 = if card.a4_hz.is_some() { a4_by_card } else { a4 };
+        profile.ear = log.ear(&profile.name)?;
+        profile.blowing = log.blowing()?;
+        let paper = Paper { style: output::style(), unit: args.unit.unit() };
+        let desk = Desk::open(log, label, usual, paper)?;
+        let said = said_of(&card, &profile, a4, typed);
+        Ok(Self { profile, a4, desk: Some(desk), said: Some(said) })
+    }
+}
+
+/// How takes are made of what the microphone gives.
+///
+/// Errors: a channel that it does not have.
+fn settings(args: &Args, input: &Input, format: SoundFormat) -> anyhow::Result<SessionSettings> {
+    let channel = args.channel.unwrap_or_default();
+    if let Channel::Number(asked) = channel
+        && asked > format.channels
+    {
+        let error = TakeError::NoSuchChannel { asked, channels: format.channels };
+        bail!("{}: {error}", input.name);
+    }
+    // Without a log nothing was checked, or nothing kept.
+    let known = args.log.open_existing().ok();
+    let checked = known.and_then(|log| log.microphone(&input.name).ok().flatten());
+    Ok(SessionSettings {
+        source: source_of(input),
+        pause_s: args.pause,
+        channel,
+        microphone: checked,
+    })
+}
+
+/// The program while it listens.
+struct Listening {
+    microphone: Microphone,
+    settings: SessionSettings,
+    session: Session<Reader>,
+    desk: TakeDesk,
+    line: LiveLine,
+    /// Where commands are typed, on a reed's card.
+    typed: Option<Lines>,
+    /// What was typed and is not done yet.
+    orders: VecDeque<Typed>,
+    /// What the microphone gave last, interleaved.
+    samples: Vec<f32>,
+    /// How long it goes on, where that was asked for.
+    frames_left: Option<usize>,
+    lost_frames: u64,
+    is_paused: bool,
+    /// Whether takes are kept on disk.
+    is_kept: bool,
+}
+
+impl Listening {
+    /// Listens until something ends it.
+    ///
+    /// Errors: the microphone went away, or nobody reads standard output any more.
+    fn until_ended(&mut self, stop: &AtomicBool) -> anyhow::Result<()> {
+        loop {
+            // Asked before reading, so that all that sounded before a cut or Ctrl-C is read before it.
+            let is_stopped = stop.load(Ordering::Acquire);
+            let typed = self.typed.iter().flat_map(|lines| std::iter::from_fn(|| lines.next()));
+            self.orders.extend(typed);
+            self.hear()?;
+            let then = self.obey()?;
+            if matches!(then, Then::End) {
+                return Ok(());
             }
-            desk.handle(session.close_take(), line)?;
-        }
-        line.typed();
-        let then = desk.obey(text, line)?;
-        orders.pop_front();
-        if !matches!(then, Then::GoOn) {
-            return Ok(then);
+            self.follow(then)?;
+            match self.is_paused {
+                true => self.line.draw_paused(),
+                false => self.line.draw(&self.session.listening()),
+            }
+            if self.frames_left == Some(0) || is_stopped {
+                return Ok(());
+            }
+            std::thread::sleep(READ_EVERY);
         }
     }
-    Ok(Then::GoOn)
+
+    /// Reads what the microphone gave since.
+    fn hear(&mut self) -> anyhow::Result<()> {
+        self.samples.clear();
+        let read = self.microphone.read(&mut self.samples);
+        let piece = read.map_err(|error| anyhow!(words::lost(&error.to_string(), self.is_kept)))?;
+        let channels = usize::from(self.microphone.format().channels);
+        if let Some(left) = &mut self.frames_left {
+            self.samples.truncate(left.saturating_mul(channels));
+            *left -= self.samples.len() / channels;
+        }
+        self.lost_frames += piece.lost_frames;
+        // What comes in a pause is forgotten.
+        let events = match self.is_paused {
+            true => Vec::new(),
+            false => self.session.push(&self.samples, piece.lost_frames),
+        };
+        Ok(self.desk.handle(events, &mut self.line)?)
+    }
+
+    /// Does what was typed, until something else is to be done for it. What was crowed before a cut goes to
+    /// the card before the cut, which therefore waits until nothing sounds.
+    fn obey(&mut self) -> io::Result<Then> {
+        while let Some(typed) = self.orders.front() {
+            let Typed::Line(text) = typed else { return Ok(Then::End) };
+            if Desk::changes_the_reed(text) {
+                let listening = self.session.listening();
+                if listening.take.is_some() && listening.closes_in_s.is_none() {
+                    return Ok(Then::GoOn);
+                }
+                self.desk.handle(self.session.close_take(), &mut self.line)?;
+            }
+            self.line.typed();
+            let then = self.desk.obey(text, &mut self.line)?;
+            self.orders.pop_front();
+            if !matches!(then, Then::GoOn) {
+                return Ok(then);
+            }
+        }
+        Ok(Then::GoOn)
+    }
+
+    /// Does what else was asked for.
+    fn follow(&mut self, then: Then) -> io::Result<()> {
+        match then {
+            Then::Pause => self.is_paused = !self.is_paused,
+            Then::Resume => self.is_paused = false,
+            Then::NewReed => {
+                let (profile, a4) = self.desk.held_to();
+                let format = self.microphone.format();
+                let next = Session::new(format, self.settings.clone(), profile, a4);
+                let before = std::mem::replace(&mut self.session, next);
+                self.desk.handle(before.finish(), &mut self.line)?;
+            }
+            Then::Sound(sound) => {
+                // The microphone hears it too: that is not a crow.
+                if let Err(why) = capture::play(|rate_hz| sound.samples_at(rate_hz)) {
+                    self.line.complain(&why.to_string());
+                }
+                self.samples.clear();
+                let _ = self.microphone.read(&mut self.samples);
+            }
+            Then::GoOn | Then::End => {}
+        }
+        Ok(())
+    }
+
+    /// Whatever ended it, what was recorded is kept and read.
+    fn close(self, ended: anyhow::Result<()>) -> anyhow::Result<ExitCode> {
+        let Self { microphone, session, mut desk, mut line, orders, lost_frames, .. } = self;
+        drop(microphone);
+        let was_silent = session.was_silent();
+        let mut told = desk.handle(session.finish(), &mut line);
+        // A cut that still waited for a sound to end.
+        for typed in orders {
+            if let Typed::Line(text) = typed {
+                told = told.and(desk.obey(&text, &mut line).map(drop));
+            }
+        }
+        line.end();
+        let all_kept = desk.close(lost_frames, was_silent, &mut line);
+        ended?;
+        told?;
+        Ok(if all_kept { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    }
 }
 
 /// What a take of a microphone is called, as it stands over its card: `default` alone says nothing.

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{LogError, Refused, WrongLabel};
+use super::{LogError, Unfit, WrongLabel};
 use crate::text::{is_unseen, is_without_width};
 
 choice! {
@@ -114,7 +114,7 @@ impl Card {
         }
         match self.gouge_mm {
             Some(mm) if !(0.1..=5.0).contains(&mm) => {
-                return Err(Refused::Gouge(mm).into());
+                return Err(Unfit::Gouge(mm).into());
             }
             _ => {}
         }
@@ -142,7 +142,7 @@ fn check_label(label: &str) -> Result<(), LogError> {
     } else {
         return Ok(());
     };
-    Err(Refused::Label { label, wrong }.into())
+    Err(Unfit::Label { label, wrong }.into())
 }
 
 /// Whether `text` is a day of the calendar, as 2024-03-17.
@@ -150,7 +150,7 @@ pub(super) fn check_day(text: &str) -> Result<(), LogError> {
     let is_day = text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok();
     match is_day {
         true => Ok(()),
-        false => Err(Refused::NotADay(text).into()),
+        false => Err(Unfit::NotADay(text).into()),
     }
 }
 

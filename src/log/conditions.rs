@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::card::Wetness;
-use super::{Limited, LogError, Refused};
+use super::{Limited, LogError, Unfit};
 
 /// How a reed was crowed; what nobody said is `None`.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -55,7 +55,7 @@ impl Conditions {
             if let Some(value) = value
                 && !(least..=most).contains(&value)
             {
-                return Err(Refused::Condition { of, value, least, most }.into());
+                return Err(Unfit::Condition { of, value, least, most }.into());
             }
         }
         Ok(())

@@ -307,9 +307,9 @@ impl From<rusqlite::Error> for LogError {
     }
 }
 
-/// Why something cannot be kept or done, before it is worded.
+/// Why what was entered cannot be kept, before it is worded.
 #[derive(Debug)]
-pub(crate) enum Refused<'a> {
+pub(crate) enum Unfit<'a> {
     Label {
         label: &'a str,
         wrong: WrongLabel,
@@ -340,18 +340,14 @@ pub(crate) enum Refused<'a> {
     EmptyNote,
     /// What contradicts earlier measurements.
     Contradicts(MeasurementError),
+    /// A value that JSON has no form for.
+    NotKept(serde_json::Error),
+}
+
+/// What is asked of a reed's card and is not there.
+#[derive(Debug)]
+pub(crate) enum NotOnCard<'a> {
     NeverCrowed(&'a str),
-    /// A file, or a folder, that is there.
-    FileExists(&'a Path),
-    FolderExists(&'a Path),
-    /// A new log whose recordings would lie among those of another.
-    SharesFolder {
-        path: &'a Path,
-        other: &'a Path,
-        folder: &'a Path,
-    },
-    BackupStopped(&'a Path),
-    NothingReadable(&'a Path),
     /// A take, and how many there are.
     NoTake {
         label: &'a str,
@@ -384,6 +380,22 @@ pub(crate) enum Refused<'a> {
         label: &'a str,
         cuts: u32,
     },
+}
+
+/// Why a file or folder is not written, or an export not read in.
+#[derive(Debug)]
+pub(crate) enum Refused<'a> {
+    /// A file, or a folder, that is there.
+    FileExists(&'a Path),
+    FolderExists(&'a Path),
+    /// A new log whose recordings would lie among those of another.
+    SharesFolder {
+        path: &'a Path,
+        other: &'a Path,
+        folder: &'a Path,
+    },
+    BackupStopped(&'a Path),
+    NothingReadable(&'a Path),
     NotAnExport {
         path: &'a Path,
         why: NoExport,
@@ -403,8 +415,6 @@ pub(crate) enum Refused<'a> {
         table: &'a str,
         column: &'a str,
     },
-    /// A value that JSON has no form for.
-    NotKept(serde_json::Error),
 }
 
 /// Conditions of a take that are numbers within limits.
@@ -425,6 +435,18 @@ pub(crate) enum WrongLabel {
     Long,
     Letters,
     Dash,
+}
+
+impl From<Unfit<'_>> for LogError {
+    fn from(why: Unfit<'_>) -> Self {
+        Self::Invalid(why.to_string())
+    }
+}
+
+impl From<NotOnCard<'_>> for LogError {
+    fn from(why: NotOnCard<'_>) -> Self {
+        Self::Invalid(why.to_string())
+    }
 }
 
 impl From<Refused<'_>> for LogError {

@@ -8,7 +8,7 @@ use super::conditions::Conditions;
 use super::heard::LoggedHeard;
 use super::rating::{LoggedRating, RatedBy, Rating, rated};
 use super::step::{Advised, Step, to_micrometres};
-use super::{LogError, Refused};
+use super::{LogError, Unfit};
 use crate::advice::Advice;
 use crate::profile::Blowing;
 use crate::reading::Reading;
@@ -256,7 +256,7 @@ impl History {
             return Ok(());
         }
         let mm = to_micrometres(clipped);
-        Err(Refused::ClipToStaple { mm, left_mm: left, staple_mm: staple }.into())
+        Err(Unfit::ClipToStaple { mm, left_mm: left, staple_mm: staple }.into())
     }
 
     /// The length after `stage` cuts: measured there, or reckoned from the last measured one and

@@ -31,7 +31,7 @@ pub(crate) use conditions::Difference;
 pub(crate) use contradictions::{Contradicted, Contradiction};
 pub use effects::effects;
 pub use error::{BadForm, BadValue, Damage, LogError, Senseless, Tried};
-pub(crate) use error::{Limited, NoExport, Refused, WrongLabel};
+pub(crate) use error::{Limited, NoExport, NotOnCard, Refused, Unfit, WrongLabel};
 pub use facts::Facts;
 pub(crate) use facts::{Changed, Phase};
 pub use heard::HeardAs;

@@ -3,7 +3,7 @@
 
 use super::card::Wetness;
 use super::history::History;
-use super::{LogError, Refused};
+use super::{LogError, Unfit};
 use crate::reed::{Inspection, Measurements, Sizes};
 
 /// What holds at one stage.
@@ -38,7 +38,7 @@ impl History {
             return Ok(());
         }
         let whole = Measurements::just_made((**given).over(before));
-        whole.map(drop).map_err(|error| Refused::Contradicts(error).into())
+        whole.map(drop).map_err(|error| Unfit::Contradicts(error).into())
     }
 
     /// What was seen, a stage at a time.

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{LogError, Refused};
+use super::{LogError, Unfit};
 
 choice! {
     /// How good one side of a reed is.
@@ -110,10 +110,8 @@ impl Rating {
     /// Errors: nothing is said, or a time that cannot be.
     pub fn check(&self) -> Result<(), LogError> {
         match self.lived_hours {
-            Some(hours) if !(0.0..=MOST_HOURS).contains(&hours) => {
-                Err(Refused::Lived(hours).into())
-            }
-            _ if *self == Self::default() => Err(Refused::NothingRated.into()),
+            Some(hours) if !(0.0..=MOST_HOURS).contains(&hours) => Err(Unfit::Lived(hours).into()),
+            _ if *self == Self::default() => Err(Unfit::NothingRated.into()),
             _ => Ok(()),
         }
     }

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{LogError, Refused};
+use super::{LogError, Unfit};
 use crate::advice::Advice;
 use crate::reed::Cut;
 
@@ -43,19 +43,19 @@ impl Step {
     /// Errors: a clip without an amount, an amount that cannot be, an empty note.
     pub fn check(&self) -> Result<(), LogError> {
         match (self.cut, self.amount_mm) {
-            (Some(Cut::Clip), None) => return Err(Refused::ClipWithoutAmount.into()),
-            (Some(Cut::Clip), Some(mm)) if mm < 0.01 => return Err(Refused::Amount(mm).into()),
+            (Some(Cut::Clip), None) => return Err(Unfit::ClipWithoutAmount.into()),
+            (Some(Cut::Clip), Some(mm)) if mm < 0.01 => return Err(Unfit::Amount(mm).into()),
             (Some(Cut::Clip), Some(mm)) if !(mm <= MOST_CLIPPED_MM) => {
                 let mm = to_micrometres(mm);
-                return Err(Refused::ClipTooLong { mm, most_mm: MOST_CLIPPED_MM }.into());
+                return Err(Unfit::ClipTooLong { mm, most_mm: MOST_CLIPPED_MM }.into());
             }
             (_, Some(mm)) if !(-30.0..=30.0).contains(&mm) => {
-                return Err(Refused::Amount(mm).into());
+                return Err(Unfit::Amount(mm).into());
             }
             _ => {}
         }
         match (self.cut, self.note.as_deref().map(str::trim)) {
-            (None, None | Some("")) => Err(Refused::EmptyNote.into()),
+            (None, None | Some("")) => Err(Unfit::EmptyNote.into()),
             _ => Ok(()),
         }
     }

@@ -67,6 +67,11 @@ pub(crate) enum Wrong<'a> {
     NotText { key: &'a str, is: &'static str },
     /// A name that is not one word.
     NotAWord(&'a str),
+}
+
+/// What is wrong with what a crow is held to: its target, other notes, its octaves.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum WrongCrow<'a> {
     /// A target that is not text.
     NotATarget,
     /// Notes that are not text.
@@ -85,6 +90,11 @@ pub(crate) enum Wrong<'a> {
     PeepWithTarget,
     /// Registers that are none.
     Registers,
+}
+
+/// What is wrong with a number, or with where it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum WrongNumber<'a> {
     /// Something else than a number; of millimetres or not.
     NotANumber { key: &'a str, in_mm: bool, is: &'static str },
     /// A number that should be whole.

@@ -16,7 +16,7 @@ pub use builtin::{BUILT_IN, BuiltIn, load, starter};
 pub(crate) use builtin::{StartedFrom, load_with_text};
 pub use ear::{Ear, Heard};
 pub use error::ProfileError;
-pub(crate) use error::{Missing, Wrong};
+pub(crate) use error::{Missing, Wrong, WrongCrow, WrongNumber};
 
 use crate::pitch::{A4, Note, register};
 use crate::units::Hertz;

@@ -1,12 +1,13 @@
 //! TOML text to a profile: every key known, every value sensible, every complaint with its line.
 
 use std::collections::BTreeMap;
+use std::fmt::Display;
 use std::ops::Range;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::error::{Missing, Wrong};
+use super::error::{Missing, Wrong, WrongCrow, WrongNumber};
 use super::keys::{COUNTS, NUMBERS, SECTIONS, SMALLEST_CHANGE};
 use super::{Dimensions, Ear, Lines, Origin, Profile, ProfileError, Tolerance};
 use crate::pitch::Note;
@@ -134,7 +135,7 @@ struct Page<'a> {
 }
 
 impl Page<'_> {
-    fn wrong(&self, span: &Range<usize>, what: &Wrong<'_>) -> ProfileError {
+    fn wrong(&self, span: &Range<usize>, what: &impl Display) -> ProfileError {
         let before = self.text.as_bytes().get(..span.start).unwrap_or(self.text.as_bytes());
         let line = 1 + before.iter().filter(|byte| **byte == b'\n').count();
         ProfileError::Line { path: self.path.to_owned(), line, what: what.to_string() }
@@ -197,7 +198,7 @@ impl Page<'_> {
     }
 
     fn target(&self, entry: &Entry) -> Result<Option<Note>, ProfileError> {
-        let not_text = || self.wrong(&entry.span, &Wrong::NotATarget);
+        let not_text = || self.wrong(&entry.span, &WrongCrow::NotATarget);
         let text = entry.value.as_str().ok_or_else(not_text)?;
         if text == "none" {
             return Ok(None);
@@ -208,17 +209,17 @@ impl Page<'_> {
     /// A note in quotes, of those that crows are read in.
     fn note(&self, entry: &Entry, value: &DeValue<'_>) -> Result<Note, ProfileError> {
         let key = entry.name;
-        let wrong = |wrong: Wrong<'_>| self.wrong(&entry.span, &wrong);
-        let text = value.as_str().ok_or_else(|| wrong(Wrong::NotNotes(key)))?;
-        let note: Note = text.parse().map_err(|why| wrong(Wrong::NotANote { key, why }))?;
+        let wrong = |wrong: WrongCrow<'_>| self.wrong(&entry.span, &wrong);
+        let text = value.as_str().ok_or_else(|| wrong(WrongCrow::NotNotes(key)))?;
+        let note: Note = text.parse().map_err(|why| wrong(WrongCrow::NotANote { key, why }))?;
         if !(45..=95).contains(&note.midi()) {
-            return Err(wrong(Wrong::OutOfReach { key, note: text }));
+            return Err(wrong(WrongCrow::OutOfReach { key, note: text }));
         }
         Ok(note)
     }
 
     fn also(&self, entry: &Entry) -> Result<Vec<Note>, ProfileError> {
-        let wrong = || self.wrong(&entry.span, &Wrong::Also);
+        let wrong = || self.wrong(&entry.span, &WrongCrow::Also);
         let list = entry.value.as_array().ok_or_else(wrong)?;
         if list.is_empty() || list.len() > 3 {
             return Err(wrong());
@@ -234,19 +235,19 @@ impl Page<'_> {
         peep_at: Option<Range<usize>>,
     ) -> Result<(), ProfileError> {
         match (profile.target, also_at, peep_at) {
-            (None, Some(at), _) => Err(self.wrong(&at, &Wrong::AlsoAlone)),
-            (Some(_), _, Some(at)) => Err(self.wrong(&at, &Wrong::PeepWithTarget)),
+            (None, Some(at), _) => Err(self.wrong(&at, &WrongCrow::AlsoAlone)),
+            (Some(_), _, Some(at)) => Err(self.wrong(&at, &WrongCrow::PeepWithTarget)),
             (Some(target), Some(at), _)
                 if profile.also.iter().any(|note| (note.midi() - target.midi()) % 12 == 0) =>
             {
-                Err(self.wrong(&at, &Wrong::AlsoTarget(target)))
+                Err(self.wrong(&at, &WrongCrow::AlsoTarget(target)))
             }
             _ => Ok(()),
         }
     }
 
     fn registers(&self, entry: &Entry) -> Result<Vec<i32>, ProfileError> {
-        let wrong = || self.wrong(&entry.span, &Wrong::Registers);
+        let wrong = || self.wrong(&entry.span, &WrongCrow::Registers);
         let list = entry.value.as_array().ok_or_else(wrong)?;
         let numbers: Option<Vec<i32>> = list
             .iter()
@@ -270,7 +271,7 @@ impl Page<'_> {
         number.ok_or_else(|| {
             let (key, is) = (entry.name, entry.value.type_str());
             let in_mm = entry.section == "dimensions_mm" || key.ends_with("_mm");
-            self.wrong(&entry.span, &Wrong::NotANumber { key, in_mm, is })
+            self.wrong(&entry.span, &WrongNumber::NotANumber { key, in_mm, is })
         })
     }
 
@@ -307,13 +308,13 @@ impl Page<'_> {
         unit: &str,
     ) -> Result<f64, ProfileError> {
         let (number, key) = (self.number(entry)?, entry.name);
-        let wrong = |wrong: Wrong<'_>| Err(self.wrong(&entry.span, &wrong));
+        let wrong = |wrong: WrongNumber<'_>| Err(self.wrong(&entry.span, &wrong));
         // NaN is in no range.
         if !(least..=most).contains(&number) {
-            return wrong(Wrong::OutOfRange { key, number, least, most, unit });
+            return wrong(WrongNumber::OutOfRange { key, number, least, most, unit });
         }
         if COUNTS.contains(&key) && number.fract() != 0.0 {
-            return wrong(Wrong::NotWhole { key, number, least, most });
+            return wrong(WrongNumber::NotWhole { key, number, least, most });
         }
         Ok(number)
     }
@@ -341,7 +342,9 @@ impl Page<'_> {
         let known = &profile.smallest_change;
         if !self.is_first && !known.contains_key(entry.name) {
             let known = known.keys().map(String::as_str).collect();
-            return Err(self.wrong(&entry.span, &Wrong::NotAFigure { name: entry.name, known }));
+            return Err(
+                self.wrong(&entry.span, &WrongNumber::NotAFigure { name: entry.name, known })
+            );
         }
         let (least, most) = SMALLEST_CHANGE;
         let number = self.within(entry, least, most, "")?;
@@ -371,14 +374,14 @@ impl Page<'_> {
                 && lower.1 > upper.1
             {
                 let at = place("dimensions_mm", [lower.0, upper.0]);
-                return Err(self.wrong(&at, &Wrong::Beyond { lower, upper }));
+                return Err(self.wrong(&at, &WrongNumber::Beyond { lower, upper }));
             }
         }
         let lines = &profile.advice;
         if lines.smallest_clip_mm > lines.first_clip_mm {
             let at = place("advice", ["smallest_clip_mm", "first_clip_mm"]);
             let (smallest_mm, first_mm) = (lines.smallest_clip_mm, lines.first_clip_mm);
-            return Err(self.wrong(&at, &Wrong::Clips { smallest_mm, first_mm }));
+            return Err(self.wrong(&at, &WrongNumber::Clips { smallest_mm, first_mm }));
         }
         Ok(())
     }

@@ -107,97 +107,19 @@ pub fn measure(
     held: Vec<usize>,
 ) -> Measured {
     let noise = NoiseProfile::new(orders, orders.bins_per_unit as f64, steady.clone());
-    let steady_s = (orders.time_s[steady.start], orders.time_s[steady.end - 1]);
-    let tones_from = |index: usize| {
-        let lowest = 1 << index;
-        let known = (index == 0).then_some(bases);
-        let pair = courses.get(index).zip(courses.get(index + 1));
-        let heard = pair.filter(|(lower, _)| lower.present(&held) > 0.0);
-        let Some((lower, upper)) = heard else {
-            return tones(orders, &noise, lowest, steady.clone(), steady.clone(), known);
-        };
-        let both: Vec<usize> =
-            steady.clone().filter(|i| lower.sounds[*i] && upper.sounds[*i]).collect();
-        let either = steady.clone().filter(|i| lower.sounds[*i] || upper.sounds[*i]).count();
-        match (both.first(), both.last()) {
-            (Some(&first), Some(&last)) if both.len() as f64 >= TOGETHER * either as f64 => {
-                let together = first..last + 1;
-                tones(orders, &noise, lowest, steady.clone(), together, known)
-            }
-            _ => one_tone(orders, &noise, lowest, steady.clone()),
-        }
-    };
-    let all_tones = tones_from(0);
-    // In a split crow the lowest rung is the lower tone, all above the upper.
-    let frame_s = steadiness::FRAME_S.min((steady_s.1 - steady_s.0) / 4.0);
-    let told = |track: &PhaseTrack, base: Option<MeanFrequency>| {
-        Some(RungTone { hz: base?.hz, frames: track.frames(frame_s) })
-    };
-    let mut rungs = Vec::new();
-    for (index, course) in courses.iter().enumerate() {
-        if course.entry(orders).is_none() || !(sounding_power(course, steady.clone()) > 0.0) {
-            continue;
-        }
-        rungs.push(MeasuredRung {
-            index: index as u32,
-            hz: 0.0,
-            sustained: course.present(&held) >= SUSTAINED_SHARE,
-            course: course.clone(),
-            track: Vec::new(),
-        });
-    }
-    // Frequency and course of the rungs from the `lowest` of two tones up, by each one's own.
-    let tell = |rungs: &mut Vec<MeasuredRung>, tones: Option<&Tones>, lowest: u32| {
-        let lower = tones.and_then(|tones| told(&tones.lower, tones.lower_mean()));
-        let upper = tones.and_then(|tones| told(tones.upper.as_ref()?, tones.upper_mean()));
-        rungs.retain_mut(|rung| {
-            let Some(above) = rung.index.checked_sub(lowest) else { return true };
-            let of_upper = upper.as_ref().filter(|_| above > 0);
-            let Some(tone) = of_upper.or(lower.as_ref()) else { return false };
-            let multiple = f64::from(1_u32 << above);
-            rung.hz = tone.hz * multiple;
-            rung.track = tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect();
-            true
-        });
-    };
-    tell(&mut rungs, all_tones.as_ref(), 0);
-    rungs.iter_mut().for_each(|rung| rung.sustained &= is_straight(&rung.track));
-    let lowest = rungs.iter().position(|rung| rung.sustained);
-    // The figures of the lowest sustained rung rest on its own multiples alone: what lies between
-    // belongs to a tone that does not last.
-    let tones = match lowest.map(|i| rungs[i].index) {
-        Some(0) | None => all_tones,
-        Some(index) => {
-            let own = tones_from(index as usize);
-            if own.as_ref().and_then(Tones::lower_mean).is_some() {
-                tell(&mut rungs, own.as_ref(), index);
-            }
-            own
-        }
-    };
-    let split = tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
-    let lower = tones.as_ref().filter(|_| lowest.is_some()).map(|t| &t.lower);
-    let track = lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default();
-    let ends_s = match lowest.and_then(|lowest| rungs.get(lowest)) {
-        Some(rung) => unsure_ends_s(&rung.course, orders, steady.clone()),
-        None => (0.0, 0.0),
-    };
-    let fundamental =
-        tones.as_ref().filter(|_| lowest.is_some()).and_then(Tones::lower_mean).map(|mean| {
-            let ends = boundary_ci95_hz(&track, orders, sound.by_tone, ends_s);
-            (mean.hz, mean.ci95_hz.hypot(ends))
-        });
+    let part = Part { orders, noise: &noise, bases, courses, steady: &steady, held: &held };
+    let steady_s = part.ends_s();
+    let sounding = part.sounding();
+    let split = sounding.tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
+    let track = sounding.track();
+    let fundamental = part.fundamental(&sounding, &track, sound.by_tone);
     let tone_power: f64 =
         courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
     let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
     let samples = stretch(sound, context, steady_s.0, steady_s.1);
     let between = noise_power(orders, &noise, context.sample_rate_hz / 2.0, |_| 0.0);
     let outside_tone = between + mean.as_ref().map_or(0.0, |mean| mean.rumble);
-    // Octaves that take turns move the level as well; that is told by their switches. A faint rung
-    // high up that flickers moves nothing.
-    let mut lowest_two = rungs.iter().filter(|rung| rung.sustained).take(2);
-    let takes_turns = lowest_two.any(|rung| rung.course.switches(&held) >= 2);
-    let rattle = if split || takes_turns {
+    let rattle = if split || sounding.takes_turns(&held) {
         None
     } else {
         rattle(samples, context.sample_rate_hz, orders.reference_hz, outside_tone)
@@ -205,6 +127,7 @@ pub fn measure(
     let room = mean.as_ref().map_or(0.0, |mean| mean.rumble + mean.room);
     let lines_between = split || rattle.is_some();
     let air = if lines_between { noise_beside_lines(orders, &steady) } else { None };
+    let Sounding { rungs, lowest, tones } = sounding;
     Measured {
         air: air.unwrap_or_else(|| noise.clone()),
         level_sd_db: level_sd_db(samples, context.sample_rate_hz, room),
@@ -220,6 +143,148 @@ pub fn measure(
         mean,
         tone_power,
         rattle,
+    }
+}
+
+/// The steady part, with what is known of it beforehand.
+struct Part<'a> {
+    orders: &'a Orders,
+    /// At the multiples of the base.
+    noise: &'a NoiseProfile,
+    bases: &'a Bases,
+    courses: &'a [RungCourse],
+    steady: &'a Range<usize>,
+    held: &'a [usize],
+}
+
+/// The rungs of the steady part, and the tones that they are multiples of.
+struct Sounding {
+    rungs: Vec<MeasuredRung>,
+    /// Index into `rungs` of the lowest sustained one.
+    lowest: Option<usize>,
+    /// From the lowest sustained one up.
+    tones: Option<Tones>,
+}
+
+impl Part<'_> {
+    /// Its first and last moment, in seconds of the take.
+    fn ends_s(&self) -> (f64, f64) {
+        let time_s = &self.orders.time_s;
+        (time_s[self.steady.start], time_s[self.steady.end - 1])
+    }
+
+    fn sounding(&self) -> Sounding {
+        let all_tones = self.tones_from(0);
+        let mut rungs = self.rungs();
+        self.tell(&mut rungs, all_tones.as_ref(), 0);
+        rungs.iter_mut().for_each(|rung| rung.sustained &= is_straight(&rung.track));
+        let lowest = rungs.iter().position(|rung| rung.sustained);
+        // The figures of the lowest sustained rung rest on its own multiples alone: what lies between
+        // belongs to a tone that does not last.
+        let tones = match lowest.map(|i| rungs[i].index) {
+            Some(0) | None => all_tones,
+            Some(index) => {
+                let own = self.tones_from(index as usize);
+                if own.as_ref().and_then(Tones::lower_mean).is_some() {
+                    self.tell(&mut rungs, own.as_ref(), index);
+                }
+                own
+            }
+        };
+        Sounding { rungs, lowest, tones }
+    }
+
+    /// The tones from the rung of this index up.
+    fn tones_from(&self, index: usize) -> Option<Tones> {
+        let (orders, noise, steady) = (self.orders, self.noise, self.steady);
+        let lowest = 1 << index;
+        let known = (index == 0).then_some(self.bases);
+        let pair = self.courses.get(index).zip(self.courses.get(index + 1));
+        let heard = pair.filter(|(lower, _)| lower.present(self.held) > 0.0);
+        let Some((lower, upper)) = heard else {
+            return tones(orders, noise, lowest, steady.clone(), steady.clone(), known);
+        };
+        let both: Vec<usize> =
+            steady.clone().filter(|i| lower.sounds[*i] && upper.sounds[*i]).collect();
+        let either = steady.clone().filter(|i| lower.sounds[*i] || upper.sounds[*i]).count();
+        match (both.first(), both.last()) {
+            (Some(&first), Some(&last)) if both.len() as f64 >= TOGETHER * either as f64 => {
+                let together = first..last + 1;
+                tones(orders, noise, lowest, steady.clone(), together, known)
+            }
+            _ => one_tone(orders, noise, lowest, steady.clone()),
+        }
+    }
+
+    /// Those that sound, their frequencies not yet told.
+    fn rungs(&self) -> Vec<MeasuredRung> {
+        let sounds = |course: &RungCourse| {
+            course.entry(self.orders).is_some() && sounding_power(course, self.steady.clone()) > 0.0
+        };
+        let each = self.courses.iter().enumerate().filter(|(_, course)| sounds(course));
+        each.map(|(index, course)| MeasuredRung {
+            index: index as u32,
+            hz: 0.0,
+            sustained: course.present(self.held) >= SUSTAINED_SHARE,
+            course: course.clone(),
+            track: Vec::new(),
+        })
+        .collect()
+    }
+
+    /// Frequency and course of the rungs from the `lowest` of two tones up, by each one's own. In a split
+    /// crow the lowest rung is the lower tone, all above the upper.
+    fn tell(&self, rungs: &mut Vec<MeasuredRung>, tones: Option<&Tones>, lowest: u32) {
+        let (from_s, to_s) = self.ends_s();
+        let frame_s = steadiness::FRAME_S.min((to_s - from_s) / 4.0);
+        let told = |track: &PhaseTrack, base: Option<MeanFrequency>| {
+            Some(RungTone { hz: base?.hz, frames: track.frames(frame_s) })
+        };
+        let lower = tones.and_then(|tones| told(&tones.lower, tones.lower_mean()));
+        let upper = tones.and_then(|tones| told(tones.upper.as_ref()?, tones.upper_mean()));
+        rungs.retain_mut(|rung| {
+            let Some(above) = rung.index.checked_sub(lowest) else { return true };
+            let of_upper = upper.as_ref().filter(|_| above > 0);
+            let Some(tone) = of_upper.or(lower.as_ref()) else { return false };
+            let multiple = f64::from(1_u32 << above);
+            rung.hz = tone.hz * multiple;
+            rung.track = tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect();
+            true
+        });
+    }
+
+    /// Mean frequency of the lowest sustained rung and half width of its 95 % interval, in hertz.
+    ///
+    /// * `track`: that rung's.
+    fn fundamental(
+        &self,
+        sounding: &Sounding,
+        track: &[(f64, f64)],
+        by_tone: bool,
+    ) -> Option<(f64, f64)> {
+        let lowest = sounding.lowest?;
+        let mean = sounding.tones.as_ref()?.lower_mean()?;
+        let ends_s = match sounding.rungs.get(lowest) {
+            Some(rung) => unsure_ends_s(&rung.course, self.orders, self.steady.clone()),
+            None => (0.0, 0.0),
+        };
+        let ends = boundary_ci95_hz(track, self.orders, by_tone, ends_s);
+        Some((mean.hz, mean.ci95_hz.hypot(ends)))
+    }
+}
+
+impl Sounding {
+    /// The lowest sustained rung's: moments in seconds and frequencies in hertz.
+    fn track(&self) -> Vec<(f64, f64)> {
+        let lower = self.tones.as_ref().filter(|_| self.lowest.is_some()).map(|t| &t.lower);
+        lower.map(|track| track.frames(steadiness::FRAME_S)).unwrap_or_default()
+    }
+
+    /// Octaves that take turns move the level as well; that is told by their switches. A faint rung
+    /// high up that flickers moves nothing.
+    fn takes_turns(&self, held: &[usize]) -> bool {
+        let mut lowest_two = self.rungs.iter().filter(|rung| rung.sustained).take(2);
+        lowest_two.any(|rung| rung.course.switches(held) >= 2)
     }
 }
 

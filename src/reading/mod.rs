@@ -32,10 +32,10 @@ pub use figures::{
 pub(crate) use find::hum::{HUM_DBFS, MainsHum, mains_hum};
 pub use measured::{CrowTracks, Partial, TrackPoint};
 pub(crate) use octaves_now::OctaveNow;
-pub(crate) use overload::OverloadCount;
+pub(crate) use overload::{Overload, OverloadCount};
 pub(crate) use pooled::pooled;
 pub use reader::{Analysis, Now, Reader, is_silent, read};
 pub(crate) use summary::commonest_kind;
 pub use summary::summarise;
 pub(crate) use track::line::LOCKED_CENTS;
-pub(crate) use warnings::{Doubt, FULL_RATE_HZ, QUIET_DBFS};
+pub(crate) use warnings::{Doubt, Evidence, FULL_RATE_HZ, QUIET_DBFS};

@@ -4,7 +4,7 @@ use std::fmt::{self, Display, Formatter};
 use std::path::Path;
 
 use crate::advice::{
-    Caution, Explained, If, Lost, Numbers, Other, Reason, Speaks, Then, Wanted, Where,
+    Caution, Expected, Explained, If, Lost, Numbers, Other, Reason, Speaks, Then, Wanted, Where,
     is_for_the_ear,
 };
 use crate::dsp::statistics::NORMAL_95;
@@ -337,115 +337,109 @@ pub fn practice_tables(file: &Path) -> String {
 
 /// Why the adviser says what it says: first in a maker's words, then every number.
 pub fn explained(of: &Explained) -> String {
-    let mut lines = vec![format!(
-        "{} ({} that it helps)",
-        whole(of.advice.next, &of.advice.r#where),
-        percent(of.advice.chance.helps)
-    )];
-    let mut part = |title: &str, each: Vec<String>| {
-        if !each.is_empty() {
-            lines.push(String::new());
-            lines.push(title.to_owned());
-            lines.extend(each.into_iter().map(|line| format!("  {line}")));
-        }
+    let mut sheet = Sheet {
+        lines: vec![format!(
+            "{} ({} that it helps)",
+            whole(of.advice.next, &of.advice.r#where),
+            percent(of.advice.chance.helps)
+        )],
     };
-    part(
-        "What speaks for it",
-        of.advice.because.iter().map(|reason| reason.says.clone()).collect(),
-    );
-    let likely = of.believed.iter().filter(|one| one.now >= 0.1).take(5);
-    part(
-        "What I believe about this reed",
-        likely.map(|one| format!("{} ({})", one.says, percent(one.now))).collect(),
-    );
-    part(
-        "What I would do if the next three crows were",
-        of.if_heard
-            .iter()
-            .map(|(asked, next, at)| {
+    sheet.in_words(of);
+    sheet.numbers(of);
+    let source = |(of, from): &(Numbers, String)| format!("{}: {from}", numbers(*of));
+    sheet.part("Who says so", of.sources.iter().map(source));
+    sheet.lines.join("\n") + "\n"
+}
+
+/// What explains a move, as it grows part by part.
+struct Sheet {
+    lines: Vec<String>,
+}
+
+impl Sheet {
+    /// Nothing where there is no line of it.
+    fn part(&mut self, title: &str, each: impl Iterator<Item = String>) {
+        let mut each = each.map(|line| format!("  {line}")).peekable();
+        if each.peek().is_some() {
+            self.lines.extend([String::new(), title.to_owned()]);
+            self.lines.extend(each);
+        }
+    }
+
+    /// What a maker would say of it.
+    fn in_words(&mut self, of: &Explained) {
+        let advice = &of.advice;
+        self.part("What speaks for it", advice.because.iter().map(|reason| reason.says.clone()));
+        let likely = of.believed.iter().filter(|one| one.now >= 0.1).take(5);
+        self.part(
+            "What I believe about this reed",
+            likely.map(|one| format!("{} ({})", one.says, percent(one.now))),
+        );
+        self.part(
+            "What I would do if the next three crows were",
+            of.if_heard.iter().map(|(asked, next, at)| {
                 let heard = match asked {
                     If::Flat => "in octaves, 40 cents flat",
                     If::Sharp => "in octaves, 40 cents sharp",
                     If::Split => "split",
                 };
                 format!("{heard}: {}", whole(*next, at))
-            })
-            .collect(),
-    );
-    part(
-        "If the same is heard after it",
-        of.advice.if_again.iter().map(|again| whole(again.next, &again.r#where)).collect(),
-    );
-    part(
-        "What three crows after it should be",
-        of.advice
-            .expected
-            .iter()
-            .map(|one| match one.figure.as_str() {
-                "octaves" => format!(
-                    "in octaves: {:.0} of 3 (from {:.0} to {:.0})",
-                    one.value * 3.0,
-                    one.low * 3.0,
-                    one.high * 3.0
-                ),
-                _ => format!(
-                    "{:+.0} cents from the target (19 times in 20 from {:+.0} to {:+.0})",
-                    one.value, one.low, one.high
-                ),
-            })
-            .collect(),
-    );
-    part(
-        "The numbers: each move weighed (worth; chance that it helps, that it harms)",
-        of.weighed
-            .iter()
-            .map(|one| {
-                format!(
-                    "{:.3}  {:>4}  {:>4}  {}",
-                    one.worth,
-                    percent(one.helps),
-                    percent(one.harms),
-                    whole(one.next, &one.at)
-                )
-            })
-            .collect(),
-    );
-    part(
-        "Each cause: how likely before anything was heard, and now; who says how it is known",
-        of.believed
-            .iter()
-            .map(|one| {
-                format!(
-                    "{:>4}  {:>4}  {} ({})",
-                    percent(one.before),
-                    percent(one.now),
-                    one.says,
-                    one.from
-                )
-            })
-            .collect(),
-    );
-    let names = ["octaves", "one low tone", "the upper octave alone", "split", "wild", "air alone"];
-    part(
-        "The next crow should be",
-        names
-            .iter()
-            .zip(of.next_crow)
-            .map(|(name, p)| format!("{:>4}  {name}", percent(p)))
-            .collect(),
-    );
-    part(
-        "A clip of this reed",
-        vec![format!(
+            }),
+        );
+        self.part(
+            "If the same is heard after it",
+            advice.if_again.iter().map(|again| whole(again.next, &again.r#where)),
+        );
+        self.part("What three crows after it should be", advice.expected.iter().map(expected));
+    }
+
+    /// Every number that the move rests on.
+    fn numbers(&mut self, of: &Explained) {
+        self.part(
+            "The numbers: each move weighed (worth; chance that it helps, that it harms)",
+            of.weighed.iter().map(|one| {
+                let (helps, harms) = (percent(one.helps), percent(one.harms));
+                format!("{:.3}  {helps:>4}  {harms:>4}  {}", one.worth, whole(one.next, &one.at))
+            }),
+        );
+        self.part(
+            "Each cause: how likely before anything was heard, and now; who says how it is known",
+            of.believed.iter().map(|one| {
+                let (before, now) = (percent(one.before), percent(one.now));
+                format!("{before:>4}  {now:>4}  {} ({})", one.says, one.from)
+            }),
+        );
+        let names =
+            ["octaves", "one low tone", "the upper octave alone", "split", "wild", "air alone"];
+        let next_crow = names.iter().zip(of.next_crow);
+        self.part(
+            "The next crow should be",
+            next_crow.map(|(name, p)| format!("{:>4}  {name}", percent(p))),
+        );
+        let clip = format!(
             "{:.0} ±{:.0} cents a millimetre, by practice and {}",
             of.clip.mean,
             NORMAL_95 * of.clip.sd,
             counted(of.clip.cuts, "logged clip")
-        )],
-    );
-    let source = |(of, from): &(Numbers, String)| format!("{}: {from}", numbers(*of));
-    part("Who says so", of.sources.iter().map(source).collect());
-    lines.join("\n") + "\n"
+        );
+        self.part("A clip of this reed", std::iter::once(clip));
+    }
+}
+
+/// What a figure should be once a move is made.
+fn expected(one: &Expected) -> String {
+    match one.figure.as_str() {
+        "octaves" => format!(
+            "in octaves: {:.0} of 3 (from {:.0} to {:.0})",
+            one.value * 3.0,
+            one.low * 3.0,
+            one.high * 3.0
+        ),
+        _ => format!(
+            "{:+.0} cents from the target (19 times in 20 from {:+.0} to {:+.0})",
+            one.value, one.low, one.high
+        ),
+    }
 }
 
 /// What numbers that stand behind advice are of.

@@ -130,10 +130,7 @@ impl Display for CaptureError {
                  with --device NAME, or read a recording with 'reedcrow analyse FILE'"
             ),
             Self::UnknownDevice { name, known } => {
-                let known = match known.as_slice() {
-                    [] => "there is none now".to_owned(),
-                    names => names.join(", "),
-                };
+                let known = those_there(known);
                 write!(
                     f,
                     "{name}: no microphone of that name; 'reedcrow devices' lists them ({known})"
@@ -145,16 +142,7 @@ impl Display for CaptureError {
                 matches.join(", ")
             ),
             Self::CannotOpen { device, reason } => {
-                let remedy = match reason {
-                    Refusal::Busy => {
-                        "close the other program that records from it, then start again"
-                    }
-                    _ => {
-                        "close other programs that record, check the permission to use the \
-                         microphone, or pick another with --device"
-                    }
-                };
-                write!(f, "{device}: cannot record from it: {reason}; {remedy}")
+                write!(f, "{device}: cannot record from it: {reason}; {}", to_open_it(reason))
             }
             Self::Denied(device) => write!(
                 f,
@@ -192,6 +180,25 @@ impl Display for CaptureError {
                 write!(f, "{}: too many programs record into this folder", folder.display())
             }
             Self::Keep { path, cause } => write!(f, "{}: {cause}", path.display()),
+        }
+    }
+}
+
+/// The microphones there are.
+fn those_there(known: &[String]) -> String {
+    match known {
+        [] => "there is none now".to_owned(),
+        names => names.join(", "),
+    }
+}
+
+/// What to do about a microphone that does not open.
+fn to_open_it(reason: &Refusal) -> &'static str {
+    match reason {
+        Refusal::Busy => "close the other program that records from it, then start again",
+        _ => {
+            "close other programs that record, check the permission to use the microphone, or pick \
+             another with --device"
         }
     }
 }

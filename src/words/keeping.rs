@@ -1,71 +1,58 @@
 //! Why the log refuses something, in one line: which thing, what is wrong, what to do.
 
+use std::borrow::Cow;
 use std::fmt::{Display, Formatter, Result};
 use std::io;
 use std::path::Path;
 
 use crate::log::{
-    BadForm, BadValue, Damage, Limited, LogError, NoExport, Refused, Senseless, Tried, WrongLabel,
+    BadForm, BadValue, Damage, Limited, LogError, NoExport, NotOnCard, Refused, Senseless, Tried,
+    Unfit, WrongLabel,
 };
 use crate::words::files::NO_FOLDER;
 use crate::words::system::{LOG_HELD, refusal};
 
 impl Display for LogError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        if let Some(which) = which(self) {
+            write!(f, "{which}: ")?;
+        }
         match self {
-            Self::Missing(path) => write!(
+            Self::Missing(_) => {
+                f.write_str("no log there yet; begin one with 'reedcrow reed new LABEL'")
+            }
+            Self::NotALog(_) => f.write_str("not a reed log; name another file with --log"),
+            Self::Newer { found, known, .. } => write!(
                 f,
-                "{}: no log there yet; begin one with 'reedcrow reed new LABEL'",
-                path.display()
+                "made by a newer reedcrow (form {found}, this program knows {known}); use the newer \
+                 program"
             ),
-            Self::NotALog(path) => {
-                write!(f, "{}: not a reed log; name another file with --log", path.display())
+            Self::NoReed(_) => {
+                f.write_str("no reed of that label; 'reedcrow reed list' shows them all")
             }
-            Self::Newer { path, found, known } => write!(
-                f,
-                "{}: made by a newer reedcrow (form {found}, this program knows {known}); use the \
-                 newer program",
-                path.display()
-            ),
-            Self::NoReed(label) => {
-                write!(f, "{label}: no reed of that label; 'reedcrow reed list' shows them all")
-            }
-            Self::LabelTaken(label) => {
-                write!(f, "{label}: another reed has that label; choose another")
-            }
+            Self::LabelTaken(_) => f.write_str("another reed has that label; choose another"),
             Self::Invalid(what) => f.write_str(what),
-            Self::Closed(label) => write!(
-                f,
-                "{label}: is closed; open it again with 'reedcrow reed close {label} --reopen'"
-            ),
-            Self::NotWritable(path) => {
-                if let Some(path) = path {
-                    write!(f, "{}: ", path.display())?;
-                }
-                f.write_str(
-                    "the log may only be read here; ask its owner for permission, or copy it and its \
-                     folder of recordings to a place of your own",
-                )
+            Self::Closed(label) => {
+                write!(f, "is closed; open it again with 'reedcrow reed close {label} --reopen'")
             }
-            Self::Held(path) => write!(f, "{}: {LOG_HELD}", path.display()),
-            Self::Unsettled(path) => write!(
-                f,
-                "{}: a program was ended while it wrote the log, and it may not be put in order here; \
+            Self::NotWritable(_) => f.write_str(
+                "the log may only be read here; ask its owner for permission, or copy it and its \
+                 folder of recordings to a place of your own",
+            ),
+            Self::Held(_) => f.write_str(LOG_HELD),
+            Self::Unsettled(_) => f.write_str(
+                "a program was ended while it wrote the log, and it may not be put in order here; \
                  copy it with all files of its name to a place of your own, and read it there",
-                path.display()
             ),
-            Self::NothingToUndo(label) => write!(f, "{label}: nothing to undo"),
-            Self::NothingToRedo(label) => write!(f, "{label}: nothing to redo"),
-            Self::NotAsWritten(label) => write!(
-                f,
-                "{label}: the log no longer holds what that change wrote, so it cannot be undone; run \
-                 'reedcrow log check'"
+            Self::NothingToUndo(_) => f.write_str("nothing to undo"),
+            Self::NothingToRedo(_) => f.write_str("nothing to redo"),
+            Self::NotAsWritten(_) => f.write_str(
+                "the log no longer holds what that change wrote, so it cannot be undone; run \
+                 'reedcrow log check'",
             ),
-            Self::Full(path) => write!(
-                f,
-                "{}: the disk is full; nothing was changed: make room and do it again",
-                path.as_deref().unwrap_or(Path::new("the log")).display()
-            ),
+            Self::Full(_) => {
+                f.write_str("the disk is full; nothing was changed: make room and do it again")
+            }
             Self::Busy => {
                 f.write_str("the log is in use by another program; wait a moment and do it again")
             }
@@ -74,19 +61,13 @@ impl Display for LogError {
                 "the log is damaged; 'reedcrow log check --mend' rebuilds it from what can be read, \
                  and keeps the damaged file ({how})"
             ),
-            Self::Row { reed, table, row, what } => {
-                if let Some(reed) = reed {
-                    write!(f, "{reed}: ")?;
-                }
+            Self::Row { table, row, what, .. } => {
                 write!(f, "table {table}, row {row}: {what}; 'reedcrow log check' says how to mend")
             }
-            Self::File { path, tried, cause } => {
-                let why = match (tried, cause.kind()) {
-                    (Tried::Written, io::ErrorKind::NotFound) => NO_FOLDER.to_owned(),
-                    _ => format!("{tried}: {}", refusal(cause)),
-                };
-                write!(f, "{}: {why}", path.display())
-            }
+            Self::File { tried, cause, .. } => match (tried, cause.kind()) {
+                (Tried::Written, io::ErrorKind::NotFound) => f.write_str(NO_FOLDER),
+                _ => write!(f, "{tried}: {}", refusal(cause)),
+            },
             Self::Disk(error) => write!(
                 f,
                 "the log's file could not be read or written, and nothing was changed: see whether the \
@@ -99,6 +80,36 @@ impl Display for LogError {
             ),
         }
     }
+}
+
+/// Which file or reed it is, where one is to be named.
+fn which(error: &LogError) -> Option<Cow<'_, str>> {
+    match error {
+        LogError::Missing(path)
+        | LogError::NotALog(path)
+        | LogError::Newer { path, .. }
+        | LogError::Held(path)
+        | LogError::Unsettled(path)
+        | LogError::File { path, .. } => Some(shown(path)),
+        LogError::NotWritable(path) => path.as_deref().map(shown),
+        LogError::Full(path) => Some(path.as_deref().map_or("the log".into(), shown)),
+        LogError::NoReed(label)
+        | LogError::LabelTaken(label)
+        | LogError::Closed(label)
+        | LogError::NothingToUndo(label)
+        | LogError::NothingToRedo(label)
+        | LogError::NotAsWritten(label) => Some(label.into()),
+        LogError::Row { reed, .. } => reed.as_deref().map(Cow::from),
+        LogError::Invalid(_)
+        | LogError::Busy
+        | LogError::Damaged(_)
+        | LogError::Disk(_)
+        | LogError::Database(_) => None,
+    }
+}
+
+fn shown(path: &Path) -> Cow<'_, str> {
+    path.display().to_string().into()
 }
 
 impl Display for Damage {
@@ -129,7 +140,7 @@ impl Display for Damage {
     }
 }
 
-impl Display for Refused<'_> {
+impl Display for Unfit<'_> {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
         match self {
             Self::Label { label, wrong } => {
@@ -183,31 +194,17 @@ impl Display for Refused<'_> {
             Self::Contradicts(error) => {
                 write!(f, "with what was measured before on it: {error}")
             }
+            Self::NotKept(error) => write!(f, "this cannot be kept: {error}"),
+        }
+    }
+}
+
+impl Display for NotOnCard<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
             Self::NeverCrowed(label) => write!(
                 f,
                 "{label}: was never crowed, so nothing can be told against it; crow it first"
-            ),
-            Self::FileExists(path) => {
-                write!(f, "{}: already exists; name a new file", path.display())
-            }
-            Self::FolderExists(path) => {
-                write!(f, "{}: already exists; name a new folder", path.display())
-            }
-            Self::SharesFolder { path, other, folder } => write!(
-                f,
-                "{}: would keep its recordings in {}, as {} does; name another file with --log",
-                path.display(),
-                folder.display(),
-                other.display()
-            ),
-            Self::BackupStopped(path) => {
-                write!(f, "{}: stopped, and no copy was made; do it again", path.display())
-            }
-            Self::NothingReadable(path) => write!(
-                f,
-                "{}: nothing of it can be read, and no weekly copy is beside it; it was left as it is: \
-                 restore a backup, or import an export into a new log",
-                path.display()
             ),
             Self::NoTake { label, take, takes } => {
                 write!(f, "{label}: has no take {take}; it has {takes}")
@@ -236,6 +233,35 @@ impl Display for Refused<'_> {
             Self::OnlyCuts { label, cuts } => {
                 write!(f, "{label} has had {cuts} cuts; give a number up to that")
             }
+        }
+    }
+}
+
+impl Display for Refused<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
+            Self::FileExists(path) => {
+                write!(f, "{}: already exists; name a new file", path.display())
+            }
+            Self::FolderExists(path) => {
+                write!(f, "{}: already exists; name a new folder", path.display())
+            }
+            Self::SharesFolder { path, other, folder } => write!(
+                f,
+                "{}: would keep its recordings in {}, as {} does; name another file with --log",
+                path.display(),
+                folder.display(),
+                other.display()
+            ),
+            Self::BackupStopped(path) => {
+                write!(f, "{}: stopped, and no copy was made; do it again", path.display())
+            }
+            Self::NothingReadable(path) => write!(
+                f,
+                "{}: nothing of it can be read, and no weekly copy is beside it; it was left as it is: \
+                 restore a backup, or import an export into a new log",
+                path.display()
+            ),
             Self::NotAnExport { path, why } => {
                 write!(f, "{}: not an export of a reed log: {why}", path.display())
             }
@@ -253,7 +279,6 @@ impl Display for Refused<'_> {
                 f,
                 "table {table}: {column} points to a row that the export does not hold; export it again"
             ),
-            Self::NotKept(error) => write!(f, "this cannot be kept: {error}"),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::fmt::{Display, Formatter, Result};
 
-use crate::profile::{Missing, OfItself, StartedFrom, Wrong};
+use crate::profile::{Missing, OfItself, StartedFrom, Wrong, WrongCrow, WrongNumber};
 
 impl Display for OfItself {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -65,6 +65,13 @@ impl Display for Wrong<'_> {
                 f,
                 "name '{name}' must be one word of letters, digits and '-', such as my-reed"
             ),
+        }
+    }
+}
+
+impl Display for WrongCrow<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
             Self::NotATarget => {
                 f.write_str("target must be a note in quotes, such as \"C5\", or \"none\"")
             }
@@ -83,6 +90,13 @@ impl Display for Wrong<'_> {
                 "registers must be one to five whole numbers from -2 to 4 in rising order, such as \
                  [0, 1]",
             ),
+        }
+    }
+}
+
+impl Display for WrongNumber<'_> {
+    fn fmt(&self, f: &mut Formatter<'_>) -> Result {
+        match self {
             Self::NotANumber { key, in_mm, is } => {
                 let such = match in_mm {
                     true => " in mm, without quotes and unit, such as 70.0",

@@ -14,7 +14,7 @@ const READ_FORMATS: &str = "WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM,
 /// The caller puts the recording's name in front.
 impl Display for TakeError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
-        let fixed = match self {
+        f.write_str(match self {
             Self::NotFound => "there is no such file; check its name and folder",
             Self::NoMatch => "no file fits this pattern; check its folder and ending",
             Self::NoPermission => no_permission(System::HERE),
@@ -55,52 +55,49 @@ impl Display for TakeError {
                      out.wav"
                 );
             }
-            Self::Header(why) => {
-                return write!(
-                    f,
-                    "has a header that makes no sense ({why}); save it again as WAV, or record it \
-                     again"
-                );
-            }
-            Self::Rate(hz) => {
-                let (least, most) = RATES_HZ.into_inner();
-                return write!(
-                    f,
-                    "has a sample rate of {hz} Hz by its header; record it again at {least} to {most} \
-                     Hz"
-                );
-            }
-            Self::Bits { bits, kind } => {
-                let kind = match kind {
-                    SampleKind::Integer => "integer",
-                    SampleKind::Float => "float",
-                };
-                return write!(
-                    f,
-                    "has {kind} samples of {bits} bits by its header; save it again as 16 or 24-bit \
-                     integer or 32-bit float"
-                );
-            }
-            Self::Codec { code } => {
-                let name = codec_name(*code);
-                return write!(
-                    f,
-                    "holds {name} (format code {code}), not plain samples; save it as PCM WAV"
-                );
-            }
             Self::Decode(why) => {
                 return write!(
                     f,
                     "cannot be decoded: {why}; copy it again, or save it as WAV and try again"
                 );
             }
+            Self::Header(why) => return f.write_str(&header(*why)),
+            Self::Rate(hz) => return f.write_str(&rate(*hz)),
+            Self::Bits { bits, kind } => return f.write_str(&bits_of(*bits, *kind)),
+            Self::Codec { code } => return f.write_str(&codec(*code)),
             Self::NoSuchChannel { asked, channels } => {
                 return write!(f, "has no channel {asked}; its channels are 1 to {channels}");
             }
             Self::Io(error) => return f.write_str(&refusal(error)),
-        };
-        f.write_str(fixed)
+        })
     }
+}
+
+// What a header says that is not read.
+
+fn header(why: HeaderFault) -> String {
+    format!("has a header that makes no sense ({why}); save it again as WAV, or record it again")
+}
+
+fn rate(hz: u32) -> String {
+    let (least, most) = RATES_HZ.into_inner();
+    format!("has a sample rate of {hz} Hz by its header; record it again at {least} to {most} Hz")
+}
+
+fn bits_of(bits: u16, kind: SampleKind) -> String {
+    let kind = match kind {
+        SampleKind::Integer => "integer",
+        SampleKind::Float => "float",
+    };
+    format!(
+        "has {kind} samples of {bits} bits by its header; save it again as 16 or 24-bit integer or \
+         32-bit float"
+    )
+}
+
+fn codec(code: u16) -> String {
+    let name = codec_name(code);
+    format!("holds {name} (format code {code}), not plain samples; save it as PCM WAV")
 }
 
 impl Display for HeaderFault {

@@ -48,35 +48,10 @@ const ASSUMED: &str = " (the usual one; measure it)";
 
 /// What is wrong, in one sentence.
 pub fn finding(found: &Finding, unit: LengthUnit) -> String {
-    let (mm, usual_mm) = (found.value_mm.unwrap_or_default(), found.usual_mm.unwrap_or_default());
-    let (is, usual) = (unit.told(mm), unit.told(usual_mm));
-    let assumed = match found.about {
-        About::AssumedStaple
-        | About::FarFromStaple { assumed: true }
-        | About::UnderTheStaple { assumed: true } => ASSUMED,
-        _ => "",
-    };
-    let against_usual = || {
-        let (by, way) =
-            (unit.told((mm - usual_mm).abs()), if mm < usual_mm { "less" } else { "more" });
-        format!("{} {is}, {by} {way} than the usual {usual}", subject(&found.figure))
-    };
+    let told = Told::of(found, unit);
+    let Told { mm, usual_mm, is, usual, assumed } = &told;
     let so = match (found.fault, found.about) {
-        (Fault::Doubtful, about) => {
-            let what = match about {
-                About::FarFromStaple { .. } => format!(
-                    "the winding goes to {is}, far from the end of the {usual} staple{assumed}"
-                ),
-                About::UnderTheWinding => {
-                    format!("the windows begin at {is}, below the winding's end at {usual}")
-                }
-                About::UnderTheStaple { .. } => {
-                    format!("the windows begin at {is}, below the staple's end at {usual}{assumed}")
-                }
-                _ => against_usual() + ", more than reeds of this kind differ by",
-            };
-            return format!("{what}: measure it again, from the bottom of the staple");
-        }
+        (Fault::Doubtful, about) => return told.doubtful(&found.figure, about, unit),
         (Fault::WoundPastStaple, _) => {
             return format!(
                 "the winding goes to {is}, past the end of the {usual} staple{assumed}, which \
@@ -122,9 +97,63 @@ pub fn finding(found: &Finding, unit: LengthUnit) -> String {
         (Fault::HeartThick, _) => "the heart is thick",
         (Fault::HeartThin, _) => "the heart is too thin",
         (Fault::Uneven, _) => "the blades or their sides are uneven",
-        (fault, _) => return format!("{}: {}", against_usual(), off_usual(fault)),
+        (fault, _) => {
+            return format!("{}: {}", told.off(&found.figure, unit), off_usual(fault));
+        }
     };
     so.to_owned()
+}
+
+/// The lengths of a finding as they are told.
+struct Told {
+    /// What was measured, …
+    mm: f64,
+    /// … and what is usual.
+    usual_mm: f64,
+    is: String,
+    usual: String,
+    /// Said of a staple that was not measured.
+    assumed: &'static str,
+}
+
+impl Told {
+    fn of(found: &Finding, unit: LengthUnit) -> Self {
+        let (mm, usual_mm) =
+            (found.value_mm.unwrap_or_default(), found.usual_mm.unwrap_or_default());
+        let assumed = match found.about {
+            About::AssumedStaple
+            | About::FarFromStaple { assumed: true }
+            | About::UnderTheStaple { assumed: true } => ASSUMED,
+            _ => "",
+        };
+        Self { mm, usual_mm, is: unit.told(mm), usual: unit.told(usual_mm), assumed }
+    }
+
+    /// How far a measurement is off the usual.
+    fn off(&self, figure: &str, unit: LengthUnit) -> String {
+        let Self { mm, usual_mm, is, usual, .. } = self;
+        let (by, way) =
+            (unit.told((mm - usual_mm).abs()), if mm < usual_mm { "less" } else { "more" });
+        format!("{} {is}, {by} {way} than the usual {usual}", subject(figure))
+    }
+
+    /// What the ruler most likely told wrongly.
+    fn doubtful(&self, figure: &str, about: About, unit: LengthUnit) -> String {
+        let Self { is, usual, assumed, .. } = self;
+        let what = match about {
+            About::FarFromStaple { .. } => {
+                format!("the winding goes to {is}, far from the end of the {usual} staple{assumed}")
+            }
+            About::UnderTheWinding => {
+                format!("the windows begin at {is}, below the winding's end at {usual}")
+            }
+            About::UnderTheStaple { .. } => {
+                format!("the windows begin at {is}, below the staple's end at {usual}{assumed}")
+            }
+            _ => self.off(figure, unit) + ", more than reeds of this kind differ by",
+        };
+        format!("{what}: measure it again, from the bottom of the staple")
+    }
 }
 
 /// Before the value of a measurement.

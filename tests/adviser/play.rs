@@ -162,12 +162,7 @@ impl<'a> Bench<'a> {
             };
             match (advice.next, &advice.r#where) {
                 (Move::Leave | Move::Stop, _) => {
-                    played.ended = Some(advice.next);
-                    let is_right = match advice.next {
-                        Move::Stop => hidden.is_past_help() || !complaint.can_be_saved(),
-                        _ => hidden.is_good(),
-                    };
-                    played.closed = Some((advice.chance.helps, is_right));
+                    played.closes(&advice, &hidden);
                 }
                 (next, at) => {
                     let Some(cut) = Cut::at(next, at.place()) else { continue };
@@ -277,6 +272,16 @@ impl Played {
                 foretold: None,
             });
         }
+    }
+
+    /// It is given up, or left as it is.
+    fn closes(&mut self, advice: &Advice, hidden: &Hidden) {
+        self.ended = Some(advice.next);
+        let is_right = match advice.next {
+            Move::Stop => hidden.is_past_help() || !self.complaint.can_be_saved(),
+            _ => hidden.is_good(),
+        };
+        self.closed = Some((advice.chance.helps, is_right));
     }
 
     pub fn ends(&mut self, was: &Hidden, hidden: &Hidden) {

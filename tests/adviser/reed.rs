@@ -212,7 +212,14 @@ fn over(value: f64, limit: f64) -> f64 {
 
 impl Hidden {
     pub fn with(complaint: Complaint, draws: &mut Draws, world: &World) -> Self {
-        let mut reed = Self {
+        let mut reed = Self::any(draws, world);
+        reed.suffers(complaint, draws);
+        reed
+    }
+
+    /// A reed as they come, with nothing wrong but what differs from one to the next.
+    fn any(draws: &mut Draws, world: &World) -> Self {
+        Self {
             cents: 6.0 * draws.normal(),
             sides: 0.3 * draws.uniform() - 0.1,
             corners: 0.3 * draws.uniform() - 0.1,
@@ -228,79 +235,82 @@ impl Hidden {
             cents_per_mm: (world.cents_per_mm + world.cents_per_mm_sd * draws.normal()).max(20.0),
             floor: world.floor,
             bears: world.bears,
-        };
+        }
+    }
+
+    /// Gives it what is complained of.
+    fn suffers(&mut self, complaint: Complaint, draws: &mut Draws) {
         let u = draws.uniform();
         match complaint {
             Complaint::Flat => {
-                reed.cents = -25.0 - 70.0 * u;
-                reed.length_mm += 0.8;
+                self.cents = -25.0 - 70.0 * u;
+                self.length_mm += 0.8;
             }
             Complaint::Sharp => {
-                reed.cents = 20.0 + 35.0 * u;
-                reed.sides = 0.3 + 0.8 * draws.uniform();
-                reed.heart = 0.4 + 0.8 * draws.uniform();
+                self.cents = 20.0 + 35.0 * u;
+                self.sides = 0.3 + 0.8 * draws.uniform();
+                self.heart = 0.4 + 0.8 * draws.uniform();
             }
             Complaint::LowLate => {
-                reed.sides = 0.6 + 0.9 * u;
-                reed.corners = 0.3 + 0.5 * draws.uniform();
-                reed.cents = -10.0 + 25.0 * draws.uniform();
+                self.sides = 0.6 + 0.9 * u;
+                self.corners = 0.3 + 0.5 * draws.uniform();
+                self.cents = -10.0 + 25.0 * draws.uniform();
             }
             Complaint::Peep => {
-                reed.sides = 1.0 + 1.2 * u;
-                reed.heart = 0.4 + draws.uniform();
-                reed.cents = 40.0 * draws.uniform();
+                self.sides = 1.0 + 1.2 * u;
+                self.heart = 0.4 + draws.uniform();
+                self.cents = 40.0 * draws.uniform();
             }
             Complaint::Split => {
-                reed.corners = 1.2 + 0.8 * u;
-                reed.step = 0.5 + 0.7 * draws.uniform();
+                self.corners = 1.2 + 0.8 * u;
+                self.step = 0.5 + 0.7 * draws.uniform();
             }
             Complaint::Wild => {
-                reed.step = 1.1 + 0.9 * u;
-                reed.heart = 0.2 + 0.6 * draws.uniform();
+                self.step = 1.1 + 0.9 * u;
+                self.heart = 0.2 + 0.6 * draws.uniform();
             }
-            Complaint::LeakLow => reed.leak_low = true,
-            Complaint::LeakHeart => reed.leak_heart = true,
-            Complaint::Choked => reed.choked = true,
+            Complaint::LeakLow => self.leak_low = true,
+            Complaint::LeakHeart => self.leak_heart = true,
+            Complaint::Choked => self.choked = true,
             Complaint::Lost => {
-                reed.sides = -1.3 - 0.5 * u;
-                reed.cents = -20.0 - 25.0 * draws.uniform();
+                self.sides = -1.3 - 0.5 * u;
+                self.cents = -20.0 - 25.0 * draws.uniform();
             }
             Complaint::TooShort => {
-                reed.cents = -35.0 - 30.0 * u;
-                reed.length_mm = 67.0 + 0.15 * draws.uniform();
+                self.cents = -35.0 - 30.0 * u;
+                self.length_mm = 67.0 + 0.15 * draws.uniform();
             }
             Complaint::Spent => {
-                reed.heart = if u < 0.5 { -2.0 } else { reed.heart };
-                reed.bark_gone = u >= 0.5;
-                reed.cents = -40.0 - 30.0 * draws.uniform();
+                self.heart = if u < 0.5 { -2.0 } else { self.heart };
+                self.bark_gone = u >= 0.5;
+                self.cents = -40.0 - 30.0 * draws.uniform();
             }
             Complaint::Good => {}
             Complaint::FlatAndSplit => {
-                reed.cents = -25.0 - 40.0 * u;
-                reed.corners = 1.0 + 0.8 * draws.uniform();
-                reed.length_mm += 0.8;
+                self.cents = -25.0 - 40.0 * u;
+                self.corners = 1.0 + 0.8 * draws.uniform();
+                self.length_mm += 0.8;
             }
             Complaint::SharpAndPeep => {
-                reed.cents = 25.0 + 25.0 * u;
-                reed.sides = 0.9 + 0.9 * draws.uniform();
-                reed.heart = 0.5 + 0.7 * draws.uniform();
+                self.cents = 25.0 + 25.0 * u;
+                self.sides = 0.9 + 0.9 * draws.uniform();
+                self.heart = 0.5 + 0.7 * draws.uniform();
             }
             Complaint::LateAndLeaks => {
-                reed.leak_low = true;
-                reed.sides = 0.6 + 0.8 * u;
+                self.leak_low = true;
+                self.sides = 0.6 + 0.8 * u;
             }
             Complaint::FlatAndWild => {
-                reed.cents = -25.0 - 35.0 * u;
-                reed.step = 1.0 + 0.8 * draws.uniform();
-                reed.length_mm += 0.8;
+                self.cents = -25.0 - 35.0 * u;
+                self.step = 1.0 + 0.8 * draws.uniform();
+                self.length_mm += 0.8;
             }
             Complaint::SharpAndLate => {
-                reed.cents = 20.0 + 25.0 * u;
-                reed.sides = 0.6 + 0.7 * draws.uniform();
-                reed.back = 0.4 + 0.6 * draws.uniform();
+                self.cents = 20.0 + 25.0 * u;
+                self.sides = 0.6 + 0.7 * draws.uniform();
+                self.back = 0.4 + 0.6 * draws.uniform();
             }
         }
-        reed
     }
 
     /// What each part does to the order of the octaves: sides, corners, step, heart, back.

@@ -7,6 +7,9 @@ mod compare;
 mod golden;
 #[cfg(target_os = "linux")]
 mod goldens;
+// What lies beside the program is not there as Windows has it under wine.
+#[cfg(unix)]
+mod house;
 mod json_line;
 mod manuals;
 mod output;

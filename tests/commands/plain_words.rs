@@ -26,10 +26,8 @@ const JARGON: [&str; 12] = [
     "entity",
 ];
 
-#[test]
-fn every_refusal_is_one_line_without_jargon_that_says_what_to_do() {
-    let bench = Bench::new();
-    bench.crow("take.wav", 1.5);
+/// Files and folders that are not what they are taken for.
+fn lay_out_spoilt_files(bench: &Bench) {
     bench.bytes("junk.m4a", &[b"\0\0\0\x1cftypM4A \0\0\0\0M4A mp42isom", &[7; 500][..]].concat());
     bench.bytes(
         "moov.mov",
@@ -45,6 +43,13 @@ fn every_refusal_is_one_line_without_jargon_that_says_what_to_do() {
     fs::create_dir(bench.path("folder")).unwrap();
     #[cfg(unix)]
     std::os::unix::fs::symlink("loop.wav", bench.path("loop.wav")).unwrap();
+}
+
+#[test]
+fn every_refusal_is_one_line_without_jargon_that_says_what_to_do() {
+    let bench = Bench::new();
+    bench.crow("take.wav", 1.5);
+    lay_out_spoilt_files(&bench);
     let log = bench.path("reeds.db").display().to_string();
     assert!(ending(&mut bench.reedcrow(&["reed", "new", "a", "--log", &log])).code == Some(0));
     let names = bench.names();

@@ -19,6 +19,7 @@ mod invented;
 mod killed;
 mod large;
 mod migration;
+mod named;
 mod operations;
 #[cfg(target_os = "linux")]
 mod power;

@@ -7,7 +7,7 @@ use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
 use crate::bench::reeds::{add_like, next_label};
 use crate::capture::{Check, MicrophoneCheck};
-use crate::log::{Card, Ending, LogError, Step, Which};
+use crate::log::{Card, Ending, Log, LogError, Step, Which};
 use crate::reed::Measurements;
 use crate::words::format::LengthUnit;
 use crate::words::{bench as words, ear, page};
@@ -37,27 +37,22 @@ impl Work {
         Ok(match entry {
             Entry::Step(step) => self.step(&step)?,
             Entry::Look(seen) => {
-                let label = self.on_bench()?;
-                self.log.inspect(&label, &seen)?;
-                self.refresh()?;
+                self.on_card(|log, label| Ok(log.inspect(label, &seen)?))?;
                 words::seen(&seen)
             }
             Entry::Measure(sizes) => {
-                let label = self.on_bench()?;
-                self.log.measure(&label, &Measurements::just_made(sizes)?, None)?;
-                self.refresh()?;
+                self.on_card(|log, label| {
+                    Ok(log.measure(label, &Measurements::just_made(sizes)?, None)?)
+                })?;
                 words::measured(&sizes, LengthUnit::Millimetres)
             }
             Entry::Heard(heard) => {
-                let label = self.on_bench()?;
-                let named = self.log.heard(&label, Which::default(), heard)?;
-                self.refresh()?;
+                let (label, named) =
+                    self.on_card(|log, label| Ok(log.heard(label, Which::default(), heard)?))?;
                 ear::written(&label, named, heard)
             }
             Entry::Rate(rating, by) => {
-                let label = self.on_bench()?;
-                self.log.rate(&label, &rating, by)?;
-                self.refresh()?;
+                let (label, _) = self.on_card(|log, label| Ok(log.rate(label, &rating, by)?))?;
                 words::rated(&label, &rating)
             }
             Entry::Keep => {
@@ -65,9 +60,8 @@ impl Work {
                 self.keep_aside()?
             }
             Entry::ThisIsModel => {
-                let label = self.on_bench()?;
-                self.log.set_model(&self.state.profile.name, &label)?;
-                self.refresh()?;
+                let kind = self.state.profile.name.clone();
+                let (label, ()) = self.on_card(|log, label| Ok(log.set_model(&kind, label)?))?;
                 words::is_model(&label, &self.state.profile)
             }
             Entry::Close(ending, why) => self.close_reed(Some(ending), why)?,
@@ -84,35 +78,15 @@ impl Work {
                 self.after_undo()?;
                 words::made_again(&redone.what)
             }
-            Entry::Pause if !self.state.paused => {
-                self.close_take();
-                self.state.paused = true;
-                words::PAUSED.to_owned()
-            }
-            Entry::Pause | Entry::GoOn => {
-                self.state.paused = false;
-                self.track.clear();
-                words::GOES_ON.to_owned()
-            }
+            Entry::Pause if !self.state.paused => self.pause(),
+            Entry::Pause | Entry::GoOn => self.go_on(),
             // A closed one too: it is rated there, or opened again.
-            Entry::Reed(label) => {
-                let label = self.log.reed(&label)?.card.label;
-                self.put_on_bench(Some(label))?
-            }
+            Entry::Reed(label) => self.put_on_bench_by(&label)?,
             Entry::Next => match next_label(&self.log, self.label.as_deref())? {
                 Some(label) => self.put_on_bench(Some(label))?,
                 None => words::NO_OTHER_REED.to_owned(),
             },
-            Entry::New(label) => match self.log.add(&Card::new(label.clone())) {
-                Err(LogError::LabelTaken(_)) => {
-                    let label = self.log.reed(&label)?.card.label;
-                    self.put_on_bench(Some(label))?
-                }
-                added => {
-                    added?;
-                    self.put_on_bench(Some(label))?
-                }
-            },
+            Entry::New(label) => self.put_new_on_bench(label)?,
             Entry::Like(label) => {
                 let like = self.on_bench()?;
                 add_like(&mut self.log, &like, label.clone())?;
@@ -120,11 +94,7 @@ impl Work {
             }
             Entry::Check => self.check()?,
             Entry::Practice(name) => self.practice(&name)?,
-            Entry::Listen(device) => {
-                self.settings.device = Some(device).filter(|device| !device.is_empty());
-                self.listen(Source::Microphone(self.settings.device.clone()));
-                words::source(&self.state.source)
-            }
+            Entry::Listen(device) => self.listen_to(device),
             Entry::Way
             | Entry::Play(_)
             | Entry::Tone
@@ -134,6 +104,36 @@ impl Work {
             Entry::Why => words::why_is_under(page::ALL_FIGURES),
             Entry::Help => words::MAY_BE_TYPED.to_owned(),
         })
+    }
+
+    /// Writes something on the card of the reed on the bench; returns its label, and what came of it.
+    fn on_card<T>(
+        &mut self,
+        write: impl FnOnce(&mut Log, &str) -> anyhow::Result<T>,
+    ) -> anyhow::Result<(String, T)> {
+        let label = self.on_bench()?;
+        let written = write(&mut self.log, &label)?;
+        self.refresh()?;
+        Ok((label, written))
+    }
+
+    fn pause(&mut self) -> Reply {
+        self.close_take();
+        self.state.paused = true;
+        words::PAUSED.to_owned()
+    }
+
+    fn go_on(&mut self) -> Reply {
+        self.state.paused = false;
+        self.track.clear();
+        words::GOES_ON.to_owned()
+    }
+
+    /// * `device`: empty for the default one.
+    fn listen_to(&mut self, device: String) -> Reply {
+        self.settings.device = Some(device).filter(|device| !device.is_empty());
+        self.listen(Source::Microphone(self.settings.device.clone()));
+        words::source(&self.state.source)
     }
 
     pub(super) fn step(&mut self, step: &Step) -> anyhow::Result<Reply> {
@@ -206,6 +206,23 @@ impl Work {
         }
         let ending = self.state.reed.as_ref().and_then(|reed| reed.history.reed.card.ending);
         Ok(words::on_the_bench(self.label.as_deref(), ending))
+    }
+
+    /// Puts the reed on the bench that has this label, however it is written.
+    fn put_on_bench_by(&mut self, label: &str) -> anyhow::Result<Reply> {
+        let label = self.log.reed(label)?.card.label;
+        self.put_on_bench(Some(label))
+    }
+
+    /// Puts a new reed on the bench, or the one that has its label already.
+    fn put_new_on_bench(&mut self, label: String) -> anyhow::Result<Reply> {
+        match self.log.add(&Card::new(label.clone())) {
+            Err(LogError::LabelTaken(_)) => self.put_on_bench_by(&label),
+            added => {
+                added?;
+                self.put_on_bench(Some(label))
+            }
+        }
     }
 
     /// Begins a check of the microphone, or puts the last one away.

@@ -12,7 +12,7 @@ use super::steps::of;
 use crate::log::conditions::Conditions;
 use crate::log::history::{LoggedStep, LoggedTake};
 use crate::log::step::Step;
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, NotOnCard};
 
 /// One correction.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -43,7 +43,7 @@ impl Log {
         edit(&mut logged.step);
         logged.step.check()?;
         if logged.step.cut.is_none() {
-            return Err(Refused::CutIsNoNote(number).into());
+            return Err(NotOnCard::CutIsNoNote(number).into());
         }
         let row = of(reed, to_row(&logged)?);
         let did = Did::CorrectedStep { number, now: &logged.step, before: &before };
@@ -73,7 +73,7 @@ impl Log {
         take.after_step = after_step.unwrap_or(take.after_step);
         let cuts = stage(writing.connection(), reed)?;
         if take.after_step > cuts {
-            return Err(Refused::OnlyCuts { label, cuts }.into());
+            return Err(NotOnCard::OnlyCuts { label, cuts }.into());
         }
         if let Some(said) = conditions {
             take.conditions = Some(said.over(&take.conditions.unwrap_or_default()));
@@ -121,6 +121,6 @@ fn numbered(
 ) -> Result<Kept, LogError> {
     let mine = "reed_id = ?1 AND number = ?2 AND gone = 0";
     let found = table.select(writing.connection(), mine, params![reed, number])?;
-    let none = || Refused::NoSuch { label, what: table.name, number }.into();
+    let none = || NotOnCard::NoSuch { label, what: table.name, number }.into();
     found.into_iter().next().ok_or_else(none)
 }

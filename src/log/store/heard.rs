@@ -10,7 +10,7 @@ use super::sense::from_row;
 use super::steps::of;
 use crate::log::heard::{self, HeardAs, LoggedHeard};
 use crate::log::history::{LoggedReading, LoggedTake};
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, NotOnCard};
 use crate::profile::Ear;
 use crate::reading::Kind;
 
@@ -64,8 +64,8 @@ impl Log {
         let Some((take, number)) = wanted else {
             let takes = takes.len();
             return Err(match which.take {
-                Some(take) => Refused::NoTake { label, take, takes }.into(),
-                None => Refused::NoTakeYet(label).into(),
+                Some(take) => NotOnCard::NoTake { label, take, takes }.into(),
+                None => NotOnCard::NoTakeYet(label).into(),
             });
         };
         let latest = READING.select(
@@ -76,14 +76,14 @@ impl Log {
         let reading: Option<LoggedReading> =
             latest.first().and_then(|kept| from_row(&READING, kept).ok());
         let Some(reading) = reading.map(|logged| logged.reading) else {
-            return Err(Refused::NoReading { label, take: number }.into());
+            return Err(NotOnCard::NoReading { label, take: number }.into());
         };
         let count = reading.crows.len() as u32;
         let crow = which.crow.unwrap_or(count);
         let Some(found) = crow.checked_sub(1).and_then(|i| reading.crows.get(i as usize)) else {
             return Err(match count {
-                0 => Refused::NothingCrows { label, take: number }.into(),
-                _ => Refused::NoCrow { label, take: number, crow, crows: count }.into(),
+                0 => NotOnCard::NothingCrows { label, take: number }.into(),
+                _ => NotOnCard::NoCrow { label, take: number, crow, crows: count }.into(),
             });
         };
         let logged = LoggedHeard {

@@ -11,7 +11,7 @@ use super::takes::reading_row;
 use crate::log::card::Card;
 use crate::log::difference::{FigureChange, changed_figures};
 use crate::log::history::{LoggedReading, LoggedReed, LoggedTake};
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, NotOnCard};
 use crate::reading::Reading;
 
 /// A take that was read again.
@@ -119,7 +119,7 @@ impl Log {
         let take = TAKE
             .select(writing.connection(), mine, [reed.id, i64::from(number)])?
             .pop()
-            .ok_or_else(|| LogError::from(Refused::NoSuch { label, what: TAKE.name, number }))?;
+            .ok_or_else(|| LogError::from(NotOnCard::NoSuch { label, what: TAKE.name, number }))?;
         let logged: LoggedTake = from_row(&TAKE, &take)?;
         let reading = Reading { source: logged.source, ..reading.clone() };
         let change = writing.change(Some(reed.id), &Did::Counted(number), None)?;

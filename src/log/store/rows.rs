@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Params, params_from_iter};
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::log::{BadForm, BadValue, Damage, LogError, Refused, Senseless};
+use crate::log::{BadForm, BadValue, Damage, LogError, Senseless, Unfit};
 
 /// A row without its `id` and `gone`, column by column.
 pub type Row = serde_json::Map<String, Value>;
@@ -203,7 +203,7 @@ pub fn to_row(record: &impl Serialize) -> Result<Row, LogError> {
     match serde_json::to_value(record) {
         Ok(Value::Object(row)) => Ok(row),
         Ok(other) => Err(LogError::Damaged(Damage::NotARow(other.to_string()))),
-        Err(error) => Err(Refused::NotKept(error).into()),
+        Err(error) => Err(Unfit::NotKept(error).into()),
     }
 }
 

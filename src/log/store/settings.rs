@@ -8,7 +8,7 @@ use serde::de::DeserializeOwned;
 use super::Log;
 use super::change::now;
 use super::exported::ExportedSetting;
-use crate::log::{LogError, Refused};
+use crate::log::{LogError, NotOnCard, Unfit};
 use crate::reading::{CheckedMicrophone, Reading};
 
 impl Log {
@@ -23,7 +23,7 @@ impl Log {
 
     /// Says it, in place of what was said before.
     pub fn set<T: Serialize>(&mut self, name: &str, value: &T) -> Result<(), LogError> {
-        let text = serde_json::to_string(value).map_err(Refused::NotKept)?;
+        let text = serde_json::to_string(value).map_err(Unfit::NotKept)?;
         let writing = self.write()?;
         let at = now(writing.connection())?;
         writing.connection().execute(
@@ -94,7 +94,7 @@ impl Log {
     pub fn set_model(&mut self, profile: &str, label: &str) -> Result<(), LogError> {
         let label = self.reed(label)?.card.label;
         if self.last_crowed(&label)?.is_empty() {
-            return Err(Refused::NeverCrowed(&label).into());
+            return Err(NotOnCard::NeverCrowed(&label).into());
         }
         self.set(&of_model(profile), &label)
     }

@@ -1,28 +1,21 @@
 //! One sound becomes one crow: every figure, in the order in which one leads to the next.
 
+mod assembled;
 mod courses;
 mod voices;
 mod wild;
 
-use std::ops::Range;
+use assembled::{assemble, level_dbfs, partials, tracks};
 
 use crate::dsp::spectrum::USABLE;
 use crate::dsp::statistics::median;
-use crate::pitch::{Note, cents_from_target, register};
 use crate::reading::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use crate::reading::figures::breath::noise_power;
-use crate::reading::figures::kind::{Standing, judge};
-use crate::reading::figures::steadiness::{pitch_steadiness, steadiness};
-use crate::reading::figures::{
-    Alignment, Breath, Crow, Figures, Fundamental, Kind, Other, Response, Rung, Steadiness, Voices,
-    What, Why,
-};
+use crate::reading::figures::steadiness::pitch_steadiness;
+use crate::reading::figures::{Crow, Figures, Kind, Other, Rung, Steadiness, What, Why};
 use crate::reading::find::hum::{is_hum, is_line_of_mains};
 use crate::reading::find::sound::Sound;
-use crate::reading::measured::{
-    Context, CrowTracks, Measured, MeasuredRung, Partial, TrackPoint, mean_spectrum, measure,
-    sounding_power, stretch,
-};
+use crate::reading::measured::{Context, CrowTracks, Measured, mean_spectrum, measure, stretch};
 use crate::reading::not_a_crow::{
     dies_away, is_glide, is_hummed, is_scattered, is_voice, is_whistled, rings,
 };
@@ -30,11 +23,8 @@ use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
 use crate::reading::track::ladder::{LOUD_SHARE, Ladder, Lowest, find_ladder};
 use crate::reading::track::orders::Orders;
-use crate::reading::track::rungs::RungCourse;
 use crate::reading::track::steady::{Extent, extent};
-use crate::reading::track::tones::{Deviation, tones};
-use crate::units::CENTS_PER_E;
-use crate::units::Hertz;
+use crate::reading::track::tones::tones;
 
 /// Shorter tones are not crows.
 const LEAST_TONE_S: f64 = 0.1;
@@ -42,8 +32,6 @@ const LEAST_TONE_S: f64 = 0.1;
 const LOWEST_FUNDAMENTAL_HZ: f64 = 95.0;
 /// … nor are higher ones.
 const HIGHEST_FUNDAMENTAL_HZ: f64 = 2060.0;
-/// A tone heard this early in a take had begun before it.
-const BEGINS_INSIDE_S: f64 = 0.05;
 /// What has more noise than this against its tone has no period to speak of: an autocorrelation of
 /// 0.25 stands for 4.8 dB.
 const MOST_NOISE_DB: f64 = 8.0;
@@ -308,173 +296,6 @@ fn only_seems_a_tone(figures: &Figures) -> bool {
     repeats_little && is_noisy && wavers
 }
 
-fn level_dbfs(mean_square: f64) -> Option<f64> {
-    crate::units::Dbfs::from_mean_square(mean_square).map(|level| level.0)
-}
-
-fn register_of(hz: f64, context: &Context<'_>) -> Option<i32> {
-    Some(register(Hertz::new(hz)?, context.profile.target_frequency(context.a4)?))
-}
-
-fn assemble(
-    sound: &Sound,
-    context: &Context<'_>,
-    orders: &Orders,
-    measured: &Measured,
-    voices: Voices,
-    tone: Range<usize>,
-    noise_db: Option<f64>,
-) -> Crow {
-    // In a take that begins inside a crow nothing tells when it began, or came in.
-    // Nor where the level does not tell it from the room.
-    let start_seen = sound.start_s > 0.0 && !sound.by_tone;
-    let first_tone_s = orders.time_s[tone.start];
-    let entry_at = |rung: &MeasuredRung| rung.course.entry(orders).map(|b| orders.time_s[b]);
-    let entry_s = |rung: &MeasuredRung| {
-        entry_at(rung).filter(|_| start_seen).map(|entry| (entry - sound.start_s).max(0.0))
-    };
-    let onset_s = start_seen.then(|| (first_tone_s - sound.start_s).max(0.0));
-    // Breath before the first tone shows that its beginning is there, whatever came before.
-    let tone_seen = start_seen || first_tone_s > BEGINS_INSIDE_S;
-    let lowest = measured.lowest.map(|i| &measured.rungs[i]);
-    let partials = partials(orders, measured);
-    let rungs: Vec<Rung> = measured
-        .rungs
-        .iter()
-        .map(|rung| Rung {
-            hz: rung.hz,
-            level_db: rung_level_db(measured, rung),
-            present: rung.course.present(&measured.held),
-            switches_per_s: rung.course.switches(&measured.held) as f64
-                / (measured.steady_s.1 - measured.steady_s.0).max(1e-3),
-            entry_s: entry_s(rung),
-            sustained: rung.sustained,
-        })
-        .collect();
-    let standing: Vec<Standing> =
-        rungs.iter().map(|rung| Standing::new(register_of(rung.hz, context), rung)).collect();
-    let kind = judge(&standing, context.profile, measured.locked(), &voices);
-    let figures = Figures {
-        fundamental: fundamental(measured, context),
-        rungs,
-        voices,
-        alignment: alignment(measured, kind),
-        balance: measured
-            .mean
-            .as_ref()
-            .map(|mean| {
-                let noise_power = |hz: f64| {
-                    let m = (hz / orders.reference_hz).round() as usize;
-                    0.5 * measured.noise.at(m)
-                };
-                let list: Vec<(f64, f64, f64)> =
-                    partials.iter().map(|p| (p.0, p.1, noise_power(p.0))).collect();
-                balance(mean, &list)
-            })
-            .unwrap_or_default(),
-        steadiness: steadiness(
-            &measured.track,
-            // What else sounds then moves the level too.
-            measured.level_sd_db.filter(|_| !sound.by_tone),
-            // The beating of two tones is told by how they stand to each other.
-            measured.rattle.filter(|_| kind != Kind::Split),
-            wild::harmonicity_db(sound, context, measured.steady_s),
-        ),
-        response: Response {
-            onset_s,
-            low_delay_s: lowest
-                .and_then(entry_at)
-                .filter(|_| tone_seen)
-                .map(|entry| (entry - first_tone_s).max(0.0)),
-        },
-        // What else sounds in the room then is no breath of the crow.
-        breath: Breath { noise_db: noise_db.filter(|_| !sound.by_tone) },
-        level_dbfs: measured
-            .mean
-            .as_ref()
-            .and_then(|mean| level_dbfs(mean.power(LOWEST_HZ, context.sample_rate_hz))),
-    };
-    Crow { start_s: sound.start_s, end_s: sound.end_s, kind, figures }
-}
-
-fn fundamental(measured: &Measured, context: &Context<'_>) -> Fundamental {
-    let Some((hz, ci95_hz)) = measured.fundamental else { return Fundamental::default() };
-    let Some(frequency) = Hertz::new(hz) else { return Fundamental::default() };
-    let (note, note_cents) = Note::nearest(frequency, context.a4);
-    let target = context.profile.target_frequency(context.a4);
-    Fundamental {
-        hz: Some(hz),
-        ci95_cents: Some(ci95_hz / hz * CENTS_PER_E),
-        note: Some(note.to_string()),
-        note_cents: Some(note_cents.0),
-        target_cents: target.map(|target| cents_from_target(frequency, target).0),
-        register: target.map(|target| register(frequency, target)),
-        spread_between_crows_cents: None,
-    }
-}
-
-/// Level of a rung over the frames in which it sounds, relative to all partials there.
-fn rung_level_db(measured: &Measured, rung: &MeasuredRung) -> f64 {
-    let own = sounding_power(&rung.course, measured.steady.clone());
-    let all: f64 = measured
-        .rungs
-        .iter()
-        .map(|other| {
-            measured
-                .steady
-                .clone()
-                .filter(|b| rung.course.sounds[*b])
-                .map(|b| other.course.power[b])
-                .sum::<f64>()
-                .max(0.0)
-        })
-        .sum();
-    10.0 * (own.max(f64::MIN_POSITIVE) / all.max(f64::MIN_POSITIVE)).log10()
-}
-
-fn alignment(measured: &Measured, kind: Kind) -> Alignment {
-    let deviation = measured.tones.as_ref().and_then(|t| t.deviation);
-    let lowest = measured.lowest.map(|i| measured.rungs[i].index);
-    let both = measured.rungs.iter().any(|r| r.sustained && Some(r.index) == lowest.map(|i| i + 1));
-    let tells = |deviation: &Deviation| match kind {
-        Kind::Unsettled | Kind::Breath => false,
-        // What lies over the reed's registers is no octave of it.
-        Kind::Single => deviation.locked(),
-        Kind::Octaves | Kind::Blended | Kind::Split => true,
-    };
-    match deviation.filter(tells) {
-        Some(deviation) if both => Alignment {
-            cents: Some(deviation.cents),
-            ci95_cents: Some(deviation.ci95_cents),
-            locked: Some(deviation.locked()),
-        },
-        _ => Alignment::default(),
-    }
-}
-
-/// Frequency, power and rung (index into the measured ones) of each partial of the steady part.
-fn partials(orders: &Orders, measured: &Measured) -> Vec<(f64, f64, usize)> {
-    let mut list: Vec<(f64, f64, usize)> = measured
-        .rungs
-        .iter()
-        .enumerate()
-        .flat_map(|(index, rung)| {
-            let base_hz = rung.hz / f64::from(1_u32 << rung.index);
-            let family = rung.course.family(orders, &measured.noise);
-            rung.course
-                .multiples
-                .iter()
-                .map(|m| {
-                    (base_hz * *m as f64, family.partial_power(*m, measured.steady.clone()), index)
-                })
-                .collect::<Vec<_>>()
-        })
-        .filter(|(_, power, _)| *power > 0.0)
-        .collect();
-    list.sort_by(|a, b| a.0.total_cmp(&b.0));
-    list
-}
-
 /// Noise of the crow itself, 100 Hz … 10 kHz, relative to its partials.
 fn noise_db(
     sound: &Sound,
@@ -489,45 +310,4 @@ fn noise_db(
     let top = HIGHEST_HZ.min(orders.bins as f64 * orders.bin_hz());
     let power = noise_power(orders, &measured.air, top, room);
     (power > 0.0 && measured.tone_power > 0.0).then(|| 10.0 * (power / measured.tone_power).log10())
-}
-
-fn tracks(
-    orders: &Orders,
-    measured: &Measured,
-    steady: Range<usize>,
-    figures: &Figures,
-) -> CrowTracks {
-    let level = |b: usize, course: &RungCourse| level_dbfs(course.power[b]);
-    CrowTracks {
-        steady_s: Some((orders.time_s[steady.start], orders.time_s[steady.end - 1])),
-        rungs: measured
-            .rungs
-            .iter()
-            .map(|rung| {
-                rung.track
-                    .iter()
-                    .map(|&(time_s, hz)| {
-                        let b =
-                            orders.time_s.partition_point(|t| *t < time_s).min(orders.frames() - 1);
-                        let on = rung.course.sounds[b];
-                        TrackPoint {
-                            time_s,
-                            hz: on.then_some(hz),
-                            level_dbfs: if on { level(b, &rung.course) } else { None },
-                        }
-                    })
-                    .collect()
-            })
-            .collect(),
-        partials: partials(orders, measured)
-            .into_iter()
-            .filter_map(|(hz, power, rung)| {
-                Some(Partial {
-                    hz,
-                    level_dbfs: level_dbfs(power)?,
-                    rung: (rung < figures.rungs.len()).then_some(rung),
-                })
-            })
-            .collect(),
-    }
 }

@@ -1,7 +1,8 @@
 //! Which of a crow's octaves are heard as tones of their own: the pair that the profile expects, and
 //! the one above it.
 
-use super::{Context, register_of, rung_level_db};
+use super::Context;
+use super::assembled::{register_of, rung_level_db};
 use crate::dsp::spectrum::USABLE;
 use crate::pitch::cents_from_target;
 use crate::profile::Heard;

@@ -114,24 +114,7 @@ pub fn tones(
     let lower =
         if odd_leads { Some(track.clone()) } else { odd.phase_track(stretch.frames.clone()) };
     let least_own = if deviation.locked() { OWN_SHARE } else { MIXED_SHARE };
-    let beside = lower.and_then(|track| {
-        let together = || stretch.together.clone();
-        let led = stretch.led(&track);
-        let (line, deviation) = match line_beside_own(&even, &odd, together(), led, least_own) {
-            Some(line) => (line, stretch.of_line(&track, &line, 1.0)?),
-            None => {
-                let parts = line_beside_own_in_parts(&even, &odd, together(), led, least_own);
-                let turning = || turning_beside_own(&even, &odd, together(), led, least_own);
-                let (line, freedom) = match parts {
-                    Some(line) => (line, PARTS_FREEDOM),
-                    None => (turning()?, turning::PARTS_FREEDOM),
-                };
-                let ci95_cents = t_975(freedom) * line.sd * CENTS_PER_E;
-                (line, Deviation { cents: 1200.0 * (1.0 + line.deviation).log2(), ci95_cents })
-            }
-        };
-        Some(Pair { lower_leads: true, is_beside: true, line, track, other: &even, deviation })
-    });
+    let beside = lower.and_then(|track| stretch.beside_own(&odd, &even, track, least_own));
     let pair = Pair { lower_leads: odd_leads, is_beside: false, line, track, other, deviation };
     if beside.is_none()
         && wander.is_some()
@@ -222,6 +205,35 @@ impl Stretch<'_> {
             cents: sign * 1200.0 * (1.0 + line.deviation).log2(),
             ci95_cents: WIDENING * self.t() * known_cents,
         })
+    }
+
+    /// The lower tone, and the upper as a line beside the lower's own even partials, if there is one.
+    ///
+    /// * `odd`, `even`: multiples of the lower tone's base; `track`: its phase over all frames.
+    /// * `least_own`: share of what stands at the even ones that is the lower tone's own.
+    fn beside_own<'f>(
+        &self,
+        odd: &Family<'_>,
+        even: &'f Family<'f>,
+        track: PhaseTrack,
+        least_own: f64,
+    ) -> Option<Pair<'f>> {
+        let together = || self.together.clone();
+        let led = self.led(&track);
+        let (line, deviation) = match line_beside_own(even, odd, together(), led, least_own) {
+            Some(line) => (line, self.of_line(&track, &line, 1.0)?),
+            None => {
+                let parts = line_beside_own_in_parts(even, odd, together(), led, least_own);
+                let turning = || turning_beside_own(even, odd, together(), led, least_own);
+                let (line, freedom) = match parts {
+                    Some(line) => (line, PARTS_FREEDOM),
+                    None => (turning()?, turning::PARTS_FREEDOM),
+                };
+                let ci95_cents = t_975(freedom) * line.sd * CENTS_PER_E;
+                (line, Deviation { cents: 1200.0 * (1.0 + line.deviation).log2(), ci95_cents })
+            }
+        };
+        Some(Pair { lower_leads: true, is_beside: true, line, track, other: even, deviation })
     }
 
     /// How the other tone's line stands to the leader's multiples, `sign` being 1 where the lower tone

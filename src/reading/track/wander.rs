@@ -50,14 +50,7 @@ pub fn wander_ci95(
     reference: &[f64],
     beside: Beside,
 ) -> Option<f64> {
-    let span_s = family.orders.hop_s() * frames.len() as f64;
-    let blocks = match beside {
-        Beside::Nothing | Beside::Own(_) => ((span_s / BLOCK_S) as usize).clamp(BLOCKS.0, BLOCKS.1),
-        Beside::Beats(beat_s) => {
-            let block_s = beat_s * (BLOCK_S / beat_s).ceil().max(1.0);
-            (span_s / block_s).round() as usize
-        }
-    };
+    let blocks = block_count(family.orders.hop_s() * frames.len() as f64, beside);
     if blocks < BLOCKS.0 {
         return None;
     }
@@ -65,64 +58,110 @@ pub fn wander_ci95(
     if per_block < LEAST_FRAMES {
         return None;
     }
-    let unit = family.base_bins / family.orders.bins_per_unit as f64;
-    let own = frames.clone().zip(reference);
-    let offset: Vec<f64> =
-        own.map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit).collect();
-    let (mut phases, mut information) = (vec![0.0; blocks], 0.0);
     let cycles = reference.last()? - reference.first()?;
     let base_hz = cycles / (family.orders.hop_s() * (frames.len() - 1) as f64);
-    let mut all = family.turned_back(frames.clone(), &offset);
+    let mut all = family.turned_back(frames.clone(), &offset(family, frames, reference));
     if let Beside::Own(own) = beside {
         let steady = Steady::new(&family.orders.time_s[frames.clone()]);
         let series = all.iter_mut().map(|turned| &mut turned[..]);
         steady.take_out(own * base_hz, family.multiples.iter().copied().zip(series));
     }
-    for (&m, turned) in family.multiples.iter().zip(&all) {
-        let noise = family.noise.at(m) * NOISE_CORRELATION;
-        let sums: Vec<Complex<f64>> =
-            turned.chunks_exact(per_block).take(blocks).map(|block| block.iter().sum()).collect();
-        let whole: Complex<f64> = sums.iter().sum();
-        let mean = whole / (blocks * per_block) as f64;
-        let power = mean.norm_sqr() - noise / (blocks * per_block) as f64;
-        if power * (per_block as f64) < CLEAR * noise {
-            continue;
+    let wander = Wander::of(family, &all, blocks, per_block)?;
+    Some(wander.half_width_hz(family.orders.hop_s())? / base_hz)
+}
+
+/// In how many blocks a stretch is looked at.
+fn block_count(span_s: f64, beside: Beside) -> usize {
+    match beside {
+        Beside::Nothing | Beside::Own(_) => ((span_s / BLOCK_S) as usize).clamp(BLOCKS.0, BLOCKS.1),
+        Beside::Beats(beat_s) => {
+            let block_s = beat_s * (BLOCK_S / beat_s).ceil().max(1.0);
+            (span_s / block_s).round() as usize
         }
-        let weight = (m * m) as f64 * power / noise;
-        for (phase, sum) in phases.iter_mut().zip(&sums) {
-            *phase += weight * (sum * whole.conj()).arg() / (TAU * m as f64);
+    }
+}
+
+/// `[frames]` phase of a family's base as another tone predicts it, over that of the orders' reference, in
+/// cycles.
+fn offset(family: &Family<'_>, frames: &Range<usize>, reference: &[f64]) -> Vec<f64> {
+    let unit = family.base_bins / family.orders.bins_per_unit as f64;
+    let own = frames.clone().zip(reference);
+    own.map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit).collect()
+}
+
+/// The phase of a family's base about where it is predicted, block by block.
+struct Wander {
+    /// `[blocks]` in cycles.
+    phases: Vec<f64>,
+    /// Frames of a block.
+    per_block: usize,
+    /// What all partials together know of a block.
+    information: f64,
+}
+
+impl Wander {
+    /// By the partials that stand clear of the noise in each block; `None` without one.
+    ///
+    /// * `all`: `[multiples][frames]` each partial, turned back by the predicted phase.
+    fn of(
+        family: &Family<'_>,
+        all: &[Vec<Complex<f64>>],
+        blocks: usize,
+        per_block: usize,
+    ) -> Option<Self> {
+        let (mut phases, mut information) = (vec![0.0; blocks], 0.0);
+        for (&m, turned) in family.multiples.iter().zip(all) {
+            let noise = family.noise.at(m) * NOISE_CORRELATION;
+            let block_sums = turned.chunks_exact(per_block).take(blocks);
+            let sums: Vec<Complex<f64>> = block_sums.map(|block| block.iter().sum()).collect();
+            let whole: Complex<f64> = sums.iter().sum();
+            let mean = whole / (blocks * per_block) as f64;
+            let power = mean.norm_sqr() - noise / (blocks * per_block) as f64;
+            if power * (per_block as f64) < CLEAR * noise {
+                continue;
+            }
+            let weight = (m * m) as f64 * power / noise;
+            for (phase, sum) in phases.iter_mut().zip(&sums) {
+                *phase += weight * (sum * whole.conj()).arg() / (TAU * m as f64);
+            }
+            information += weight;
         }
-        information += weight;
+        if !(information > 0.0) {
+            return None;
+        }
+        phases.iter_mut().for_each(|phase| *phase /= information);
+        Some(Self { phases, per_block, information })
     }
-    if !(information > 0.0) {
-        return None;
+
+    /// Half width of the 95 % interval of the frequency that the phases tell, in hertz; `None` where noise
+    /// alone explains how they scatter about a straight line.
+    fn half_width_hz(&self, hop_s: f64) -> Option<f64> {
+        let (blocks, per_block) = (self.phases.len(), self.per_block);
+        let times: Vec<f64> = (0..blocks).map(|k| k as f64 * per_block as f64).collect();
+        let straight = line(&times, &self.phases)?;
+        let residual: Vec<f64> =
+            times.iter().zip(&self.phases).map(|(t, phase)| phase - straight.at(*t)).collect();
+        let power = residual.iter().map(|r| r * r).sum::<f64>();
+        let freedom = blocks as f64 - 2.0;
+        let noise = 1.0 / (2.0 * TAU * TAU * per_block as f64 * self.information);
+        if power < noise * (freedom + OVER_CHANCE * (2.0 * freedom).sqrt()) {
+            return None;
+        }
+        let block_s = per_block as f64 * hop_s;
+        let lag: f64 = residual.windows(2).map(|pair| pair[0] * pair[1]).sum();
+        Some(if lag > KEEPS_ON * power {
+            // Phases that go on as they were are summed up from steps; a straight line takes most of
+            // their wander for its own.
+            let steps: Vec<f64> = residual.windows(2).map(|pair| pair[1] - pair[0]).collect();
+            mean_ci95(&steps)? / block_s
+        } else {
+            let widening = correlation_widening(&residual);
+            let middle = times.iter().sum::<f64>() / blocks as f64;
+            let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>();
+            let sd = (power / freedom / spread).sqrt() * widening / hop_s;
+            t_975((freedom / widening.powi(2)).max(2.0)) * sd
+        })
     }
-    phases.iter_mut().for_each(|phase| *phase /= information);
-    let times: Vec<f64> = (0..blocks).map(|k| k as f64 * per_block as f64).collect();
-    let straight = line(&times, &phases)?;
-    let residual: Vec<f64> =
-        times.iter().zip(&phases).map(|(t, phase)| phase - straight.at(*t)).collect();
-    let power = residual.iter().map(|r| r * r).sum::<f64>();
-    let freedom = blocks as f64 - 2.0;
-    let noise = 1.0 / (2.0 * TAU * TAU * per_block as f64 * information);
-    if power < noise * (freedom + OVER_CHANCE * (2.0 * freedom).sqrt()) {
-        return None;
-    }
-    let block_s = per_block as f64 * family.orders.hop_s();
-    let lag: f64 = residual.windows(2).map(|pair| pair[0] * pair[1]).sum();
-    let half_width_hz = if lag > KEEPS_ON * power {
-        // Phases that go on as they were are summed up from steps; a straight line takes most of
-        // their wander for its own.
-        let steps: Vec<f64> = residual.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        mean_ci95(&steps)? / block_s
-    } else {
-        let widening = correlation_widening(&residual);
-        let middle = times.iter().sum::<f64>() / blocks as f64;
-        let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>();
-        let sd = (power / freedom / spread).sqrt() * widening / family.orders.hop_s();
-        t_975((freedom / widening.powi(2)).max(2.0)) * sd
-    };
-    Some(half_width_hz / base_hz)
 }
 
 /// Half width of the 95 % interval of how far a family's base lies from where `reference` says, as
@@ -139,10 +178,7 @@ pub fn disagreement_ci95(
     if per_block < LEAST_FRAMES {
         return None;
     }
-    let unit = family.base_bins / family.orders.bins_per_unit as f64;
-    let own = frames.clone().zip(reference);
-    let offset: Vec<f64> =
-        own.map(|(b, cycles)| cycles - family.orders.reference_cycles[b] * unit).collect();
+    let offset = offset(family, frames, reference);
     let times: Vec<f64> = (0..BLOCKS.0).map(|k| (k * per_block) as f64).collect();
     let middle = times.iter().sum::<f64>() / times.len() as f64;
     let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>();

@@ -223,75 +223,13 @@ fn is_told_within_its_doubt(crow: &Crow, made: &CrowTruth) -> bool {
 }
 
 fn judge(reading: &Reading, truth: &Truth) -> Outcome {
-    let show = std::env::var_os("ROOMS_SHOW").is_some();
     let sounding: Vec<&Crow> =
         reading.crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
     let mut outcome = Outcome { made: truth.crows.len(), ..Outcome::default() };
     outcome.codes = reading.warnings.iter().map(|warning| warning.code).collect();
     let mut wrong = false;
     for made in &truth.crows {
-        let length_s = made.tone_end_s - made.tone_start_s;
-        let best = sounding
-            .iter()
-            .max_by(|a, b| overlap_s(a, made).total_cmp(&overlap_s(b, made)))
-            .filter(|crow| {
-                overlap_s(crow, made) > COVERED * length_s
-                    // One crow of the reading is one crow: not two of them run together.
-                    && crow.end_s - crow.start_s < length_s + 1.5
-            });
-        let Some(crow) = best else {
-            if show {
-                let (from, to) = (made.tone_start_s, made.tone_end_s);
-                eprintln!("missed {:?} {:.0} {from:.2}-{to:.2}", made.kind, made.fundamental_hz);
-            }
-            wrong = true;
-            continue;
-        };
-        outcome.found += 1;
-        let right = crow
-            .figures
-            .fundamental
-            .hz
-            .is_some_and(|hz| cents(hz, made.fundamental_hz).abs() < RIGHT_CENTS);
-        outcome.right += usize::from(right);
-        outcome.kind_right += usize::from(crow.kind == made_as(made));
-        let within = is_told_within_its_doubt(crow, made);
-        outcome.kind_within += usize::from(within);
-        wrong |= !right || !within;
-        if show && (!right || !within) {
-            let voices = &crow.figures.voices;
-            eprintln!(
-                "{:?} for {:?} {:.0} {:.2}-{:.2}: {:?} stand-out {:?} ± {:?} for {:?}, octaves {:?}",
-                crow.kind,
-                made.kind,
-                made.fundamental_hz,
-                made.tone_start_s,
-                made.tone_end_s,
-                crow.figures.fundamental.hz,
-                voices.stand_out_db,
-                voices.ci95_db,
-                made.stand_out_db,
-                voices.octaves
-            );
-        }
-        outcome.rattles +=
-            usize::from(crow.figures.steadiness.rattle_hz.is_some() && made.rattle_hz.is_none());
-        let voices = &crow.figures.voices;
-        if let (Some(found), Some(ci), Some(true_db)) =
-            (voices.stand_out_db, voices.ci95_db, made.stand_out_db)
-            && right
-        {
-            outcome.stand_outs += 1;
-            outcome.stand_outs_hold += usize::from((found - true_db).abs() <= ci);
-        }
-        let alignment = &crow.figures.alignment;
-        if let (Some(found), Some(ci), Some(true_cents)) =
-            (alignment.cents, alignment.ci95_cents, made.alignment_cents)
-            && right
-        {
-            outcome.alignments += 1;
-            outcome.alignments_hold += usize::from((found - true_cents).abs() <= ci);
-        }
+        wrong |= !outcome.counts(found(&sounding, made), made);
     }
     outcome.invented = sounding
         .iter()
@@ -300,6 +238,78 @@ fn judge(reading: &Reading, truth: &Truth) -> Outcome {
     wrong |= outcome.invented > 0;
     outcome.silent = wrong && outcome.codes.is_empty();
     outcome
+}
+
+/// The crow of the reading that is the one that was made, if any.
+fn found<'a>(sounding: &[&'a Crow], made: &CrowTruth) -> Option<&'a Crow> {
+    let length_s = made.tone_end_s - made.tone_start_s;
+    let best = sounding.iter().max_by(|a, b| overlap_s(a, made).total_cmp(&overlap_s(b, made)));
+    best.copied().filter(|crow| {
+        overlap_s(crow, made) > COVERED * length_s
+            // One crow of the reading is one crow: not two of them run together.
+            && crow.end_s - crow.start_s < length_s + 1.5
+    })
+}
+
+impl Outcome {
+    /// Counts a crow that was made, by what was `found` of it. Returns whether all that is told is right.
+    fn counts(&mut self, found: Option<&Crow>, made: &CrowTruth) -> bool {
+        let show = std::env::var_os("ROOMS_SHOW").is_some();
+        let Some(crow) = found else {
+            if show {
+                let (from, to) = (made.tone_start_s, made.tone_end_s);
+                eprintln!("missed {:?} {:.0} {from:.2}-{to:.2}", made.kind, made.fundamental_hz);
+            }
+            return false;
+        };
+        self.found += 1;
+        let is_right = |hz| cents(hz, made.fundamental_hz).abs() < RIGHT_CENTS;
+        let right = crow.figures.fundamental.hz.is_some_and(is_right);
+        self.right += usize::from(right);
+        self.kind_right += usize::from(crow.kind == made_as(made));
+        let within = is_told_within_its_doubt(crow, made);
+        self.kind_within += usize::from(within);
+        if show && (!right || !within) {
+            show_wrong(crow, made);
+        }
+        self.rattles +=
+            usize::from(crow.figures.steadiness.rattle_hz.is_some() && made.rattle_hz.is_none());
+        let voices = &crow.figures.voices;
+        if let (Some(found), Some(ci), Some(true_db)) =
+            (voices.stand_out_db, voices.ci95_db, made.stand_out_db)
+            && right
+        {
+            self.stand_outs += 1;
+            self.stand_outs_hold += usize::from((found - true_db).abs() <= ci);
+        }
+        let alignment = &crow.figures.alignment;
+        if let (Some(found), Some(ci), Some(true_cents)) =
+            (alignment.cents, alignment.ci95_cents, made.alignment_cents)
+            && right
+        {
+            self.alignments += 1;
+            self.alignments_hold += usize::from((found - true_cents).abs() <= ci);
+        }
+        right && within
+    }
+}
+
+/// A crow that was read wrongly, for looking into it with `ROOMS_SHOW=1`.
+fn show_wrong(crow: &Crow, made: &CrowTruth) {
+    let voices = &crow.figures.voices;
+    eprintln!(
+        "{:?} for {:?} {:.0} {:.2}-{:.2}: {:?} stand-out {:?} ± {:?} for {:?}, octaves {:?}",
+        crow.kind,
+        made.kind,
+        made.fundamental_hz,
+        made.tone_start_s,
+        made.tone_end_s,
+        crow.figures.fundamental.hz,
+        voices.stand_out_db,
+        voices.ci95_db,
+        made.stand_out_db,
+        voices.octaves
+    );
 }
 
 fn reading_of(samples: Vec<f32>) -> Reading {
