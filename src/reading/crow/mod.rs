@@ -197,8 +197,9 @@ fn read_ladder(
     if orders.reference_hz < LOWEST_FUNDAMENTAL_HZ {
         return Some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
     }
-    let samples = (&sound.samples[..], context.sample_rate_hz, sound.offset_s);
-    if dies_away(orders, &rungs, &tone) || rings(samples, orders, &rungs, &tone) {
+    let since_s = |block: usize| orders.time_s[block] - sound.offset_s;
+    let sounds_s = (since_s(tone.start), since_s(tone.end - 1));
+    if dies_away(orders, &rungs, &tone) || rings(&sound.samples, context.sample_rate_hz, sounds_s) {
         return Some(Tone::OfAnother(What::Struck, Why::DiesAway));
     }
     for rung in &mut rungs {

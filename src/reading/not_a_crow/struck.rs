@@ -13,21 +13,28 @@ const DYING_DB_PER_S: f64 = -70.0;
 const HELD_SHARE: f64 = 0.25;
 const LONGEST_STRUCK_S: f64 = 0.15;
 /// A bell or a plate rings on: it falls faster than this, …
-const RINGING_DB_PER_S: f64 = -8.0;
+const RINGING_DB_PER_S: f64 = -5.0;
 /// … by this at least, …
-const RINGING_DB: f64 = 7.0;
+const RINGING_DB: f64 = 8.0;
 /// … near to one line while it is within this of its loudest, …
 const HEARD_DB: f64 = 30.0;
-const RINGING_SD_DB: f64 = 3.0;
+const RINGING_SD_DB: f64 = 2.0;
 /// … with this share of the fall in either half: a gain that is turned down comes to rest, …
 const RINGING_HALF: f64 = 0.2;
-/// … and is at its loudest within this of its beginning, …
-const RINGING_PEAK_S: f64 = 0.1;
+/// … its level taken over so long, this often, …
+const LEVEL_S: f64 = 0.04;
+const LEVEL_HOP_S: f64 = 0.02;
+/// … and is at its loudest within this of where its tone is first heard, …
+const RINGING_PEAK_S: f64 = 0.15;
 /// … which took no longer than this: a reed that is blown needs several periods to sound.
 const STRIKE_S: f64 = 0.01;
 const STRIKE_DB: f64 = 12.0;
 /// It is loud at once: within 6 dB of its loudest.
 const STRIKE_SHARE: f64 = 0.25;
+/// Where it rises by this it is struck again.
+const AGAIN_DB: f64 = 5.0;
+/// What is shorter says nothing.
+const SHORTEST_RING_S: f64 = 0.2;
 /// The strike lies within this of where its tone is first heard.
 const ABOUT_STRIKE_S: f64 = 0.15;
 
@@ -41,72 +48,93 @@ pub fn dies_away(orders: &Orders, rungs: &[RungCourse], tone: &Range<usize>) -> 
         return false;
     }
     let quarter = tone.len() / 4;
-    let (time_s, level_db) = levels(orders, rungs, tone.start + quarter..tone.end - quarter);
-    line(&time_s, &level_db).is_some_and(|fit| fit.slope < DYING_DB_PER_S)
-}
-
-/// Moments of `blocks`, in seconds of the take, and the level of all rungs there, in decibels.
-fn levels(orders: &Orders, rungs: &[RungCourse], blocks: Range<usize>) -> (Vec<f64>, Vec<f64>) {
-    blocks
-        .map(|b| (orders.time_s[b], rungs.iter().map(|rung| rung.power[b]).sum::<f64>()))
+    let (time_s, level_db): (Vec<f64>, Vec<f64>) = (tone.start + quarter..tone.end - quarter)
+        .map(|b| (orders.time_s[b], power(b)))
         .filter(|(_, power)| *power > 0.0)
         .map(|(time_s, power)| (time_s, 10.0 * power.log10()))
-        .unzip()
+        .unzip();
+    line(&time_s, &level_db).is_some_and(|fit| fit.slope < DYING_DB_PER_S)
 }
 
 /// Whether a tone rings, as metal does that was struck: loud at once, and dying away steadily from then on.
 ///
-/// * `samples`: the sound, at `sample_rate_hz`, from `offset_s` of the take on.
-pub fn rings(
-    (samples, sample_rate_hz, offset_s): (&[f32], f64, f64),
-    orders: &Orders,
-    rungs: &[RungCourse],
-    tone: &Range<usize>,
-) -> bool {
-    let (time_s, level_db) = levels(orders, rungs, tone.clone());
-    let peak = (0..level_db.len()).max_by(|a, b| level_db[*a].total_cmp(&level_db[*b]));
-    let Some(peak) = peak.filter(|peak| time_s[*peak] - time_s[0] < RINGING_PEAK_S) else {
-        return false;
-    };
-    // Farther down the room takes over.
-    let ring = &level_db[peak..];
-    let over = ring.iter().position(|db| *db < ring[0] - HEARD_DB).unwrap_or(ring.len());
-    let at = |seconds: f64| ((seconds - offset_s).max(0.0) * sample_rate_hz) as usize;
-    let from = at(time_s[0] - ABOUT_STRIKE_S);
-    let to = at(time_s[0] + ABOUT_STRIKE_S).min(samples.len());
-    dies_steadily(&time_s[peak..peak + over], &ring[..over])
-        && samples.get(from..to).is_some_and(|about| is_strike(about, sample_rate_hz))
+/// * `samples`: the sound, at `sample_rate_hz`.
+/// * `tone_s`: where its tone begins and ends, in seconds from the first sample.
+pub fn rings(samples: &[f32], sample_rate_hz: f64, tone_s: (f64, f64)) -> bool {
+    let at = |seconds: f64| ((seconds.max(0.0) * sample_rate_hz) as usize).min(samples.len());
+    let tone = at(tone_s.0)..at(tone_s.1).max(at(tone_s.0));
+    let powers = powers(&samples[tone], sample_rate_hz, LEVEL_S, LEVEL_HOP_S);
+    let level_db: Vec<f64> =
+        powers.iter().map(|power| 10.0 * power.max(f64::MIN_POSITIVE).log10()).collect();
+    let about = at(tone_s.0 - ABOUT_STRIKE_S)..at(tone_s.0 + ABOUT_STRIKE_S);
+    is_strike(&samples[about], sample_rate_hz)
+        && rings_between(&level_db)
+            .is_some_and(|rings| rings.iter().all(|ring| dies_steadily(ring)))
 }
 
-fn dies_steadily(time_s: &[f64], level_db: &[f64]) -> bool {
-    let fall_db = |from: usize, to: usize| {
-        let fit = line(&time_s[from..to], &level_db[from..to])?;
-        let away = (from..to).map(|i| (level_db[i] - fit.at(time_s[i])).powi(2)).sum::<f64>();
-        let sd_db = (away / (to - from) as f64).sqrt();
-        Some((fit.slope, fit.slope * (time_s[from] - time_s[to - 1]), sd_db))
+/// What rings from each strike on until the next, or until the room takes over. `None` where the first
+/// strike comes late, or nothing rings.
+///
+/// * `level_db`: every [`LEVEL_HOP_S`].
+fn rings_between(level_db: &[f64]) -> Option<Vec<&[f64]>> {
+    let hops = |seconds: f64| (seconds / LEVEL_HOP_S).round() as usize;
+    let loudest_after = |from: usize| {
+        let to = (from + hops(RINGING_PEAK_S)).min(level_db.len());
+        (from..to).max_by(|a, b| level_db[*a].total_cmp(&level_db[*b]))
+    };
+    let mut rings = Vec::new();
+    let mut next = Some(0);
+    while let Some(peak) = next.and_then(loudest_after) {
+        let ring = &level_db[peak..];
+        let rises = (2..ring.len()).find(|i| ring[*i] - ring[*i - 2] > AGAIN_DB);
+        next = rises.map(|again| peak + again);
+        let ring = &ring[..rises.map_or(ring.len(), |again| again - 1)];
+        let heard = ring.iter().position(|db| *db < ring[0] - HEARD_DB).unwrap_or(ring.len());
+        if heard >= hops(SHORTEST_RING_S) {
+            rings.push(&ring[..heard]);
+        }
+    }
+    let is_prompt = loudest_after(0).is_some_and(|peak| {
+        level_db.iter().take(peak + hops(SHORTEST_RING_S)).all(|db| *db <= level_db[peak])
+    });
+    (is_prompt && !rings.is_empty()).then_some(rings)
+}
+
+/// Mean power of stretches `length_s` long that begin every `hop_s`; of differences, so that rumble
+/// hides nothing.
+fn powers(samples: &[f32], sample_rate_hz: f64, length_s: f64, hop_s: f64) -> Vec<f64> {
+    let length = ((length_s * sample_rate_hz) as usize).max(2);
+    let hop = ((hop_s * sample_rate_hz) as usize).max(1);
+    samples
+        .windows(length)
+        .step_by(hop)
+        .map(|stretch| stretch.windows(2))
+        .map(|pairs| pairs.map(|pair| f64::from(pair[1] - pair[0]).powi(2)).sum())
+        .collect()
+}
+
+/// * `level_db`: every [`LEVEL_HOP_S`].
+fn dies_steadily(level_db: &[f64]) -> bool {
+    let time_s: Vec<f64> = (0..level_db.len()).map(|i| i as f64 * LEVEL_HOP_S).collect();
+    let fall_db = |part: Range<usize>| {
+        let length_s = part.len() as f64 * LEVEL_HOP_S;
+        line(&time_s[part.clone()], &level_db[part]).map(|fit| -fit.slope * length_s)
     };
     let (n, half) = (level_db.len(), level_db.len() / 2);
-    let (Some(all), Some(first), Some(second)) =
-        (fall_db(0, n), fall_db(0, half), fall_db(half, n))
-    else {
-        return false;
-    };
-    all.0 < RINGING_DB_PER_S
-        && all.1 > RINGING_DB
-        && all.2 < RINGING_SD_DB
-        && first.1.min(second.1) > RINGING_HALF * all.1
+    let Some(fit) = line(&time_s, level_db) else { return false };
+    let away = time_s.iter().zip(level_db).map(|(t, db)| (db - fit.at(*t)).powi(2)).sum::<f64>();
+    let sd_db = (away / n as f64).sqrt();
+    let all_db = -fit.slope * n as f64 * LEVEL_HOP_S;
+    let halves = [fall_db(0..half), fall_db(half..n)];
+    fit.slope < RINGING_DB_PER_S
+        && all_db > RINGING_DB
+        && sd_db < RINGING_SD_DB
+        && halves.iter().all(|fall| fall.is_some_and(|db| db > RINGING_HALF * all_db))
 }
 
 /// Whether `samples` become loud within [`STRIKE_S`].
 fn is_strike(samples: &[f32], sample_rate_hz: f64) -> bool {
-    let length = ((STRIKE_S * sample_rate_hz) as usize).max(2);
-    // Of differences, so that rumble hides nothing.
-    let powers: Vec<f64> = (0..)
-        .map(|piece| piece * length / 4)
-        .take_while(|from| from + length <= samples.len())
-        .map(|from| samples[from..from + length].windows(2))
-        .map(|pairs| pairs.map(|pair| f64::from(pair[1] - pair[0]).powi(2)).sum())
-        .collect();
+    let powers = powers(samples, sample_rate_hz, STRIKE_S, 0.25 * STRIKE_S);
     let loudest = powers.iter().copied().fold(0.0, f64::max);
     let rise = 10.0_f64.powf(STRIKE_DB / 10.0);
     powers.windows(5).any(|five| five[4] > STRIKE_SHARE * loudest && five[4] > rise * five[0])
