@@ -13,9 +13,9 @@ const DYING_DB_PER_S: f64 = -70.0;
 const HELD_SHARE: f64 = 0.25;
 const LONGEST_STRUCK_S: f64 = 0.15;
 /// A bell or a plate rings on: it falls faster than this, …
-const RINGING_DB_PER_S: f64 = -5.0;
+const RINGING_DB_PER_S: f64 = -6.0;
 /// … by this at least, …
-const RINGING_DB: f64 = 8.0;
+const RINGING_DB: f64 = 10.0;
 /// … near to one line while it is within this of its loudest, …
 const HEARD_DB: f64 = 30.0;
 const RINGING_SD_DB: f64 = 2.0;
