@@ -44,7 +44,11 @@ pub fn interval(half_width: f64, most_places: usize) -> String {
     } else {
         2
     };
-    let places = most_places.min(digits);
+    plus_minus(half_width, most_places.min(digits))
+}
+
+/// As [`interval`], with as many decimals as the value before it has.
+pub fn plus_minus(half_width: f64, places: usize) -> String {
     let scale = 10f64.powi(places as i32);
     // What stands on a step but for the last bits of the division stays there.
     let steps = (half_width * scale - 1e-6).ceil().max(1.0);

@@ -127,6 +127,19 @@ impl Display for Doubt<'_> {
                 "crows lie about a semitone or more apart: if one was not this reed, cut it out; if all \
                  were, its pitch is not settled yet"
             }
+            WarningCode::CrowCut => match evidence.cut_at_ends() {
+                [true, true] => {
+                    "the recording begins and ends within a crow: how soon the reed speaks is not told of \
+                     the first; leave half a second of quiet before and after"
+                }
+                [true, false] => {
+                    "the recording begins within a crow: how soon the reed speaks is not told of it; begin \
+                     recording half a second before you blow"
+                }
+                [false, _] => {
+                    "the recording ends within a crow; let it run half a second longer"
+                }
+            },
             WarningCode::LongCrow => {
                 "a crow is longer than can be kept; its figures are from its beginning"
             }

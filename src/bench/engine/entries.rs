@@ -1,13 +1,12 @@
 //! What is said: each line of the grammar, done.
 
-use super::PRACTICE;
 use super::work::Work;
 use super::work::{Order, Reply};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
 use crate::bench::reeds::{add_like, next_label};
 use crate::capture::{Check, MicrophoneCheck};
-use crate::log::{Card, Ending, LogError, Step, Which};
+use crate::log::{Card, CardField, Ending, LogError, PRACTICE, Step, Which, is_practice};
 use crate::reed::Measurements;
 use crate::words::format::LengthUnit;
 use crate::words::{bench as words, ear, page};
@@ -60,6 +59,7 @@ impl Work {
                 self.refresh()?;
                 words::rated(&label, &rating)
             }
+            Entry::Card(field, words) => self.write_card(field, words)?,
             Entry::Keep => {
                 self.close_take();
                 self.keep_aside()?
@@ -134,6 +134,13 @@ impl Work {
             Entry::Why => words::why_is_under(page::ALL_FIGURES),
             Entry::Help => words::MAY_BE_TYPED.to_owned(),
         })
+    }
+
+    fn write_card(&mut self, field: CardField, said: String) -> anyhow::Result<Reply> {
+        let label = self.on_bench()?;
+        self.log.edit(&label, |card| field.write(card, said.clone()))?;
+        self.refresh_all()?;
+        Ok(words::on_the_card(field, &said))
     }
 
     pub(super) fn step(&mut self, step: &Step) -> anyhow::Result<Reply> {
@@ -225,9 +232,9 @@ impl Work {
 
     /// A practice take goes to no reed that somebody owns.
     pub(super) fn practice(&mut self, name: &str) -> anyhow::Result<Reply> {
-        let on_practice = self.label.as_deref().is_some_and(|label| label.starts_with(PRACTICE));
+        let on_practice = self.label.as_deref().is_some_and(is_practice);
         if !on_practice {
-            let known = self.state.open.iter().find(|reed| reed.label.starts_with(PRACTICE));
+            let known = self.state.open.iter().find(|reed| is_practice(&reed.label));
             let label = match known {
                 Some(reed) => reed.label.clone(),
                 None => self.new_practice_reed()?,
