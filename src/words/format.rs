@@ -51,8 +51,10 @@ pub fn interval(half_width: f64, most_places: usize) -> String {
 pub fn plus_minus(half_width: f64, places: usize) -> String {
     let scale = 10f64.powi(places as i32);
     // What stands on a step but for the last bits of the division stays there.
-    let steps = (half_width * scale - 1e-6).ceil().max(1.0);
-    format!("±{:.places$}", steps / scale)
+    let steps = (half_width * scale - 1e-6).ceil();
+    // What is known to the last digit is told as that.
+    let least = if half_width > 0.0 { 1.0 } else { 0.0 };
+    format!("±{:.places$}", steps.max(least) / scale)
 }
 
 /// Cents with their sign: `−38 cents`.
@@ -279,6 +281,7 @@ mod tests {
         assert_eq!(interval(3.21, 2), "±3.3");
         assert_eq!(interval(14.2, 2), "±15");
         assert_eq!(interval(0.001, 1), "±0.1");
+        assert_eq!((plus_minus(0.0, 0), plus_minus(0.0162, 3)), ("±0".into(), "±0.017".into()));
     }
 
     #[test]

@@ -158,7 +158,7 @@ fn a_split_crow_against_no_target() {
       C5 −38 cents
       511.9 Hz ±18 cents: the median of 2 crows, which spread by 5.2 cents
 
-      Crow        split: two tones that are not an octave apart
+      Crow        two tones that are not an octave apart
       Upper       C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
       Ladder      C6  1023.8 Hz ████████  −2.1 dB from 0.04 s held 100 %, out 0.4/s
                   C5   511.9 Hz ██████░░  −9.5 dB from 0.12 s held 98 %

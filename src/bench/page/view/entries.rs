@@ -46,8 +46,11 @@ pub fn entries(state: &State, token: &str) -> Markup {
     }
 }
 
-/// The next move.
+/// The next move; none of a reed whose work is over.
 fn advice(state: &State) -> Option<&Advice> {
+    if state.reed.as_ref().is_some_and(|reed| reed.history.reed.card.ending.is_some()) {
+        return None;
+    }
     let heard = state.heard.as_ref().map(|heard| &heard.advice);
     heard.or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()))
 }
