@@ -98,17 +98,20 @@ pub(super) fn case<'a>(
     }
     let (mut pitch, mut done, mut told) = (None::<Pitch>, Vec::new(), Vec::new());
     let mut looked: Vec<Wanted> = Vec::new();
-    let (mut heard, mut seen_now, mut leak_seen) = (Heard::default(), Vec::new(), None);
+    let (mut heard, mut seen_now) = (Heard::default(), Vec::new());
+    let mut leak_seen: Option<Cause> = None;
     let clip = known_rate(practice, effects, &story.whose, Cut::Clip);
     let mut eyes = Inspection::default();
     let mut before: Option<(f64, Option<f64>)> = None;
     for stage in &story.stages {
         heard = heard_of(&stage.takes, &stage.said, profile);
         seen_now.clear();
-        leak_seen = None;
+        // What was done since may not have touched it.
+        leak_seen = leak_seen.filter(|_| eyes.leak.is_some());
         if !heard.crows.is_empty() {
             belief.hears(&heard);
         }
+        leak_seen.into_iter().for_each(|flaw| belief.shows(flaw, SURE_OF_EYES));
         if let Some(last) = done.last_mut().filter(|_| !heard.crows.is_empty()) {
             let octaves = belief.next_sounds()[0];
             let off = heard.pitch.map(|pitch| pitch.cents.abs());

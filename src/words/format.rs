@@ -51,10 +51,12 @@ pub fn interval(half_width: f64, most_places: usize) -> String {
 pub fn plus_minus(half_width: f64, places: usize) -> String {
     let scale = 10f64.powi(places as i32);
     // What stands on a step but for the last bits of the division stays there.
-    let steps = (half_width * scale - 1e-6).ceil();
-    // What is known to the last digit is told as that.
-    let least = if half_width > 0.0 { 1.0 } else { 0.0 };
-    format!("±{:.places$}", steps.max(least) / scale)
+    let steps = match half_width > 0.0 {
+        true => (half_width * scale - 1e-6).ceil().max(1.0),
+        // What is known to the last digit is told as that.
+        false => 0.0,
+    };
+    format!("±{:.places$}", steps / scale)
 }
 
 /// Cents with their sign: `−38 cents`.
