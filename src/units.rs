@@ -74,9 +74,14 @@ impl std::ops::Sub for Dbfs {
 #[serde(transparent)]
 pub struct Millimetres(pub f64);
 
-/// Text that is not a length.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub struct LengthError(pub(crate) String);
+/// Text that is not a length in millimetres or inches.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub struct LengthError {
+    /// As typed.
+    pub(crate) said: String,
+    /// How many centimetres it is, where it is that.
+    pub(crate) centimetres: Option<f64>,
+}
 
 impl Millimetres {
     /// Millimetres in one inch, exactly (international inch, 1959).
@@ -105,18 +110,42 @@ impl FromStr for Millimetres {
 
     /// Millimetres (`70.2`, `70.2mm`, `70,2`) or inches (`2.76in`, `2.76"`).
     fn from_str(text: &str) -> Result<Self, LengthError> {
-        let error = || LengthError(text.to_owned());
+        let error = |centimetres| LengthError { said: text.trim().to_owned(), centimetres };
         let lower = text.trim().to_lowercase().replace(',', ".");
-        let (number, scale) =
-            if let Some(number) = lower.strip_suffix("in").or_else(|| lower.strip_suffix('"')) {
-                (number, Self::PER_INCH)
-            } else {
-                (lower.strip_suffix("mm").unwrap_or(&lower), 1.0)
-            };
-        let value: f64 = number.trim().parse().map_err(|_| error())?;
+        let unit = UNITS.iter().find_map(|(unit, mm)| Some((lower.strip_suffix(unit)?, *mm)));
+        let (number, scale) = unit.unwrap_or((&lower, 1.0));
         // No length of a reed has seven digits; a slip of the keys has.
-        if value.abs() < 1e6 { Ok(Self(value * scale)) } else { Err(error()) }
+        let value = number.trim().parse().ok().filter(|value: &f64| value.abs() < 1e6);
+        match value.ok_or_else(|| error(None))? {
+            // A slip of the point is likelier than a reed measured so: what is meant is said, not taken.
+            value if scale == PER_CENTIMETRE => Err(error(Some(value))),
+            value => Ok(Self(value * scale)),
+        }
     }
+}
+
+const PER_CENTIMETRE: f64 = 10.0;
+
+/// The units behind a length, each with its millimetres; what ends in another one stands before it.
+const UNITS: [(&str, f64); 6] = [
+    ("mm", 1.0),
+    ("cm", PER_CENTIMETRE),
+    ("inches", Millimetres::PER_INCH),
+    ("inch", Millimetres::PER_INCH),
+    ("in", Millimetres::PER_INCH),
+    ("\"", Millimetres::PER_INCH),
+];
+
+/// Whether `word` is a unit of length that may stand behind a number.
+pub(crate) fn is_unit(word: &str) -> bool {
+    UNITS.iter().any(|(unit, _)| *unit == word.to_lowercase())
+}
+
+/// Whether a length is typed in inches.
+pub(crate) fn is_in_inches(text: &str) -> bool {
+    let text = text.trim_end().to_lowercase();
+    let ends = |unit: &(&str, f64)| unit.1 == Millimetres::PER_INCH && text.ends_with(unit.0);
+    UNITS.iter().any(ends)
 }
 
 #[cfg(test)]
@@ -126,7 +155,9 @@ mod tests {
     /// International inch, 1959: 25.4 mm exactly.
     #[test]
     fn lengths_are_typed_in_millimetres_or_inches() {
-        for (text, mm) in [("70.2", 70.2), (" 70,2 mm", 70.2), ("1in", 25.4), ("0.5\"", 12.7)] {
+        for (text, mm) in
+            [("70.2", 70.2), (" 70,2 mm", 70.2), ("1in", 25.4), ("0.5\"", 12.7), ("2 inches", 50.8)]
+        {
             let length: Millimetres = text.parse().unwrap();
             assert!((length.0 - mm).abs() < 1e-12, "{text}");
         }
@@ -134,6 +165,12 @@ mod tests {
         for bad in ["", "mm", "70 cm", "nan", "inf", "1e999", "1e308", "-1e7"] {
             assert!(bad.parse::<Millimetres>().is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn centimetres_are_no_length_and_what_they_are_in_millimetres_is_said() {
+        let told = "7 cm".parse::<Millimetres>().unwrap_err().to_string();
+        insta::assert_snapshot!(told, @"lengths are written in millimetres (70.2) or inches (2.76in): for 7 cm write 70");
     }
 
     #[test]

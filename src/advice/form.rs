@@ -59,7 +59,14 @@ impl Advice {
             cautions: Vec::new(),
         }
     }
+
+    /// How much, in millimetres, as it is told and entered: to a twentieth, since no hand cuts finer.
+    pub fn told_mm(&self) -> Option<f64> {
+        self.amount_mm.map(|mm| ((mm * TWENTIETHS).round() / TWENTIETHS).max(1.0 / TWENTIETHS))
+    }
 }
+
+const TWENTIETHS: f64 = 20.0;
 
 /// One figure that led to a move.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]

@@ -67,6 +67,8 @@ pub(crate) enum Caution {
     Blade,
     /// What lips must not touch.
     Sealer,
+    /// Thread under tension, wax and glue.
+    Thread,
     /// A dry reed cracks.
     Opening,
     /// A reed of unknown length is clipped: the shortest that may be left, in millimetres.
@@ -86,7 +88,7 @@ pub(super) fn cautions(next: Move, is_chipped: bool, shortest_mm: Option<f64>) -
         Move::Tip | Move::Heart | Move::Back => &[Caution::Scrape, Caution::Blade],
         Move::Seal => &[Caution::Sealer],
         Move::Opening => &[Caution::Opening],
-        Move::Retie => &[Caution::Blade],
+        Move::Retie => &[Caution::Thread, Caution::Blade],
         _ => &[],
     };
     let mut all = of_move.to_vec();

@@ -184,6 +184,11 @@ impl<'a, 's> Way<'a, 's> {
         if !heard.crows.is_empty() {
             self.belief.hears(heard);
         }
+        // What was done since may not have touched it.
+        self.leak_seen = self.leak_seen.filter(|_| self.eyes.leak.is_some());
+        if let Some(flaw) = self.leak_seen {
+            self.belief.shows(flaw, SURE_OF_EYES);
+        }
         if let Some(last) = self.done.last_mut().filter(|_| !heard.crows.is_empty()) {
             let octaves = self.belief.next_sounds()[0];
             let off = heard.pitch.map(|pitch| pitch.cents.abs());
@@ -198,7 +203,6 @@ impl<'a, 's> Way<'a, 's> {
 
     fn see(&mut self, looks: &[Inspection]) {
         self.seen_now.clear();
-        self.leak_seen = None;
         // Of one and the same state the last word on leaks holds: an earlier one was a slip.
         let last_leak = looks.iter().rposition(|look| look.leak.is_some());
         for (number, look) in looks.iter().enumerate() {

@@ -353,3 +353,24 @@ fn a_leak_seen_after_a_seal_is_sealed_again_and_twice_in_vain_is_enough() {
     let advice = advise_on(&story, &Profile::default(), &Effects::default());
     assert_eq!(advice.next, Move::Clip, "{advice:#?}");
 }
+
+/// Common practice, no source: a clip closes no leak.
+#[test]
+fn a_leak_that_was_seen_before_a_clip_is_not_passed_over_after_it() {
+    for leak in [Leak::Heart, Leak::Low] {
+        let leaks = Inspection { leak: Some(leak), ..Inspection::default() };
+        let flat = |cents| vec![reading(&[made(Kind::Octaves, cents); 3])];
+        let before = Stage {
+            takes: flat(-57.0),
+            looks: vec![leaks],
+            work: Some((Cut::Clip, Some(0.3))),
+            ..Stage::default()
+        };
+        let now = Stage { takes: flat(-35.0), ..Stage::default() };
+        let story = Story { stages: vec![before, now], measured: long(), ..Story::default() };
+        let advice = advise_on(&story, &Profile::default(), &Effects::default());
+        let place = if leak == Leak::Low { Place::Low } else { Place::Heart };
+        let next = (advice.next, advice.r#where);
+        assert_eq!(next, (Move::Seal, Where::At(place)), "after a look at {leak:?}");
+    }
+}

@@ -37,8 +37,7 @@ pub fn closing(summary: &Summary, target: Option<&str>, style: &Style) -> String
         say(words::folders_inside(summary.folders_inside));
     }
     if summary.read() > 0 {
-        let count = |kind: &str| summary.kinds.get(kind).copied().unwrap_or_default() as usize;
-        say(words::kinds(&kinds(count)));
+        say(words::kinds(&kinds(summary.kinds.iter().map(|(heard, count)| (*heard, *count)))));
     }
     if let Some(target) = target {
         text.push_str(&distribution(summary, target, style));

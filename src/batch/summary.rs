@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use super::form::Entry;
 use crate::profile::Profile;
+use crate::reading::Kind;
+use crate::report::distribution::Heard;
 use crate::words::batch::reason;
 
 /// Takes that are named in each group of those that need attention.
@@ -75,8 +77,8 @@ pub struct Summary {
     pub folders_inside: u64,
     /// Seconds of sound in all takes.
     pub audio_s: f64,
-    /// Takes by kind; the empty word stands for no crow.
-    pub kinds: BTreeMap<String, u64>,
+    /// Takes by how they are heard.
+    pub kinds: BTreeMap<Heard, u64>,
     /// Distance from the target of every take that has one, in cents: eight bytes a take, so that
     /// the median here is the page's to the last digit.
     pub target_cents: Vec<f64>,
@@ -121,7 +123,9 @@ impl Summary {
         self.rows += 1;
         self.audio_s += entry.duration_s.unwrap_or_default();
         if entry.error.is_none() {
-            *self.kinds.entry(entry.kind.clone().unwrap_or_default()).or_default() += 1;
+            let kind = entry.kind.as_deref().and_then(Kind::coded);
+            let heard = kind.map(|kind| (kind, self.is_peep(&entry)));
+            *self.kinds.entry(heard).or_default() += 1;
             self.target_cents.extend(entry.target_cents.filter(|cents| cents.is_finite()));
         }
         self.off_target += u64::from(entry.error.is_none() && self.is_off_target(&entry));
@@ -232,7 +236,7 @@ mod tests {
         summary.add(Entry { error: Some("is empty".into()), ..Entry::default() });
         summary.add(Entry { kind: None, ..Entry::default() });
         assert_eq!((summary.rows, summary.failed(), summary.read()), (2, 1, 1));
-        assert_eq!(summary.kinds, BTreeMap::from([(String::new(), 1)]));
+        assert_eq!(summary.kinds, BTreeMap::from([(None, 1)]));
         assert_eq!(summary.attention[&Attention::NoCrow].count, 1);
         assert!(summary.target_cents.is_empty());
     }

@@ -8,7 +8,7 @@ use serde::Deserialize;
 
 use crate::clock;
 use crate::log::questions::{self, Condition, Field, Liked, Question};
-use crate::log::{Card, Facts, Log, Query, State, timeline};
+use crate::log::{Card, Facts, Log, LoggedReed, Query, State, is_practice, timeline};
 use crate::profile::{self, Profile};
 use crate::reed::Cut;
 use crate::report::answers::{self, Answer, Block, Show};
@@ -79,9 +79,12 @@ impl Asked {
         }
     }
 
+    /// Those for practice count for no answer but the list of reeds.
     fn facts(&self, log: &Log) -> anyhow::Result<Vec<Facts>> {
         let query = self.query();
-        Ok(log.facts(|reed| query.matches(reed))?.whole)
+        let counts =
+            |reed: &LoggedReed| self.ask == Question::Owner || !is_practice(&reed.card.label);
+        Ok(log.facts(|reed| query.matches(reed) && counts(reed))?.whole)
     }
 }
 

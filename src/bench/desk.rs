@@ -204,6 +204,10 @@ impl Desk {
                 self.log.rate(&label, &rating, by)?;
                 self.lines(&words::rated(&label, &rating))
             }
+            Entry::Card(field, said) => {
+                self.log.edit(&label, |card| field.write(card, said.clone()))?;
+                self.lines(&words::on_the_card(field, &said))
+            }
             Entry::Keep => self.keep()?,
             Entry::Close(ending, why) => {
                 self.log.close(&label, Some(ending), why)?;
@@ -324,10 +328,13 @@ impl Desk {
         Ok(self.lines(&words::measured(sizes, unit)) + &doubts + &self.found()?)
     }
 
-    /// What ruler and eyes find outside the usual.
+    /// What ruler and eyes find outside the usual, and the next move now that they did; without crows
+    /// there is none.
     fn found(&self) -> anyhow::Result<String> {
         let Paper { style, unit } = self.paper;
-        Ok(found(&self.history()?, &self.profile, unit, &style))
+        let next = self.known()?.advise(&self.profile).map(|advice| words::next(&advice));
+        let next = next.map(|next| self.lines(&next)).unwrap_or_default();
+        Ok(found(&self.history()?, &self.profile, unit, &style) + &next)
     }
 
     fn put_on(&mut self, label: String) -> anyhow::Result<Reply> {

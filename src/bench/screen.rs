@@ -8,7 +8,7 @@ use crate::reading::Reading;
 use crate::report::terminal::Style;
 use crate::report::timeline as course;
 use crate::words::bench as bench_words;
-use crate::words::card as words;
+use crate::words::card::{self as words, is_upper};
 use crate::words::comparison as words_of;
 use crate::words::format::{LengthUnit, interval};
 use crate::words::stage::steps;
@@ -58,11 +58,7 @@ impl Told<'_> {
             .map(|change| words_of::sentence(change, profile))
             .collect();
         let sides = (&self.comparison.before, &self.comparison.after);
-        if let (Some(before), Some(after)) = (sides.0.kind, sides.1.kind)
-            && before != after
-        {
-            told.push(words_of::turned(before, after));
-        }
+        told.extend(words_of::turned(sides.0, sides.1, profile));
         let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
         let notes: Vec<String> = notes.map(|note| note.text.clone()).collect();
         if told.is_empty() && notes.is_empty() {
@@ -106,10 +102,11 @@ pub fn standing(reading: &Reading, advice: &Advice, profile: &Profile) -> [Strin
         Some(kind) => {
             let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
             let known = pitch_estimate(reading, profile.advice.usual_spread_cents)
-                .map(|known| interval(known.half_width(), 0));
+                .map(|known| interval(known.half_width(), 1));
             let pitch = &reading.summary.figures.fundamental;
             let cents = pitch.target_cents.map(|cents| (cents, profile.lowest_note()));
             let cents = cents.or(pitch.note_cents.map(|cents| (cents, None)));
+            let kind = bench_words::kind(kind, is_upper(&reading.summary.figures, profile));
             bench_words::standing(cents, known, kind, (same, reading.summary.crow_count))
         }
     };

@@ -44,6 +44,6 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         let (others, _) = output::whole(log.facts(|_| true)?);
         Known::of(&history, &effects(&others)).explain(&profile)
     };
-    output::told(&output::style().letters(explained(&told)))?;
+    output::told(&output::style().lines(&explained(&told)))?;
     Ok(ExitCode::SUCCESS)
 }

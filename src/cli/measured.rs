@@ -7,7 +7,7 @@ use crate::reed::{
     Bark, Corners, Heart, Inspection, Leak, MeasurementError, Measurements, Overlap, Sizes,
     Symmetry, TipSides,
 };
-use crate::units::{LengthError, Millimetres};
+use crate::units::{LengthError, Millimetres, is_in_inches};
 use crate::words::format::LengthUnit;
 
 /// A length as it was typed.
@@ -22,9 +22,7 @@ pub struct Typed {
 impl FromStr for Typed {
     type Err = LengthError;
     fn from_str(text: &str) -> Result<Self, LengthError> {
-        let length = text.parse()?;
-        let in_inches = text.trim_end().to_lowercase().ends_with(['n', '"']);
-        Ok(Self { length, in_inches })
+        Ok(Self { length: text.parse()?, in_inches: is_in_inches(text) })
     }
 }
 

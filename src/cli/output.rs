@@ -208,17 +208,17 @@ pub fn unprinted(error: &anyhow::Error) -> Option<&io::Error> {
 }
 
 /// What standard output can show: colour only on a terminal and without NO_COLOR, ASCII where the
-/// locale is set and is not UTF-8, and the terminal's width up to 100 columns.
+/// locale is set and is not UTF-8, and the terminal's width up to 100 columns, beyond which sentences
+/// are hard to read.
 pub fn style() -> Style {
     style_of(io::stdout().is_terminal())
 }
 
-/// As [`style`], without a width where no terminal is: a program that reads a table wants a row to
-/// stay a line.
+/// As [`style`], for tables: the whole width of the terminal.
 pub fn table_style() -> Style {
     let style = style();
-    let width = if io::stdout().is_terminal() { style.width } else { usize::MAX };
-    Style { width, ..style }
+    let columns = if io::stdout().is_terminal() { terminal_columns() } else { None };
+    Style { width: columns.map_or(style.width, |columns| columns.max(style.width)), ..style }
 }
 
 /// An answer as it is shown here: on this terminal, in the maker's zone.
@@ -229,12 +229,16 @@ pub fn answer(unit: LengthUnit, told: impl FnOnce(Show<'_>) -> Answer) -> String
 fn style_of(is_terminal: bool) -> Style {
     let no_color = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = env::var_os("TERM").is_some_and(|value| value == "dumb");
-    let width = if is_terminal { crossterm::terminal::size().ok() } else { None };
+    let width = if is_terminal { terminal_columns() } else { None };
     Style {
-        width: width.map_or(80, |(columns, _)| usize::from(columns)).clamp(40, 100),
+        width: width.unwrap_or(80).clamp(40, 100),
         color: is_terminal && !no_color && !dumb && knows_colours(),
         unicode: locale_is_unicode(|name| env::var(name).ok()),
     }
+}
+
+fn terminal_columns() -> Option<usize> {
+    crossterm::terminal::size().ok().map(|(columns, _)| usize::from(columns))
 }
 
 /// Whether the console obeys escape sequences. Windows' does once it is asked to, which this does; an

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use super::output;
-use crate::log::{Facts, Log, Query, State};
+use crate::log::{Facts, Log, LoggedReed, Query, State, is_practice};
 use crate::report::{answers, json};
 use crate::words::commands::NO_DAY;
 
@@ -85,7 +85,9 @@ impl Which {
     }
 }
 
-/// The reeds that are asked for, and an exit code of failure where one of them cannot be read.
+/// The reeds that are asked for, those for practice left out, and an exit code of failure where one of
+/// them cannot be read.
 pub fn facts(log: &Log, query: &Query) -> anyhow::Result<(Vec<Facts>, ExitCode)> {
-    Ok(output::whole(log.facts(|reed| query.matches(reed))?))
+    let is_meant = |reed: &LoggedReed| query.matches(reed) && !is_practice(&reed.card.label);
+    Ok(output::whole(log.facts(is_meant)?))
 }

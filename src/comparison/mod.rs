@@ -75,6 +75,9 @@ pub struct Side {
     pub kind: Option<Kind>,
     /// How many of them are of that kind.
     pub kind_count: usize,
+    /// Which octave the lowest tone of most of those is in, counted from the target, the lower one on a
+    /// tie; `None` without a target.
+    pub register: Option<i32>,
 }
 
 /// One figure on both sides.

@@ -1,6 +1,6 @@
 //! The two sides: their takes, and the crows in them that sound.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Side;
 use crate::reading::{Crow, Kind, Reading, commonest_kind};
@@ -32,7 +32,20 @@ impl<'a> Takes<'a> {
             crow_count: self.crows().count(),
             kind,
             kind_count: self.crows().filter(|crow| Some(crow.kind) == kind).count(),
+            register: self.register(kind),
         }
+    }
+}
+
+impl Takes<'_> {
+    /// The register of the lowest tone of most crows of a kind, the lower one on a tie.
+    fn register(&self, kind: Option<Kind>) -> Option<i32> {
+        let of_kind = self.crows().filter(|crow| Some(crow.kind) == kind);
+        let mut counts = BTreeMap::new();
+        for register in of_kind.filter_map(|crow| crow.figures.fundamental.register) {
+            *counts.entry(register).or_insert(0_usize) += 1;
+        }
+        counts.into_iter().rev().max_by_key(|(_, count)| *count).map(|(register, _)| register)
     }
 }
 

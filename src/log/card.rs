@@ -49,6 +49,43 @@ impl Ending {
     }
 }
 
+choice! {
+    /// What of a card is said at the bench, by the word before it.
+    CardField {
+        /// Whose it is.
+        Owner = "owner",
+        /// Cane: source, batch.
+        Cane = "cane",
+        /// What the player complains of.
+        Complaint = "complaint",
+        /// Day by which it is wanted.
+        Due = "due",
+    }
+}
+
+impl CardField {
+    /// What `card` has there.
+    pub fn of(self, card: &Card) -> Option<&str> {
+        match self {
+            Self::Owner => card.owner.as_deref(),
+            Self::Cane => card.cane.as_deref(),
+            Self::Complaint => card.complaint.as_deref(),
+            Self::Due => card.due_on.as_deref(),
+        }
+    }
+
+    /// Writes `words` there.
+    pub fn write(self, card: &mut Card, words: String) {
+        let field = match self {
+            Self::Owner => &mut card.owner,
+            Self::Cane => &mut card.cane,
+            Self::Complaint => &mut card.complaint,
+            Self::Due => &mut card.due_on,
+        };
+        *field = Some(words);
+    }
+}
+
 /// What is known of a reed apart from its measurements. Everything but the label is optional.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Card {
@@ -113,8 +150,9 @@ impl Card {
             check_day(day)?;
         }
         match self.gouge_mm {
-            Some(mm) if !(0.1..=5.0).contains(&mm) => {
-                return Err(Unfit::Gouge(mm).into());
+            Some(mm) if !(LEAST_GOUGE_MM..=MOST_GOUGE_MM).contains(&mm) => {
+                let (least_mm, most_mm) = (LEAST_GOUGE_MM, MOST_GOUGE_MM);
+                return Err(Unfit::Gouge { mm, least_mm, most_mm }.into());
             }
             _ => {}
         }
@@ -124,6 +162,21 @@ impl Card {
         Ok(())
     }
 }
+
+/// How the labels of reeds for practice begin; a number follows.
+pub(crate) const PRACTICE: &str = "practice";
+
+/// Whether a reed of that label stands in for one: what is crowed and cut there is practice, and counts
+/// for no answer of the log.
+pub fn is_practice(label: &str) -> bool {
+    let Some(number) = label.strip_prefix(PRACTICE) else { return false };
+    number.is_empty()
+        || number.strip_prefix(' ').is_some_and(|number| number.parse::<u32>().is_ok())
+}
+
+/// No cane is gouged thinner or thicker (our choice: wide of what is done).
+const LEAST_GOUGE_MM: f64 = 0.1;
+const MOST_GOUGE_MM: f64 = 5.0;
 
 fn check_label(label: &str) -> Result<(), LogError> {
     let wrong = if label.trim().is_empty() {

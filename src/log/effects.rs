@@ -1,6 +1,6 @@
 //! What each kind of cut did, over every reed in the log.
 
-use super::card::Card;
+use super::card::{Card, is_practice};
 use super::facts::{Changed, Facts, folded};
 use super::history::History;
 use crate::advice::{Stage as StoryStage, Story};
@@ -13,9 +13,10 @@ use crate::reed::Cut;
 /// What past cuts did on the median, over all reeds.
 ///
 /// A cut counts where the reed was crowed right before it and blown right after it: one after which
-/// it no longer crows lost the octaves.
+/// it no longer crows lost the octaves. Reeds for practice teach nothing.
 pub fn effects(reeds: &[Facts]) -> Effects {
-    let pairs: Vec<Pair> = reeds.iter().flat_map(pairs).collect();
+    let of_reeds = reeds.iter().filter(|facts| !is_practice(&facts.card.label));
+    let pairs: Vec<Pair> = of_reeds.flat_map(pairs).collect();
     let kinds: std::collections::BTreeSet<Cut> = pairs.iter().map(|pair| pair.cut).collect();
     let past = pairs.iter().filter_map(Pair::taught).collect();
     Effects { cuts: kinds.into_iter().map(|cut| effect(cut, &pairs)).collect(), past }

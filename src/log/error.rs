@@ -315,7 +315,12 @@ pub(crate) enum Unfit<'a> {
         wrong: WrongLabel,
     },
     NotADay(&'a str),
-    Gouge(f64),
+    /// A gouge out of range.
+    Gouge {
+        mm: f64,
+        least_mm: f64,
+        most_mm: f64,
+    },
     /// A condition out of range.
     Condition {
         of: Limited,
@@ -336,7 +341,12 @@ pub(crate) enum Unfit<'a> {
         left_mm: f64,
         staple_mm: f64,
     },
-    Amount(f64),
+    /// An amount of a cut out of range.
+    Amount {
+        mm: f64,
+        least_mm: f64,
+        most_mm: f64,
+    },
     EmptyNote,
     /// What contradicts earlier measurements.
     Contradicts(MeasurementError),

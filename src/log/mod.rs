@@ -25,7 +25,8 @@ mod step;
 mod store;
 mod timeline;
 
-pub use card::{Card, Ending, Wetness};
+pub(crate) use card::PRACTICE;
+pub use card::{Card, CardField, Ending, Wetness, is_practice};
 pub use conditions::Conditions;
 pub(crate) use conditions::Difference;
 pub(crate) use contradictions::{Contradicted, Contradiction};

@@ -10,6 +10,10 @@ use crate::reed::Cut;
 /// The most that one clip takes off, in millimetres (our choice: clips are slivers of some tenths;
 /// more is a slip of the keys).
 const MOST_CLIPPED_MM: f64 = 2.0;
+/// Less is no cut.
+const LEAST_CLIPPED_MM: f64 = 0.01;
+/// Beyond this no amount lies that an earlier log may hold of another cut, either way.
+const MOST_MM: f64 = 30.0;
 
 /// Without the last bits that reckoning or inches leave behind.
 pub(super) fn to_micrometres(mm: f64) -> f64 {
@@ -44,13 +48,17 @@ impl Step {
     pub fn check(&self) -> Result<(), LogError> {
         match (self.cut, self.amount_mm) {
             (Some(Cut::Clip), None) => return Err(Unfit::ClipWithoutAmount.into()),
-            (Some(Cut::Clip), Some(mm)) if mm < 0.01 => return Err(Unfit::Amount(mm).into()),
+            (Some(Cut::Clip), Some(mm)) if mm < LEAST_CLIPPED_MM => {
+                let (least_mm, most_mm) = (LEAST_CLIPPED_MM, MOST_CLIPPED_MM);
+                return Err(Unfit::Amount { mm, least_mm, most_mm }.into());
+            }
             (Some(Cut::Clip), Some(mm)) if !(mm <= MOST_CLIPPED_MM) => {
                 let mm = to_micrometres(mm);
                 return Err(Unfit::ClipTooLong { mm, most_mm: MOST_CLIPPED_MM }.into());
             }
-            (_, Some(mm)) if !(-30.0..=30.0).contains(&mm) => {
-                return Err(Unfit::Amount(mm).into());
+            (_, Some(mm)) if !(-MOST_MM..=MOST_MM).contains(&mm) => {
+                let (least_mm, most_mm) = (-MOST_MM, MOST_MM);
+                return Err(Unfit::Amount { mm, least_mm, most_mm }.into());
             }
             _ => {}
         }

@@ -243,6 +243,7 @@ impl Reader {
         let summary = summarise(&crows, self.a4);
         let silent = self.extremes.is_some_and(|found| is_silent(found) || is_constant(found));
         let (quiet, rate) = (self.finder.by_level().quiet(), f64::from(self.sample_rate_hz));
+        let duration_s = self.samples as f64 / f64::from(self.sample_rate_hz.max(1));
         let warnings = warnings(&Evidence {
             crows: &crows,
             others: &others,
@@ -253,6 +254,7 @@ impl Reader {
             floor_dbfs,
             hum_hz: mains_hum(quiet, rate).filter(MainsHum::is_trouble).map(|hum| hum.mains_hz),
             sample_rate_hz: self.sample_rate_hz,
+            duration_s,
             cut: self.cut,
             recorder: done,
             edge_hz: self.finder.by_level().floor().and_then(|floor| {
@@ -273,7 +275,7 @@ impl Reader {
                 sample_rate_hz: self.sample_rate_hz,
                 channels,
                 channel,
-                duration_s: self.samples as f64 / f64::from(self.sample_rate_hz.max(1)),
+                duration_s,
                 a4_hz: self.a4.hz(),
                 profile: self.profile.name,
                 crows,

@@ -28,6 +28,8 @@ pub struct Evidence<'a> {
     pub hum_hz: Option<f64>,
     /// Samples per second.
     pub sample_rate_hz: u32,
+    /// How long the take is, in seconds.
+    pub duration_s: f64,
     /// Whether a crow was longer than is kept.
     pub cut: bool,
     /// Whether samples are missing or doubled within a crow.
@@ -48,6 +50,10 @@ const NOISY_DB: f64 = 20.0;
 const SHORT_S: f64 = 0.3;
 /// Partials up to 10 kHz need this rate.
 pub const FULL_RATE_HZ: f64 = 10_000.0 / USABLE;
+
+/// A crow that ends this near to the end of the take has no quiet there (our choice: within it no reed
+/// stops).
+const AT_END_S: f64 = 0.02;
 
 /// What sounds this near to a crow may go on under it, or hold another.
 const BESIDE_S: f64 = 1.5;
@@ -87,6 +93,15 @@ impl Evidence<'_> {
                 other.from_s < crow.end_s + BESIDE_S && other.to_s > crow.start_s - BESIDE_S
             })
         })
+    }
+
+    /// Whether a crow sounds as the take begins, and whether one does as it ends.
+    pub fn cut_at_ends(&self) -> [bool; 2] {
+        let crows = || self.crows.iter().filter(|crow| crow.kind != Kind::Breath);
+        [
+            crows().any(|crow| crow.start_s <= 0.0),
+            crows().any(|crow| crow.end_s > self.duration_s - AT_END_S),
+        ]
     }
 
     fn has_pitches_apart(&self) -> bool {
@@ -129,6 +144,7 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         (recorder.dropouts, WarningCode::Dropouts),
         (evidence.edge_hz.is_some(), WarningCode::LowPassed),
         (evidence.spliced, WarningCode::Spliced),
+        (evidence.cut_at_ends().contains(&true), WarningCode::CrowCut),
         (evidence.has_others_beside(), WarningCode::OthersBeside),
         (evidence.has_pitches_apart(), WarningCode::PitchesApart),
         (evidence.cut, WarningCode::LongCrow),

@@ -7,6 +7,44 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::Millimetres;
 
+choice! {
+    /// What may be measured, by the word that is typed for it.
+    Size {
+        /// Whole length.
+        Length = "length",
+        /// Length of the staple.
+        Staple = "staple",
+        /// Where the winding ends.
+        Winding = "wound",
+        /// Where the windows begin.
+        Window = "window",
+        /// Where the heart ends.
+        Heart = "heart",
+        /// Where the tip begins.
+        Tip = "tip",
+        /// Height of the opening.
+        Opening = "opening",
+        /// Width where the cane leaves the winding.
+        Throat = "throat",
+    }
+}
+
+impl Size {
+    /// What may be typed for it: its word with a value that such a part may have.
+    pub fn example(self) -> &'static str {
+        match self {
+            Self::Length => "length 70.2",
+            Self::Staple => "staple 47",
+            Self::Winding => "wound 47",
+            Self::Window => "window 50",
+            Self::Heart => "heart 61.2",
+            Self::Tip => "tip 66",
+            Self::Opening => "opening 0.8",
+            Self::Throat => "throat 6.9",
+        }
+    }
+}
+
 /// What may be measured on a reed, in millimetres, unchecked; `None` where it was not.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -41,7 +79,7 @@ pub enum MeasurementError {
     /// Outside what any double reed has.
     Range {
         /// Which.
-        name: &'static str,
+        size: Size,
         /// As given.
         value: f64,
         /// Least sensible value.
@@ -59,11 +97,11 @@ pub enum MeasurementError {
     /// Two that contradict each other.
     Order {
         /// What should lie lower.
-        lower_name: &'static str,
+        lower_size: Size,
         /// As given.
         lower: f64,
         /// What should lie higher.
-        upper_name: &'static str,
+        upper_size: Size,
         /// As given.
         upper: f64,
     },
@@ -86,27 +124,28 @@ impl MeasurementError {
     /// What explains a value out of range. A slip is named only where it leads to what the reeds of
     /// the built-in kinds have.
     pub(crate) fn meant(&self) -> Option<Meant> {
-        let Self::Range { name, value, least, most } = self else { return None };
+        let Self::Range { size, value, least, most } = self else { return None };
         if (*least..=*most).contains(&(Millimetres::PER_INCH * value)) {
             return Some(Meant::Inches);
         }
-        let slip = [value * 10.0, value / 10.0].into_iter().find(|slip| usual(name).contains(slip));
+        let slip =
+            [value * 10.0, value / 10.0].into_iter().find(|slip| usual(*size).contains(slip));
         slip.map(|slip| Meant::Millimetres((slip * 1000.0).round() / 1000.0))
     }
 }
 
 /// What such a part measures on most reeds, in millimetres (common practice, no source): narrower than
 /// what can be, since it is offered to the maker as what he may have meant.
-fn usual(name: &str) -> std::ops::RangeInclusive<f64> {
-    match name {
-        "length" => 53.0..=80.0,
-        "staple" => 22.0..=50.0,
-        "winding" => 20.0..=50.0,
-        "window bottom" => 24.0..=60.0,
-        "heart bottom" => 35.0..=68.0,
-        "tip start" => 45.0..=75.0,
-        "opening" => 0.3..=2.0,
-        _ => 5.0..=12.0,
+fn usual(size: Size) -> std::ops::RangeInclusive<f64> {
+    match size {
+        Size::Length => 53.0..=80.0,
+        Size::Staple => 22.0..=50.0,
+        Size::Winding => 20.0..=50.0,
+        Size::Window => 24.0..=60.0,
+        Size::Heart => 35.0..=68.0,
+        Size::Tip => 45.0..=75.0,
+        Size::Opening => 0.3..=2.0,
+        Size::Throat => 5.0..=12.0,
     }
 }
 
@@ -127,45 +166,45 @@ impl Measurements {
     /// Errors: a value no double reed has, or two that contradict each other.
     pub fn new(sizes: Sizes) -> Result<Self, MeasurementError> {
         let ranges = [
-            ("length", sizes.length_mm, 20.0, 150.0),
-            ("staple", sizes.staple_mm, 10.0, 80.0),
-            ("winding", sizes.wound_to_mm, 5.0, 100.0),
-            ("window bottom", sizes.window_bottom_mm, 5.0, 150.0),
-            ("heart bottom", sizes.heart_bottom_mm, 5.0, 150.0),
-            ("tip start", sizes.tip_start_mm, 5.0, 150.0),
-            ("opening", sizes.opening_mm, 0.0, 5.0),
-            ("throat width", sizes.throat_width_mm, 1.0, 25.0),
+            (Size::Length, sizes.length_mm, 20.0, 150.0),
+            (Size::Staple, sizes.staple_mm, 10.0, 80.0),
+            (Size::Winding, sizes.wound_to_mm, 5.0, 100.0),
+            (Size::Window, sizes.window_bottom_mm, 5.0, 150.0),
+            (Size::Heart, sizes.heart_bottom_mm, 5.0, 150.0),
+            (Size::Tip, sizes.tip_start_mm, 5.0, 150.0),
+            (Size::Opening, sizes.opening_mm, 0.0, 5.0),
+            (Size::Throat, sizes.throat_width_mm, 1.0, 25.0),
         ];
-        for (name, value, least, most) in ranges {
+        for (size, value, least, most) in ranges {
             // A value that is not a number is in no range.
             if let Some(value) = value
                 && !(least..=most).contains(&value)
             {
-                return Err(MeasurementError::Range { name, value, least, most });
+                return Err(MeasurementError::Range { size, value, least, most });
             }
         }
         let upwards = [
-            ("window bottom", sizes.window_bottom_mm),
-            ("heart bottom", sizes.heart_bottom_mm),
-            ("tip start", sizes.tip_start_mm),
-            ("length", sizes.length_mm),
+            (Size::Window, sizes.window_bottom_mm),
+            (Size::Heart, sizes.heart_bottom_mm),
+            (Size::Tip, sizes.tip_start_mm),
+            (Size::Length, sizes.length_mm),
         ];
         in_order(&upwards)?;
-        for below in [("staple", sizes.staple_mm), ("winding", sizes.wound_to_mm)] {
-            in_order(&[below, ("length", sizes.length_mm)])?;
+        for below in [(Size::Staple, sizes.staple_mm), (Size::Winding, sizes.wound_to_mm)] {
+            in_order(&[below, (Size::Length, sizes.length_mm)])?;
         }
         Ok(Self(sizes))
     }
 }
 
-fn in_order(upwards: &[(&'static str, Option<f64>)]) -> Result<(), MeasurementError> {
-    let given: Vec<(&'static str, f64)> =
-        upwards.iter().filter_map(|(name, value)| Some((*name, (*value)?))).collect();
+fn in_order(upwards: &[(Size, Option<f64>)]) -> Result<(), MeasurementError> {
+    let given: Vec<(Size, f64)> =
+        upwards.iter().filter_map(|(size, value)| Some((*size, (*value)?))).collect();
     for pair in given.windows(2) {
-        if let [(lower_name, lower), (upper_name, upper)] = *pair
+        if let [(lower_size, lower), (upper_size, upper)] = *pair
             && lower > upper
         {
-            return Err(MeasurementError::Order { lower_name, lower, upper_name, upper });
+            return Err(MeasurementError::Order { lower_size, lower, upper_size, upper });
         }
     }
     Ok(())
@@ -250,6 +289,16 @@ mod tests {
         let too_short = MeasurementError::Tip { tip_start: 69.4, length: 70.0 };
         assert_eq!(refused(short), too_short);
         assert!(Measurements::new(short).is_ok());
+    }
+
+    #[test]
+    fn a_contradiction_says_which_two_values_to_check() {
+        let told = |sizes| Measurements::new(sizes).unwrap_err().to_string();
+        let length = Sizes { length_mm: Some(70.0), ..Sizes::default() };
+        insta::assert_snapshot!(told(Sizes { tip_start_mm: Some(71.0), ..length }), @"the tip begins at 71 mm, and the reed ends at 70 mm, which cannot be: check 'tip' and 'length', both from the bottom of the staple");
+        insta::assert_snapshot!(told(Sizes { staple_mm: Some(72.0), ..length }), @"the staple ends at 72 mm, and the reed ends at 70 mm, which cannot be: check 'staple' and 'length', both from the bottom of the staple");
+        let heart = Sizes { tip_start_mm: Some(60.0), heart_bottom_mm: Some(61.0), ..length };
+        insta::assert_snapshot!(told(heart), @"the heart ends at 61 mm, and the tip begins at 60 mm, which cannot be: check 'heart' and 'tip', both from the bottom of the staple");
     }
 
     #[test]

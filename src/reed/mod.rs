@@ -12,5 +12,5 @@ pub use geometry::{About, Fault, Finding, findings};
 pub use inspection::{Bark, Corners, Heart, Inspection, Leak, Overlap, Symmetry, TipSides};
 pub(crate) use inspection::{LOOKS, LookWords};
 pub(crate) use measurements::{Meant, SHORTEST_TIP_MM};
-pub use measurements::{MeasurementError, Measurements, Sizes};
+pub use measurements::{MeasurementError, Measurements, Size, Sizes};
 pub use moves::{Cut, Move, Place, Row, WORK};

@@ -8,15 +8,15 @@ use super::history::{length, stage_pitch};
 use super::log_csv;
 use super::table::within;
 use super::terminal::Style;
-use super::timeline::kind_word;
+use super::timeline::stage_kind;
 use crate::log::questions::{
     ConditionAnswer, CutAnswer, CutSummary, Group, GroupAnswer, Like, LikesAnswer, MadeCut, Middle,
     OnBench, Share, Told, TrustAnswer,
 };
-use crate::log::{Card, Facts};
+use crate::log::{Card, Facts, is_practice};
 use crate::pitch::Note;
 use crate::words::format::{
-    LengthUnit, cents, counted, from_to, number, out_of, share_within, signed,
+    LengthUnit, cents, counted, from_to, interval, number, out_of, share_within, signed,
 };
 use crate::words::log::{self as words, head};
 use crate::words::sheet;
@@ -107,14 +107,20 @@ pub fn reeds(
     let rows = reeds.iter().map(|facts| {
         let card = &facts.card;
         let crow = facts.last_blown().map(|phase| {
-            let kind = phase.stage.kind.filter(|_| phase.stage.hz.is_some());
-            let kind = kind.map_or(String::new(), |kind| format!(", {}", kind_word(Some(kind))));
-            stage_pitch(&phase.stage, target(card), card) + &kind
+            let stage = &phase.stage;
+            let target = target(card);
+            let has_kind = stage.kind.is_some() && stage.hz.is_some();
+            let kind = has_kind.then(|| format!(", {}", stage_kind(stage, target)));
+            stage_pitch(stage, target, card) + &kind.unwrap_or_default()
         });
         let reached = facts.way.last().and_then(|phase| phase.stage.length);
         vec![
             card.label.clone(),
-            card.ending.map_or(sheet::OPEN, |ending| ending.words()).to_owned(),
+            match card.ending {
+                _ if is_practice(&card.label) => sheet::PRACTICE.to_owned(),
+                None => sheet::OPEN.to_owned(),
+                Some(ending) => ending.words().to_owned(),
+            },
             day(&facts.at, show.zone),
             facts.ended_at.as_deref().map(|at| day(at, show.zone)).unwrap_or_default(),
             facts.cuts().to_string(),
@@ -193,12 +199,12 @@ fn share(share: Share) -> String {
 }
 
 fn middle_text(middle: &Middle, places: usize) -> String {
-    let half = middle.ci95.map(|half| format!(" ±{}", number(half, places)));
+    let half = middle.ci95.map(|half| format!(" {}", interval(half, places)));
     number(middle.median, places) + &half.unwrap_or_default()
 }
 
 fn middle_cents(middle: &Middle) -> String {
-    let half = middle.ci95.map(|half| format!(" ±{}", number(half, 0)));
+    let half = middle.ci95.map(|half| format!(" {}", interval(half, 0)));
     signed(middle.median, 0) + &half.unwrap_or_default()
 }
 
@@ -256,7 +262,7 @@ fn cut_cells(summary: &CutSummary) -> [String; 6] {
         summary.made.to_string(),
         change
             .map(|middle| {
-                let half = middle.ci95.map(|half| format!(" ±{}", number(half, 0)));
+                let half = middle.ci95.map(|half| format!(" {}", interval(half, 0)));
                 format!("{}{}", cents(middle.median), half.unwrap_or_default())
             })
             .unwrap_or_default(),
@@ -264,8 +270,8 @@ fn cut_cells(summary: &CutSummary) -> [String; 6] {
         summary
             .per_mm
             .map(|line| {
-                let half = number(line.ci95_cents_per_mm, 0);
-                format!("{} ±{half}", cents(line.cents_per_mm))
+                let half = interval(line.ci95_cents_per_mm, 0);
+                format!("{} {half}", cents(line.cents_per_mm))
             })
             .unwrap_or_default(),
         of(summary.octaves_came),
@@ -276,7 +282,7 @@ fn cut_cells(summary: &CutSummary) -> [String; 6] {
 fn made_cut(made: &MadeCut, show: Show<'_>) -> Vec<String> {
     let amount = made.amount_mm.map(|mm| format!(" {}", show.unit.text(mm)));
     let pitch = |cents: Option<f64>| cents.map(|cents| signed(cents, 0)).unwrap_or_default();
-    let half = made.ci95_cents.map(|half| format!(" ±{}", number(half, 0)));
+    let half = made.ci95_cents.map(|half| format!(" {}", interval(half, 0)));
     let octaves = words::octaves_turned(made.octaves_before, made.octaves_after);
     vec![
         made.reed.clone(),
@@ -297,7 +303,7 @@ pub fn conditions(answer: &ConditionAnswer) -> Answer {
     }
     let rows = answer.influences.iter().map(|found| {
         let slope = found.cents_per_unit.zip(found.ci95).map(|(slope, half)| {
-            format!("{} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
+            format!("{} {} {}", signed(slope, 1), interval(half, 1), words::per(found.condition))
         });
         let of = |share: Option<Share>| {
             share.map(|share| out_of(share.count, share.of)).unwrap_or_default()

@@ -30,11 +30,15 @@ pub fn text(
 ) -> String {
     let mut lines = Vec::new();
     let [before, after] = names;
+    lines.extend(style.wrapped(
+        &format!("{:<8}", words::BEFORE),
+        &described(&comparison.before, before, profile),
+    ));
     lines.extend(
-        style.wrapped(&format!("{:<8}", words::BEFORE), &described(&comparison.before, before)),
-    );
-    lines.extend(
-        style.wrapped(&format!("{:<8}", words::AFTER), &described(&comparison.after, after)),
+        style.wrapped(
+            &format!("{:<8}", words::AFTER),
+            &described(&comparison.after, after, profile),
+        ),
     );
     lines.push(String::new());
     let noted = |code| comparison.notes.iter().find(|note| note.code == code);
@@ -49,6 +53,21 @@ pub fn text(
     if let Some(note) = noted(NoteCode::LevelsApart) {
         lines.extend(style.wrapped(&format!("  {} ", words::BUT), &note.text));
     }
+    lines.extend(changes(comparison, profile, style));
+    if !comparison.notes.is_empty() {
+        lines.push(String::new());
+    }
+    for note in comparison.notes.iter().filter(|note| note.code != NoteCode::LevelsApart) {
+        for line in style.wrapped(&format!("{}  ", words::NOTE), &note.text) {
+            lines.push(style.paint(Role::Aside, &line));
+        }
+    }
+    style.letters(lines.join("\n") + "\n")
+}
+
+/// What changed, by how sure it is.
+fn changes(comparison: &Comparison, profile: &Profile, style: &Style) -> Vec<String> {
+    let mut lines = Vec::new();
     let shown: Vec<&Change> =
         comparison.changes.iter().filter(|change| is_shown(change, comparison, profile)).collect();
     let of = |verdicts: &[Verdict]| -> Vec<&Change> {
@@ -87,15 +106,7 @@ pub fn text(
         let aside = words::more(hidden);
         lines.push(style.paint(Role::Aside, &aside));
     }
-    if !comparison.notes.is_empty() {
-        lines.push(String::new());
-    }
-    for note in comparison.notes.iter().filter(|note| note.code != NoteCode::LevelsApart) {
-        for line in style.wrapped(&format!("{}  ", words::NOTE), &note.text) {
-            lines.push(style.paint(Role::Aside, &line));
-        }
-    }
-    style.letters(lines.join("\n") + "\n")
+    lines
 }
 
 /// Whether a figure is told in text: not what another line says already, nor octaves that the
@@ -103,6 +114,9 @@ pub fn text(
 fn is_shown(change: &Change, comparison: &Comparison, profile: &Profile) -> bool {
     let has = |path: &str| comparison.changes.iter().any(|change| change.figure == path);
     let path = change.figure.as_str();
+    if is_delay_again(change, comparison) {
+        return false;
+    }
     if path.starts_with("rungs[") {
         let never_out = path.ends_with("switches_per_s") && change.before + change.after == 0.0;
         return is_expected(change, profile) && !never_out && !path.ends_with("].hz");
@@ -114,6 +128,16 @@ fn is_shown(change: &Change, comparison: &Comparison, profile: &Profile) -> bool
         _ if path.starts_with("balance.bands_db") => change.matters(profile),
         _ => true,
     }
+}
+
+/// Whether a figure says again how late the low octave comes, and of it what its delay says: when the
+/// lowest tone comes in, and by how much the upper one leads.
+fn is_delay_again(change: &Change, comparison: &Comparison) -> bool {
+    let of = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
+    let lowest = comparison.changes.iter().find(|change| change.figure.ends_with("].entry_s"));
+    let is_of_low = change.figure == "voices.lead_ms"
+        || lowest.is_some_and(|lowest| lowest.figure == change.figure);
+    is_of_low && of("response.low_delay_s").is_some_and(|delay| delay.verdict == change.verdict)
 }
 
 /// One figure, on lines of at most 80 columns: both medians, the difference, what that says. Where
@@ -180,7 +204,7 @@ mod tests {
         for (given, said) in [
             (
                 change("fundamental.target_cents", 26.2, Some(6.04), Verdict::Rose),
-                "pitch against the target rose by 26.2 ±6.0 cents",
+                "pitch against the target rose by 26.2 ±6.1 cents",
             ),
             (
                 change("alignment.cents", -12.0, Some(14.0), Verdict::Unclear),
@@ -267,10 +291,12 @@ mod tests {
             crow_count,
             kind: (crow_count > 0).then_some(crate::reading::Kind::Octaves),
             kind_count,
+            register: Some(0),
         };
-        assert_eq!(described(&side(3, 3), None), "a.wav: 3 crows, all in octaves");
-        assert_eq!(described(&side(3, 2), Some("A")), "A: 3 crows, 2 of them in octaves");
-        assert_eq!(described(&side(1, 1), None), "a.wav: 1 crow, in octaves");
-        assert_eq!(described(&side(0, 0), None), "a.wav: no crow");
+        let described = |side, name| described(&side, name, &Profile::default());
+        assert_eq!(described(side(3, 3), None), "a.wav: 3 crows, all in octaves");
+        assert_eq!(described(side(3, 2), Some("A")), "A: 3 crows, 2 of them in octaves");
+        assert_eq!(described(side(1, 1), None), "a.wav: 1 crow, in octaves");
+        assert_eq!(described(side(0, 0), None), "a.wav: no crow");
     }
 }

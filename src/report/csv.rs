@@ -13,7 +13,6 @@ use crate::advice::Advice;
 use crate::reading::catalogue::{self, About, Figure, Value};
 use crate::reading::{Band, Figures, Reading, Rung};
 use crate::text::inert;
-use crate::words::card as words;
 use crate::words::columns::{self as said, take as column};
 
 /// What a row is made from.
@@ -75,7 +74,7 @@ const FIRST: [RowColumn; 5] = [
         Some(row.reading()?.summary.crow_count.to_string())
     }),
     ("kind", column::KIND, true, |row| {
-        row.reading()?.summary.kind.map(|kind| words::kind_word(kind).to_owned())
+        row.reading()?.summary.kind.map(|kind| kind.code().to_owned())
     }),
 ];
 
@@ -94,7 +93,7 @@ const LAST: [RowColumn; 13] = [
             let pitch = &crow.figures.fundamental;
             let cents = pitch.target_cents.or(pitch.note_cents);
             let cents = cents.map(|cents| format!(" {cents:.1}")).unwrap_or_default();
-            let kind = words::kind_word(crow.kind);
+            let kind = crow.kind.code();
             format!("{:.3}-{:.3} {kind}{cents}", crow.start_s, crow.end_s)
         });
         some_text(crows.collect::<Vec<_>>().join("; "))

@@ -1,6 +1,10 @@
 //! What many takes come to: one definition for the closing lines and the page.
 
-use crate::words::takes::without_crow;
+use std::collections::BTreeMap;
+
+use crate::reading::Kind;
+use crate::words::card::kind_word;
+use crate::words::takes::WITHOUT_CROW;
 
 /// Cents in one bar of the distribution.
 const BIN: i32 = 20;
@@ -24,17 +28,25 @@ pub fn bar_edges(index: usize) -> (f64, f64) {
     (f64::from(middle - BIN / 2), f64::from(middle + BIN / 2))
 }
 
-/// How many takes are of each kind: `8 octaves, 1 split, 1 without a crow`.
+/// How a take is heard: its kind, and whether its lowest tone is the upper octave; `None` without a
+/// crow.
+pub type Heard = Option<(Kind, bool)>;
+
+/// How many takes are of each kind: `octaves 8, two tones 1, without a crow 1`.
 ///
-/// * `count`: of a kind, by its word in tables; the empty word stands for no crow.
-pub fn kinds(count: impl Fn(&str) -> usize) -> String {
-    let kinds =
-        ["octaves", "blended", "single", "split", "unsettled", ""].map(|kind| (kind, count(kind)));
-    let present = kinds.iter().filter(|(_, count)| *count > 0);
-    let said = present.map(|(kind, count)| match *kind {
-        "" => without_crow(*count),
-        kind => format!("{count} {kind}"),
-    });
+/// * `takes`: how they are heard, and how many are; the same may come several times.
+pub fn kinds(takes: impl Iterator<Item = (Heard, u64)>) -> String {
+    // What is called by one word is counted as one.
+    let word =
+        |heard: Heard| heard.map_or(WITHOUT_CROW, |(kind, is_upper)| kind_word(kind, is_upper));
+    let mut counts: BTreeMap<&str, u64> = BTreeMap::new();
+    for (heard, count) in takes {
+        *counts.entry(word(heard)).or_default() += count;
+    }
+    let order = Kind::ALL.into_iter().flat_map(|kind| [Some((kind, false)), Some((kind, true))]);
+    let mut words: Vec<&str> = order.chain([None]).map(word).collect();
+    words.dedup();
+    let said = words.into_iter().filter_map(|word| Some(format!("{word} {}", counts.get(word)?)));
     said.collect::<Vec<_>>().join(", ")
 }
 
@@ -44,13 +56,22 @@ mod tests {
 
     #[test]
     fn kinds_are_told_in_one_order_and_only_those_there_are() {
-        let said = kinds(|kind| match kind {
-            "split" => 1,
-            "octaves" => 8,
-            "" => 2,
-            _ => 0,
-        });
-        assert_eq!(said, "8 octaves, 1 split, 2 without a crow");
+        let of = |kind, is_upper| Some((kind, is_upper));
+        let said = kinds(
+            [
+                (None, 2),
+                (of(Kind::Single, true), 1),
+                (of(Kind::Split, false), 1),
+                (of(Kind::Octaves, true), 3),
+                (of(Kind::Single, false), 4),
+                (of(Kind::Octaves, false), 5),
+            ]
+            .into_iter(),
+        );
+        assert_eq!(
+            said,
+            "octaves 8, one tone 4, upper octave alone 1, two tones 1, without a crow 2"
+        );
     }
 
     #[test]

@@ -5,14 +5,13 @@ use jiff::tz::TimeZone;
 use super::dates::{day, moment};
 use super::table::within;
 use super::terminal::Style;
-use super::timeline::kind_word;
+use super::timeline::stage_kind;
 use crate::log::{Card, Changed, Contradicted, Facts, History, Length, Stage};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reed::{Finding, Sizes, findings};
-use crate::words::card::kind;
 use crate::words::commands::it_said;
-use crate::words::format::{LengthUnit, number, signed};
+use crate::words::format::{LengthUnit, interval, number, signed};
 use crate::words::log as words;
 use crate::words::reed::{finding, inspection, measurements};
 use crate::words::sheet::{self, line, of_card};
@@ -181,7 +180,7 @@ fn way(
             },
             pitch(stage, target, a4(card)).unwrap_or_default(),
             phase.changed.as_ref().map(change).unwrap_or_default(),
-            stage.kind.map(|kind| kind_word(Some(kind)).to_owned()).unwrap_or_default(),
+            stage.kind.map(|_| stage_kind(stage, target).to_owned()).unwrap_or_default(),
             heard(stage),
         ]);
     }
@@ -211,7 +210,7 @@ fn way(
 
 /// How a cut moved the pitch: `+39 ±6`; with `*` where it is told at one blowing strength.
 fn change(changed: &Changed) -> String {
-    let half = changed.ci95_cents.map(|half| format!(" ±{}", number(half, 0)));
+    let half = changed.ci95_cents.map(|half| format!(" {}", interval(half, 0)));
     let alike = if changed.level_adjusted { " *" } else { "" };
     let cents = changed.cents.map(|cents| signed(cents, 0));
     cents.map(|cents| cents + &half.unwrap_or_default() + alike).unwrap_or_default()
@@ -226,7 +225,7 @@ pub fn length(length: Length, unit: LengthUnit) -> String {
 pub(super) fn stage_pitch(stage: &Stage, target: Option<Note>, card: &Card) -> String {
     pitch(stage, target, a4(card)).unwrap_or_else(|| match stage.crows {
         0 => heard(stage),
-        _ => stage.kind.map(kind).unwrap_or_default().to_owned(),
+        _ => stage_kind(stage, target).to_owned(),
     })
 }
 

@@ -22,7 +22,6 @@ use std::path::Path;
 use maud::{PreEscaped, html};
 
 use super::distribution;
-use crate::words::card::kind_word;
 use crate::words::reading::PLUS_MINUS;
 use crate::words::takes as words;
 
@@ -73,7 +72,7 @@ pub fn page(
                 @if !folder.is_empty() { " " (words::NAMED_FROM) " " span.path { (folder) } "." }
                 @if has_pictures { " " (words::LINKED) }
             }
-            @if !figures.is_empty() { p { (words::kinds(&kinds(&figures))) } }
+            @if !figures.is_empty() { p { (words::kinds(&kinds(&figures, held_to))) } }
         }
         main {
             (needs::section(needs, rows, &folder))
@@ -93,11 +92,9 @@ pub fn page(
 }
 
 /// How many takes are of each kind.
-fn kinds(figures: &[&PageFigures]) -> String {
-    distribution::kinds(|word| {
-        let words = figures.iter().map(|figures| figures.kind.map_or("", kind_word));
-        words.filter(|found| *found == word).count()
-    })
+fn kinds(figures: &[&PageFigures], held_to: &HeldTo) -> String {
+    let heard = figures.iter().map(|figures| Some((figures.kind?, held_to.is_upper(figures))));
+    distribution::kinds(heard.map(|heard| (heard, 1)))
 }
 
 #[cfg(test)]
@@ -113,6 +110,7 @@ mod tests {
     fn row(source: &str, kind: Kind, target_cents: f64, alignment_cents: Option<f64>) -> PageRow {
         let figures = PageFigures {
             kind: Some(kind),
+            register: Some(0),
             crow_count: 2,
             note: Some("C5".into()),
             note_cents: Some(target_cents),
@@ -198,9 +196,9 @@ mod tests {
             15.0,
             ["+4", "−17", "+8"].map(str::to_owned)
         )));
-        assert!(page.contains(&words::kinds("1 octaves, 1 single, 1 split")));
+        assert!(page.contains(&words::kinds("octaves 1, one tone 1, two tones 1")));
         assert!(page.contains(&words::octaves(2, 1, 5.0, 0)));
-        assert!(page.contains(&format!("{}: 1", crate::words::card::kind(Kind::Split))));
+        assert!(page.contains(&format!("{}: 1", crate::words::card::kind(Kind::Split, false))));
         assert!(page.contains(" −41, none, −35."), "the crows' own cents");
     }
 

@@ -3,13 +3,70 @@
 use super::terminal::Style;
 use crate::words::format::one_line;
 
-/// A [`table`] where it fits into the style's width; else each row over several lines, each cell
-/// after the name of its column, since half a word in a column is none.
+/// A [`table`] where it fits into the style's width. Where it does not, columns without anything in them
+/// are left out and the widest cells are broken between words; where that would take more lines, each row is told over several lines, each
+/// cell after the name of its column.
 pub fn within(head: &[&str], rows: Vec<Vec<String>>, style: &Style) -> String {
     let whole = table(head, rows.clone());
     if whole.lines().all(|line| line.chars().count() <= style.width) {
         return whole;
     }
+    let is_used = |column: &usize| {
+        rows.iter().any(|row| row.get(*column).is_some_and(|cell| !cell.is_empty()))
+    };
+    let used: Vec<usize> = (0..head.len()).filter(is_used).collect();
+    let names: Vec<&str> = used.iter().filter_map(|&column| head.get(column).copied()).collect();
+    let cells = |row: &Vec<String>| used.iter().filter_map(|&at| row.get(at).cloned()).collect();
+    let filled: Vec<Vec<String>> = rows.iter().map(cells).collect();
+    let stacked = stacked(head, &rows, style);
+    let narrowed = narrowed(&names, &filled, style);
+    let lines = |text: &String| text.lines().count();
+    narrowed.filter(|narrowed| lines(narrowed) <= lines(&stacked)).unwrap_or(stacked)
+}
+
+/// Columns broken between words until they fit; `None` where whole words do not.
+fn narrowed(head: &[&str], rows: &[Vec<String>], style: &Style) -> Option<String> {
+    let cells = |row: &[String]| row.iter().map(|cell| one_line(cell)).collect::<Vec<_>>();
+    let names: Vec<String> = head.iter().map(|name| (*name).to_owned()).collect();
+    let rows: Vec<Vec<String>> =
+        std::iter::once(cells(&names)).chain(rows.iter().map(|row| cells(row))).collect();
+    let widest = |of: &dyn Fn(&str) -> usize| -> Vec<usize> {
+        let of_column =
+            |column: usize| rows.iter().filter_map(|row| Some(of(row.get(column)?.as_str()))).max();
+        (0..head.len()).map(|column| of_column(column).unwrap_or(0)).collect()
+    };
+    let broken = |width, cell: &str| Style { width, ..*style }.wrapped("", cell);
+    let mut widths = widest(&|cell| cell.chars().count());
+    // A width of one letter leaves nothing together that can be parted.
+    let least =
+        widest(&|cell| broken(1, cell).iter().map(|line| line.chars().count()).max().unwrap_or(0));
+    let room = style.width.checked_sub(2 * head.len().saturating_sub(1))?;
+    while widths.iter().sum::<usize>() > room {
+        let can_give =
+            widths.iter().zip(&least).enumerate().filter(|(_, (width, least))| width > least);
+        let (column, _) = can_give.max_by_key(|(_, (width, _))| **width)?;
+        if let Some(width) = widths.get_mut(column) {
+            *width -= 1;
+        }
+    }
+    let mut text = String::new();
+    for row in &rows {
+        let cells: Vec<Vec<String>> =
+            row.iter().zip(&widths).map(|(cell, width)| broken(*width, cell)).collect();
+        let lines = cells.iter().map(Vec::len).max().unwrap_or(1);
+        for line in 0..lines {
+            let pieces = cells.iter().zip(&widths).map(|(cell, &width)| {
+                let piece = cell.get(line).map_or("", String::as_str);
+                format!("{piece}{}", " ".repeat(width.saturating_sub(piece.chars().count())))
+            });
+            text += &(pieces.collect::<Vec<_>>().join("  ").trim_end().to_owned() + "\n");
+        }
+    }
+    Some(text)
+}
+
+/// Each row over several lines, each cell after the name of its column.
+fn stacked(head: &[&str], rows: &[Vec<String>], style: &Style) -> String {
     let widest = head.iter().map(|name| name.chars().count()).max().unwrap_or(0);
     let block = |row: &Vec<String>| -> String {
         let first = row.first().map(|cell| one_line(cell)).unwrap_or_default();
@@ -50,11 +107,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_table_too_wide_is_told_a_row_at_a_time_and_breaks_no_word() {
+    fn a_table_too_wide_is_broken_between_words_or_told_a_row_at_a_time() {
         let rows = || vec![vec!["anouk-9".to_owned(), "22 flat of C5".to_owned(), String::new()]];
         let head = ["reed", "last crow", "owner"];
         let at = |width| within(&head, rows(), &Style { width, ..Style::default() });
         assert_eq!(at(80), table(&head, rows()));
-        assert_eq!(at(22), "anouk-9\n  last crow  22 flat\n             of C5\n");
+        // A column without anything in it is left out first.
+        assert_eq!(at(22), "reed     last crow\nanouk-9  22 flat of C5\n");
+        assert_eq!(at(19), "reed     last crow\nanouk-9  22 flat of\n         C5\n");
+        assert_eq!(
+            at(12),
+            "anouk-9\n  last crow  22\n             flat\n             of\n             C5\n"
+        );
     }
 }

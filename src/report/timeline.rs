@@ -2,7 +2,6 @@
 
 use crate::log::Stage;
 use crate::pitch::Note;
-use crate::reading::Kind;
 use crate::units::{Hertz, Millimetres};
 use crate::words::card as words;
 use crate::words::format::{LengthUnit, millimetres_alone, number, signed};
@@ -34,7 +33,7 @@ pub fn glance(stages: &[Stage], target: Option<Note>, unit: LengthUnit, width: u
             [
                 shortened(&done(stage, unit)),
                 elsewhere(stage, target).unwrap_or_else(|| value(*cents, 0)),
-                stage_kind(stage).to_owned(),
+                stage_kind(stage, target).to_owned(),
                 stage
                     .length
                     .map_or("–".into(), |length| bare(length.mm, unit, |mm| number(mm, 1))),
@@ -140,16 +139,14 @@ fn unit_name(unit: LengthUnit) -> &'static str {
 }
 
 /// The kind of a stage in a word or two; `no crow` where it was blown in vain.
-pub(super) fn stage_kind(stage: &Stage) -> &'static str {
+///
+/// * `target`: as of [`glance`].
+pub(super) fn stage_kind(stage: &Stage, target: Option<Note>) -> &'static str {
     match stage.kind {
         None if stage.takes_without_crow > 0 => sheet::NO_CROW,
-        kind => kind_word(kind),
+        None => "–",
+        Some(kind) => words::kind_word(kind, octaves_off(stage, target) > 0),
     }
-}
-
-/// A kind in one word.
-pub(super) fn kind_word(kind: Option<Kind>) -> &'static str {
-    kind.map_or("–", words::kind_word)
 }
 
 const NAMES_WIDTH: usize = 7;
@@ -207,6 +204,7 @@ fn spark(values: &[Option<f64>]) -> String {
 mod tests {
     use super::*;
     use crate::log::{Length, LoggedStep, Step};
+    use crate::reading::Kind;
     use crate::reed::Cut;
 
     fn mended() -> Vec<Stage> {
@@ -247,7 +245,7 @@ mod tests {
         insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Millimetres, 100), @r"
         cut      as it came  clip 0.3  heart sides  clip 0.2
         pitch           −62       −38            –        −4  cents from C5  ▁▄·█
-        octaves       split   octaves            –   octaves
+        octaves   two tones   octaves            –   octaves
         length         71.0      70.7         70.7      70.5  mm             █▄▄▁
         ");
     }
@@ -258,7 +256,7 @@ mod tests {
         insta::assert_snapshot!(glance(&mended(), c5(), LengthUnit::Inches, 100), @r"
         cut      as it came  clip 0.012  heart sides  clip 0.008
         pitch           −62         −38            –          −4  cents from C5  ▁▄·█
-        octaves       split     octaves            –     octaves
+        octaves   two tones     octaves            –     octaves
         length        2.795       2.783        2.783       2.776  in             █▄▄▁
         ");
     }

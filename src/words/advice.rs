@@ -287,6 +287,9 @@ const SCRAPE: &str = "Cane cannot be put back: light strokes, and crow between t
 const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, use what its maker calls \
                       safe for that, let it dry out, and keep the air moving meanwhile; follow its \
                       label and local rules.";
+const THREAD: &str = "Pull the thread with a cloth or a peg, not round bare fingers: drawn tight it cuts. Warm \
+                      beeswax no hotter than it needs to melt, and let glue dry in moving air, off what \
+                      the lips touch.";
 const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hands and the plaque \
                        taken out: a dry one cracks. Look at the tip before it goes to the lips.";
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
@@ -300,6 +303,7 @@ impl Display for Caution {
             Self::Scrape => SCRAPE,
             Self::Blade => BLADE,
             Self::Sealer => SEALER,
+            Self::Thread => THREAD,
             Self::Opening => OPENING,
             Self::Splinter => LIPS,
             Self::Mouths => MOUTHS,
@@ -381,7 +385,7 @@ impl Sheet {
                 let heard = match asked {
                     If::Flat => "in octaves, 40 cents flat",
                     If::Sharp => "in octaves, 40 cents sharp",
-                    If::Split => "split",
+                    If::Split => "two tones",
                 };
                 format!("{heard}: {}", whole(*next, at))
             }),
@@ -410,7 +414,7 @@ impl Sheet {
             }),
         );
         let names =
-            ["octaves", "one low tone", "the upper octave alone", "split", "wild", "air alone"];
+            ["octaves", "one low tone", "the upper octave alone", "two tones", "wild", "air alone"];
         let next_crow = names.iter().zip(of.next_crow);
         self.part(
             "The next crow should be",

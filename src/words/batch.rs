@@ -82,9 +82,9 @@ pub const NEED_ATTENTION: &str = "Needs attention first";
 pub mod reason {
     pub(crate) const NOT_READ: &str = "not read";
     pub(crate) const NO_CROW: &str = "no crow in it";
-    pub(crate) const UNSETTLED: &str = "unsettled: no tone holds";
-    pub(crate) const SPLIT: &str = "split: not an octave apart";
-    pub(crate) const SINGLE: &str = "single: one tone";
+    pub(crate) const UNSETTLED: &str = "wild: no tone holds";
+    pub(crate) const SPLIT: &str = "two tones, not an octave apart";
+    pub(crate) const SINGLE: &str = "one tone";
     pub(crate) const TURNS: &str = "octaves that take turns";
     pub(crate) const LATE: &str = "low octave late";
     pub(crate) const RATTLE: &str = "wild rattle";

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::advice::Advice;
 use crate::capture::{CROWS, CaptureError, Check, Fitness, SourceTold, Stands};
-use crate::log::{Ending, Rating, Step};
+use crate::log::{CardField, Ending, Rating, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
 use crate::reading::Kind;
@@ -121,6 +121,11 @@ pub fn quoted(label: &str) -> String {
 /// How good it is, is written down.
 pub fn rated(label: &str, rating: &Rating) -> String {
     format!("Written down of {label}: {}.", sheet::rating(rating))
+}
+
+/// What the card says now.
+pub fn on_the_card(field: CardField, words: &str) -> String {
+    format!("On the card: {} {words}.", field.code())
 }
 
 /// Something was heard that counts for nothing, unless its maker says otherwise.
@@ -333,12 +338,15 @@ pub fn summed_up_in(left_s: f64) -> String {
 }
 
 /// A kind, as large as it is shown on the page.
-pub fn kind(kind: Kind) -> &'static str {
+///
+/// * `is_upper`: whether its lowest tone is the upper octave.
+pub fn kind(kind: Kind, is_upper: bool) -> &'static str {
     match kind {
         Kind::Octaves => "In octaves",
         Kind::Blended => "One tone or octaves?",
+        Kind::Single if is_upper => "Upper octave alone",
         Kind::Single => "One tone",
-        Kind::Split => "Split",
+        Kind::Split => "Two tones",
         Kind::Unsettled => "Wild",
         Kind::Breath => "Air",
     }
@@ -348,11 +356,12 @@ pub fn kind(kind: Kind) -> &'static str {
 ///
 /// * `cents`: how far off, and the note it is held to, if any.
 /// * `known`: how far that may be off, as it is shown.
+/// * `kind`: as it is shown large.
 /// * `crows`: how many are of this kind, and how many there are.
 pub fn standing(
     cents: Option<(f64, Option<Note>)>,
     known: Option<String>,
-    kind: Kind,
+    kind: &str,
     crows: (usize, usize),
 ) -> String {
     let pitch = cents.map_or_else(
@@ -371,14 +380,14 @@ pub fn standing(
     );
     let counted = counted(crows.1, "crow");
     match crows.0 == crows.1 {
-        true => format!("{pitch} · {}, {counted}", self::kind(kind)),
-        false => format!("{pitch} · {}, {} of {counted}", self::kind(kind), crows.0),
+        true => format!("{pitch} · {kind}, {counted}"),
+        false => format!("{pitch} · {kind}, {} of {counted}", crows.0),
     }
 }
 
 /// The next move, in the line that stays.
 pub fn next(advice: &Advice) -> String {
-    let amount = advice.amount_mm.map_or_else(String::new, |mm| format!(", {}", millimetres(mm)));
+    let amount = advice.told_mm().map_or_else(String::new, |mm| format!(", {}", millimetres(mm)));
     let place = advice_words::place(advice.next, &advice.r#where);
     let place = place.map_or_else(String::new, |place| format!(": {place}"));
     format!("Next: {}{amount}{place}", advice_words::order(advice.next, &advice.r#where))

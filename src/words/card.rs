@@ -9,7 +9,7 @@ use crate::words::format::{
     note_name, number, octaves_away, percent, seconds, signed,
 };
 use crate::words::voices::kind_heard;
-pub use crate::words::voices::{kind, kind_word};
+pub use crate::words::voices::{is_upper, kind, kind_word};
 
 /// That octaves take turns, and how often; `None` where they sound together, by the profile's own
 /// limit.
@@ -49,8 +49,9 @@ pub fn is_silent(reading: &Reading) -> bool {
 /// How many crows sound, and how: `3 crows, all in octaves`, `3 crows, 2 of them in octaves`.
 ///
 /// * `same`: how many of them are of that kind.
-pub fn crows(count: usize, same: usize, kind_of_most: Kind) -> String {
-    let (crows, kind) = (counted(count, "crow"), kind(kind_of_most));
+/// * `is_upper`: whether the lowest tone of those is the upper octave.
+pub fn crows(count: usize, same: usize, kind_of_most: Kind, is_upper: bool) -> String {
+    let (crows, kind) = (counted(count, "crow"), kind(kind_of_most, is_upper));
     match (count, same) {
         (1, _) => format!("{crows}, {kind}"),
         (all, same) if all == same => format!("{crows}, all {kind}"),
@@ -244,8 +245,7 @@ pub fn response(figures: &Figures, profile: &Profile) -> Option<String> {
         said.push(format!("first tone after {}", seconds(onset_s)));
     }
     // A peep's lowest tone is no low octave.
-    let peeps = figures.fundamental.register.is_some_and(|register| profile.is_peep(register));
-    if let Some(delay_s) = response.low_delay_s.filter(|_| !peeps) {
+    if let Some(delay_s) = response.low_delay_s.filter(|_| !is_upper(figures, profile)) {
         said.push(match seconds(delay_s).as_str() {
             "0.00 s" => "the lowest octave with it".into(),
             delay => format!("the lowest octave {delay} later"),

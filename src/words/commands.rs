@@ -111,6 +111,12 @@ pub fn crowed_from_now(label: &str, how: &Conditions) -> String {
 
 /// A number that is none.
 pub const NO_NUMBER: &str = "that is not a number; write one such as 3.5";
+/// A name whose ending is not that of what is written.
+pub fn other_ending(better: &Path) -> String {
+    let ending = better.extension().unwrap_or_default().display();
+    format!("write a name that ends in .{ending}, such as {}", better.display())
+}
+
 /// A day that is none.
 pub const NO_DAY: &str = "write year, month and day: 2024-03-17";
 /// Words after an option that begin as another one does.

@@ -7,9 +7,8 @@ use std::fmt::{self, Display, Formatter};
 use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict};
 use crate::log::Difference;
 use crate::profile::Profile;
-use crate::reading::Kind;
 use crate::words::card::{self, kind};
-use crate::words::format::{counted, number, signed};
+use crate::words::format::{counted, number, plus_minus, signed};
 use names::{Name, name};
 
 /// The side before.
@@ -102,7 +101,7 @@ pub fn beside(change: &Change, profile: &Profile) -> String {
 }
 
 /// What a side is and how its crows sound: `take.wav: 3 crows, all in octaves`.
-pub fn described(side: &Side, name: Option<&str>) -> String {
+pub fn described(side: &Side, name: Option<&str>, profile: &Profile) -> String {
     let takes = match name {
         Some(name) => name.to_owned(),
         None if side.source.len() > 3 => format!("{} takes", side.source.len()),
@@ -110,7 +109,10 @@ pub fn described(side: &Side, name: Option<&str>) -> String {
     };
     match side.kind {
         None => format!("{takes}: no crow"),
-        Some(kind) => format!("{takes}: {}", card::crows(side.crow_count, side.kind_count, kind)),
+        Some(kind) => {
+            let is_upper = is_upper(side, profile);
+            format!("{takes}: {}", card::crows(side.crow_count, side.kind_count, kind, is_upper))
+        }
     }
 }
 
@@ -167,7 +169,7 @@ pub fn as_crowed(change: &Change) -> f64 {
 pub fn half(change: &Change, profile: &Profile) -> String {
     let scale = name(change, profile).scale;
     let places = places(change, scale);
-    change.ci95.map(|half| format!(" ±{:.places$}", half * scale)).unwrap_or_default()
+    change.ci95.map(|half| format!(" {}", plus_minus(half * scale, places))).unwrap_or_default()
 }
 
 fn doubt(change: &Change) -> String {
@@ -191,9 +193,19 @@ pub fn places(change: &Change, scale: f64) -> usize {
         _ => 3,
     }
 }
-/// A reed crows otherwise than it did.
-pub fn turned(before: Kind, after: Kind) -> String {
-    format!("it was {}, now it is {}", kind(before), kind(after))
+/// That a reed crows otherwise than it did; `None` where it does not, or where one side has no crow.
+pub fn turned(before: &Side, after: &Side, profile: &Profile) -> Option<String> {
+    let (was, is) = (kind_of_side(before, profile)?, kind_of_side(after, profile)?);
+    (was != is).then(|| format!("it was {was}, now it is {is}"))
+}
+
+/// How the crows of a side sound; `None` without any.
+pub fn kind_of_side(side: &Side, profile: &Profile) -> Option<&'static str> {
+    Some(kind(side.kind?, is_upper(side, profile)))
+}
+
+fn is_upper(side: &Side, profile: &Profile) -> bool {
+    side.register.is_some_and(|register| profile.is_peep(register))
 }
 /// A reed that crowed before gives no crow.
 pub const SILENT_NOW: &str = "it does not crow any more";

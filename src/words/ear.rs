@@ -30,7 +30,7 @@ pub fn written(label: &str, named: Named, as_heard: HeardAs) -> String {
         named.take,
         named.crow,
         heard(as_heard),
-        kind_word(named.kind)
+        kind_word(named.kind, false)
     )
 }
 
@@ -54,7 +54,7 @@ pub fn test(test: &EarTest, crows: &[HeardCrow]) -> Vec<String> {
             "  {} heard as {}, read as {}",
             counted(cell.count, "crow"),
             heard(cell.heard),
-            kind_word(cell.said)
+            kind_word(cell.said, false)
         )
     }));
     if test.judged == 0 {

@@ -8,10 +8,11 @@ use crate::capture::{CaptureError, Refusal};
 use crate::clock::BeyondCalendar;
 use crate::pitch::PitchError;
 use crate::profile::ProfileError;
-use crate::reed::{Meant, MeasurementError, SHORTEST_TIP_MM};
+use crate::reed::{Meant, MeasurementError, SHORTEST_TIP_MM, Size};
 use crate::system::System;
 use crate::take::{RATES_HZ, TakeError};
 use crate::units::LengthError;
+use crate::words::format::millimetres_alone;
 use crate::words::system::{allow_microphone, refusal};
 
 impl Display for BeyondCalendar {
@@ -25,7 +26,15 @@ impl Display for BeyondCalendar {
 
 impl Display for LengthError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
-        write!(f, "'{}' is not a length; write millimetres (70.2) or inches (2.76in)", self.0)
+        const FORMS: &str = "millimetres (70.2) or inches (2.76in)";
+        let said = &self.said;
+        match self.centimetres {
+            Some(cm) => {
+                let mm = millimetres_alone(cm * 10.0);
+                write!(f, "lengths are written in {FORMS}: for {said} write {mm}")
+            }
+            None => write!(f, "'{said}' is not a length; write {FORMS}"),
+        }
     }
 }
 
@@ -90,7 +99,7 @@ impl Display for PracticeError {
 impl Display for MeasurementError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
         match self {
-            Self::Range { name, value, least, most } => {
+            Self::Range { size, value, least, most } => {
                 let meant = match self.meant() {
                     Some(Meant::Inches) => format!(" (if it is inches, write {value}in)"),
                     Some(Meant::Millimetres(mm)) => format!(" (perhaps {mm} mm is meant)"),
@@ -98,21 +107,41 @@ impl Display for MeasurementError {
                 };
                 write!(
                     f,
-                    "{name} of {value} mm makes no sense{meant}; measure again: it lies within {least} \
-                     to {most} mm"
+                    "{} of {value} mm makes no sense{meant}; measure again: it lies within {least} to \
+                     {most} mm, such as {}",
+                    size.code(),
+                    size.example()
                 )
             }
             Self::Tip { tip_start, length } => write!(
                 f,
-                "tip start at {tip_start} mm lies within {SHORTEST_TIP_MM} mm of the end at {length} \
-                 mm; measure both again, from the bottom of the staple"
+                "the tip begins at {tip_start} mm, within {SHORTEST_TIP_MM} mm of the end at {length} mm: \
+                 measure 'tip' and 'length' again, both from the bottom of the staple"
             ),
-            Self::Order { lower_name, lower, upper_name, upper } => write!(
+            Self::Order { lower_size, lower, upper_size, upper } => write!(
                 f,
-                "{lower_name} at {lower} mm lies beyond {upper_name} at {upper} mm; measure both from \
-                 the bottom of the staple"
+                "{} {lower} mm, and {} {upper} mm, which cannot be: check '{}' and '{}', both from the \
+                 bottom of the staple",
+                whereabouts(*lower_size),
+                whereabouts(*upper_size),
+                lower_size.code(),
+                upper_size.code()
             ),
         }
+    }
+}
+
+/// What a measurement says, before its millimetres.
+fn whereabouts(size: Size) -> &'static str {
+    match size {
+        Size::Length => "the reed ends at",
+        Size::Staple => "the staple ends at",
+        Size::Winding => "the winding ends at",
+        Size::Window => "the windows begin at",
+        Size::Heart => "the heart ends at",
+        Size::Tip => "the tip begins at",
+        Size::Opening => "the opening is",
+        Size::Throat => "the throat is",
     }
 }
 

@@ -44,10 +44,18 @@ pub fn interval(half_width: f64, most_places: usize) -> String {
     } else {
         2
     };
-    let places = most_places.min(digits);
+    plus_minus(half_width, most_places.min(digits))
+}
+
+/// As [`interval`], with as many decimals as the value before it has.
+pub fn plus_minus(half_width: f64, places: usize) -> String {
     let scale = 10f64.powi(places as i32);
     // What stands on a step but for the last bits of the division stays there.
-    let steps = (half_width * scale - 1e-6).ceil().max(1.0);
+    let steps = match half_width > 0.0 {
+        true => (half_width * scale - 1e-6).ceil().max(1.0),
+        // What is known to the last digit is told as that.
+        false => 0.0,
+    };
     format!("±{:.places$}", steps / scale)
 }
 
@@ -275,6 +283,7 @@ mod tests {
         assert_eq!(interval(3.21, 2), "±3.3");
         assert_eq!(interval(14.2, 2), "±15");
         assert_eq!(interval(0.001, 1), "±0.1");
+        assert_eq!((plus_minus(0.0, 0), plus_minus(0.0162, 3)), ("±0".into(), "±0.017".into()));
     }
 
     #[test]

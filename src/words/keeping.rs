@@ -156,19 +156,23 @@ impl Display for Unfit<'_> {
             Self::NotADay(said) => {
                 write!(f, "'{said}' is not a day; write year, month and day: 2024-03-17")
             }
-            Self::Gouge(mm) => write!(
+            Self::Gouge { mm, least_mm, most_mm } => write!(
                 f,
-                "a gouge of {mm} mm is not possible; cane is gouged to some tenths of a millimetre"
+                "a gouge of {mm} mm makes no sense; give how thick the cane is, {least_mm} to {most_mm} \
+                 mm, such as 0.6"
             ),
             Self::Condition { of, value, least, most } => {
-                let (name, unit) = match of {
-                    Limited::Soaking => ("soaking", "minutes"),
-                    Limited::Temperature => ("temperature", "degrees Celsius"),
-                    Limited::Humidity => ("humidity", "percent"),
-                    Limited::DaysPlayed => ("days played", "days"),
-                    Limited::HoursPlayed => ("hours played", "hours"),
+                let (name, unit, example) = match of {
+                    Limited::Soaking => ("soaking", "minutes", 3),
+                    Limited::Temperature => ("temperature", "degrees Celsius", 21),
+                    Limited::Humidity => ("humidity", "percent", 45),
+                    Limited::DaysPlayed => ("days played", "days", 4),
+                    Limited::HoursPlayed => ("hours played", "hours", 6),
                 };
-                write!(f, "{name} of {value} {unit} makes no sense; give {least} to {most}")
+                write!(
+                    f,
+                    "{name} of {value} {unit} makes no sense; give {least} to {most}, such as {example}"
+                )
             }
             Self::Lived(hours) => write!(
                 f,
@@ -189,10 +193,14 @@ impl Display for Unfit<'_> {
                 "a clip of {mm} mm would leave {left_mm} mm, less than the staple of {staple_mm} mm; \
                  measure the length again, or clip less"
             ),
-            Self::Amount(mm) => write!(f, "an amount of {mm} mm is not possible on a reed"),
+            Self::Amount { mm, least_mm, most_mm } => write!(
+                f,
+                "an amount of {mm} mm makes no sense; write how much was cut, {least_mm} to {most_mm} mm, \
+                 such as 0.3"
+            ),
             Self::EmptyNote => f.write_str("a note needs its words"),
             Self::Contradicts(error) => {
-                write!(f, "with what was measured before on it: {error}")
+                write!(f, "this does not go with what was measured before: {error}")
             }
             Self::NotKept(error) => write!(f, "this cannot be kept: {error}"),
         }

@@ -18,7 +18,7 @@ pub fn waits(waits: &Waiting, amount: impl Fn(f64) -> String) -> String {
         Waiting::Measure => "its length to be measured before a clip".into(),
         Waiting::Unknown => "to be looked at: its profile or readings cannot be read".into(),
         Waiting::Move { advice } => {
-            let mm = advice.amount_mm.map(|mm| format!(", {}", amount(mm))).unwrap_or_default();
+            let mm = advice.told_mm().map(|mm| format!(", {}", amount(mm))).unwrap_or_default();
             let place = advice::place(advice.next, &advice.r#where);
             let place = place.map(|place| format!(": {place}")).unwrap_or_default();
             format!("{}{mm}{place}", advice::short(advice.next))

@@ -1,7 +1,7 @@
 //! What stands on the bench's page: headings, buttons, labels and what screen readers say. What the
 //! bench answers stands in [`super::bench`].
 
-use crate::log::{LogError, Rated};
+use crate::log::{Card, CardField, LogError, Rated};
 use crate::pitch::{A4, Note};
 
 /// What the page is called in the browser.
@@ -57,6 +57,13 @@ pub fn closed(ending: &str) -> String {
 /// Whose it is.
 pub fn owner(owner: &str) -> String {
     format!("for {owner}")
+}
+/// What its cane is, and by when it is wanted; `None` where the card says neither.
+pub fn cane_and_due(card: &Card) -> Option<String> {
+    let cane = card.cane.as_ref().map(|cane| format!("cane {cane}"));
+    let due = card.due_on.as_ref().map(|due| format!("wanted by {due}"));
+    let told: Vec<String> = [cane, due].into_iter().flatten().collect();
+    (!told.is_empty()).then(|| told.join(", "))
 }
 /// The note that crows are told against.
 pub fn target(note: Option<Note>, a4: A4) -> String {
@@ -230,6 +237,27 @@ pub const WITHOUT_PITCH: &str = "no pitch";
 
 /// The groups of buttons.
 pub const GROUPS: [&str; 5] = ["Cut", "Look", "Measure", "Heard", "Reeds"];
+/// Why nothing can be written down of a reed.
+pub fn is_closed(label: &str, ending: &str) -> String {
+    format!(
+        "{label} is closed ({ending}): nothing is cut, seen or measured on it until it is open again."
+    )
+}
+/// Over what its card says.
+pub fn card_of(label: &str) -> String {
+    format!("The card of {label}")
+}
+/// A field of the card.
+pub fn card_field(field: CardField) -> &'static str {
+    match field {
+        CardField::Owner => "whose it is",
+        CardField::Cane => "cane: source, batch",
+        CardField::Complaint => "what the player complains of",
+        CardField::Due => "day by which it is wanted: 2026-03-17",
+    }
+}
+/// A clip of another amount than the buttons have, which is typed.
+pub const OTHER_CLIP: &str = "clip: type how much";
 /// What the program would do.
 pub const ADVISED: &str = "advised";
 /// A clip, on its button.

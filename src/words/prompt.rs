@@ -126,6 +126,7 @@ pub mod help {
 Also:
   u undo   r redo   w the way so far   y why   p pause   g go on   q end
   play 2 3   tone   keep (what was set aside)   note WORDS
+  owner NAME   cane TEXT   complaint TEXT   due 2026-03-17   (to its card)
   reed NAME   next   new NAME   like NAME   account   model   model this
   close done | sent back | given up   open again
   rate pitch good low fair high good stability good tone fine lived 12 by NAME
@@ -163,6 +164,8 @@ Also:
 
 /// What is missing from a line, or stands in it twice.
 pub mod incomplete {
+    use crate::log::CardField;
+
     pub(crate) const PLAY: &str = "play wants the number of a take, or of two: play 2 3";
     pub(crate) const NOTE: &str = "a note wants its words: note dull below";
     pub(crate) const REED: &str = "reed wants the name on a card: reed mirek-12";
@@ -174,6 +177,15 @@ pub mod incomplete {
                                    low fair lived 12; by NAME at the end says who";
     pub(crate) const CLIP: &str = "clip wants millimetres and nothing more: clip 0.3";
     pub(crate) const MEASURE: &str = "measure wants what and how long: length 70.2";
+    /// What of a card is said without its words.
+    pub(crate) fn card(field: CardField) -> &'static str {
+        match field {
+            CardField::Owner => "owner wants a name: owner Mirek",
+            CardField::Cane => "cane wants its source or batch: cane batch B",
+            CardField::Complaint => "complaint wants its words: complaint low octave comes late",
+            CardField::Due => "due wants a day: due 2026-03-17",
+        }
+    }
     pub(crate) const RATED_TWICE: &str = "one thing is rated twice in this line";
     pub(crate) const SEEN_TWICE: &str = "one part is looked at twice in this line";
     pub(crate) const MEASURED_TWICE: &str = "one thing is measured twice in this line";

@@ -32,6 +32,9 @@ pub mod line {
 /// A reed that is not closed.
 pub const OPEN: &str = "open";
 
+/// A reed that stands in for one.
+pub const PRACTICE: &str = "for practice";
+
 /// A rating: `pitch good, low fair, lived 12 h`.
 pub fn rating(rating: &Rating) -> String {
     let each = Rated::ALL

@@ -22,9 +22,7 @@ pub fn kinds(kinds: &str) -> String {
     format!("Kinds: {kinds}.")
 }
 /// Among the kinds: takes without a crow.
-pub fn without_crow(count: usize) -> String {
-    format!("{count} without a crow")
-}
+pub const WITHOUT_CROW: &str = "without a crow";
 /// What is left out of a list.
 pub fn and_more(count: u64) -> String {
     format!("and {count} more")
@@ -121,11 +119,11 @@ pub fn octaves(count: usize, locked: usize, locked_cents: f64, missing: usize) -
     match missing {
         0 => shown,
         1 => format!(
-            "{shown} 1 more take, in octaves or split, is not shown: its octaves do not sound together \
+            "{shown} 1 more take, in octaves or two tones, is not shown: its octaves do not sound together \
              long enough to be measured."
         ),
         _ => format!(
-            "{shown} {missing} more takes, in octaves or split, are not shown: their octaves do not sound \
+            "{shown} {missing} more takes, in octaves or two tones, are not shown: their octaves do not sound \
              together long enough to be measured."
         ),
     }

@@ -41,7 +41,73 @@ pub fn does_nothing(command: &str) -> String {
 
 /// A number under 0 where there is none.
 pub fn too_small(word: &str) -> String {
-    format!("'{word}' is too small: it must be above 0")
+    format!("'{word}' is below 0, and no such thing can be: write it without the minus")
+}
+
+/// An option that there is not.
+pub fn no_option(option: &str, beside: &[String]) -> String {
+    format!("there is no option '{option}' here{}", meant(beside))
+}
+
+/// A word where nothing more is wanted.
+pub fn one_too_many(word: &str) -> String {
+    format!("'{word}' is one word too many")
+}
+
+/// A command that there is not.
+pub fn no_command(word: &str, beside: &[String]) -> String {
+    format!("there is no command '{word}' here{}", meant(beside))
+}
+
+/// What must be there and is not.
+pub fn missing(what: &[String]) -> String {
+    format!("something is missing: {}", what.join(", "))
+}
+
+/// An option that may be given once.
+pub fn twice(option: &str) -> String {
+    format!("{option} is there twice; give it once")
+}
+
+/// Options of which one may be given.
+pub fn not_both(one: &str, other: &str) -> String {
+    format!("{one} and {other} do not go together; give one of them")
+}
+
+/// A word that is none of those an option takes.
+pub fn no_choice(word: &str, option: &str, choices: &[String], beside: &[String]) -> String {
+    format!("{option} does not take '{word}'{}: it is {}", meant(beside), or(choices))
+}
+
+/// An option without what belongs behind it.
+pub fn wants_value(option: &str, choices: &[String]) -> String {
+    match choices {
+        [] => format!("something is missing behind {option}"),
+        choices => format!("something is missing behind {option}: it is {}", or(choices)),
+    }
+}
+
+/// A value that its option does not take, and why.
+pub fn no_value(value: &str, option: &str, why: &str) -> String {
+    match why.contains(value) {
+        true => format!("{option}: {why}"),
+        false => format!("{option} does not take '{value}': {why}"),
+    }
+}
+
+/// What may have been meant.
+fn meant(beside: &[String]) -> String {
+    match beside {
+        [] => String::new(),
+        beside => format!(" (did you mean {}?)", or(beside)),
+    }
+}
+
+fn or(words: &[String]) -> String {
+    match words {
+        [first @ .., last] if !first.is_empty() => format!("{} or {last}", first.join(", ")),
+        words => words.concat(),
+    }
 }
 
 /// What is wrong, and where the right words stand.
@@ -50,8 +116,10 @@ pub fn with_help(what: &str, command: &str) -> String {
 }
 
 /// What libraries say of a number that they cannot read, and the same in plain words.
-pub const PLAINER: [(&str, &str); 6] = [
+pub const PLAINER: [(&str, &str); 8] = [
     ("invalid digit found in string", "that is not a whole number"),
+    (" is not in ", " is outside "),
+    ("..=", " to "),
     ("invalid float literal", "that is not a number"),
     ("cannot parse integer from empty string", "a number is missing"),
     ("cannot parse float from empty string", "a number is missing"),

@@ -4,47 +4,58 @@ use crate::profile::Profile;
 use crate::reading::{APART_MS, Faint, Figures, Kind, Voices};
 use crate::words::format::number;
 
-/// A kind in one word, the same on the card, in tables, pages and pictures.
-pub fn kind_word(kind: Kind) -> &'static str {
+/// A kind in a word or two, the same on the card, in tables, pages and pictures.
+///
+/// * `is_upper`: whether its lowest tone is the upper octave; see [`is_upper`].
+pub fn kind_word(kind: Kind, is_upper: bool) -> &'static str {
     match kind {
         Kind::Octaves => "octaves",
-        Kind::Blended => "blended",
-        Kind::Single => "single",
-        Kind::Split => "split",
-        Kind::Unsettled => "unsettled",
-        Kind::Breath => "breath",
+        Kind::Blended => "can't tell",
+        Kind::Single if is_upper => UPPER_ALONE,
+        Kind::Single => "one tone",
+        Kind::Split => "two tones",
+        Kind::Unsettled => "wild",
+        Kind::Breath => "air",
     }
 }
 
-/// That word, and what it means to the ear where it does not say so itself.
-pub fn kind(kind: Kind) -> &'static str {
+const UPPER_ALONE: &str = "upper octave alone";
+
+/// What it means to the ear, in full.
+///
+/// * `is_upper`: as of [`kind_word`].
+pub fn kind(kind: Kind, is_upper: bool) -> &'static str {
     match kind {
         Kind::Octaves => "in octaves",
         Kind::Blended => "one tone or octaves: the sound does not tell",
+        Kind::Single if is_upper => "the upper octave alone",
         Kind::Single => "one tone",
-        Kind::Split => "split: two tones that are not an octave apart",
-        Kind::Unsettled => "unsettled: it sounds, but holds no tone",
-        Kind::Breath => "breath: air without a tone",
+        Kind::Split => "two tones that are not an octave apart",
+        Kind::Unsettled => "wild: it sounds, but holds no tone",
+        Kind::Breath => "air without a tone",
     }
 }
 
 /// The kind of a crow, and what it rests on: `in octaves: the upper stands out by 12 ±4 dB`.
 pub fn kind_heard(kind: Kind, figures: &Figures, profile: &Profile) -> String {
     let voices = &figures.voices;
+    let in_full = self::kind(kind, is_upper(figures, profile));
     match kind {
         Kind::Octaves if voices.faint == Some(Faint::Low) => {
             "the upper octave, with a faint low one under it".to_owned()
         }
         Kind::Octaves => match because_octaves(voices) {
-            Some(because) => format!("{}: {because}", self::kind(kind)),
-            None => self::kind(kind).to_owned(),
+            Some(because) => format!("{in_full}: {because}"),
+            None => in_full.to_owned(),
         },
-        Kind::Blended => format!("{}; what do you hear?", self::kind(kind)),
-        Kind::Single if is_upper_alone(figures, profile) => "the upper octave alone".to_owned(),
-        Kind::Single if figures.rungs.iter().filter(|rung| rung.sustained).count() > 1 => {
+        Kind::Blended => format!("{in_full}; what do you hear?"),
+        Kind::Single
+            if !is_upper(figures, profile)
+                && figures.rungs.iter().filter(|rung| rung.sustained).count() > 1 =>
+        {
             "one tone; the octave in it is an overtone".to_owned()
         }
-        Kind::Single | Kind::Split | Kind::Unsettled | Kind::Breath => self::kind(kind).to_owned(),
+        Kind::Single | Kind::Split | Kind::Unsettled | Kind::Breath => in_full.to_owned(),
     }
 }
 
@@ -76,8 +87,8 @@ fn because_octaves(voices: &Voices) -> Option<String> {
     }
 }
 
-/// Whether the one tone of a crow is the upper octave, as far as the profile tells.
-fn is_upper_alone(figures: &Figures, profile: &Profile) -> bool {
+/// Whether the lowest tone of a crow is the upper octave, as far as the profile tells.
+pub fn is_upper(figures: &Figures, profile: &Profile) -> bool {
     figures.fundamental.register.is_some_and(|register| profile.is_peep(register))
 }
 

@@ -34,6 +34,7 @@ impl Display for Doubt<'_> {
             WarningCode::Spliced => SPLICED.into(),
             WarningCode::OthersBeside => OTHERS_BESIDE.into(),
             WarningCode::PitchesApart => PITCHES_APART.into(),
+            WarningCode::CrowCut => crow_cut(evidence.cut_at_ends()).into(),
             WarningCode::LongCrow => LONG_CROW.into(),
         })
     }
@@ -90,6 +91,21 @@ fn lost_samples(count: u64) -> String {
         "{lost} {were} lost while recording, or damaged in the file; crow again with other programs \
          closed, or copy the file again"
     )
+}
+
+/// * `at`: whether at the beginning and at the end of the recording.
+fn crow_cut(at: [bool; 2]) -> &'static str {
+    match at {
+        [true, true] => {
+            "the recording begins and ends within a crow: how soon the reed speaks is not told of the \
+             first; leave half a second of quiet before and after"
+        }
+        [true, false] => {
+            "the recording begins within a crow: how soon the reed speaks is not told of it; begin \
+             recording half a second before you blow"
+        }
+        [false, _] => "the recording ends within a crow; let it run half a second longer",
+    }
 }
 
 const CUT_OFF: &str = "the file is shorter than its header says; what there is was read";

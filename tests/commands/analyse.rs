@@ -180,3 +180,32 @@ fn what_is_explained_of_a_recording_is_what_its_card_says() {
     let explained = ending(&mut bench.reedcrow(&["explain", &demo])).output;
     assert!(explained.starts_with("tip: the corners of the tip"), "{explained}");
 }
+
+#[test]
+fn a_crow_that_the_recording_cuts_off_is_told() {
+    let bench = Bench::new();
+    let demo = format!("{}/demo-data/anouk-9-flat.wav", env!("CARGO_MANIFEST_DIR"));
+    let whole = fs::read(&demo).unwrap();
+    let behind = |name: &[u8]| whole.windows(4).position(|four| four == name).unwrap() + 8;
+    let (data, form) = (behind(b"data"), behind(b"fmt "));
+    let number = |at: usize| usize::from(u16::from_le_bytes([whole[at], whole[at + 1]]));
+    // Both are small enough for two bytes.
+    let (rate, frame) = (number(form + 4), number(form + 12));
+    // Its crows sound from 0.56 to 1.52, 2.00 to 2.94 and 3.33 to 4.38 s.
+    for (name, from_ms, to_ms, is_cut) in [
+        ("whole.wav", 0, 4900, false),
+        ("begins.wav", 900, 4900, true),
+        ("ends.wav", 0, 4000, true),
+    ] {
+        let at = |ms: usize| data + ms * rate / 1000 * frame;
+        let sound = &whole[at(from_ms)..at(to_ms)];
+        let length = (sound.len() as u32).to_le_bytes();
+        bench.bytes(name, &[&whole[..data - 4], &length, sound].concat());
+        let told: Value = serde_json::from_slice(
+            &bench.reedcrow(&["analyse", name, "--json"]).output().unwrap().stdout,
+        )
+        .unwrap();
+        let warnings = told["warnings"].as_array().unwrap();
+        assert_eq!(warnings.iter().any(|one| one["code"] == "crow-cut"), is_cut, "{name}");
+    }
+}

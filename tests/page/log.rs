@@ -130,3 +130,36 @@ fn the_next_move_follows_what_is_seen_and_measured() {
     }
     golden("next-moves", &next);
 }
+
+#[test]
+fn a_card_is_written_on_the_page_and_stands_at_its_head_and_a_closed_reed_takes_no_cut() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let bench = Served::start(Served::deaf(), &log);
+    let token = bench.token();
+    let said = |line: &str| drop(bench.say(&token, line));
+    for line in [
+        "new A",
+        "owner Mirek of Linden Lane",
+        "cane batch B",
+        "complaint flat: low comes late",
+        "due 2026-12-05",
+    ] {
+        said(line);
+    }
+    golden("card-at-the-head", &words_of(&bench.get("/").body, "who", "</div>"));
+    let group = || {
+        let page = bench.get("/").body;
+        let from = page.find("id=\"cut\"").unwrap();
+        page[from..from + page[from..].find("id=\"look\"").unwrap()].to_owned()
+    };
+    let cuts = || (group().matches("<button").count(), group().matches(" disabled").count());
+    let (all, disabled) = cuts();
+    assert!(all > 10 && disabled == 0);
+    said("close done");
+    // All but the one that opens it again.
+    assert_eq!(cuts(), (all + 1, all));
+    golden("closed-cuts", &words_of(&group(), "closed", "</div>"));
+    said("open again");
+    assert_eq!(cuts(), (all, 0));
+}

@@ -72,7 +72,7 @@ pub struct Now {
     pub done: Vec<Done>,
     /// What was looked at since it was last worked on.
     pub seen: Vec<Wanted>,
-    /// The leak seen since then.
+    /// The leak that was seen and not worked on since.
     pub leak_seen: Option<Cause>,
     /// What the eyes say of it as it is: looks before work that did not touch them hold.
     pub eyes: Inspection,

@@ -184,7 +184,8 @@ pub fn is_sought_for(now: &Now, cause: Cause) -> bool {
 /// Whether eyes or ruler said if a cause is there; what neither shows needs no look.
 fn is_known(now: &Now, cause: Cause) -> bool {
     shown_by(cause).is_none_or(|(next, at)| match next {
-        Move::Look => now.seen.contains(&at),
+        // A leak that nobody closed is there still.
+        Move::Look => now.seen.contains(&at) || now.leak_seen == Some(cause),
         _ => now.measured.contains(&at),
     })
 }

@@ -1,13 +1,12 @@
 //! What is said: each line of the grammar, done.
 
-use super::PRACTICE;
 use super::work::Work;
 use super::work::{Order, Reply};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
 use crate::bench::reeds::{add_like, next_label};
 use crate::capture::{Check, MicrophoneCheck};
-use crate::log::{Card, Ending, Log, LogError, Step, Which};
+use crate::log::{Card, CardField, Ending, Log, LogError, PRACTICE, Step, Which, is_practice};
 use crate::reed::Measurements;
 use crate::words::format::LengthUnit;
 use crate::words::{bench as words, ear, page};
@@ -55,6 +54,7 @@ impl Work {
                 let (label, _) = self.on_card(|log, label| Ok(log.rate(label, &rating, by)?))?;
                 words::rated(&label, &rating)
             }
+            Entry::Card(field, words) => self.write_card(field, words)?,
             Entry::Keep => {
                 self.close_take();
                 self.keep_aside()?
@@ -134,6 +134,13 @@ impl Work {
         self.settings.device = Some(device).filter(|device| !device.is_empty());
         self.listen(Source::Microphone(self.settings.device.clone()));
         words::source(&self.state.source)
+    }
+
+    fn write_card(&mut self, field: CardField, said: String) -> anyhow::Result<Reply> {
+        let label = self.on_bench()?;
+        self.log.edit(&label, |card| field.write(card, said.clone()))?;
+        self.refresh_all()?;
+        Ok(words::on_the_card(field, &said))
     }
 
     pub(super) fn step(&mut self, step: &Step) -> anyhow::Result<Reply> {
@@ -242,9 +249,9 @@ impl Work {
 
     /// A practice take goes to no reed that somebody owns.
     pub(super) fn practice(&mut self, name: &str) -> anyhow::Result<Reply> {
-        let on_practice = self.label.as_deref().is_some_and(|label| label.starts_with(PRACTICE));
+        let on_practice = self.label.as_deref().is_some_and(is_practice);
         if !on_practice {
-            let known = self.state.open.iter().find(|reed| reed.label.starts_with(PRACTICE));
+            let known = self.state.open.iter().find(|reed| is_practice(&reed.label));
             let label = match known {
                 Some(reed) => reed.label.clone(),
                 None => self.new_practice_reed()?,

@@ -93,9 +93,6 @@ impl Drop for Engine {
     }
 }
 
-/// How the labels of reeds for practice begin.
-pub const PRACTICE: &str = "practice";
-
 /// Whether a cut is what the advice proposes.
 pub fn is_advised(cut: Cut, advice: &Advice) -> bool {
     match advice.r#where {

@@ -4,6 +4,7 @@
 //! A line is read whole or refused with the nearest right form: nothing said ever becomes another entry.
 
 mod help;
+mod meant;
 mod tables;
 #[cfg(test)]
 mod tests;
@@ -12,9 +13,9 @@ pub(crate) use help::{help, help_on_cuts, help_on_looks, help_on_rating, help_on
 pub use tables::phrases;
 pub(crate) use tables::{ENDINGS, HEARD, SIZES, answered_by, cuts};
 
-use crate::log::{Ending, Grade, HeardAs, Rated, Rating, Step};
+use crate::log::{CardField, Ending, Grade, HeardAs, Rated, Rating, Step};
 use crate::reed::{Cut, Inspection, LOOKS, LookWords, Row, Sizes, WORK};
-use crate::units::{LengthError, Millimetres};
+use crate::units::{LengthError, Millimetres, is_unit};
 use crate::words::prompt::{help as words, incomplete};
 use tables::ALONE;
 
@@ -55,6 +56,8 @@ pub enum Entry {
     Pause,
     /// Go on listening.
     GoOn,
+    /// What the card of the reed on the bench says there.
+    Card(CardField, String),
     /// Put the reed of that name on the bench.
     Reed(String),
     /// Put the next waiting reed on the bench.
@@ -83,13 +86,13 @@ pub enum Entry {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Refusal {
     /// Not a line of the grammar; as typed.
-    #[error("{}", help::not_understood(.0))]
+    #[error("{}", meant::not_understood(.0))]
     Unknown(String),
     /// An amount or length that is none.
     #[error("{}", words::nothing_written(.0))]
     Length(#[from] LengthError),
     /// No kind of work; as typed.
-    #[error("{}", help::no_such_work(.0))]
+    #[error("{}", meant::no_such_work(.0))]
     NoWork(String),
     /// Wants something after it.
     #[error("{}", words::nothing_written(.0))]
@@ -98,9 +101,11 @@ pub enum Refusal {
 
 impl Refusal {
     /// In words, where `shown_by` says what shows all that may be said.
-    pub fn told(&self, shown_by: &str) -> String {
+    ///
+    /// * `before`: what was put before the line that was typed.
+    pub fn told(&self, before: &str, shown_by: &str) -> String {
         match self {
-            Self::Unknown(said) => help::not_understood_in(said, shown_by),
+            Self::Unknown(said) => meant::not_understood_in(said, before, shown_by),
             Self::Length(_) | Self::NoWork(_) | Self::Incomplete(_) => self.to_string(),
         }
     }
@@ -133,6 +138,7 @@ pub fn parse(line: &str) -> Result<Option<Entry>, Refusal> {
         None => (line, None),
     };
     let head = head.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>();
+    let head = with_units(&head);
     let phrase = head.join(" ");
     let words = words.filter(|words| !words.is_empty()).map(str::to_owned);
     if let Some(step) = step(&head, &phrase, words.clone())? {
@@ -176,7 +182,14 @@ fn with_free_words(line: &str) -> Result<Option<Entry>, Refusal> {
         "" => Err(Refusal::Incomplete(wanted)),
         name => Ok(Some(entry(name.to_owned()))),
     };
-    match word.to_lowercase().as_str() {
+    let word = word.to_lowercase();
+    if let Some(field) = CardField::ALL.into_iter().find(|field| field.code() == word) {
+        return match rest {
+            "" => Err(Refusal::Incomplete(incomplete::card(field))),
+            words => Ok(Some(Entry::Card(field, words.to_owned()))),
+        };
+    }
+    match word.as_str() {
         "n" | "note" => match rest {
             "" => Err(Refusal::Incomplete(incomplete::NOTE)),
             words => Ok(Some(Entry::Step(Step::note(words)))),
@@ -225,6 +238,20 @@ fn rate(said: &str) -> Result<Entry, Refusal> {
     }
 }
 
+/// Words with each unit joined to the number before it: `70.2 mm` is one length.
+pub(crate) fn with_units(words: &[String]) -> Vec<String> {
+    let mut joined: Vec<String> = Vec::new();
+    for word in words {
+        match joined.last_mut() {
+            Some(number) if is_unit(word) && number.ends_with(|c: char| c.is_ascii_digit()) => {
+                *number += &format!(" {word}");
+            }
+            _ => joined.push(word.clone()),
+        }
+    }
+    joined
+}
+
 /// A cut with its amount.
 fn step(head: &[String], phrase: &str, note: Option<String>) -> Result<Option<Step>, Refusal> {
     if let [word, amount @ ..] = head
@@ -271,7 +298,7 @@ fn sizes(head: &[String]) -> Result<Option<Sizes>, Refusal> {
         sizes.length_mm = Some(length.parse::<Millimetres>()?.0);
     }
     while let Some(word) = words.next() {
-        let Some(size) = SIZES.iter().find(|size| size.word == word) else { return Ok(None) };
+        let Some(size) = SIZES.iter().find(|size| size.word() == word) else { return Ok(None) };
         let Some(number) = words.next() else { return Ok(None) };
         if !number.starts_with(|c: char| c.is_ascii_digit() || ".,-".contains(c)) {
             return Ok(None);

@@ -3,7 +3,7 @@
 use super::Entry;
 use crate::advice::Wanted;
 use crate::log::{Ending, HeardAs, Rated};
-use crate::reed::{Cut, LOOKS, LookWords, Row, Sizes, WORK};
+use crate::reed::{Cut, LOOKS, LookWords, Row, Size, Sizes, WORK};
 
 /// Every cut that may be said: those of the table but for two that only earlier logs hold, which do not
 /// say where or which way.
@@ -14,28 +14,47 @@ pub fn cuts() -> impl Iterator<Item = &'static Row> {
 /// A measurement, as it is said.
 #[derive(Debug, Clone, Copy)]
 pub struct SizeWords {
-    /// The word before the number.
-    pub word: &'static str,
+    /// Which.
+    pub size: Size,
     /// What is measured.
     pub about: &'static str,
     /// Where it is kept.
     pub field: fn(&mut Sizes) -> &mut Option<f64>,
 }
 
+impl SizeWords {
+    /// The word before the number.
+    pub fn word(&self) -> &'static str {
+        self.size.code()
+    }
+}
+
 /// Every measurement.
 pub const SIZES: [SizeWords; 8] = [
-    SizeWords { word: "length", about: "whole length", field: |s| &mut s.length_mm },
-    SizeWords { word: "tip", about: "where the tip begins", field: |s| &mut s.tip_start_mm },
-    SizeWords { word: "heart", about: "where the heart ends", field: |s| &mut s.heart_bottom_mm },
+    SizeWords { size: Size::Length, about: "whole length", field: |s| &mut s.length_mm },
+    SizeWords { size: Size::Tip, about: "where the tip begins", field: |s| &mut s.tip_start_mm },
     SizeWords {
-        word: "window",
+        size: Size::Heart,
+        about: "where the heart ends",
+        field: |s| &mut s.heart_bottom_mm,
+    },
+    SizeWords {
+        size: Size::Window,
         about: "where the windows begin",
         field: |s| &mut s.window_bottom_mm,
     },
-    SizeWords { word: "wound", about: "where the winding ends", field: |s| &mut s.wound_to_mm },
-    SizeWords { word: "staple", about: "length of the staple", field: |s| &mut s.staple_mm },
-    SizeWords { word: "opening", about: "height of the opening", field: |s| &mut s.opening_mm },
-    SizeWords { word: "throat", about: "width at the winding", field: |s| &mut s.throat_width_mm },
+    SizeWords {
+        size: Size::Winding,
+        about: "where the winding ends",
+        field: |s| &mut s.wound_to_mm,
+    },
+    SizeWords { size: Size::Staple, about: "length of the staple", field: |s| &mut s.staple_mm },
+    SizeWords { size: Size::Opening, about: "height of the opening", field: |s| &mut s.opening_mm },
+    SizeWords {
+        size: Size::Throat,
+        about: "width at the winding",
+        field: |s| &mut s.throat_width_mm,
+    },
 ];
 
 /// What may be heard: the word behind `heard`, and what it is.
@@ -83,7 +102,7 @@ pub fn phrases() -> Vec<String> {
         _ => row.words.to_owned(),
     });
     let looks = LOOKS.iter().map(LookWords::words);
-    let sizes = SIZES.iter().map(|size| format!("{} {}", size.word, example(size)));
+    let sizes = SIZES.iter().map(|size| size.size.example().to_owned());
     let alone = ALONE.iter().map(|(whole, _, _)| (*whole).to_owned());
     let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
     let endings = ENDINGS.iter().map(|(phrase, _)| (*phrase).to_owned());
@@ -109,18 +128,5 @@ pub fn answered_by(asked: Wanted) -> &'static str {
         Wanted::Symmetry => "symmetry",
         Wanted::Overlap => "overlap",
         Wanted::Ear => "heard",
-    }
-}
-
-/// A value such a measurement may have, for an example.
-pub fn example(size: &SizeWords) -> &'static str {
-    match size.word {
-        "length" => "70.2",
-        "tip" => "66",
-        "heart" => "61.2",
-        "window" => "50",
-        "opening" => "0.8",
-        "throat" => "6.9",
-        _ => "47",
     }
 }

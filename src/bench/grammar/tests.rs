@@ -41,7 +41,7 @@ fn every_phrase_typed_as_it_is_printed_gives_just_itself() {
     for size in &SIZES {
         let mut sizes = Sizes::default();
         *(size.field)(&mut sizes) = Some(66.0);
-        assert_eq!(parsed(&format!("{} 66", size.word)), Entry::Measure(sizes));
+        assert_eq!(parsed(&format!("{} 66", size.word())), Entry::Measure(sizes));
     }
     for (whole, short, entry) in &ALONE {
         assert_eq!(parsed(whole), *entry);
@@ -59,7 +59,7 @@ fn without_numbers(entry: &Entry) -> String {
     match entry {
         Entry::Measure(sizes) => {
             let named = SIZES.iter().filter(|size| (size.field)(&mut sizes.clone()).is_some());
-            named.map(|size| size.word).collect()
+            named.map(|size| size.word()).collect()
         }
         Entry::Step(step) if step.cut == Some(Cut::Clip) => "clip".into(),
         other => format!("{other:?}"),
@@ -99,7 +99,9 @@ fn is_said_in_full(line: &str) -> bool {
     let first = said.split(' ').next().unwrap_or_default();
     let is_cut = || cuts().any(|row| [row.words, row.code, row.letters].contains(&&*said));
     let is_alone = || ALONE.iter().any(|(_, short, _)| *short == said && !short.is_empty());
-    let is_free = ["n", "note", "reed", "new", "like", "practice", "listen"].contains(&first);
+    let is_field = CardField::ALL.into_iter().any(|field| field.code() == first);
+    let is_free =
+        is_field || ["n", "note", "reed", "new", "like", "practice", "listen"].contains(&first);
     let are_looks = || {
         let mut rest = said.clone();
         while let Some(look) = LOOKS.iter().find(|look| rest.starts_with(&look.words())) {
@@ -220,6 +222,32 @@ fn words_of_the_makers_own_follow_a_colon() {
 }
 
 #[test]
+fn a_card_takes_the_makers_words_as_they_are() {
+    for (line, field, words) in [
+        ("owner Mirek of Linden Lane", CardField::Owner, "Mirek of Linden Lane"),
+        ("Cane batch B", CardField::Cane, "batch B"),
+        ("complaint flat: low comes late", CardField::Complaint, "flat: low comes late"),
+        ("due 2026-03-17", CardField::Due, "2026-03-17"),
+    ] {
+        assert_eq!(parsed(line), Entry::Card(field, words.to_owned()));
+    }
+    assert!(matches!(parse("owner"), Err(Refusal::Incomplete(_))));
+}
+
+#[test]
+fn units_stand_behind_numbers_with_or_without_a_space() {
+    let mm = |line: &str| match parsed(line) {
+        Entry::Measure(sizes) => (sizes.length_mm, sizes.tip_start_mm),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(mm("length 70.2 mm tip 66mm"), (Some(70.2), Some(66.0)));
+    assert_eq!(mm("length 2 in"), (Some(50.8), None));
+    let Entry::Step(step) = parsed("clip 0.3 mm: torn") else { panic!() };
+    assert_eq!((step.amount_mm, step.note.as_deref()), (Some(0.3), Some("torn")));
+    assert!(parse("length 7 cm").is_err());
+}
+
+#[test]
 fn several_measurements_may_stand_in_one_line() {
     let sizes = Sizes { tip_start_mm: Some(66.0), heart_bottom_mm: Some(61.2), ..Sizes::default() };
     assert_eq!(parsed("tip 66 heart 61,2"), Entry::Measure(sizes));
@@ -237,6 +265,19 @@ fn a_refusal_names_the_nearest_right_form() {
         ("tip s", &["tip sides", "tip step"]),
     ] {
         assert!(meant.iter().all(|form| said(line).contains(form)), "{}", said(line));
+    }
+    for (line, meant) in [
+        ("lenght 70", "'length 70'"),
+        ("len 70", "'length 70'"),
+        ("length: 70", "'length 70'"),
+        ("length=70.5", "'length 70.5'"),
+        ("clip0.3", "'clip 0.3'"),
+        ("clp 0.25: torn", "'clip 0.25: torn'"),
+        ("lenght 70 tpi 66.5", "'length 70 tip 66.5'"),
+        ("leek lwo brak kept", "'leak low bark kept'"),
+        ("corner chiped", "'corners chipped'"),
+    ] {
+        assert!(said(line).contains(&format!("Did you mean {meant}?")), "{}", said(line));
     }
     assert!(said("qwertz").contains(crate::words::prompt::help::SHOWN_BY));
 }

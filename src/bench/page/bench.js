@@ -136,12 +136,53 @@ document.addEventListener("keydown", (event) => {
   }
   const key = event.key.toLowerCase();
   if (!/^[a-z0-9]$/.test(key) || event.repeat) return;
-  const named = [...document.querySelectorAll(`[data-key="${key}"]`)];
-  const seen = named.find((element) => element.offsetParent !== null);
-  if (!seen) return;
+  clearTimeout(waiting);
+  let meant = begunBy(begun + key);
+  if (begun && meant.length === 0) {
+    // The letter before stood alone.
+    press(exactly(begunBy(begun), begun));
+    begun = "";
+    meant = begunBy(key);
+  }
+  begun += key;
+  const typed = begun;
+  const whole = exactly(meant, typed);
+  if (meant.length > 0) event.preventDefault();
+  if (meant.every((element) => element.dataset.key === typed)) {
+    begun = "";
+    press(whole);
+  } else {
+    waiting = setTimeout(() => {
+      begun = "";
+      press(exactly(begunBy(typed), typed));
+    }, 700);
+  }
+});
+
+// Some are called by two letters, and their first one by itself calls another: it waits for the second.
+let begun = "";
+let waiting = 0;
+const begunBy = (letters) => [...document.querySelectorAll(`[data-key^="${letters}"]`)]
+  .filter((element) => element.offsetParent !== null && !element.disabled);
+const exactly = (elements, letters) => elements.find((element) => element.dataset.key === letters);
+function press(element) {
+  if (!element) return;
+  if (element.dataset.fill) fill(element);
+  else if (element.matches("input")) element.focus();
+  else element.click();
+}
+// The line, with what is to be typed begun, and its number, if any, ready to be typed over.
+function fill(element) {
+  const line = document.getElementById("line");
+  line.value = element.dataset.fill;
+  line.focus();
+  line.setSelectionRange(line.value.indexOf(" ") + 1, line.value.length);
+}
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a.fill");
+  if (!link) return;
   event.preventDefault();
-  if (seen.matches("input")) seen.focus();
-  else seen.click();
+  fill(link);
 });
 
 // Recordings dropped on the page.

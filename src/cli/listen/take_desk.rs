@@ -181,7 +181,7 @@ impl TakeDesk {
     }
 
     fn print_crow(&self, number: usize, crow: &Crow, line: &mut LiveLine) -> io::Result<()> {
-        let text = terminal::crow_line(number, crow, self.a4, self.profile.target, &self.style);
+        let text = terminal::crow_line(number, crow, self.a4, &self.profile, &self.style);
         if self.json {
             line.clear();
             eprintln!("{text}");

@@ -29,10 +29,10 @@ pub struct Account {
     #[arg(required = true, value_name = "LABEL")]
     labels: Vec<String>,
     /// Write it as a page that opens in any browser
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE.html", value_parser = page_path)]
     html: Option<PathBuf>,
     /// Write it as PDF
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE.pdf", value_parser = pdf_path)]
     pdf: Option<PathBuf>,
     /// Write it as text
     #[arg(long, value_name = "FILE")]
@@ -51,6 +51,27 @@ pub struct Account {
     language: Option<PathBuf>,
     #[command(flatten)]
     unit: Unit,
+}
+
+fn page_path(text: &str) -> Result<PathBuf, String> {
+    ending_in(text, &["html", "htm"])
+}
+
+fn pdf_path(text: &str) -> Result<PathBuf, String> {
+    ending_in(text, &["pdf"])
+}
+
+/// A path whose name ends in one of `endings`, so that whoever gets the file can open it.
+fn ending_in(text: &str, endings: &[&str]) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    match ending.is_some_and(|ending| endings.contains(&ending.as_str())) {
+        true => Ok(path),
+        false => {
+            let better = path.with_extension(endings.first().unwrap_or(&""));
+            Err(words_of::other_ending(&better))
+        }
+    }
 }
 
 impl Account {

@@ -7,7 +7,7 @@ use super::show::profile;
 use crate::cli::log_file::LogFile;
 use crate::cli::measured::Unit;
 use crate::cli::output;
-use crate::cli::question::{Form, Which, facts};
+use crate::cli::question::{Form, Which};
 use crate::log::Card;
 use crate::report::answers;
 
@@ -25,7 +25,9 @@ pub struct List {
 impl List {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
-        let (facts, all_read) = facts(&log.open_existing()?, &self.which.query())?;
+        let query = self.which.query();
+        let (facts, all_read) =
+            output::whole(log.open_existing()?.facts(|reed| query.matches(reed))?);
         let mut known = HashMap::new();
         let target = |card: &Card| {
             *known.entry(card.profile.clone()).or_insert_with(|| profile(card).lowest_note())

@@ -121,11 +121,14 @@ fn said(before: &[&str], words: &[String], command: &str) -> anyhow::Result<Opti
     }
     let line: Vec<&str> = before.iter().copied().chain(words.iter().map(String::as_str)).collect();
     let shown_by = words_of::shown_by(command);
-    grammar::parse(&line.join(" ")).map_err(|refusal| anyhow::anyhow!(refusal.told(&shown_by)))
+    let refused =
+        |refusal: grammar::Refusal| anyhow::anyhow!(refusal.told(&before.join(" "), &shown_by));
+    grammar::parse(&line.join(" ")).map_err(refused)
 }
 
 /// Inches beside millimetres where a length among `words` was typed in inches.
 fn typed_in(words: &[String]) -> Option<LengthUnit> {
+    let words = grammar::with_units(words);
     let mut lengths = words.iter().filter_map(|word| word.parse::<Typed>().ok()).map(Typed::unit);
     lengths.find(|unit| *unit == LengthUnit::Both)
 }

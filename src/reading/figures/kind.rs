@@ -1,28 +1,32 @@
 //! How a crow sounds, judged on its rungs.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
 use super::voices::Voices;
 use super::{Figures, Rung};
 use crate::profile::Profile;
 
-/// How a crow sounds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Kind {
-    /// The lower and the upper octave are both heard, and locked.
-    Octaves,
-    /// One tone or octaves: the sound does not tell.
-    Blended,
-    /// One tone is heard: the low one with its overtones, or the upper one alone.
-    Single,
-    /// Two sustained tones that are not at 2:1.
-    Split,
-    /// Periodic, but no tone is sustained.
-    Unsettled,
-    /// Air noise only; not counted as a crow.
-    Breath,
+choice! {
+    /// How a crow sounds.
+    Kind {
+        /// The lower and the upper octave are both heard, and locked.
+        Octaves = "octaves",
+        /// One tone or octaves: the sound does not tell.
+        Blended = "blended",
+        /// One tone is heard: the low one with its overtones, or the upper one alone.
+        Single = "single",
+        /// Two sustained tones that are not at 2:1.
+        Split = "split",
+        /// Periodic, but no tone is sustained.
+        Unsettled = "unsettled",
+        /// Air noise only; not counted as a crow.
+        Breath = "breath",
+    }
+}
+
+impl Kind {
+    /// The kind with that code; `None` where there is none.
+    pub(crate) fn coded(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.code() == code)
+    }
 }
 
 /// What of a rung counts for the kind.

@@ -264,4 +264,6 @@ pub enum WarningCode {
     OthersBeside,
     /// A crow lies a semitone and more from the others.
     PitchesApart,
+    /// A crow sounds as the take begins, or still as it ends.
+    CrowCut,
 }

@@ -211,7 +211,7 @@ pub(super) fn alignment_against_pitch(rows: &[PageRow], folder: &str, held_to: &
                 svg.sign viewBox="-6 -6 12 12" aria-hidden="true" {
                     path.mark class=(kind_class(Some(kind))) d=(shape(Some(kind))) {}
                 }
-                " " (words::kind(kind)) ": " (shown(kind))
+                " " (words::kind(kind, false)) ": " (shown(kind))
             }
         }
     };

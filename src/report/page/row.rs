@@ -34,6 +34,8 @@ pub struct PageFigures {
     pub crow_count: usize,
     /// Nearest note.
     pub note: Option<String>,
+    /// Which octave it is in, counted from the target; `None` without a target.
+    pub register: Option<i32>,
     /// Distance above that note, in cents.
     pub note_cents: Option<f64>,
     /// Distance from the target, in cents; `None` without a target.
@@ -96,7 +98,7 @@ impl PageRow {
         let figures = PageFigures {
             crow_cents: crow_cents.collect(),
             warnings: reading.warnings.iter().map(|warning| warning.text.clone()).collect(),
-            next: advice.map(|advice| (advice.next, advice.amount_mm)),
+            next: advice.map(|advice| (advice.next, advice.told_mm())),
             ..PageFigures::of(&reading.summary)
         };
         Self { source: reading.source.clone(), outcome: Ok(figures), picture: None }
@@ -129,6 +131,7 @@ impl PageFigures {
             kind: summary.kind,
             crow_count: summary.crow_count,
             note: pitch.note.clone(),
+            register: pitch.register,
             note_cents: pitch.note_cents,
             target_cents: pitch.target_cents,
             ci95_cents: pitch.ci95_cents,
@@ -176,6 +179,8 @@ pub struct HeldTo {
     pub tolerance_cents: f64,
     /// Standard deviation of pitch from crow to crow that is usual, in cents.
     pub usual_spread_cents: f64,
+    /// Above this register a lowest tone is the upper octave; `None` without a target.
+    pub lowest_register: Option<i32>,
 }
 
 impl HeldTo {
@@ -185,7 +190,16 @@ impl HeldTo {
             target: profile.target,
             tolerance_cents: profile.tolerance.target_cents,
             usual_spread_cents: profile.advice.usual_spread_cents,
+            lowest_register: profile.target.map(|_| profile.lowest_register()),
         }
+    }
+
+    /// Whether the lowest tone of a take is the upper octave.
+    pub(super) fn is_upper(&self, figures: &PageFigures) -> bool {
+        figures
+            .register
+            .zip(self.lowest_register)
+            .is_some_and(|(register, lowest)| register > lowest)
     }
 
     /// What cents are counted from, in words.

@@ -133,7 +133,9 @@ fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
         }
     };
     [
-        Cell::text(figures.kind.map_or(labels::NO_CROW, kind_word)),
+        Cell::text(
+            figures.kind.map_or(labels::NO_CROW, |kind| kind_word(kind, held_to.is_upper(figures))),
+        ),
         pitch(figures, held_to.target),
         Cell::number(figures.pitch_cents(), |cents| {
             let known = figures.known_cents(held_to.usual_spread_cents);

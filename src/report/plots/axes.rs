@@ -128,6 +128,9 @@ fn round_step(step: f64) -> f64 {
         .unwrap_or(10.0 * power)
 }
 
+/// Room under the title of an axis, so that it is not read as one with the heading of the next chart.
+const UNDER: i32 = 12;
+
 /// Left margin shared by all charts, so that time axes stand above each other.
 const LEFT: u32 = 74;
 const RIGHT: u32 = 24;
@@ -144,6 +147,7 @@ pub(super) fn chart_beside<'a, DB: DrawingBackend + 'a>(
 ) -> Result<Chart<'a, DB>, plotters::drawing::DrawingAreaErrorKind<DB::ErrorType>> {
     let mut chart = ChartBuilder::on(area)
         .margin_top(TOP)
+        .margin_bottom(UNDER)
         .margin_left(8)
         .margin_right(RIGHT)
         .set_label_area_size(LabelAreaPosition::Bottom, 50)
@@ -168,6 +172,7 @@ pub(super) fn chart<'a, DB: DrawingBackend + 'a>(
     area.draw_text(title, &style::bold(style::TITLE, style::INK), (16, 8))?;
     let mut chart = ChartBuilder::on(area)
         .margin_top(38)
+        .margin_bottom(UNDER)
         .margin_left(12)
         .margin_right(RIGHT)
         .set_label_area_size(LabelAreaPosition::Left, LEFT)

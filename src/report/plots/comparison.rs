@@ -18,8 +18,7 @@ use crate::comparison::{Comparison, Side};
 use crate::dsp::statistics::median;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::words::card as words;
-use crate::words::comparison::sentence;
+use crate::words::comparison::{kind_of_side, sentence};
 use crate::words::format::{decibels, signed};
 use crate::words::pictures::{CENTS, cents_from, compared as labels, octave_number, octave_of};
 
@@ -63,7 +62,7 @@ pub fn comparison_picture(
 
 /// How it crowed before and after, and what became of pitch and alignment.
 fn lines(comparison: &Comparison, profile: &Profile) -> Vec<String> {
-    let kind = |side: &Side| side.kind.map_or(labels::NO_CROW, words::kind);
+    let kind = |side: &Side| kind_of_side(side, profile).unwrap_or(labels::NO_CROW);
     let kinds = format!("{} → {}", kind(&comparison.before), kind(&comparison.after));
     let change = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
     let pitch = change("fundamental.target_cents").or_else(|| change("fundamental.hz"));

@@ -46,6 +46,8 @@ struct HistoryPicture<'a> {
     stages: &'a [Stage],
     pitch: PitchCourse,
     doubted: &'a [u32],
+    /// The note its lowest tone is held to.
+    target: Option<Note>,
     /// How far off still counts as in tune; `None` without a target.
     tolerance_cents: Option<f64>,
     unit: LengthUnit,
@@ -80,6 +82,7 @@ pub fn history_picture(
         pitch: PitchCourse { cents: pitch.cents[left_out..].to_vec(), ..pitch },
         doubted,
         tolerance_cents: target.map(|(_, cents)| cents),
+        target: target.map(|(note, _)| note),
         unit,
     };
     render(&picture, format)
@@ -180,7 +183,7 @@ impl HistoryPicture<'_> {
                 _ => style::text(style::SMALL, style::INK),
             };
             let at = (index as f64, low + 0.08 * (high - low));
-            let word = stage_kind(stage).to_owned();
+            let word = stage_kind(stage, self.target).to_owned();
             chart.plotting_area().draw(&Text::new(
                 word,
                 at,
@@ -350,7 +353,7 @@ mod tests {
             ">cents<",
             ">70.5<",
             ">70.8 ?<",
-            ">split<",
+            ">two tones<",
             ">target, in tune within 15 cents<",
         ] {
             assert!(svg.contains(text), "{text}");

@@ -14,7 +14,7 @@ use super::style::{self, Mark};
 use crate::log::questions::{CutAnswer, Influence, MadeCut, PerMm};
 use crate::reed::Cut;
 use crate::report::dates;
-use crate::words::format::{counted, number, signed};
+use crate::words::format::{counted, interval, number, signed};
 use crate::words::{log as words, pictures as labels};
 
 const SIZE: (u32, u32) = (900, 626);
@@ -92,7 +92,7 @@ pub fn condition_picture(
     let room = 0.05 * (high - low).max(1.0);
     let slope = found.cents_per_unit.zip(found.ci95);
     let fit = slope.map(|(slope, half)| {
-        format!(", {} ±{} {}", signed(slope, 1), number(half, 1), words::per(found.condition))
+        format!(", {} {} {}", signed(slope, 1), interval(half, 1), words::per(found.condition))
     });
     let picture = Scatter {
         title: labels::against(found.condition),

@@ -66,7 +66,7 @@ fn whole_card(
     } else {
         card.summary(reading, profile);
         if with_crows {
-            card.crows(reading, profile.target);
+            card.crows(reading, profile);
         }
     }
     if let Some(others) = also_heard(&reading.others) {
@@ -101,7 +101,8 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
                 card.row("", &aside);
             }
             let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
-            card.row("Crow", &words::crows(summary.crow_count, same, kind));
+            let is_upper = words::is_upper(&summary.figures, profile);
+            card.row("Crow", &words::crows(summary.crow_count, same, kind, is_upper));
             if let Some(turns) = words::turns(&summary.figures, profile) {
                 card.row("", &turns);
             }
@@ -120,17 +121,13 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
 /// parted by a line feed.
 ///
 /// * `number`: which crow of the take, counted from 1.
-/// * `target`: notes are named as it is.
-pub fn crow_line(
-    number: usize,
-    crow: &Crow,
-    a4: A4,
-    target: Option<Note>,
-    style: &Style,
-) -> String {
+/// * `profile`: notes are named as its target is, and it says what the upper octave is.
+pub fn crow_line(number: usize, crow: &Crow, a4: A4, profile: &Profile, style: &Style) -> String {
+    let target = profile.target;
     let times =
         format!("{}–{}", crate::words::format::number(crow.start_s, 2), seconds(crow.end_s));
-    let mut parts = vec![format!("{:<9}", words::kind_word(crow.kind))];
+    let kind = words::kind_word(crow.kind, words::is_upper(&crow.figures, profile));
+    let mut parts = vec![format!("{kind:<10}")];
     if crow.kind != Kind::Breath {
         parts
             .push(format!("{:<14}", words::short_pitch(&crow.figures, target).unwrap_or_default()));
@@ -293,10 +290,10 @@ impl Card<'_> {
         }
     }
 
-    fn crows(&mut self, reading: &Reading, target: Option<Note>) {
+    fn crows(&mut self, reading: &Reading, profile: &Profile) {
         let a4 = A4::new(reading.a4_hz).unwrap_or_default();
         for (index, crow) in reading.crows.iter().enumerate() {
-            for line in crow_line(index + 1, crow, a4, target, self.style).lines() {
+            for line in crow_line(index + 1, crow, a4, profile, self.style).lines() {
                 self.push(self.style.paint(Role::Aside, &format!("  {line}")));
             }
         }
@@ -352,7 +349,7 @@ impl Card<'_> {
 /// The next move in one line: `Clip the end, 0.15 mm: the end, straight across (88 % sure)`.
 pub fn move_line(advice: &Advice, unit: LengthUnit) -> String {
     let mut line = advice_words::order(advice.next, &advice.r#where).to_owned();
-    if let Some(amount_mm) = advice.amount_mm {
+    if let Some(amount_mm) = advice.told_mm() {
         line += &format!(", {}", unit.beside(&millimetres(amount_mm), amount_mm));
     }
     if let Some(place) = advice_words::place(advice.next, &advice.r#where) {

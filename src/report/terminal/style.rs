@@ -82,6 +82,21 @@ impl Style {
     }
 }
 
+impl Style {
+    /// A text of several lines, each broken where it is too long, under what stands behind its indent
+    /// and its columns of figures, which two spaces part from words.
+    pub fn lines(&self, text: &str) -> String {
+        let broken = text.lines().flat_map(|line| {
+            let words = line.rfind("  ").map_or(0, |gap| gap + 2);
+            match line.split_at_checked(words) {
+                Some((label, words)) if !words.is_empty() => self.wrapped(label, words),
+                _ => vec![self.letters(line.to_owned())],
+            }
+        });
+        broken.map(|line| line + "\n").collect()
+    }
+}
+
 /// The words of a text, with each unit joined to the number before it.
 fn unbroken(text: &str) -> Vec<String> {
     const UNITS: [&str; 7] = ["Hz", "kHz", "dB", "s", "mm", "cents", "%"];

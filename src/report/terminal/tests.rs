@@ -126,8 +126,8 @@ fn a_flat_crow_in_octaves() {
       Bands       Hz    125   250   500    1k    2k    4k    8k
                   dB      –   −41    −9    −2    −7   −14   −26
 
-        1  0.52–2.31 s     octaves    C5 −38 ±0.9     C5+C6      −18.2 dB
-        2  2.90–4.00 s     octaves    C5 −38 ±0.9     C5+C6      −18.2 dB
+        1  0.52–2.31 s     octaves     C5 −38 ±0.9     C5+C6      −18.2 dB
+        2  2.90–4.00 s     octaves     C5 −38 ±0.9     C5+C6      −18.2 dB
 
       Beware      the room is only 14 dB under the crow; close the window or move
                   nearer
@@ -158,7 +158,7 @@ fn a_split_crow_against_no_target() {
       C5 −38 cents
       511.9 Hz ±18 cents: the median of 2 crows, which spread by 5.2 cents
 
-      Crow        split: two tones that are not an octave apart
+      Crow        two tones that are not an octave apart
       Upper       C7  2047.6 Hz ███████░  −6.6 dB from 0.05 s heard 41 %
       Ladder      C6  1023.8 Hz ████████  −2.1 dB from 0.04 s held 100 %, out 0.4/s
                   C5   511.9 Hz ██████░░  −9.5 dB from 0.12 s held 98 %
@@ -171,8 +171,8 @@ fn a_split_crow_against_no_target() {
       Bands       Hz    125   250   500    1k    2k    4k    8k
                   dB      –   −41    −9    −2    −7   −14   −26
 
-        1  0.52–2.31 s     split      C5 −38 ±0.9     C5+C6      −18.2 dB
-        2  2.90–4.00 s     split      C5 −38 ±0.9     C5+C6      −18.2 dB
+        1  0.52–2.31 s     two tones   C5 −38 ±0.9     C5+C6      −18.2 dB
+        2  2.90–4.00 s     two tones   C5 −38 ±0.9     C5+C6      −18.2 dB
     ");
 }
 
@@ -213,12 +213,12 @@ fn an_unsettled_crow_has_only_the_lines_it_supports() {
 
       No tone held
 
-      Crow        unsettled: it sounds, but holds no tone
+      Crow        wild: it sounds, but holds no tone
       Breath      noise 2.0 dB over the tone
       Level       right (−20.0 dB of full scale)
 
-        1  0.52–2.31 s     unsettled                             −20.0 dB
-        2  2.90–4.00 s     unsettled                             −20.0 dB
+        1  0.52–2.31 s     wild                                   −20.0 dB
+        2  2.90–4.00 s     wild                                   −20.0 dB
     ");
 }
 

@@ -99,7 +99,7 @@ impl OfSummary {
             (Value::Bool(yes), _) => if *yes { "yes" } else { "no" }.to_owned(),
             (Value::String(word), _) => {
                 let known = serde_json::from_value::<Kind>(value.clone());
-                known.map_or_else(|_| word.clone(), |known| kind_word(known).to_owned())
+                known.map_or_else(|_| word.clone(), |known| kind_word(known, false).to_owned())
             }
             (_, Some(value)) => {
                 let value = value * self.scale;
@@ -182,7 +182,7 @@ mod tests {
             ("rungs.1.present", json!(0.5), json!(1.0), "octave 2 held: 50.0 → 100.0 %"),
             ("rungs.0.sustained", json!(true), json!(false), "octave 1 holds: yes → no"),
             ("balance.bands_db.2.db", json!(-8.0), json!(-9.04), "band 500 Hz: −8.0 → −9.0 dB"),
-            ("kind", json!("octaves"), json!("split"), "kind of crow: octaves → split"),
+            ("kind", json!("octaves"), json!("split"), "kind of crow: octaves → two tones"),
             ("crow_count", json!(3), json!(12), "crows: 3 → 12"),
             (
                 "breath.noise_db",

@@ -89,7 +89,7 @@ await until("head", /mirek-12/);
 await key("Escape");
 await page.evaluate(() => document.activeElement?.blur());
 await key("3");
-for (const [letter, length] of [["a", "70.6"], ["c", "66.2"], ["d", "61.3"]]) {
+for (const [letter, length] of [["a", "70.6"], ["b", "66.2"], ["c", "61.3"]]) {
   await key(letter);
   await page.keyboard.type(length);
   await key("Enter");
@@ -125,8 +125,13 @@ await page.screenshot({ path: path.join(pictures, "crowed.png") });
 
 // A cut, and what it did.
 await key("1");
-await key(await keyOf("clip 0.3"));
+await key(await page.locator("a.fill").getAttribute("data-key"));
+assert.match(await page.locator("#line").inputValue(), /^clip /);
+await page.keyboard.type("0.3");
+await key("Enter");
 await until("undo", /clip 0\.3 mm/);
+await key("Escape");
+await page.evaluate(() => document.activeElement?.blur());
 await play(after);
 await until("crow", /take 2/);
 await until("change", /rose by/);
@@ -142,6 +147,17 @@ await key(await keyOf("back windows"));
 await until("undo", /Undo: back/);
 await key("u");
 await until("said", /Undone: back/);
+
+// Two letters call what the prompt calls by them; the first alone waits for the second.
+await key("t");
+await key("c");
+await until("undo", /Undo: tip corners/);
+await key("u");
+await until("said", /Undone: tip corners/);
+await key("t");
+await until("undo", /Undo: tip sides/);
+await key("u");
+await until("said", /Undone: tip sides/);
 await until("undo", /take 2/);
 
 // Pause is seen, and over again with the same key.

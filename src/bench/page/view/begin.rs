@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 
+use super::entries::card;
 use super::say;
 use crate::bench::listening::PRACTICE_TAKES;
 use crate::bench::state::State;
 use crate::capture::Check;
 use crate::capture::SourceTold;
+use crate::log::is_practice;
 use crate::words::{bench as words, devices, page as labels};
 
 /// What leads a maker in; empty once there are takes and no check goes on.
@@ -44,7 +46,11 @@ pub fn begin(state: &State, token: &str) -> Markup {
             li {
                 h2 { (labels::BEGIN[1]) }
                 @match &state.reed {
-                    Some(reed) => p { (labels::crow_it(&reed.history.reed.card.label)) },
+                    Some(reed) => {
+                        @let on_bench = &reed.history.reed.card;
+                        p { (labels::crow_it(&on_bench.label)) }
+                        @if !is_practice(&on_bench.label) { (card("first", on_bench, token)) }
+                    },
                     None => {
                         form.measure method="post" action="/say" {
                             input type="hidden" name="token" value=(token);

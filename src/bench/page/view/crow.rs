@@ -67,7 +67,7 @@ fn pitch(heard: Option<&HeardNow>, state: &State) -> Markup {
                     @if let Some(hz) = summary.and_then(|pitch| pitch.hz).and_then(Hertz::new) {
                         (state.distance(hz).0) ", " (number(hz.hz(), 1)) " Hz"
                     }
-                    @if let Some(known) = known.filter(|_| several) { ", " (interval(known.half_width(), 0)) " cents" }
+                    @if let Some(known) = known.filter(|_| several) { ", " (interval(known.half_width(), 1)) " cents" }
                 }
             }
             (Some(_), None) => { p.large { (labels::NO_PITCH.0) } p.small { (labels::NO_PITCH.1) } }
@@ -93,7 +93,7 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     let all = reading.summary.crow_count;
     let beside = voices::beside_kind(kind, &reading.summary.figures, &state.profile);
     html! {
-        p.large { (words::kind(kind)) }
+        p.large { (words::kind(kind, voices::is_upper(&reading.summary.figures, &state.profile))) }
         p.small {
             @if let Some(beside) = &beside { (beside) }
             @if same < all { @if beside.is_some() { "; " } (labels::so_many_of(same, all)) }
@@ -112,7 +112,7 @@ fn next(advice: Option<&Advice>, state: &State) -> Markup {
     html! {
         p.large {
             (advice_words::order(advice.next, &advice.r#where))
-            @if let Some(mm) = advice.amount_mm { ", " (millimetres(mm)) }
+            @if let Some(mm) = advice.told_mm() { ", " (millimetres(mm)) }
         }
         p.small {
             @if let Some(place) = advice_words::place(advice.next, &advice.r#where) { (place) }

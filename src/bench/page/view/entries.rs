@@ -1,22 +1,22 @@
 //! What can be written down: one large button and one key for each cut, look and measurement, and the
 //! change of reed.
 
+use std::fmt::Display;
+
 use maud::{Markup, html};
 
+use super::say;
 use crate::advice::{Advice, Move, Where};
 use crate::bench::engine::is_advised;
 use crate::bench::grammar::{self, ENDINGS, HEARD, SIZES};
 use crate::bench::state::{OnBench, State};
-use crate::log::{Grade, Rated};
+use crate::log::{Card, CardField, Grade, Rated};
 use crate::reed::{Cut, LOOKS};
 use crate::words::format::number;
 use crate::words::{bench as words, ear, page as labels};
 
-/// Letters for the buttons of one group; the others are keys of the whole page.
-const KEYS: &str = "acdefghijmnoqrsvwxyz";
-
-/// The key of a clip whose amount is advised and has no button otherwise.
-const ADVISED_KEY: char = 'z';
+/// Letters for the buttons of a group that has none of its own; the others are keys of the whole page.
+const KEYS: &str = "abcdeghijmnoqrstvwyz";
 
 /// Amounts of a clip that have a button, in millimetres.
 const CLIPS_MM: [f64; 5] = [0.1, 0.15, 0.2, 0.3, 0.5];
@@ -46,8 +46,11 @@ pub fn entries(state: &State, token: &str) -> Markup {
     }
 }
 
-/// The next move.
+/// The next move; none of a reed whose work is over.
 fn advice(state: &State) -> Option<&Advice> {
+    if state.reed.as_ref().is_some_and(|reed| reed.history.reed.card.ending.is_some()) {
+        return None;
+    }
     let heard = state.heard.as_ref().map(|heard| &heard.advice);
     heard.or_else(|| state.reed.as_ref().and_then(|reed| reed.advice.as_ref()))
 }
@@ -77,38 +80,66 @@ fn hidden(token: &str) -> Markup {
     html! { input type="hidden" name="token" value=(token); }
 }
 
-fn button(line: &str, label: Markup, key: Option<char>, is_wanted: bool) -> Markup {
+/// What is always to be had.
+const FREE: bool = false;
+
+fn button(
+    line: &str,
+    label: Markup,
+    key: Option<impl Display>,
+    is_wanted: bool,
+    is_closed: bool,
+) -> Markup {
     html! {
-        button name="line" value=(line) data-key=[key] class=[is_wanted.then_some("wanted")] {
+        button name="line" value=(line) data-key=[key.as_ref()] disabled[is_closed]
+            class=[is_wanted.then_some("wanted")] {
             span { (label) }
-            @if let Some(key) = key { kbd { (key) } }
+            @if let Some(key) = &key { kbd { (key) } }
             @if is_wanted { small { (labels::ADVISED) } }
         }
     }
 }
 
+/// Why nothing can be written down of the reed on the bench, and how that ends; nothing of an open one.
+fn closed(state: &State, token: &str) -> Option<Markup> {
+    let card = &state.reed.as_ref()?.history.reed.card;
+    let ending = card.ending?;
+    Some(html! {
+        div.closed {
+            p { (labels::is_closed(&card.label, ending.words())) }
+            (say(token, "open again", None, html! { (labels::OPEN_AGAIN) }))
+        }
+    })
+}
+
 fn cuts(state: &State, token: &str) -> Markup {
     let advice = advice(state);
     let is_wanted = |cut: Cut| advice.is_some_and(|advice| is_advised(cut, advice));
-    let advised_mm = advice.filter(|_| is_wanted(Cut::Clip)).and_then(|advice| advice.amount_mm);
-    // Each key stays where it is: what the fingers know by heart must not move with the advice.
-    let mut keys = KEYS.chars();
-    let mut clips: Vec<(f64, Option<char>)> =
-        CLIPS_MM.into_iter().map(|mm| (mm, keys.next())).collect();
-    let others = grammar::cuts().filter(|row| row.cut != Cut::Clip);
-    if let Some(mm) = advised_mm.filter(|mm| !CLIPS_MM.contains(mm)) {
-        clips.push((mm, Some(ADVISED_KEY)));
-        clips.sort_by(|a, b| a.0.total_cmp(&b.0));
-    }
+    let advised_mm = advice.filter(|_| is_wanted(Cut::Clip)).and_then(Advice::told_mm);
+    let closed = closed(state, token);
+    let is_closed = closed.is_some();
+    let mut clips = CLIPS_MM.to_vec();
+    clips.extend(advised_mm.filter(|mm| !CLIPS_MM.contains(mm)));
+    clips.sort_by(f64::total_cmp);
+    // The letters are those that are typed at the prompt; a clip's leads to the line for its amount.
+    let clip = Cut::Clip.row();
+    let begun = format!("{} {}", clip.words, advised_mm.map(trimmed).unwrap_or_default());
     html! {
+        @if let Some(closed) = &closed { (closed) }
         form.buttons method="post" action="/say" {
             (hidden(token))
-            @for (mm, key) in clips {
+            @for mm in clips {
                 @let amount = trimmed(mm);
-                (button(&format!("clip {amount}"), html! { (labels::clip(&amount)) }, key, advised_mm == Some(mm)))
+                @let said = format!("{} {amount}", clip.words);
+                (button(&said, html! { (labels::clip(&amount)) }, None::<&str>, advised_mm == Some(mm), is_closed))
             }
-            @for cut in others {
-                (button(cut.words, html! { (cut.words) }, keys.next(), is_wanted(cut.cut)))
+            @if !is_closed {
+                a.fill href="#line" data-key=(clip.letters) data-fill=(begun) {
+                    span { (labels::OTHER_CLIP) } kbd { (clip.letters) }
+                }
+            }
+            @for cut in grammar::cuts().filter(|row| row.cut != Cut::Clip) {
+                (button(cut.words, html! { (cut.words) }, Some(cut.letters), is_wanted(cut.cut), is_closed))
             }
         }
     }
@@ -120,10 +151,12 @@ fn trimmed(mm: f64) -> String {
 
 fn looks(state: &State, token: &str) -> Markup {
     let seen = state.reed.as_ref().map(|reed| reed.history.seen_now()).unwrap_or_default();
+    let closed = closed(state, token);
     let mut keys = KEYS.chars();
     let mut parts: Vec<&str> = LOOKS.iter().map(|look| look.part).collect();
     parts.dedup();
     html! {
+        @if let Some(closed) = &closed { (closed) }
         form.looks method="post" action="/say" {
             (hidden(token))
             @for part in parts {
@@ -132,7 +165,7 @@ fn looks(state: &State, token: &str) -> Markup {
                     @for look in LOOKS.iter().filter(|look| look.part == part) {
                         @let key = keys.next();
                         @let is_so = look.seen.over(seen) == seen && look.seen != Default::default();
-                        button name="line" value=(look.words()) data-key=[key] aria-pressed=(is_so) {
+                        button name="line" value=(look.words()) data-key=[key] disabled[closed.is_some()] aria-pressed=(is_so) {
                             span { span.unseen { (look.part) " " } (look.found) } @if let Some(key) = key { kbd { (key) } }
                         }
                     }
@@ -149,7 +182,7 @@ fn heard(token: &str) -> Markup {
         form.buttons method="post" action="/say" {
             (hidden(token))
             @for ((word, heard), key) in HEARD.iter().zip(KEYS.chars()) {
-                (button(&format!("heard {word}"), html! { (ear::heard(*heard)) }, Some(key), false))
+                (button(&format!("heard {word}"), html! { (ear::heard(*heard)) }, Some(key), false, FREE))
             }
         }
     }
@@ -158,22 +191,48 @@ fn heard(token: &str) -> Markup {
 fn measures(state: &State, token: &str) -> Markup {
     let mut now = state.reed.as_ref().map(|reed| *reed.history.measured_now()).unwrap_or_default();
     let mut keys = KEYS.chars();
+    let closed = closed(state, token);
     html! {
+        @if let Some(closed) = &closed { (closed) }
         div.measures {
             @for size in &SIZES {
                 @let key = keys.next();
-                @let id = format!("size-{}", size.word);
+                @let id = format!("size-{}", size.word());
                 @let value = (size.field)(&mut now).map(trimmed).unwrap_or_default();
-                @let is_wanted = is_asked(state, Move::Measure, size.word);
+                @let is_wanted = is_asked(state, Move::Measure, size.word());
                 form.measure.wanted[is_wanted] method="post" action="/say" {
                     (hidden(token))
-                    input type="hidden" name="line" value=(size.word);
+                    input type="hidden" name="line" value=(size.word());
                     label for=(id) { (size.about) @if let Some(key) = key { " " kbd { (key) } } }
                     span {
                         input id=(id) name="value" inputmode="decimal" autocomplete="off" maxlength="10"
-                            placeholder=(value) data-key=[key];
+                            placeholder=(value) data-key=[key] disabled[closed.is_some()];
                         " " (labels::MM) " "
-                        button { (labels::WRITE_DOWN) }
+                        button disabled[closed.is_some()] { (labels::WRITE_DOWN) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What the card says of owner, cane, complaint and due date, to be written anew.
+///
+/// * `id`: how the fields' own begin.
+pub fn card(id: &str, card: &Card, token: &str) -> Markup {
+    html! {
+        h3 { (labels::card_of(&card.label)) }
+        div.measures {
+            @for field in CardField::ALL {
+                @let id = format!("{id}-{}", field.code());
+                form.measure method="post" action="/say" {
+                    (hidden(token))
+                    input type="hidden" name="line" value=(field.code());
+                    label for=(id) { (labels::card_field(field)) }
+                    span {
+                        input.long id=(id) name="value" autocomplete="off" maxlength="200"
+                            placeholder=(field.of(card).unwrap_or_default());
+                        " " button { (labels::WRITE_DOWN) }
                     }
                 }
             }
@@ -191,12 +250,12 @@ fn ending(reed: &OnBench, token: &str) -> Markup {
             (hidden(token))
             @match card.ending {
                 None => @for (line, ending) in &ENDINGS {
-                    (button(line, html! { (words::ending(*ending)) }, None, false))
+                    (button(line, html! { (words::ending(*ending)) }, None::<char>, false, FREE))
                 },
-                Some(_) => (button("open again", html! { (labels::OPEN_AGAIN) }, None, false)),
+                Some(_) => (button("open again", html! { (labels::OPEN_AGAIN) }, None::<char>, false, FREE)),
             }
             @if !is_model {
-                (button("model this", html! { (labels::MAKE_MODEL) }, None, false))
+                (button("model this", html! { (labels::MAKE_MODEL) }, None::<char>, false, FREE))
             }
         }
         (rating(reed, token))
@@ -258,16 +317,19 @@ fn reeds(state: &State, token: &str) -> Markup {
     html! {
         form.buttons method="post" action="/say" {
             (hidden(token))
-            (button("next", html! { (labels::NEXT_REED) }, keys.next(), false))
+            (button("next", html! { (labels::NEXT_REED) }, keys.next(), false, FREE))
             @for reed in state.open.iter().filter(|reed| Some(reed.label.as_str()) != here).take(12) {
                 (button(&format!("reed {}", reed.label), html! {
                     b { (reed.label) } " "
                     @if let Some(owner) = &reed.owner { (owner) }
                     @if let Some(complaint) = &reed.complaint { small { (complaint) } }
-                }, keys.next(), false))
+                }, keys.next(), false, FREE))
             }
         }
-        @if let Some(reed) = &state.reed { (ending(reed, token)) }
+        @if let Some(reed) = &state.reed {
+            (card("card", &reed.history.reed.card, token))
+            (ending(reed, token))
+        }
         div.measures {
             @for (line, label, id) in [
                 ("new", labels::NEW_REEDS[0], "reed-new"),

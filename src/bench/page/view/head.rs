@@ -25,6 +25,9 @@ pub fn of_page(title: &str, more: &Markup) -> Markup {
     }
 }
 
+/// What the letters of cuts leave free for the note that the reed is held to.
+const TONE_KEY: char = 'f';
+
 /// The strip on top.
 pub fn head(state: &State, token: &str) -> Markup {
     let target = labels::target(state.profile.lowest_note(), state.a4);
@@ -33,17 +36,19 @@ pub fn head(state: &State, token: &str) -> Markup {
         div.who {
             @match &state.reed {
                 Some(reed) => {
-                    h1 { (reed.history.reed.card.label) }
+                    @let card = &reed.history.reed.card;
+                    h1 { (card.label) }
                     p {
-                        @if let Some(owner) = &reed.history.reed.card.owner { (labels::owner(owner)) ", " }
+                        @if let Some(owner) = &card.owner { (labels::owner(owner)) ", " }
                         (state.profile.title) ", " (target)
                     }
-                    @if let Some(ending) = reed.history.reed.card.ending {
+                    @if let Some(ending) = card.ending {
                         p.closed { (labels::closed(ending.words())) }
                     }
-                    @if let Some(complaint) = &reed.history.reed.card.complaint {
+                    @if let Some(complaint) = &card.complaint {
                         p { (words::complaint(complaint)) }
                     }
+                    @if let Some(made_of) = labels::cane_and_due(card) { p { (made_of) } }
                 }
                 None => {
                     h1 { (labels::NO_REED) }
@@ -64,7 +69,7 @@ pub fn head(state: &State, token: &str) -> Markup {
                 false => (say(token, "pause", Some('p'), html! { (labels::PAUSE) })),
             }
             @if let Some(note) = state.profile.lowest_note() {
-                a.play href="/sound/tone.wav" data-key="t" { (labels::sound(note)) " " kbd { "t" } }
+                a.play href="/sound/tone.wav" data-key=(TONE_KEY) { (labels::sound(note)) " " kbd { (TONE_KEY) } }
             }
             @if has_microphone { (say(token, "check", None, html! { (labels::CHECK) })) }
             a.play href="/log" { (asked::TO_LOG) }

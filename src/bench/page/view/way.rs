@@ -7,7 +7,7 @@ use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
 use crate::report::history;
 use crate::words::format::LengthUnit;
-use crate::words::stage;
+use crate::words::stage::{self, octaves_off};
 use crate::words::{bench as words, page as labels};
 
 /// Reach of the small scale, in cents.
@@ -51,6 +51,9 @@ fn name(verdict: Verdict) -> &'static str {
     }
 }
 
+/// What the letters of cuts leave free for hearing before and after in turn.
+const TURN_KEY: char = 'x';
+
 /// One row for each stage, the last one first.
 pub fn way(state: &State) -> Markup {
     let Some(reed) = &state.reed else { return html! {} };
@@ -64,8 +67,8 @@ pub fn way(state: &State) -> Markup {
     html! {
         h2 { (labels::part::WAY) }
         @if let (Some(before), Some(after)) = (before, last_of(now)) {
-            p { a.play href=(format!("/sound/turn/{before}/{after}.wav")) data-key="b" {
-                (labels::IN_TURN) " " kbd { "b" }
+            p { a.play href=(format!("/sound/turn/{before}/{after}.wav")) data-key=(TURN_KEY) {
+                (labels::IN_TURN) " " kbd { (TURN_KEY) }
             } }
         }
         ol.way reversed {
@@ -75,7 +78,7 @@ pub fn way(state: &State) -> Markup {
                     div.told {
                         (scale(at, state.profile.tolerance.target_cents))
                         span.tone { (stage::pitch(at, target, state.a4).unwrap_or_else(|| stage::heard(at))) }
-                        @if let Some(kind) = at.kind { span.kind { (words::kind(kind)) } }
+                        @if let Some(kind) = at.kind { span.kind { (words::kind(kind, octaves_off(at, target) > 0)) } }
                         @if let Some(length) = at.length { span.length { (history::length(length, LengthUnit::Millimetres)) } }
                     }
                     @if takes(at.number).next().is_some() {
