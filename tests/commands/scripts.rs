@@ -1,8 +1,6 @@
 //! What the scripts say on systems that are not Debian, played by a path on which the tools of those
 //! stand.
 
-use std::fs;
-use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::{Command, Output};
 
@@ -13,8 +11,15 @@ fn tools(fakes: &[(&str, &str)]) -> TempDir {
     let folder = TempDir::new().unwrap();
     for (name, line) in fakes {
         let path = folder.path().join(name);
-        fs::write(&path, format!("#!/bin/sh\n{line}\n")).unwrap();
-        fs::set_permissions(&path, fs::Permissions::from_mode(0o755)).unwrap();
+        // Written by a process of its own: one that another test starts meanwhile would hold a file open
+        // that this one writes, and what is held open for writing does not run.
+        let written = Command::new("sh")
+            .args(["-c", "printf '#!/bin/sh\\n%s\\n' \"$2\" >\"$1\" && chmod 755 \"$1\"", "sh"])
+            .arg(&path)
+            .arg(line)
+            .status()
+            .unwrap();
+        assert!(written.success());
     }
     for name in ["bash", "dirname", "env"] {
         let real = ["/bin", "/usr/bin"].iter().map(|place| Path::new(place).join(name));
