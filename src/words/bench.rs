@@ -352,7 +352,7 @@ pub fn kind(kind: Kind, is_upper: bool) -> &'static str {
     }
 }
 
-/// What was heard, in the line that stays: `57 cents flat of C5 ±9 · In octaves, 3 crows`.
+/// What was heard, in the line that stays: `57 cents flat of C5 ±8.6 · In octaves, 3 crows`.
 ///
 /// * `cents`: how far off, and the note it is held to, if any.
 /// * `known`: how far that may be off, as it is shown.

@@ -97,7 +97,7 @@ fn a_session(columns: usize, rows: usize) {
     let Some(terminal) = Terminal::start(columns, rows, &folder, &line) else { return };
     terminal.shows("Listening to");
     bench.play(Path::new(BEFORE));
-    let screen = terminal.shows("57 cents flat of C5 ±9 · In octaves, 3 crows");
+    let screen = terminal.shows("57 cents flat of C5 ±8.6 · In octaves, 3 crows");
     let screen = match terminal.foot(&screen)[1].starts_with("Next: ") {
         true => screen,
         false => {
@@ -105,7 +105,7 @@ fn a_session(columns: usize, rows: usize) {
         }
     };
     let foot = terminal.foot(&screen);
-    assert_eq!(foot[0], "57 cents flat of C5 ±9 · In octaves, 3 crows");
+    assert_eq!(foot[0], "57 cents flat of C5 ±8.6 · In octaves, 3 crows");
     assert!(!foot[1].contains('…'), "{foot:#?}");
     assert!(foot[3].contains("u undo"), "{foot:#?}");
     assert_eq!(foot[4], ">");
