@@ -9,10 +9,12 @@ use crate::advice::{
 };
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
+use crate::reading::Kind;
 use crate::reed::{Finding, Move, Place, WORK};
 use crate::units::Millimetres;
 use crate::words::format::{LengthUnit, counted};
 use crate::words::reed::finding;
+use crate::words::voices::{kind_word, means};
 
 /// A move in one or two words, for a cell of a table.
 pub fn short(next: Move) -> &'static str {
@@ -382,10 +384,11 @@ impl Sheet {
         self.part(
             "What I would do if the next three crows were",
             of.if_heard.iter().map(|(asked, next, at)| {
+                let octaves = means(Kind::Octaves, false);
                 let heard = match asked {
-                    If::Flat => "in octaves, 40 cents flat",
-                    If::Sharp => "in octaves, 40 cents sharp",
-                    If::Split => "two tones",
+                    If::Flat => format!("{octaves}, 40 cents flat"),
+                    If::Sharp => format!("{octaves}, 40 cents sharp"),
+                    If::Split => kind_word(Kind::Split, false).to_owned(),
                 };
                 format!("{heard}: {}", whole(*next, at))
             }),
@@ -413,8 +416,15 @@ impl Sheet {
                 format!("{before:>4}  {now:>4}  {} ({})", one.says, one.from)
             }),
         );
-        let names =
-            ["octaves", "one low tone", "the upper octave alone", "two tones", "wild", "air alone"];
+        // Beside the upper octave alone, one tone is the low one; beside all others, air is air alone.
+        let names = [
+            kind_word(Kind::Octaves, false),
+            "one low tone",
+            means(Kind::Single, true),
+            kind_word(Kind::Split, false),
+            kind_word(Kind::Unsettled, false),
+            "air alone",
+        ];
         let next_crow = names.iter().zip(of.next_crow);
         self.part(
             "The next crow should be",
@@ -434,7 +444,8 @@ impl Sheet {
 fn expected(one: &Expected) -> String {
     match one.figure.as_str() {
         "octaves" => format!(
-            "in octaves: {:.0} of 3 (from {:.0} to {:.0})",
+            "{}: {:.0} of 3 (from {:.0} to {:.0})",
+            means(Kind::Octaves, false),
             one.value * 3.0,
             one.low * 3.0,
             one.high * 3.0

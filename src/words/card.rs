@@ -8,8 +8,8 @@ use crate::words::format::{
     cents, counted, counted_number, decibels, hertz, interval, nearest_note, note_and_cents,
     note_name, number, octaves_away, percent, seconds, signed,
 };
-use crate::words::voices::kind_heard;
 pub use crate::words::voices::{is_upper, kind, kind_word};
+use crate::words::voices::{kind_heard, means};
 
 /// That octaves take turns, and how often; `None` where they sound together, by the profile's own
 /// limit.
@@ -29,7 +29,8 @@ pub fn kind_of_take(kind: Kind, figures: &Figures, profile: &Profile) -> String 
 
 /// What was heard of a take in which nothing crows: `3 breaths of air without a tone`.
 pub fn air(reading: &Reading) -> String {
-    format!("{} of air without a tone", counted(reading.crows.len(), "breath"))
+    let breaths = counted(reading.crows.len(), "breath");
+    format!("{breaths} of {}", means(Kind::Breath, false))
 }
 
 /// As [`air`], beginning with `no crow`; also of a take in which nothing sounds.

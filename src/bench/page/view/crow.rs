@@ -93,7 +93,7 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     let all = reading.summary.crow_count;
     let beside = voices::beside_kind(kind, &reading.summary.figures, &state.profile);
     html! {
-        p.large { (words::kind(kind, voices::is_upper(&reading.summary.figures, &state.profile))) }
+        p.large { (voices::kind_large(kind, voices::is_upper(&reading.summary.figures, &state.profile))) }
         p.small {
             @if let Some(beside) = &beside { (beside) }
             @if same < all { @if beside.is_some() { "; " } (labels::so_many_of(same, all)) }
