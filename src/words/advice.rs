@@ -16,21 +16,12 @@ use crate::words::format::{LengthUnit, counted};
 use crate::words::reed::finding;
 use crate::words::voices::{kind_word, means};
 
-/// A move in one or two words, for a cell of a table.
+/// A move in one or two words, for a cell of a table: its code, where that is what a maker says.
 pub fn short(next: Move) -> &'static str {
     match next {
-        Move::Clip => "clip",
-        Move::Tip => "tip",
-        Move::Heart => "heart",
-        Move::Back => "back",
-        Move::Opening => "opening",
-        Move::Seal => "seal",
-        Move::Retie => "retie",
-        Move::Measure => "measure",
-        Move::Look => "look",
         Move::Recrow => "crow again",
         Move::Leave => "leave it",
-        Move::Stop => "stop",
+        _ => next.code(),
     }
 }
 
