@@ -7,11 +7,11 @@ use crate::capture::{CROWS, CaptureError, Check, Fitness, SourceTold, Stands};
 use crate::log::{CardField, Ending, Rating, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
+use crate::reading::{Loud, how_loud};
 use crate::reed::{Inspection, Sizes};
 use crate::words::advice as advice_words;
 use crate::words::card::NO_TONE;
 use crate::words::format::{LengthUnit, counted, counted_number, millimetres, number};
-use crate::words::reading::{Loud, how_loud};
 use crate::words::stage::stage_name;
 use crate::words::{reed, sheet, stage};
 

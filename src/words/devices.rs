@@ -3,9 +3,9 @@
 use std::borrow::Cow;
 
 use crate::capture::{
-    CROWS, Check, FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S, Refusal,
+    CROWS, Check, FEW_CROWS, Fitness, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S, Refusal,
 };
-use crate::reading::{CheckedMicrophone, HUM_DBFS, Kind, QUIET_DBFS};
+use crate::reading::{CheckedMicrophone, HOT_DBFS, HUM_DBFS, Kind, QUIET_DBFS};
 use crate::system::System;
 use crate::words::format::number;
 use crate::words::system::{allow_microphone, silent_by_privacy};
