@@ -274,8 +274,9 @@ fn after(then: &Then, crow: &str) -> String {
 }
 
 const BLADE: &str = "Knife and razor: cut away from your fingers, with a plaque between the blades; \
-                     keep the blade sharp and put it down closed.";
-const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be undone.";
+                     keep the blade sharp and put it down closed. Local rules for tools hold.";
+const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be undone. A fresh cut can leave a \
+                    sharp edge or a splinter: look before you blow.";
 const SCRAPE: &str = "Cane cannot be put back: light strokes, and crow between them.";
 const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, use what its maker calls \
                       safe for that, let it dry out, and keep the air moving meanwhile; follow its \
@@ -286,7 +287,7 @@ const THREAD: &str = "Pull the thread with a cloth or a peg, not round bare fing
 const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hands and the plaque \
                        taken out: a dry one cracks. Look at the tip before it goes to the lips.";
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
-                      rules before another player crows it.";
+                      rules before another player crows it. With a sore mouth or a cold, crow only your own.";
 const LIPS: &str = "A splinter at a chipped corner can cut a lip: look at it before you blow.";
 
 impl Display for Caution {
