@@ -112,7 +112,7 @@ fn values(table: &Table, row: &Row) -> Result<(), Senseless> {
         return Err(holds(column, value));
     }
     for moment in MOMENTS {
-        let day = |text: &str| text.get(..10).is_some_and(|day| is_day(day));
+        let day = |text: &str| text.get(..10).is_some_and(is_day);
         if let Some(value) = row.get(moment).filter(|value| !value.is_null())
             && !value.as_str().is_some_and(day)
         {
