@@ -12,6 +12,7 @@ use crate::words::card::{self as words, is_upper};
 use crate::words::comparison as words_of;
 use crate::words::format::{LengthUnit, interval};
 use crate::words::stage::steps;
+use crate::words::voices::kind_large;
 
 /// The figures that a maker asks for after a cut, the first ones first.
 const ASKED: [&str; 6] = [
@@ -106,8 +107,8 @@ pub fn standing(reading: &Reading, advice: &Advice, profile: &Profile) -> [Strin
             let pitch = &reading.summary.figures.fundamental;
             let cents = pitch.target_cents.map(|cents| (cents, profile.lowest_note()));
             let cents = cents.or(pitch.note_cents.map(|cents| (cents, None)));
-            let kind = bench_words::kind(kind, is_upper(&reading.summary.figures, profile));
-            bench_words::standing(cents, known, kind, (same, reading.summary.crow_count))
+            let kind = kind_large(kind, is_upper(&reading.summary.figures, profile));
+            bench_words::standing(cents, known, &kind, (same, reading.summary.crow_count))
         }
     };
     [heard, bench_words::next(advice)]

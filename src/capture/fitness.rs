@@ -11,9 +11,6 @@ pub use judging::room_fitness;
 /// from the definition of a rung that sounds, not tried on rooms.
 pub const NOISY_DBFS: f64 = -50.0;
 
-/// Over this a louder crow would overload.
-pub const HOT_DBFS: f64 = -6.0;
-
 /// The lowest level that is told (silence is another question: `reading::is_silent`): the noise of a 24-bit converter's last step is at −146 dBFS
 /// (6.02·24 + 1.76 dB under a full-scale sine), and what is lower is rounding.
 pub const LEAST_DBFS: f64 = -140.0;

@@ -18,7 +18,7 @@ use crate::system::{System, bad_name};
 use crate::text::{is_unseen, visible, written_out};
 use crate::words::format::LengthUnit;
 use crate::words::reading::PLUS_MINUS;
-use crate::words::system::{self, refusal};
+use crate::words::system::{self, DISK_IS_FULL, IS_FOLDER, refusal};
 use crate::words::{errors, files};
 
 /// Writes `text` to standard output at once.
@@ -65,7 +65,7 @@ pub fn print_done(text: &str) -> anyhow::Result<()> {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Err(error.into()),
         Err(error) => {
             let why = match error.kind() {
-                io::ErrorKind::StorageFull => errors::DISK_IS_FULL.to_owned(),
+                io::ErrorKind::StorageFull => DISK_IS_FULL.to_owned(),
                 _ => refusal(&error),
             };
             let first = text.lines().next().unwrap_or_default();
@@ -158,7 +158,7 @@ pub fn place(path: &Path) -> anyhow::Result<PathBuf> {
         },
     };
     match place.metadata() {
-        Ok(about) if about.is_dir() => refused(files::IS_FOLDER),
+        Ok(about) if about.is_dir() => refused(IS_FOLDER),
         Ok(about) if !about.is_file() => refused(files::IS_DEVICE),
         _ => Ok(place),
     }

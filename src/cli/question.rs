@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use super::output;
-use crate::log::{Facts, Log, LoggedReed, Query, State, is_practice};
+use crate::log::{Facts, Log, LoggedReed, Query, State, is_day, is_practice};
 use crate::report::{answers, json};
 use crate::words::commands::NO_DAY;
 
@@ -71,9 +71,9 @@ pub struct Which {
 }
 
 fn day(text: &str) -> Result<String, String> {
-    match text.parse::<jiff::civil::Date>() {
-        Ok(day) if text.len() == 10 => Ok(day.to_string()),
-        _ => Err(NO_DAY.into()),
+    match is_day(text) {
+        true => Ok(text.to_owned()),
+        false => Err(NO_DAY.into()),
     }
 }
 

@@ -199,9 +199,12 @@ fn check_label(label: &str) -> Result<(), LogError> {
 }
 
 /// Whether `text` is a day of the calendar, as 2024-03-17.
-pub(super) fn check_day(text: &str) -> Result<(), LogError> {
-    let is_day = text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok();
-    match is_day {
+pub(crate) fn is_day(text: &str) -> bool {
+    text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok()
+}
+
+fn check_day(text: &str) -> Result<(), LogError> {
+    match is_day(text) {
         true => Ok(()),
         false => Err(Unfit::NotADay(text).into()),
     }
@@ -229,11 +232,11 @@ mod tests {
     #[test]
     fn days_follow_the_calendar() {
         for good in ["2024-02-29", "2000-02-29", "2023-12-31"] {
-            assert!(check_day(good).is_ok(), "{good}");
+            assert!(is_day(good), "{good}");
         }
         for bad in ["1900-02-29", "2023-02-29", "2023-04-31", "2023-13-01", "23-1-1", "2023-00-01"]
         {
-            assert!(check_day(bad).is_err(), "{bad}");
+            assert!(!is_day(bad), "{bad}");
         }
     }
 }

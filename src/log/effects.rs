@@ -1,12 +1,14 @@
 //! What each kind of cut did, over every reed in the log.
 
+use std::sync::LazyLock;
+
 use super::card::{Card, is_practice};
 use super::facts::{Changed, Facts, folded};
 use super::history::History;
 use crate::advice::{Stage as StoryStage, Story};
 use crate::comparison::{Effect, Effects, PastCut, Whose, pitch_change};
 use crate::dsp::statistics::median;
-use crate::profile::Blowing;
+use crate::profile::{Blowing, Profile};
 use crate::reading::{Kind, Reading};
 use crate::reed::Cut;
 
@@ -33,9 +35,9 @@ fn whose_card(card: &Card, uid: &str) -> Whose {
     Whose { maker: name(&card.maker), cane: name(&card.cane), reed: uid.to_owned() }
 }
 
-/// How far one crow's pitch usually lies from the next, in cents (standard deviation; our choice, as in
-/// the profiles).
-const USUAL_CENTS: f64 = 8.0;
+/// How far one crow's pitch usually lies from the next, in cents (standard deviation): that of the usual
+/// profile, since these cuts are of reeds of any profile, some of them files that are gone.
+static USUAL_CENTS: LazyLock<f64> = LazyLock::new(|| Profile::default().advice.usual_spread_cents);
 
 /// One cut between takes.
 struct Pair {
@@ -65,7 +67,7 @@ fn past_cut(
     let amount = if cut == Cut::Clip { amount_mm? } else { 1.0 };
     let Whose { maker, cane, reed } = whose;
     let share = |crows: usize| 1.0 / crows.max(1) as f64;
-    let cents_sd = USUAL_CENTS * (share(crows.0) + share(crows.1)).sqrt();
+    let cents_sd = *USUAL_CENTS * (share(crows.0) + share(crows.1)).sqrt();
     Some((cut, PastCut { maker, cane, reed, amount, cents, cents_sd }))
 }
 

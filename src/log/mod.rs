@@ -25,8 +25,8 @@ mod step;
 mod store;
 mod timeline;
 
-pub(crate) use card::PRACTICE;
 pub use card::{Card, CardField, Ending, Wetness, is_practice};
+pub(crate) use card::{PRACTICE, is_day};
 pub use conditions::Conditions;
 pub(crate) use conditions::Difference;
 pub(crate) use contradictions::{Contradicted, Contradiction};

@@ -44,6 +44,8 @@ pub struct Evidence<'a> {
 
 /// A crow under this level is quiet.
 pub const QUIET_DBFS: f64 = -50.0;
+/// Over this a louder crow would overload.
+pub const HOT_DBFS: f64 = -6.0;
 /// Room noise closer under the crow than this is noisy.
 const NOISY_DB: f64 = 20.0;
 /// A crow shorter than this leaves little to measure.
@@ -57,6 +59,30 @@ const AT_END_S: f64 = 0.02;
 
 /// What sounds this near to a crow may go on under it, or hold another.
 const BESIDE_S: f64 = 1.5;
+
+/// How loud something is at the microphone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Loud {
+    /// Too faint for some of the figures.
+    Far,
+    /// As it should be.
+    Right,
+    /// Near to overload.
+    Hot,
+}
+
+/// How loud a level is at the microphone.
+///
+/// * `dbfs`: in decibels relative to a full-scale sine.
+pub fn how_loud(dbfs: f64) -> Loud {
+    if dbfs > HOT_DBFS {
+        Loud::Hot
+    } else if dbfs < QUIET_DBFS {
+        Loud::Far
+    } else {
+        Loud::Right
+    }
+}
 
 /// One doubt with what its sentence tells.
 #[derive(Debug, Clone, Copy)]

@@ -172,7 +172,8 @@ impl Words {
         self.say(key, &[]).text()
     }
 
-    /// A kind of crow, by its code.
+    /// A kind of crow, by its code. An owner reads the code's own word before what it means, which a maker
+    /// knows by another (`words/voices.rs`).
     pub fn kind(&self, code: &str) -> String {
         self.kind.get(code).cloned().unwrap_or_else(|| code.to_owned())
     }
@@ -298,7 +299,9 @@ pub fn pdf_not_made(why: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reading::Kind;
     use crate::reed::WORK;
+    use crate::words::voices::means;
 
     #[test]
     fn english_is_whole_and_has_every_cut() {
@@ -308,6 +311,23 @@ mod tests {
         }
         for said in [&words.finding, &words.now, &words.on_next] {
             assert!(said.keys().eq(words.fault.keys()), "each fault has all of them");
+        }
+    }
+
+    /// The words of an account are a file that is handed out and translated, so they stand there once more.
+    #[test]
+    fn an_owner_is_told_of_a_kind_what_its_maker_is() {
+        let words = Words::english();
+        for (kind, code) in [
+            (Kind::Octaves, "octaves"),
+            (Kind::Blended, "blended"),
+            (Kind::Single, "single"),
+            (Kind::Split, "split"),
+            (Kind::Unsettled, "unsettled"),
+            (Kind::Breath, "breath"),
+        ] {
+            let told = words.kind(code);
+            assert!(told.ends_with(means(kind, false)), "{told}");
         }
     }
 

@@ -9,26 +9,19 @@ use crate::advice::{
 };
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
+use crate::reading::Kind;
 use crate::reed::{Finding, Move, Place, WORK};
 use crate::units::Millimetres;
 use crate::words::format::{LengthUnit, counted};
 use crate::words::reed::finding;
+use crate::words::voices::{kind_word, means};
 
-/// A move in one or two words, for a cell of a table.
+/// A move in one or two words, for a cell of a table: its code, where that is what a maker says.
 pub fn short(next: Move) -> &'static str {
     match next {
-        Move::Clip => "clip",
-        Move::Tip => "tip",
-        Move::Heart => "heart",
-        Move::Back => "back",
-        Move::Opening => "opening",
-        Move::Seal => "seal",
-        Move::Retie => "retie",
-        Move::Measure => "measure",
-        Move::Look => "look",
         Move::Recrow => "crow again",
         Move::Leave => "leave it",
-        Move::Stop => "stop",
+        _ => next.code(),
     }
 }
 
@@ -281,8 +274,9 @@ fn after(then: &Then, crow: &str) -> String {
 }
 
 const BLADE: &str = "Knife and razor: cut away from your fingers, with a plaque between the blades; \
-                     keep the blade sharp and put it down closed.";
-const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be undone.";
+                     keep the blade sharp and put it down closed. Local rules for tools hold.";
+const CLIP: &str = "Clip on a block, fingers behind the blade; a clip cannot be undone. A fresh cut can leave a \
+                    sharp edge or a splinter: look before you blow.";
 const SCRAPE: &str = "Cane cannot be put back: light strokes, and crow between them.";
 const SEALER: &str = "Keep sealers, glue and varnish off what the lips touch, use what its maker calls \
                       safe for that, let it dry out, and keep the air moving meanwhile; follow its \
@@ -293,7 +287,7 @@ const THREAD: &str = "Pull the thread with a cloth or a peg, not round bare fing
 const OPENING: &str = "Press a reed only when it is wet, slowly, with clean hands and the plaque \
                        taken out: a dry one cracks. Look at the tip before it goes to the lips.";
 const MOUTHS: &str = "A reed belongs in one mouth: rinse it and disinfect it by your local hygiene \
-                      rules before another player crows it.";
+                      rules before another player crows it. With a sore mouth or a cold, crow only your own.";
 const LIPS: &str = "A splinter at a chipped corner can cut a lip: look at it before you blow.";
 
 impl Display for Caution {
@@ -382,10 +376,11 @@ impl Sheet {
         self.part(
             "What I would do if the next three crows were",
             of.if_heard.iter().map(|(asked, next, at)| {
+                let octaves = means(Kind::Octaves, false);
                 let heard = match asked {
-                    If::Flat => "in octaves, 40 cents flat",
-                    If::Sharp => "in octaves, 40 cents sharp",
-                    If::Split => "two tones",
+                    If::Flat => format!("{octaves}, 40 cents flat"),
+                    If::Sharp => format!("{octaves}, 40 cents sharp"),
+                    If::Split => kind_word(Kind::Split, false).to_owned(),
                 };
                 format!("{heard}: {}", whole(*next, at))
             }),
@@ -413,8 +408,15 @@ impl Sheet {
                 format!("{before:>4}  {now:>4}  {} ({})", one.says, one.from)
             }),
         );
-        let names =
-            ["octaves", "one low tone", "the upper octave alone", "two tones", "wild", "air alone"];
+        // Beside the upper octave alone, one tone is the low one; beside all others, air is air alone.
+        let names = [
+            kind_word(Kind::Octaves, false),
+            "one low tone",
+            means(Kind::Single, true),
+            kind_word(Kind::Split, false),
+            kind_word(Kind::Unsettled, false),
+            "air alone",
+        ];
         let next_crow = names.iter().zip(of.next_crow);
         self.part(
             "The next crow should be",
@@ -434,7 +436,8 @@ impl Sheet {
 fn expected(one: &Expected) -> String {
     match one.figure.as_str() {
         "octaves" => format!(
-            "in octaves: {:.0} of 3 (from {:.0} to {:.0})",
+            "{}: {:.0} of 3 (from {:.0} to {:.0})",
+            means(Kind::Octaves, false),
             one.value * 3.0,
             one.low * 3.0,
             one.high * 3.0

@@ -78,13 +78,17 @@ pub fn bar(from: Option<f64>, to: Option<f64>) -> String {
 /// Over the takes that need attention.
 pub const NEED_ATTENTION: &str = "Needs attention first";
 
-/// Why takes need attention.
+/// Why takes need attention: what is wrong, short enough for the narrow column in which it stands over
+/// its takes, so not always as a kind is named elsewhere.
 pub mod reason {
+    use crate::reading::Kind;
+    use crate::words::voices::kind_word;
+
     pub(crate) const NOT_READ: &str = "not read";
     pub(crate) const NO_CROW: &str = "no crow in it";
     pub(crate) const UNSETTLED: &str = "wild: no tone holds";
     pub(crate) const SPLIT: &str = "two tones, not an octave apart";
-    pub(crate) const SINGLE: &str = "one tone";
+    pub(crate) const SINGLE: &str = kind_word(Kind::Single, false);
     pub(crate) const TURNS: &str = "octaves that take turns";
     pub(crate) const LATE: &str = "low octave late";
     pub(crate) const RATTLE: &str = "wild rattle";
@@ -104,7 +108,7 @@ pub fn more(more: u64) -> String {
     format!("and {more} more")
 }
 
-/// Of the upper octave alone.
+/// Of the upper octave alone: what is wrong with it, beside [`reason::SINGLE`].
 pub const PEEP: &str = "a peep, without the low octave";
 
 /// How often octaves take turns.

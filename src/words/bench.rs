@@ -7,12 +7,11 @@ use crate::capture::{CROWS, CaptureError, Check, Fitness, SourceTold, Stands};
 use crate::log::{CardField, Ending, Rating, Step};
 use crate::pitch::Note;
 use crate::profile::Profile;
-use crate::reading::Kind;
+use crate::reading::{Loud, how_loud};
 use crate::reed::{Inspection, Sizes};
 use crate::words::advice as advice_words;
 use crate::words::card::NO_TONE;
 use crate::words::format::{LengthUnit, counted, counted_number, millimetres, number};
-use crate::words::reading::{Loud, how_loud};
 use crate::words::stage::stage_name;
 use crate::words::{reed, sheet, stage};
 
@@ -337,21 +336,6 @@ pub fn summed_up_in(left_s: f64) -> String {
     format!("Summed up in {} s", number(left_s.ceil(), 0))
 }
 
-/// A kind, as large as it is shown on the page.
-///
-/// * `is_upper`: whether its lowest tone is the upper octave.
-pub fn kind(kind: Kind, is_upper: bool) -> &'static str {
-    match kind {
-        Kind::Octaves => "In octaves",
-        Kind::Blended => "One tone or octaves?",
-        Kind::Single if is_upper => "Upper octave alone",
-        Kind::Single => "One tone",
-        Kind::Split => "Two tones",
-        Kind::Unsettled => "Wild",
-        Kind::Breath => "Air",
-    }
-}
-
 /// What was heard, in the line that stays: `57 cents flat of C5 ±8.6 · In octaves, 3 crows`.
 ///
 /// * `cents`: how far off, and the note it is held to, if any.
@@ -453,8 +437,11 @@ pub fn take_kept(label: &str, number: u32) -> String {
 
 /// What the practice takes are.
 pub mod practice {
+    use crate::reading::Kind;
+    use crate::words::voices::means;
+
     pub(crate) const FLAT: &str = "three crows in octaves, some 40 cents flat";
     pub(crate) const GOOD: &str = "three crows, in tune";
-    pub(crate) const SPLIT: &str = "two tones that are not an octave apart";
-    pub(crate) const PEEP: &str = "the upper octave alone";
+    pub(crate) const SPLIT: &str = means(Kind::Split, false);
+    pub(crate) const PEEP: &str = means(Kind::Single, true);
 }

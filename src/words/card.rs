@@ -8,8 +8,49 @@ use crate::words::format::{
     cents, counted, counted_number, decibels, hertz, interval, nearest_note, note_and_cents,
     note_name, number, octaves_away, percent, seconds, signed,
 };
-use crate::words::voices::kind_heard;
 pub use crate::words::voices::{is_upper, kind, kind_word};
+use crate::words::voices::{kind_heard, means};
+
+/// What stands before the rows of a card, on the terminal and on the bench's page.
+pub mod label {
+    pub(crate) const PITCH: &str = "Pitch";
+    pub(crate) const CROW: &str = "Crow";
+    /// Of a take in which nothing crows.
+    pub(crate) const HEARD: &str = "Heard";
+    /// Octaves of one tone.
+    pub(crate) const ONE_TONE: [&str; 2] = ["Tone", "Overtones"];
+    /// Octaves that the profile expects, and those above them.
+    pub(crate) const OCTAVES: [&str; 2] = ["Ladder", "Upper"];
+    pub(crate) const ALIGNMENT: &str = "Alignment";
+    /// The same on the page, where no ladder over it says what is aligned.
+    pub(crate) const ALIGNMENT_ALONE: &str = "Octaves";
+    pub(crate) const STEADINESS: &str = "Steadiness";
+    pub(crate) const RESPONSE: &str = "Response";
+    pub(crate) const BREATH: &str = "Breath";
+    pub(crate) const LEVEL: &str = "Level";
+    pub(crate) const BALANCE: &str = "Balance";
+    pub(crate) const BANDS: &str = "Bands";
+    pub(crate) const SET_ASIDE: &str = "Set aside";
+    pub(crate) const MICROPHONE: &str = "Microphone";
+    pub(crate) const BEWARE: &str = "Beware";
+    pub(crate) const NEXT: &str = "Next";
+    pub(crate) const BECAUSE: &str = "because";
+    pub(crate) const OR: &str = "or";
+    pub(crate) const THEN: &str = "then";
+    pub(crate) const TAKE_CARE: &str = "Take care";
+}
+
+/// The rows that tell how a crow behaves, whatever its pitch and kind: label and text, `None` where
+/// nothing is known.
+pub fn manners(figures: &Figures, profile: &Profile) -> [(&'static str, Option<String>); 5] {
+    [
+        (label::STEADINESS, steadiness(figures)),
+        (label::RESPONSE, response(figures, profile)),
+        (label::BREATH, breath(figures)),
+        (label::LEVEL, level(figures)),
+        (label::BALANCE, balance(figures)),
+    ]
+}
 
 /// That octaves take turns, and how often; `None` where they sound together, by the profile's own
 /// limit.
@@ -29,7 +70,8 @@ pub fn kind_of_take(kind: Kind, figures: &Figures, profile: &Profile) -> String 
 
 /// What was heard of a take in which nothing crows: `3 breaths of air without a tone`.
 pub fn air(reading: &Reading) -> String {
-    format!("{} of air without a tone", counted(reading.crows.len(), "breath"))
+    let breaths = counted(reading.crows.len(), "breath");
+    format!("{breaths} of {}", means(Kind::Breath, false))
 }
 
 /// As [`air`], beginning with `no crow`; also of a take in which nothing sounds.

@@ -8,7 +8,7 @@ use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict};
 use crate::log::Difference;
 use crate::profile::Profile;
 use crate::words::card::{self, kind};
-use crate::words::format::{counted, number, plus_minus, signed};
+use crate::words::format::{capital, counted, number, plus_minus, signed};
 use names::{Name, name};
 
 /// The side before.
@@ -121,12 +121,7 @@ pub fn headline(comparison: &Comparison, profile: &Profile) -> String {
     let of = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
     let pitch = of("fundamental.target_cents").or_else(|| of("fundamental.hz"));
     match pitch {
-        Some(change) => {
-            let text = sentence(change, profile);
-            let mut letters = text.chars();
-            let first = letters.next().map(|letter| letter.to_uppercase().to_string());
-            format!("{}{}.", first.unwrap_or_default(), letters.as_str())
-        }
+        Some(change) => format!("{}.", capital(&sentence(change, profile))),
         None => match (comparison.before.crow_count, comparison.after.crow_count) {
             (0, 0) => "No crow sounds on either side.".into(),
             (0, _) => "It crows now, and did not before.".into(),
@@ -200,7 +195,7 @@ pub fn turned(before: &Side, after: &Side, profile: &Profile) -> Option<String> 
 }
 
 /// How the crows of a side sound; `None` without any.
-pub fn kind_of_side(side: &Side, profile: &Profile) -> Option<&'static str> {
+pub fn kind_of_side(side: &Side, profile: &Profile) -> Option<String> {
     Some(kind(side.kind?, is_upper(side, profile)))
 }
 

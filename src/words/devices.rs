@@ -3,12 +3,13 @@
 use std::borrow::Cow;
 
 use crate::capture::{
-    CROWS, Check, FEW_CROWS, Fitness, HOT_DBFS, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S, Refusal,
+    CROWS, Check, FEW_CROWS, Fitness, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S, Refusal,
 };
-use crate::reading::{CheckedMicrophone, HUM_DBFS, QUIET_DBFS};
+use crate::reading::{CheckedMicrophone, HOT_DBFS, HUM_DBFS, Kind, QUIET_DBFS};
 use crate::system::System;
 use crate::words::format::number;
 use crate::words::system::{allow_microphone, silent_by_privacy};
+use crate::words::voices::means;
 
 /// A microphone that does not open.
 pub fn does_not_open(why: &Refusal) -> String {
@@ -163,7 +164,7 @@ pub fn found(fitness: &Fitness) -> Vec<(&'static str, String)> {
     };
     let limit = |level: f64| number(level, 0);
     let crows = match fitness.crows {
-        0 if fitness.air_heard => "air without a tone".to_owned(),
+        0 if fitness.air_heard => means(Kind::Breath, false).to_owned(),
         0 => "none heard".to_owned(),
         heard => format!(
             "{heard} of {CROWS} heard, {} in the loudest 50 ms (fit: {} to {})",

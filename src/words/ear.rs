@@ -4,17 +4,18 @@ use crate::log::heard::EarTest;
 use crate::log::{HeardAs, HeardCrow, Named};
 use crate::reading::Kind;
 use crate::words::format::{counted, decibels, percent};
-use crate::words::voices::kind_word;
+use crate::words::voices::{kind_word, means};
 
 /// What was heard, in a few words.
 pub fn heard(heard: HeardAs) -> &'static str {
     match heard {
-        HeardAs::Octaves => "octaves",
+        HeardAs::Octaves => kind_word(Kind::Octaves, false),
+        // A maker says which of the two it is.
         HeardAs::Low => "the low tone alone",
-        HeardAs::High => "the upper octave alone",
-        HeardAs::Split => "two tones that are not an octave apart",
-        HeardAs::Wild => "wild",
-        HeardAs::Air => "air",
+        HeardAs::High => means(Kind::Single, true),
+        HeardAs::Split => means(Kind::Split, false),
+        HeardAs::Wild => kind_word(Kind::Unsettled, false),
+        HeardAs::Air => kind_word(Kind::Breath, false),
     }
 }
 

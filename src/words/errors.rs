@@ -13,7 +13,7 @@ use crate::system::System;
 use crate::take::{RATES_HZ, TakeError};
 use crate::units::LengthError;
 use crate::words::format::millimetres_alone;
-use crate::words::system::{allow_microphone, refusal};
+use crate::words::system::{DISK_IS_FULL, allow_microphone, refusal};
 
 impl Display for BeyondCalendar {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -291,7 +291,7 @@ pub fn lost(error: &CaptureError, is_begun: bool) -> String {
 fn why(error: &CaptureError) -> String {
     match error {
         CaptureError::Keep { path, cause: TakeError::DiskFull } => {
-            format!("{}: the disk is full", path.display())
+            format!("{}: {DISK_IS_FULL}", path.display())
         }
         other => other.to_string(),
     }
@@ -301,8 +301,6 @@ fn why(error: &CaptureError) -> String {
 pub const NO_CTRL_C: &str = "cannot watch for Ctrl-C";
 /// A time that is none.
 pub const NO_SECONDS: &str = "give seconds above 0, such as 4";
-/// Nothing more fits.
-pub const DISK_IS_FULL: &str = "the disk is full";
 
 /// Something was done and is in the log, and saying so failed.
 ///

@@ -4,14 +4,12 @@ use std::io;
 use std::path::Path;
 
 use crate::system::{System, is_held};
-use crate::words::system::{may_not_be_written_there, refusal};
+use crate::words::system::{DISK_IS_FULL, may_not_be_written_there, refusal};
 
 /// Its folder is missing.
 pub const NO_FOLDER: &str = "its folder is not there; make the folder first";
 /// A link to what is not there.
 pub const DEAD_LINK: &str = "is a link that leads nowhere; name another file";
-/// A folder is called so.
-pub const IS_FOLDER: &str = "is a folder; name a file in it";
 /// Neither file nor folder.
 pub const IS_DEVICE: &str =
     "is a device or a pipe, which no file can take the place of; name a file";
@@ -44,8 +42,7 @@ pub fn not_written(error: &io::Error) -> String {
         io::ErrorKind::NotFound => NO_FOLDER.into(),
         _ if is_held(System::HERE, error) => refusal(error),
         io::ErrorKind::PermissionDenied => may_not_be_written_there(System::HERE).into(),
-        io::ErrorKind::IsADirectory => IS_FOLDER.into(),
-        io::ErrorKind::StorageFull => "could not be written: the disk is full; make room".into(),
+        io::ErrorKind::StorageFull => format!("could not be written: {DISK_IS_FULL}; make room"),
         _ => refusal(error),
     }
 }

@@ -19,6 +19,13 @@ pub fn one_line(text: &str) -> String {
         .join(" ")
 }
 
+/// With a capital at its head.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|letter| letter.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
+}
+
 /// A number with `places` decimals; negative ones begin with U+2212, and what rounds to zero has
 /// no sign.
 pub fn number(value: f64, places: usize) -> String {

@@ -9,8 +9,9 @@ use crate::log::{
     BadForm, BadValue, Damage, Limited, LogError, NoExport, NotOnCard, Refused, Senseless, Tried,
     Unfit, WrongLabel,
 };
+use crate::words::commands::NO_DAY;
 use crate::words::files::NO_FOLDER;
-use crate::words::system::{LOG_HELD, refusal};
+use crate::words::system::{DISK_IS_FULL, LOG_HELD, refusal};
 
 impl Display for LogError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -51,7 +52,7 @@ impl Display for LogError {
                  'reedcrow log check'",
             ),
             Self::Full(_) => {
-                f.write_str("the disk is full; nothing was changed: make room and do it again")
+                write!(f, "{DISK_IS_FULL}; nothing was changed: make room and do it again")
             }
             Self::Busy => {
                 f.write_str("the log is in use by another program; wait a moment and do it again")
@@ -154,7 +155,7 @@ impl Display for Unfit<'_> {
                 write!(f, "the label '{}' {wrong}; choose another", label.escape_debug())
             }
             Self::NotADay(said) => {
-                write!(f, "'{said}' is not a day; write year, month and day: 2024-03-17")
+                write!(f, "'{said}' is not a day; {NO_DAY}")
             }
             Self::Gouge { mm, least_mm, most_mm } => write!(
                 f,

@@ -3,6 +3,7 @@
 
 use crate::log::{Card, CardField, LogError, Rated};
 use crate::pitch::{A4, Note};
+use crate::words::card::label;
 
 /// What the page is called in the browser.
 pub const TITLE: &str = "The bench";
@@ -126,7 +127,7 @@ pub const PUT_CHECK_AWAY: &str = "Close this";
 pub const STOP_CHECK: &str = "Stop the check";
 
 /// Headings of the three answers.
-pub const ANSWER: [&str; 3] = ["Pitch", "Crow", "Next"];
+pub const ANSWER: [&str; 3] = [label::PITCH, label::CROW, label::NEXT];
 /// In place of what is not known yet.
 pub const NOT_YET: &str = "–";
 /// What to do for a pitch.
@@ -170,10 +171,7 @@ pub const KEEP: &str = "It was the reed: keep it";
 /// There are no figures yet.
 pub const NOTHING_CROWED: &str = "Nothing has been crowed yet.";
 /// Headings behind *all figures*.
-pub const DETAIL: [&str; 4] = ["Why", "Figures", "Beware", "All cautions"];
-/// The figures there.
-pub const FIGURES: [&str; 7] =
-    ["Pitch", "Octaves", "Steadiness", "Response", "Breath", "Level", "Balance"];
+pub const DETAIL: [&str; 4] = ["Why", "Figures", label::BEWARE, "All cautions"];
 
 /// Words on the pitch line.
 pub const PITCH_LINE: [&str; 2] = ["sharp", "flat"];

@@ -4,8 +4,8 @@
 use crate::capture::Listening;
 use crate::log::Card;
 use crate::pitch::A4;
+use crate::reading::Loud;
 use crate::words::format::{counted, seconds};
-use crate::words::reading::Loud;
 
 /// What may be typed, longest first: the first that fits stands there.
 pub const HINTS: [&str; 2] = [

@@ -1,7 +1,6 @@
 //! What a reading says, in words.
 
-use crate::capture::HOT_DBFS;
-use crate::reading::{Other, QUIET_DBFS, What, Why};
+use crate::reading::{Loud, Other, What, Why, how_loud};
 use crate::words::format::dbfs;
 
 /// What ± means, everywhere.
@@ -51,29 +50,7 @@ pub fn other(what: What, why: Why) -> &'static str {
     }
 }
 
-/// How loud something is at the microphone.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Loud {
-    /// Too faint for some of the figures.
-    Far,
-    /// As it should be.
-    Right,
-    /// Near to overload.
-    Hot,
-}
-
-/// * `dbfs`: its level, in decibels relative to a full-scale sine.
-pub fn how_loud(dbfs: f64) -> Loud {
-    if dbfs > HOT_DBFS {
-        Loud::Hot
-    } else if dbfs < QUIET_DBFS {
-        Loud::Far
-    } else {
-        Loud::Right
-    }
-}
-
-/// The same as a card has it: `right (−18.2 dB of full scale)`.
+/// How loud it was recorded, as a card has it: `right (−18.2 dB of full scale)`.
 pub fn level_on_the_card(level_dbfs: f64) -> String {
     let loud = match how_loud(level_dbfs) {
         Loud::Far => "far from the microphone",

@@ -6,7 +6,7 @@ use crate::system::System;
 use crate::take::{
     ChannelError, HeaderFault, RATES_HZ, SampleKind, TakeError, Undecodable, Unread,
 };
-use crate::words::system::{no_permission, refusal};
+use crate::words::system::{DISK_IS_FULL, NO_SUCH_FILE, no_permission, refusal};
 
 /// The formats that are read.
 const READ_FORMATS: &str = "WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM, AIFF, CAF";
@@ -15,7 +15,7 @@ const READ_FORMATS: &str = "WAV, FLAC, MP3, M4A, MP4, MOV, 3GP, Ogg, Opus, WebM,
 impl Display for TakeError {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
         f.write_str(match self {
-            Self::NotFound => "there is no such file; check its name and folder",
+            Self::NotFound => NO_SUCH_FILE,
             Self::NoMatch => "no file fits this pattern; check its folder and ending",
             Self::NoPermission => no_permission(System::HERE),
             Self::Folder => {
@@ -40,7 +40,10 @@ impl Display for TakeError {
                 "has 0 channels by its header; save it again as WAV, or record it again"
             }
             Self::NoSamples => "holds no samples; record it again",
-            Self::DiskFull => "could not be written: the disk is full; make room and save it again",
+            Self::DiskFull => {
+                return write!(
+ f, "could not be written: {DISK_IS_FULL}; make room and save it again");
+            }
             Self::NotRecording => {
                 return write!(
                     f,

@@ -4,6 +4,13 @@ use std::io;
 
 use crate::system::{BadName, System, is_held};
 
+/// There is nothing of that name.
+pub const NO_SUCH_FILE: &str = "there is no such file; check its name and folder";
+/// A folder is called so.
+pub const IS_FOLDER: &str = "is a folder; name a file in it";
+/// Nothing more fits; what is to be done about it depends on what was written.
+pub const DISK_IS_FULL: &str = "the disk is full";
+
 /// Why the system refuses a file, in plain words that follow on its name.
 pub fn refusal(error: &io::Error) -> String {
     refusal_on(System::HERE, error)
@@ -17,13 +24,15 @@ fn refusal_on(system: System, error: &io::Error) -> String {
     let told = match error.kind() {
         _ if is_held(system, error) => HELD,
         _ if is_loop => "is a link that leads back to itself; name the file it stands for",
-        Kind::NotFound => "there is no such file; check its name and folder",
+        Kind::NotFound => NO_SUCH_FILE,
         Kind::PermissionDenied => no_permission(system),
         Kind::AlreadyExists => "already exists; name another",
-        Kind::IsADirectory => "is a folder; name a file in it",
+        Kind::IsADirectory => IS_FOLDER,
         Kind::NotADirectory => "one of its folders is a file; check its name",
         Kind::InvalidFilename => "its name is too long, or holds what no name may; rename it",
-        Kind::StorageFull | Kind::QuotaExceeded => "the disk is full; make room and do it again",
+        Kind::StorageFull | Kind::QuotaExceeded => {
+            return format!("{DISK_IS_FULL}; make room and do it again");
+        }
         Kind::FileTooLarge if error.raw_os_error().is_none() => {
             "is far too long; check that it is the right file"
         }

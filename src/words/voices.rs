@@ -2,37 +2,70 @@
 
 use crate::profile::Profile;
 use crate::reading::{APART_MS, Faint, Figures, Kind, Voices};
-use crate::words::format::number;
+use crate::words::format::{capital, number};
+
+/// What a kind is called.
+struct Name {
+    /// In a word or two.
+    short: &'static str,
+    /// What it means to the ear.
+    means: &'static str,
+}
+
+/// The table of what kinds are called; all that names one is made from it. What is told otherwise says
+/// there why.
+///
+/// * `is_upper`: whether its lowest tone is the upper octave; see [`is_upper`].
+const fn name(kind: Kind, is_upper: bool) -> Name {
+    let (short, means) = match kind {
+        Kind::Octaves => ("octaves", "in octaves"),
+        Kind::Blended => ("can't tell", "the sound does not tell"),
+        Kind::Single if is_upper => ("upper octave alone", "the upper octave alone"),
+        Kind::Single => ("one tone", "one tone"),
+        Kind::Split => ("two tones", "two tones that are not an octave apart"),
+        Kind::Unsettled => ("wild", "it sounds, but holds no tone"),
+        Kind::Breath => ("air", "air without a tone"),
+    };
+    Name { short, means }
+}
 
 /// A kind in a word or two, the same on the card, in tables, pages and pictures.
 ///
 /// * `is_upper`: whether its lowest tone is the upper octave; see [`is_upper`].
-pub fn kind_word(kind: Kind, is_upper: bool) -> &'static str {
-    match kind {
-        Kind::Octaves => "octaves",
-        Kind::Blended => "can't tell",
-        Kind::Single if is_upper => UPPER_ALONE,
-        Kind::Single => "one tone",
-        Kind::Split => "two tones",
-        Kind::Unsettled => "wild",
-        Kind::Breath => "air",
-    }
+pub const fn kind_word(kind: Kind, is_upper: bool) -> &'static str {
+    name(kind, is_upper).short
 }
 
-const UPPER_ALONE: &str = "upper octave alone";
+/// What a kind means to the ear, where its name stands already or is not needed.
+///
+/// * `is_upper`: as of [`kind_word`].
+pub const fn means(kind: Kind, is_upper: bool) -> &'static str {
+    name(kind, is_upper).means
+}
 
 /// What it means to the ear, in full.
 ///
 /// * `is_upper`: as of [`kind_word`].
-pub fn kind(kind: Kind, is_upper: bool) -> &'static str {
+pub fn kind(kind: Kind, is_upper: bool) -> String {
+    let Name { short, means } = name(kind, is_upper);
     match kind {
-        Kind::Octaves => "in octaves",
-        Kind::Blended => "one tone or octaves: the sound does not tell",
-        Kind::Single if is_upper => "the upper octave alone",
-        Kind::Single => "one tone",
-        Kind::Split => "two tones that are not an octave apart",
-        Kind::Unsettled => "wild: it sounds, but holds no tone",
-        Kind::Breath => "air without a tone",
+        // "can't tell" would say twice what follows it.
+        Kind::Blended => format!("one tone or octaves: {means}"),
+        Kind::Unsettled => format!("{short}: {means}"),
+        Kind::Octaves | Kind::Single | Kind::Split | Kind::Breath => means.to_owned(),
+    }
+}
+
+/// A kind, as large as it is shown on the bench's page.
+///
+/// * `is_upper`: as of [`kind_word`].
+pub fn kind_large(kind: Kind, is_upper: bool) -> String {
+    let Name { short, means } = name(kind, is_upper);
+    match kind {
+        // Shown large it is a question to the maker.
+        Kind::Blended => "One tone or octaves?".to_owned(),
+        Kind::Octaves => capital(means),
+        Kind::Single | Kind::Split | Kind::Unsettled | Kind::Breath => capital(short),
     }
 }
 
@@ -46,29 +79,28 @@ pub fn kind_heard(kind: Kind, figures: &Figures, profile: &Profile) -> String {
         }
         Kind::Octaves => match because_octaves(voices) {
             Some(because) => format!("{in_full}: {because}"),
-            None => in_full.to_owned(),
+            None => in_full,
         },
         Kind::Blended => format!("{in_full}; what do you hear?"),
         Kind::Single
             if !is_upper(figures, profile)
                 && figures.rungs.iter().filter(|rung| rung.sustained).count() > 1 =>
         {
-            "one tone; the octave in it is an overtone".to_owned()
+            format!("{in_full}; the octave in it is an overtone")
         }
-        Kind::Single | Kind::Split | Kind::Unsettled | Kind::Breath => in_full.to_owned(),
+        Kind::Single | Kind::Split | Kind::Unsettled | Kind::Breath => in_full,
     }
 }
 
 /// What there is to say beside a kind that is shown large; `None` where that says it all.
 pub fn beside_kind(kind: Kind, figures: &Figures, profile: &Profile) -> Option<String> {
+    let means = means(kind, is_upper(figures, profile));
     match kind {
         Kind::Octaves if figures.voices.faint != Some(Faint::Low) => {
             because_octaves(&figures.voices)
         }
-        Kind::Blended => Some("the sound does not tell; what do you hear?".to_owned()),
-        Kind::Split => Some("two tones that are not an octave apart".to_owned()),
-        Kind::Unsettled => Some("it sounds, but holds no tone".to_owned()),
-        Kind::Breath => Some("air without a tone".to_owned()),
+        Kind::Blended => Some(format!("{means}; what do you hear?")),
+        Kind::Split | Kind::Unsettled | Kind::Breath => Some(means.to_owned()),
         Kind::Octaves | Kind::Single => Some(kind_heard(kind, figures, profile)),
     }
 }

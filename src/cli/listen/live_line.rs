@@ -14,12 +14,12 @@ use crate::capture::{LEAST_DBFS, Listening};
 use crate::cli::output;
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
+use crate::reading::how_loud;
 use crate::report::terminal::Style;
 use crate::text::visible;
 use crate::units::Hertz;
 use crate::words::format::{number, signed};
 use crate::words::prompt as words;
-use crate::words::reading::how_loud;
 
 /// Faster than this the eye does not follow, and slow terminals flicker.
 const DRAW_EVERY: Duration = Duration::from_millis(80);

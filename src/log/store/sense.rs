@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::exported::{ExportedReed, ExportedRow};
 use super::rows::{Kept, Row, Table};
-use crate::log::card::check_day;
+use crate::log::card::is_day;
 use crate::log::heard::LoggedHeard;
 use crate::log::history::{
     LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep, LoggedTake, PROGRAM,
@@ -112,7 +112,7 @@ fn values(table: &Table, row: &Row) -> Result<(), Senseless> {
         return Err(holds(column, value));
     }
     for moment in MOMENTS {
-        let day = |text: &str| text.get(..10).is_some_and(|day| check_day(day).is_ok());
+        let day = |text: &str| text.get(..10).is_some_and(is_day);
         if let Some(value) = row.get(moment).filter(|value| !value.is_null())
             && !value.as_str().is_some_and(day)
         {

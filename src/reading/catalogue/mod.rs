@@ -123,7 +123,7 @@ pub static FIGURES: &[Figure<Figures>] = &[
     number!(voices.stand_out_db, "upper octave's stand-out")
         .unit("dB", 1)
         .says("how far the upper octave stands out over the overtones beside its own, in dB")
-        .ear("one tone with its overtones, or two: under some 4 dB one, from some 11 dB two")
+        .ear("one tone with its overtones, or two: under some 3 dB one, from some 11 dB two")
         .own(|f| f.voices.ci95_db)
         .compared(Plain)
         .over(Over::Octave)
@@ -319,7 +319,8 @@ pub fn about(path: &str) -> Option<&'static About> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::Profile;
+    use crate::profile::{Ear, Heard, Profile};
+    use crate::reading::figures::kind::{APART_MS, SURE};
 
     #[test]
     fn every_compared_figure_has_a_smallest_change_and_every_smallest_change_a_figure() {
@@ -382,6 +383,38 @@ mod tests {
             let room = if about.path.starts_with("rungs.") { 20 } else { 25 };
             assert!(about.name.chars().count() <= room, "{}", about.name);
         }
+    }
+
+    /// Tones that begin together and lie true, of a take of three crows; by an ear that was not taught.
+    #[test]
+    fn limits_in_words_are_those_that_kinds_are_told_by() {
+        let chance = |stand_out_db: f64| {
+            Ear::default().octaves_chance(&Heard {
+                stand_out_db,
+                ci95_db: 4.0,
+                lead_ms: Some(0.0),
+                low_db: -3.0,
+                off_cents: 0.0,
+                spread_cents: 0.0,
+            })
+        };
+        let first = |is_reached: &dyn Fn(f64) -> bool| {
+            (0..200).map(|tenths| f64::from(tenths) / 10.0).find(|db| is_reached(*db)).unwrap()
+        };
+        let one = first(&|db| chance(db) >= 1.0 - SURE).floor();
+        let two = first(&|db| chance(db) >= SURE).ceil();
+        assert_eq!(
+            about("voices.stand_out_db").unwrap().ear,
+            format!(
+                "one tone with its overtones, or two: under some {one} dB one, from some {two} dB two"
+            )
+        );
+        assert_eq!(
+            about("voices.lead_ms").unwrap().ear,
+            format!(
+                "whether the octaves come together: from {APART_MS} ms on they are heard to come apart"
+            )
+        );
     }
 
     #[test]

@@ -66,7 +66,7 @@ impl Figures {
 }
 
 /// From this chance on a crow is said to sound in octaves; under what is left of 1, to be one tone.
-const SURE: f64 = 0.8;
+pub const SURE: f64 = 0.8;
 /// Tones that come in this far apart are two …
 pub const APART_MS: f64 = 25.0;
 /// … where the upper may stand out by this.

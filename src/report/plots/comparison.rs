@@ -62,7 +62,8 @@ pub fn comparison_picture(
 
 /// How it crowed before and after, and what became of pitch and alignment.
 fn lines(comparison: &Comparison, profile: &Profile) -> Vec<String> {
-    let kind = |side: &Side| kind_of_side(side, profile).unwrap_or(labels::NO_CROW);
+    let kind =
+        |side: &Side| kind_of_side(side, profile).unwrap_or_else(|| labels::NO_CROW.to_owned());
     let kinds = format!("{} → {}", kind(&comparison.before), kind(&comparison.after));
     let change = |path: &str| comparison.changes.iter().find(|change| change.figure == path);
     let pitch = change("fundamental.target_cents").or_else(|| change("fundamental.hz"));

@@ -14,8 +14,9 @@ use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
 use crate::reed::Finding;
 use crate::text::visible;
+use crate::words::card::label;
 use crate::words::devices::kept;
-use crate::words::format::{LengthUnit, dbfs, millimetres, number, seconds};
+use crate::words::format::{LengthUnit, capital, dbfs, millimetres, number, seconds};
 use crate::words::reading::also_heard;
 use crate::words::{advice as advice_words, card as words};
 
@@ -70,15 +71,15 @@ fn whole_card(
         }
     }
     if let Some(others) = also_heard(&reading.others) {
-        card.row("Set aside", &others);
+        card.row(label::SET_ASIDE, &others);
         card.push(String::new());
     }
     if let Some(checked) = &reading.microphone {
-        card.row("Microphone", &kept(checked));
+        card.row(label::MICROPHONE, &kept(checked));
         card.push(String::new());
     }
     for warning in &reading.warnings {
-        card.warning(&labelled("Beware"), &warning.text);
+        card.warning(&labelled(label::BEWARE), &warning.text);
     }
     if let Some(advice) = advice {
         card.next_move(advice, &[], LengthUnit::Millimetres);
@@ -93,26 +94,26 @@ pub fn short(reading: &Reading, profile: &Profile, style: &Style) -> String {
     let mut card = Card { style, lines: Vec::new() };
     let summary = &reading.summary;
     match summary.kind {
-        None => card.row("Crow", &words::no_crow(reading)),
+        None => card.row(label::CROW, &words::no_crow(reading)),
         Some(kind) => {
             let pitch = words::pitch(&summary.figures, profile);
-            card.row("Pitch", pitch.as_deref().unwrap_or(words::NO_TONE));
+            card.row(label::PITCH, pitch.as_deref().unwrap_or(words::NO_TONE));
             if let Some(aside) = words::pitch_aside(reading, profile) {
                 card.row("", &aside);
             }
             let same = reading.crows.iter().filter(|crow| crow.kind == kind).count();
             let is_upper = words::is_upper(&summary.figures, profile);
-            card.row("Crow", &words::crows(summary.crow_count, same, kind, is_upper));
+            card.row(label::CROW, &words::crows(summary.crow_count, same, kind, is_upper));
             if let Some(turns) = words::turns(&summary.figures, profile) {
                 card.row("", &turns);
             }
         }
     }
     if let Some(others) = also_heard(&reading.others) {
-        card.row("Set aside", &others);
+        card.row(label::SET_ASIDE, &others);
     }
     for warning in &reading.warnings {
-        card.warning(&labelled("Beware"), &warning.text);
+        card.warning(&labelled(label::BEWARE), &warning.text);
     }
     style.letters(card.lines.join("\n") + "\n")
 }
@@ -163,7 +164,7 @@ pub fn row(label: &str, text: &str, style: &Style) -> String {
 pub fn beware(reading: &Reading, advice: &Advice, style: &Style) -> String {
     let mut card = Card { style, lines: Vec::new() };
     for warning in &reading.warnings {
-        card.warning(&labelled("Beware"), &warning.text);
+        card.warning(&labelled(label::BEWARE), &warning.text);
     }
     card.cautions(&advice.cautions);
     style.letters(card.lines.join("\n"))
@@ -215,7 +216,7 @@ impl Card<'_> {
         let told = words::no_crow_heard(words::is_silent(reading));
         self.push(self.style.paint(Role::Headline, &format!("  {told}")));
         if !reading.crows.is_empty() {
-            self.row("Heard", &words::air(reading));
+            self.row(label::HEARD, &words::air(reading));
         }
         self.push(String::new());
     }
@@ -224,7 +225,7 @@ impl Card<'_> {
         let summary = &reading.summary;
         let figures = &summary.figures;
         let a4 = A4::new(reading.a4_hz).unwrap_or_default();
-        let pitch = words::pitch(figures, profile).unwrap_or_else(|| "No tone held".into());
+        let pitch = words::pitch(figures, profile).unwrap_or_else(|| capital(words::NO_TONE));
         for line in self.style.wrapped("  ", &pitch) {
             self.push(self.style.paint(Role::Headline, &line));
         }
@@ -235,36 +236,29 @@ impl Card<'_> {
         }
         self.push(String::new());
         if let Some(kind) = summary.kind {
-            self.row("Crow", &words::kind_of_take(kind, figures, profile));
+            self.row(label::CROW, &words::kind_of_take(kind, figures, profile));
         }
         let mut above = "";
         for (index, rung) in figures.rungs.iter().enumerate().rev() {
             // What stands over one tone is its overtones, whatever octaves they lie in.
             let part = match (summary.kind, profile.expects(rung.hz, index, a4)) {
-                (Some(Kind::Single), _) if index == 0 => "Tone",
-                (Some(Kind::Single), _) => "Overtones",
-                (_, true) => "Ladder",
-                (_, false) => "Upper",
+                (Some(Kind::Single), _) if index == 0 => label::ONE_TONE[0],
+                (Some(Kind::Single), _) => label::ONE_TONE[1],
+                (_, true) => label::OCTAVES[0],
+                (_, false) => label::OCTAVES[1],
             };
             self.rung(if part == above { "" } else { part }, rung, a4, profile.target);
             above = part;
         }
-        let rows = [
-            ("Alignment", words::alignment(figures, summary.kind)),
-            ("Steadiness", words::steadiness(figures)),
-            ("Response", words::response(figures, profile)),
-            ("Breath", words::breath(figures)),
-            ("Level", words::level(figures)),
-            ("Balance", words::balance(figures)),
-        ];
-        for (label, text) in rows {
+        let alignment = (label::ALIGNMENT, words::alignment(figures, summary.kind));
+        for (label, text) in std::iter::once(alignment).chain(words::manners(figures, profile)) {
             if let Some(text) = text {
                 self.row(label, &text);
             }
         }
         let room = self.style.width.saturating_sub(LABEL);
         for (index, text) in words::bands(figures, room).iter().enumerate() {
-            self.push(labelled(if index == 0 { "Bands" } else { "" }) + text);
+            self.push(labelled(if index == 0 { label::BANDS } else { "" }) + text);
         }
         self.push(String::new());
     }
@@ -305,28 +299,28 @@ impl Card<'_> {
         if self.lines.last().is_some_and(|line| !line.is_empty()) {
             self.push(String::new());
         }
-        for line in self.style.wrapped(&labelled("Next"), &headline) {
+        for line in self.style.wrapped(&labelled(label::NEXT), &headline) {
             self.push(self.style.paint(Role::Move, &line));
         }
         for (index, reason) in advice.because.iter().enumerate() {
-            let label = labelled(if index == 0 { "because" } else { "" });
+            let label = labelled(if index == 0 { label::BECAUSE } else { "" });
             self.lines.extend(
                 self.style.wrapped(&(label + "- "), &advice_words::reason(reason, found, unit)),
             );
         }
         for (index, other) in advice.otherwise.iter().enumerate() {
-            let label = labelled(if index == 0 { "or" } else { "" });
+            let label = labelled(if index == 0 { label::OR } else { "" });
             self.lines.extend(self.style.wrapped(&(label + "- "), &advice_words::or_else(other)));
         }
         if !advice.then.is_empty() {
-            self.row("then", &advice.then);
+            self.row(label::THEN, &advice.then);
         }
         self.cautions(&advice.cautions);
     }
 
     fn cautions(&mut self, cautions: &[String]) {
         for (index, caution) in cautions.iter().enumerate() {
-            let label = labelled(if index == 0 { "Take care" } else { "" });
+            let label = labelled(if index == 0 { label::TAKE_CARE } else { "" });
             self.warning(&(label + "- "), caution);
         }
     }

@@ -8,7 +8,7 @@ use crate::bench::state::{HeardNow, State};
 use crate::reading::Reading;
 use crate::units::Hertz;
 use crate::words::advice as advice_words;
-use crate::words::card as figures;
+use crate::words::card::{self as figures, label};
 use crate::words::format::{interval, millimetres, number};
 use crate::words::reading::also_heard;
 use crate::words::voices;
@@ -93,7 +93,7 @@ fn kind(reading: Option<&Reading>, state: &State) -> Markup {
     let all = reading.summary.crow_count;
     let beside = voices::beside_kind(kind, &reading.summary.figures, &state.profile);
     html! {
-        p.large { (words::kind(kind, voices::is_upper(&reading.summary.figures, &state.profile))) }
+        p.large { (voices::kind_large(kind, voices::is_upper(&reading.summary.figures, &state.profile))) }
         p.small {
             @if let Some(beside) = &beside { (beside) }
             @if same < all { @if beside.is_some() { "; " } (labels::so_many_of(same, all)) }
@@ -140,15 +140,11 @@ pub fn detail(state: &State) -> Markup {
     let Some(heard) = &state.heard else { return html! { p { (labels::NOTHING_CROWED) } } };
     let reading = &heard.reading;
     let summary = &reading.summary.figures;
-    let told = [
-        figures::pitch_aside(reading, &state.profile),
-        figures::alignment(summary, reading.summary.kind),
-        figures::steadiness(summary),
-        figures::response(summary, &state.profile),
-        figures::breath(summary),
-        figures::level(summary),
-        figures::balance(summary),
+    let first = [
+        (label::PITCH, figures::pitch_aside(reading, &state.profile)),
+        (label::ALIGNMENT_ALONE, figures::alignment(summary, reading.summary.kind)),
     ];
+    let told = first.into_iter().chain(figures::manners(summary, &state.profile));
     let [why, all_figures, beware, cautions] = labels::DETAIL;
     html! {
         h3 { (why) }
@@ -160,7 +156,7 @@ pub fn detail(state: &State) -> Markup {
         @if !heard.advice.then.is_empty() { p { (heard.advice.then) } }
         h3 { (all_figures) }
         dl {
-            @for (name, text) in labels::FIGURES.iter().zip(told) {
+            @for (name, text) in told {
                 @if let Some(text) = text { dt { (name) } dd { (text) } }
             }
         }

@@ -7,6 +7,7 @@ use crate::report::account::drawing::Drawing;
 use crate::report::account::letter::Item;
 use crate::report::account::{figure, pictures};
 use crate::words::account::Sentence;
+use crate::words::format::capital;
 
 /// Cents to either side of the target that a step's picture shows at least, and by what steps it grows.
 const REACH_CENTS: f64 = 50.0;
@@ -133,11 +134,4 @@ impl Reed<'_> {
         let tolerance = self.told.profile.tolerance.target_cents;
         Some(pictures::step(was, is, tolerance, reach, self.words()))
     }
-}
-
-/// With a capital at its head.
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|letter| letter.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
 }
