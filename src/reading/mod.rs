@@ -26,10 +26,10 @@ mod warnings;
 pub(crate) use figures::kind::APART_MS;
 pub use figures::{
     Above, Alignment, Balance, Band, Breath, CheckedMicrophone, Crow, Faint, Figures, Fundamental,
-    Kind, Other, Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning,
-    WarningCode, What, Why,
+    Kind, Reading, Response, Rung, SCHEMA, Steadiness, Summary, Voices, Warning, WarningCode,
 };
 pub(crate) use find::hum::{HUM_DBFS, MainsHum, mains_hum};
+pub use find::no_crow::{Other, What, Why};
 pub use measured::{CrowTracks, Partial, TrackPoint};
 pub(crate) use octaves_now::OctaveNow;
 pub(crate) use overload::{Overload, OverloadCount};

@@ -3,11 +3,12 @@
 use std::borrow::Cow;
 
 use super::crow::{Heard, read_sound};
-use super::figures::{Crow, Kind, Other, Reading, SCHEMA, What, Why};
+use super::figures::{Crow, Kind, Reading, SCHEMA};
 use super::find::crows::CrowFinder;
 use super::find::hum::{
     LEAST_ROOM_S, MainsHum, RoomLine, is_of_another_rate, mains_hum, room_lines,
 };
+use super::find::no_crow::{Other, What, Why};
 use super::find::others::joined;
 use super::find::sound::Sound;
 use super::measured::{Context, CrowTracks, stretch};

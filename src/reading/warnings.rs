@@ -1,6 +1,7 @@
 //! What makes a reading doubtful. What to do about it is in [`crate::words`].
 
-use super::figures::{Crow, Kind, Other, Summary, Warning, WarningCode, What, Why};
+use super::figures::{Crow, Kind, Summary, Warning, WarningCode};
+use super::find::no_crow::{Other, What, Why};
 use super::not_a_crow::{about, is_apart, none_agree};
 use super::overload::Overload;
 use super::recorder::Done;

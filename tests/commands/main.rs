@@ -2,6 +2,8 @@
 //! it leaves on disk.
 
 mod analyse;
+#[cfg(unix)]
+mod arrows;
 mod bad_input;
 mod compare;
 mod golden;

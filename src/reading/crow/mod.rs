@@ -12,8 +12,9 @@ use crate::dsp::statistics::median;
 use crate::reading::figures::balance::{HIGHEST_HZ, LOWEST_HZ, balance, floor_density};
 use crate::reading::figures::breath::noise_power;
 use crate::reading::figures::steadiness::pitch_steadiness;
-use crate::reading::figures::{Crow, Figures, Kind, Other, Rung, Steadiness, What, Why};
+use crate::reading::figures::{Crow, Figures, Kind, Rung, Steadiness};
 use crate::reading::find::hum::{is_hum, is_line_of_mains};
+use crate::reading::find::no_crow::{Other, What, Why};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{Context, CrowTracks, Measured, mean_spectrum, measure, stretch};
 use crate::reading::not_a_crow::{

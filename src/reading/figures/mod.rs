@@ -3,7 +3,6 @@
 pub mod balance;
 pub mod breath;
 pub mod kind;
-mod others;
 pub mod steadiness;
 pub mod voices;
 
@@ -11,11 +10,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::profile::Heard;
+use crate::reading::find::no_crow::Other;
 
 pub use balance::{Balance, Band};
 pub use breath::Breath;
 pub use kind::Kind;
-pub use others::{Other, What, Why};
 pub use steadiness::Steadiness;
 pub use voices::{Above, Faint, Voices};
 

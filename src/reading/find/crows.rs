@@ -11,11 +11,11 @@ use std::collections::VecDeque;
 
 use super::finder::Finder;
 use super::floor::Floor;
+use super::no_crow::{Other, Why};
 use super::others::Gathered;
 use super::sound::{LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
 use super::tonal::{Segment, Tonal, Verdict};
 use crate::dsp::periodicity::Period;
-use crate::reading::figures::{Other, Why};
 
 /// Breath before a tone, and air after it, count this far where the level tells them.
 const LEAD_S: f64 = 1.5;

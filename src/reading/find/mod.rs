@@ -7,6 +7,7 @@ pub(crate) mod floor;
 pub(crate) mod frames;
 pub(crate) mod hum;
 pub(crate) mod kept;
+pub(crate) mod no_crow;
 pub(crate) mod others;
 pub(crate) mod runs;
 pub(crate) mod sound;

@@ -1,8 +1,8 @@
 //! What was followed and is not a crow, gathered into what a maker would name.
 
+use super::no_crow::{Other, What, Why};
 use super::tonal::{Segment, Verdict};
 use crate::dsp::statistics::median;
-use crate::reading::figures::{Other, What, Why};
 
 /// Sounds with less than this between them are one: a phrase, a melody.
 const PHRASE_S: f64 = 1.0;

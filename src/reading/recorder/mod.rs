@@ -13,7 +13,8 @@ pub use edge::upper_edge_hz;
 use bubbles::Spectra;
 use ceiling::Ceiling;
 
-use super::figures::{Balance, Crow, Figures, Kind, Other};
+use super::figures::{Balance, Crow, Figures, Kind};
+use super::find::no_crow::Other;
 
 /// Length of a block.
 const BLOCK_S: f64 = 0.01;

@@ -4,7 +4,7 @@
 
 use super::comb::{Comb, OCTAVE, STEP_CENTS};
 use crate::dsp::statistics::{median, quantile_in_place};
-use crate::reading::figures::Why;
+use crate::reading::find::no_crow::Why;
 
 /// What is missing for moments as short as this (80 ms) was there all the time.
 pub(super) const BRIDGED: u64 = 8;

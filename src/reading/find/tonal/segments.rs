@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use super::comb::{Comb, OCTAVE, STEP_CENTS};
 use super::segment::{BRIDGED, LONGEST, PAUSE, Point, SAME_CENTS, Segment, Verdict};
 use crate::dsp::statistics::quantile_in_place;
-use crate::reading::figures::Why;
+use crate::reading::find::no_crow::Why;
 
 /// Pitches this far apart in two moments in a row belong to two sounds.
 const LEAP_STATES: usize = 3;
