@@ -18,7 +18,7 @@ use crate::reading::find::no_crow::{Other, What, Why};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{Context, CrowTracks, Measured, mean_spectrum, measure, stretch};
 use crate::reading::not_a_crow::{
-    dies_away, glides_on, is_glide, is_hummed, is_scattered, is_voice, is_whistled, rings,
+    dies_away, is_glide, is_hummed, is_scattered, is_voice, is_whistled, rings,
 };
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
@@ -90,24 +90,6 @@ impl Heard {
 
 /// Reads one sound.
 pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
-    match heard_in(sound, context) {
-        Heard::Crow(read)
-            if read.0.kind == Kind::Unsettled
-                && !context.tones_kept
-                && glides_on(&sound.periods) =>
-        {
-            other(sound, What::Unknown, Why::Glides)
-        }
-        heard => heard,
-    }
-}
-
-fn other(sound: &Sound, what: What, why: Why) -> Heard {
-    let hz = median(sound.periods.iter().map(|(_, period)| period.hz));
-    Heard::Other(Other { what, from_s: sound.start_s, to_s: sound.end_s, hz, why })
-}
-
-fn heard_in(sound: &Sound, context: &Context<'_>) -> Heard {
     let mut is_wild = false;
     if sound.tonal {
         let Some(coarse) = CoarseTrack::new(&sound.periods) else { return Heard::Nothing };

@@ -1,7 +1,6 @@
 //! What a tone shows by itself of being no crow: a voice, a hinge, noise that only seems to have one.
 
-use crate::dsp::periodicity::Period;
-use crate::dsp::statistics::{line, median, quantile_in_place};
+use crate::dsp::statistics::{line, median};
 use crate::reading::figures::steadiness::{FRAME_S, pitch_steadiness};
 use crate::reading::track::coarse::CoarseTrack;
 
@@ -86,33 +85,6 @@ fn slow_spread(track: &[(f64, f64)]) -> Option<f64> {
     pitch_steadiness(&averages).0
 }
 
-/// A pitch that goes on from one moment to the next within this, octaves aside, …
-const GOES_ON_CENTS: f64 = 60.0;
-/// … in this share of them, …
-const GOING_ON: f64 = 0.8;
-/// … through this much in all, is slid through: a wild reed leaps.
-const SLID_CENTS: f64 = 300.0;
-/// Moments this far apart follow each other.
-const NEXT_S: f64 = 1.5 * TONAL_TEST_S;
-
-/// Whether what holds no tone slides through its pitches, however crookedly, as a chair or a door does
-/// that is dragged.
-///
-/// * `periods`: of the moments that hold tone, ascending, in seconds.
-pub fn glides_on(periods: &[(f64, Period)]) -> bool {
-    let octaves: Vec<f64> = periods.iter().map(|(_, period)| period.hz.log2()).collect();
-    let cents = |octaves: f64| 1200.0 * (octaves - octaves.round());
-    let steps = periods.windows(2).zip(octaves.windows(2));
-    let next = steps.filter(|(two, _)| two[1].0 - two[0].0 < NEXT_S);
-    let steps: Vec<f64> = next.map(|(_, two)| cents(two[1] - two[0]).abs()).collect();
-    let going_on = steps.iter().filter(|step| **step < GOES_ON_CENTS).count();
-    let Some(middle) = median(octaves.iter().copied()) else { return false };
-    let mut away: Vec<f64> = octaves.iter().map(|octave| cents(octave - middle)).collect();
-    let ends = [0.1, 0.9].map(|share| quantile_in_place(&mut away, share));
-    going_on as f64 > GOING_ON * steps.len() as f64
-        && matches!(ends, [Some(low), Some(high)] if high - low > SLID_CENTS)
-}
-
 /// The nose sounds through closed lips: what is hummed has nearly all of its power under this, where a
 /// reed's lies in higher partials however low it sounds, …
 const HUMMED_HZ: f64 = 450.0;
@@ -157,25 +129,4 @@ pub fn is_glide(coarse: &CoarseTrack) -> bool {
         let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() < GLIDE_CENTS);
         fit.slope.abs() > GLIDE_CENTS_PER_S && near.count() as f64 > 0.8 * x.len() as f64
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Periods every 10 ms at so many cents from 500 Hz.
-    fn periods(cents: impl Fn(usize) -> f64) -> Vec<(f64, Period)> {
-        let period = |hz| Period { hz, correlation: 0.8 };
-        (0..80).map(|n| (n as f64 * 0.01, period(500.0 * (cents(n) / 1200.0).exp2()))).collect()
-    }
-
-    #[test]
-    fn what_slides_is_no_wild_reed_and_what_leaps_is() {
-        assert!(glides_on(&periods(|n| 350.0 * (n as f64 / 12.0).sin())));
-        // Octaves are no leap.
-        assert!(glides_on(&periods(|n| 350.0 * (n as f64 / 12.0).sin() + 1200.0 * (n % 2) as f64)));
-        assert!(!glides_on(&periods(|n| 60.0 * (n as f64 / 12.0).sin())));
-        assert!(!glides_on(&periods(|n| [0.0, 498.0, -350.0, 204.0][(n / 3) % 4])));
-        assert!(!glides_on(&[]));
-    }
 }

@@ -4,7 +4,7 @@ mod alone;
 mod among;
 mod struck;
 
-pub use self::alone::{glides_on, is_glide, is_hummed, is_scattered, is_voice, is_whistled};
+pub use self::alone::{is_glide, is_hummed, is_scattered, is_voice, is_whistled};
 pub use self::among::{
     about, is_apart, is_much_weaker, is_of_a_device, is_of_a_voice, is_of_another, none_agree,
 };
