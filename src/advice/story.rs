@@ -88,7 +88,7 @@ pub(super) fn case<'a>(
     let findings = findings(&story.measured, &Inspection::default(), profile);
     // How it is built does not change until it is tied again: known from the start, however late the
     // ruler came. What work changes is known of the reed as it is now.
-    let is_tied_again = story.tied_in().is_some();
+    let is_tied_again = story.last_with(ties).is_some();
     let is_built = |cause: Cause| !is_tied_again && matches!(cause, Cause::Winding | Cause::High);
     let (built, worked): (Vec<_>, Vec<_>) =
         ruled(&findings, &story.measured).into_iter().partition(|one| is_built(one.0));
@@ -105,16 +105,24 @@ pub(super) fn case<'a>(
 }
 
 impl Story {
-    /// The last stage after which it was tied again.
-    fn tied_in(&self) -> Option<usize> {
-        self.stages.iter().rposition(|stage| matches!(stage.work, Some((Cut::Retie, _))))
+    /// The last stage after which such work was done.
+    fn last_with(&self, is_such: impl Fn(Cut) -> bool) -> Option<usize> {
+        self.stages.iter().rposition(|stage| stage.work.is_some_and(|(cut, _)| is_such(cut)))
     }
 
-    /// How much was told since it was tied last.
-    fn told_since_tied(&self) -> usize {
-        let since_tied = self.stages.iter().skip(self.tied_in().map_or(0, |at| at + 1));
-        since_tied.map(|stage| stage.told.len()).sum()
+    /// How much was told since such work was done last.
+    fn told_since(&self, is_such: impl Fn(Cut) -> bool) -> usize {
+        let since = self.stages.iter().skip(self.last_with(is_such).map_or(0, |at| at + 1));
+        since.map(|stage| stage.told.len()).sum()
     }
+}
+
+fn ties(cut: Cut) -> bool {
+    cut == Cut::Retie
+}
+
+fn seals(cut: Cut) -> bool {
+    matches!(cut, Cut::Seal | Cut::SealLow | Cut::SealHeart)
 }
 
 /// A story as far as it was gone through.
@@ -286,7 +294,8 @@ impl<'a, 's> Way<'a, 's> {
             blended,
             told: std::mem::take(&mut self.told),
             told_here: last.map_or(0, |stage| stage.told.len()),
-            told_since_tied: story.told_since_tied(),
+            told_since_tied: story.told_since(ties),
+            told_since_sealed: story.told_since(seals),
             done: std::mem::take(&mut self.done),
             seen: std::mem::take(&mut self.seen_now),
             leak_seen: self.leak_seen,

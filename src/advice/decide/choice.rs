@@ -68,6 +68,8 @@ pub struct Now {
     pub told_here: usize,
     /// How much of it was told since the reed was tied last.
     pub told_since_tied: usize,
+    /// How much of it was told since a leak was sealed last.
+    pub told_since_sealed: usize,
     /// The work done, newest last.
     pub done: Vec<Done>,
     /// What was looked at since it was last worked on.

@@ -27,6 +27,9 @@ const LEAST_LOST: f64 = 0.4;
 /// looks and the measurements that nobody can be asked for with a file.
 const ASKED_IN_VAIN: usize = 3;
 
+/// A seal, and what else takes no cane, is tried so often (our choice).
+const MOST_SEALS: usize = 2;
+
 /// One crow in so many without a tone: a leak or a choke may hold it back (our choice).
 const TONELESS: usize = 3;
 
@@ -121,7 +124,7 @@ pub fn is_possible(choice: &Choice, known: &Known, now: &Now) -> bool {
         // still finds the winding past the staple, since few survive it.
         let is_past = now.measured.contains(&Wanted::Winding)
             && known.chances[Cause::Winding as usize] > BEFORE_THE_KNIFE;
-        all < if cut == Cut::Retie && !is_past { 1 } else { 2 }
+        all < if cut == Cut::Retie && !is_past { 1 } else { MOST_SEALS }
     }
 }
 
@@ -221,10 +224,10 @@ fn was_looked_into(now: &Now) -> bool {
 }
 
 /// How often work that takes no cane was done for a cause.
-pub fn tries(now: &Now, cause: Cause) -> i32 {
+pub fn tries(now: &Now, cause: Cause) -> usize {
     let is_for_it = |cut: Cut| !cut.of().is_cut() && now.proposed.contains(&(cut, cause));
     let of_it = |done: &&Done| is_for_it(done.cut);
-    now.done.iter().filter(of_it).count() as i32
+    now.done.iter().filter(of_it).count()
 }
 
 /// A length within this of the shortest is measured twice before the reed is given up for it, in
@@ -232,10 +235,14 @@ pub fn tries(now: &Now, cause: Cause) -> i32 {
 pub const NEAR_SHORTEST_MM: f64 = 1.0;
 
 /// Whether it was asked for, ever: an answer that does not come is not waited for. Where the winding ends
-/// is asked anew once the reed was tied again.
+/// is asked anew once the reed was tied again, and whether it leaks once it was sealed, as long as a
+/// seal that did not hold may be laid anew.
 pub fn was_asked(now: &Now, next: Move, at: Wanted) -> bool {
     let since = match at {
         Wanted::Winding => now.told_since_tied.min(now.told.len()),
+        Wanted::Leak if tries(now, Cause::LeakLow) < MOST_SEALS => {
+            now.told_since_sealed.min(now.told.len())
+        }
         _ => now.told.len(),
     };
     now.told[now.told.len() - since..].iter().any(|told| asks(told, next, at))

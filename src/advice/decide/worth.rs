@@ -50,7 +50,7 @@ pub struct Reckoning<'a> {
 impl<'a> Reckoning<'a> {
     /// For a reed as it is now.
     pub fn new(practice: &'a Practice, now: &'a Now) -> Self {
-        let mended = |cause: Cause| practice.of(cause).mended * STILL_THERE.powi(tries(now, cause));
+        let mended = |cause: Cause| practice.of(cause).mended * STILL_THERE.powi(tries(now, cause) as i32);
         Self {
             practice,
             now,
@@ -265,7 +265,7 @@ pub fn mended(
     let mends =
         if sample.has(cause) { work.mends.get(&cause).copied().unwrap_or(0.0) } else { 0.0 };
     let tries = tries(reckoning.now, cause);
-    let mends = mends * STILL_THERE.powi(tries);
+    let mends = mends * STILL_THERE.powi(tries as i32);
     let mut after = *sample;
     after.set(cause, false);
     let is = if mends > 0.0 { reckoning.best(&after, pitch) } else { before };
