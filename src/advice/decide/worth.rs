@@ -50,7 +50,8 @@ pub struct Reckoning<'a> {
 impl<'a> Reckoning<'a> {
     /// For a reed as it is now.
     pub fn new(practice: &'a Practice, now: &'a Now) -> Self {
-        let mended = |cause: Cause| practice.of(cause).mended * STILL_THERE.powi(tries(now, cause) as i32);
+        let mended =
+            |cause: Cause| practice.of(cause).mended * STILL_THERE.powi(tries(now, cause) as i32);
         Self {
             practice,
             now,

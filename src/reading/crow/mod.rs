@@ -18,7 +18,7 @@ use crate::reading::find::no_crow::{Other, What, Why};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{Context, CrowTracks, Measured, mean_spectrum, measure, stretch};
 use crate::reading::not_a_crow::{
-    dies_away, is_glide, is_hummed, is_scattered, is_voice, is_whistled, rings,
+    dies_away, is_glide, is_hummed, is_rich, is_scattered, is_voice, is_whistled, rings,
 };
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
@@ -198,15 +198,20 @@ fn read_ladder(
     if orders.reference_hz < LOWEST_FUNDAMENTAL_HZ {
         return Some(Tone::OfAnother(What::Unknown, Why::OutOfRange));
     }
-    let since_s = |block: usize| orders.time_s[block] - sound.offset_s;
-    let sounds_s = (since_s(tone.start), since_s(tone.end - 1));
-    if dies_away(orders, &rungs, &tone) || rings(&sound.samples, context.sample_rate_hz, sounds_s) {
+    if dies_away(orders, &rungs, &tone) {
         return Some(Tone::OfAnother(What::Struck, Why::DiesAway));
     }
+    let since_s = |block: usize| orders.time_s[block] - sound.offset_s;
+    let sounds_s = (since_s(tone.start), since_s(tone.end - 1));
     for rung in &mut rungs {
         rung.keep_within(&tone);
     }
     let measured = measure(sound, context, orders, &bases, &rungs, steady.clone(), held);
+    let powers: Vec<(f64, f64)> =
+        partials(orders, &measured).iter().map(|(hz, power, _)| (*hz, *power)).collect();
+    if rings(&sound.samples, context.sample_rate_hz, sounds_s) && !is_rich(&powers) {
+        return Some(Tone::OfAnother(What::Struck, Why::DiesAway));
+    }
     let noise_db = noise_db(sound, context, orders, &measured);
     let most_noise_db = if sound.followed { MOST_NOISE_DB } else { MOST_NOISE_UNFOLLOWED_DB };
     if noise_db.is_some_and(|noise| noise > most_noise_db) {
@@ -218,7 +223,9 @@ fn read_ladder(
         let is_wild = wild::is_rough(sound, context) && wild::is_reed(sound, context);
         return clear.then_some(if is_wild { Tone::Wild } else { high });
     }
-    if let Some((what, why)) = another(sound, context, ladder, &measured, tone_s, noise_db) {
+    if let Some((what, why)) =
+        another(sound, context, ladder, &measured, &powers, (tone_s, noise_db))
+    {
         return Some(Tone::OfAnother(what, why));
     }
     if is_glide(coarse) && !context.tones_kept {
@@ -247,8 +254,8 @@ fn another(
     context: &Context<'_>,
     ladder: &Ladder,
     measured: &Measured,
-    tone_s: f64,
-    noise_db: Option<f64>,
+    powers: &[(f64, f64)],
+    (tone_s, noise_db): (f64, Option<f64>),
 ) -> Option<(What, Why)> {
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
@@ -275,14 +282,12 @@ fn another(
     if moves && !is_wild() {
         return Some((What::Speech, Why::Glides));
     }
-    let partials = partials(&ladder.orders, measured);
-    let powers: Vec<(f64, f64)> = partials.iter().map(|(hz, power, _)| (*hz, *power)).collect();
     let lips_hz = context.profile.target_frequency(context.a4).map_or(f64::INFINITY, |target| {
         target.hz() * f64::exp2(f64::from(context.profile.highest_register()) + ABOVE_OCTAVES)
     });
     match () {
-        () if is_clear && is_hummed(&powers, spread_cents) => Some((What::Speech, Why::Dull)),
-        () if is_clear && is_whistled(&powers, spread_cents, lips_hz) => {
+        () if is_clear && is_hummed(powers, spread_cents) => Some((What::Speech, Why::Dull)),
+        () if is_clear && is_whistled(powers, spread_cents, lips_hz) => {
             Some((What::Unknown, Why::Dull))
         }
         () => None,

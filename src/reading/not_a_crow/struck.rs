@@ -33,6 +33,10 @@ const STRIKE_DB: f64 = 12.0;
 const STRIKE_SHARE: f64 = 0.25;
 /// Where it rises by this it is struck again.
 const AGAIN_DB: f64 = 5.0;
+/// Metal has few modes that last. What is blown on a reed has so many partials …
+const BLOWN_PARTIALS: usize = 10;
+/// … within this of its strongest.
+const BLOWN_PARTIALS_DB: f64 = 40.0;
 /// What is shorter says nothing.
 const SHORTEST_RING_S: f64 = 0.2;
 /// The strike lies within this of where its tone is first heard.
@@ -70,6 +74,15 @@ pub fn rings(samples: &[f32], sample_rate_hz: f64, tone_s: (f64, f64)) -> bool {
     is_strike(&samples[about], sample_rate_hz)
         && rings_between(&level_db)
             .is_some_and(|rings| rings.iter().all(|ring| dies_steadily(ring)))
+}
+
+/// Whether a tone has more partials than metal that rings, as a reed's tone does.
+///
+/// * `partials`: frequency in hertz and power of each.
+pub fn is_rich(partials: &[(f64, f64)]) -> bool {
+    let strongest = partials.iter().map(|(_, power)| *power).fold(0.0, f64::max);
+    let least = strongest * 10.0_f64.powf(-BLOWN_PARTIALS_DB / 10.0);
+    partials.iter().filter(|(_, power)| *power > least).count() >= BLOWN_PARTIALS
 }
 
 /// What rings from each strike on until the next, or until the room takes over. `None` where the first
