@@ -178,16 +178,24 @@ impl<'a> Belief<'a> {
         self.draw_anew();
     }
 
-    /// Takes what is seen for a fact: nearly every sample has the flaw from here on.
+    /// Takes what is seen for a fact: the flaw is at least so sure from here on.
     ///
     /// The samples may have forgotten it, a leak that was sealed above all; what is before the eyes
-    /// must not wait until an inference has caught up.
+    /// must not wait until an inference has caught up. What was inferred already counts once.
     ///
     /// * `sure`: how sure that is, 0 … 1.
     pub fn shows(&mut self, flaw: Cause, sure: f64) {
+        let weights = self.weights();
+        let each = self.samples.iter().zip(weights);
+        let known: f64 =
+            each.filter(|(sample, _)| sample.has(flaw)).map(|(_, weight)| weight).sum();
+        if known >= sure {
+            return;
+        }
+        let share = (sure - known) / (1.0 - known);
         self.changes += 1;
         for (index, sample) in self.samples.iter_mut().enumerate() {
-            if !sample.has(flaw) && uniform(index as u64, 98, self.changes) < sure {
+            if !sample.has(flaw) && uniform(index as u64, 98, self.changes) < share {
                 sample.set(flaw, true);
             }
         }

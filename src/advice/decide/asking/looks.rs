@@ -2,7 +2,7 @@
 
 use super::{Asking, Gain, LEAST_GAIN, SERVES_ON};
 use crate::advice::decide::choice::{Choice, plain};
-use crate::advice::decide::gates::{asks, was_asked};
+use crate::advice::decide::gates::{speaks_badly, was_asked, was_looked};
 use crate::advice::practice::Cause;
 use crate::advice::sample::uniform;
 use crate::advice::{Wanted, Where};
@@ -24,9 +24,6 @@ const AT_ONCE: usize = 5;
 /// not in order (our choice): what is built wrong is no work for it.
 const LOOKED_FOR: f64 = 0.1;
 
-/// The same look is asked for so often of one reed, each time it was worked on in between.
-const LOOKED_AT_MOST: usize = 3;
-
 /// Answers a look can have: nothing, or one of two causes.
 const ANSWERS: usize = 3;
 
@@ -39,23 +36,19 @@ struct Looked {
 }
 
 impl Asking<'_> {
-    /// Whether it was asked for of the reed as it is, or often enough.
-    fn was_looked(&self, at: Wanted) -> bool {
-        let now = self.reckoning.now;
-        let asked =
-            |told: &[(Move, Where)]| told.iter().filter(|told| asks(told, Move::Look, at)).count();
-        asked(now.told_of_this()) > 0 || asked(&now.told) >= LOOKED_AT_MOST
-    }
-
     /// Looks, the most telling first.
     pub(super) fn looks(&self) -> Option<Choice> {
         let now = self.reckoning.now;
         let leaks = self.chance(Cause::LeakLow) + self.chance(Cause::LeakHeart);
-        let leak_first =
-            (self.is_cut_blindly() && leaks > LOOKED_FOR) || self.seeks(Cause::LeakLow);
+        // Before a reed that speaks badly is given up it is looked at once more as it is now.
+        let is_given_up =
+            speaks_badly(now) && self.surely_best <= self.reckoning.practice.worth.stop;
+        let leak_first = (self.is_cut_blindly() && leaks > LOOKED_FOR)
+            || self.seeks(Cause::LeakLow)
+            || is_given_up;
         let mut looks: Vec<Looked> = LOOKS
             .into_iter()
-            .filter(|at| !now.seen.contains(at) && !self.was_looked(*at))
+            .filter(|at| !now.seen.contains(at) && !was_looked(now, *at))
             .map(|at| self.looked(at))
             .filter(|look| look.gain > LEAST_GAIN || (leak_first && look.at == Wanted::Leak))
             .collect();
