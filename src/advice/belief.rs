@@ -37,6 +37,8 @@ pub struct Heard {
     pub crows: Vec<[f64; SOUNDS]>,
     /// How many of those are puffs beside crows.
     pub puffs: usize,
+    /// Sounds read as crows that no such reed makes, which are not among them.
+    pub strangers: usize,
     /// Of each sign in how many crows it was: the low octave held back, hard to blow, rough.
     pub signs: [Sign; 3],
     /// The pitch against the target, where there is one.

@@ -23,7 +23,11 @@ pub(super) fn heard_of(takes: &[Reading], said: &[Said], profile: &Profile) -> H
         let sounding: Vec<&Crow> =
             take.crows.iter().filter(|crow| crow.kind != Kind::Breath).collect();
         for (index, crow) in take.crows.iter().enumerate() {
-            if crow.kind == Kind::Breath || is_of_no_such_reed(crow, profile) {
+            if crow.kind == Kind::Breath {
+                continue;
+            }
+            if is_of_no_such_reed(crow, profile) {
+                heard.strangers += 1;
                 continue;
             }
             let is_it = |one: &&Said| one.take == number && one.crow as usize == index + 1;

@@ -163,10 +163,16 @@ fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profi
             Speaks::MayBe { says: practice.of(cause).says.clone(), sure: case.belief.chance(cause) }
         }
         (None, Move::Clip, Some(pitch)) => off_target(pitch, profile),
-        (None, Move::Leave, _) => Speaks::NothingWrong(case.belief.in_order()),
+        (None, Move::Leave, _) => speaks_for_leaving(case),
         (None, Move::Stop, _) => Speaks::PastHelp,
         _ => Speaks::MoreWouldTell,
     }
+}
+
+/// Nothing seems wrong, or what is heard is better left.
+fn speaks_for_leaving(case: &Case) -> Speaks {
+    let good = case.belief.in_order();
+    if good >= 0.5 && !case.now.signs { Speaks::NothingWrong(good) } else { Speaks::CutHarms }
 }
 
 /// How far it is off the target's note in the octave that was heard.
@@ -190,31 +196,42 @@ fn strokes(choice: &Choice) -> Option<u32> {
     scrapes.then_some(if choice.helps > 0.6 { 3 } else { 2 })
 }
 
+fn reason(figure: &str, value: Option<f64>, says: &Speaks) -> Reason {
+    Reason { figure: figure.into(), value, says: says.to_string() }
+}
+
+/// What was heard speaks first, then what the move itself is for.
 fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -> Vec<Reason> {
-    let reason = |figure: &str, value: Option<f64>, says: Speaks| Reason {
-        figure: figure.into(),
-        value,
-        says: says.to_string(),
-    };
     let mut all = Vec::new();
-    let octaves = case.now.in_octaves.round();
+    let (heard, now) = (&case.heard, &case.now);
     let is_air = |crow: &[f64; SOUNDS]| crow[Sound::Air as usize] > 0.9;
-    if !case.heard.crows.is_empty() && case.heard.crows.iter().all(is_air) {
-        all.push(reason("kind", None, Speaks::OnlyAir));
-    } else if !case.heard.crows.is_empty() {
-        let crows = case.heard.crows.len() - case.heard.puffs;
-        let signs = case.heard.signs.map(Sign::is_there);
-        let unsure = if case.now.ask_ear { case.now.blended } else { 0 };
-        let rattle_hz = case.now.rattle_hz;
-        let says = Speaks::Heard { octaves: octaves as usize, crows, signs, rattle_hz, unsure };
-        all.push(reason("kind", None, says));
-    } else {
-        all.push(reason("crow_count", Some(0.0), Speaks::NothingHeard));
+    if !heard.crows.is_empty() && heard.crows.iter().all(is_air) {
+        all.push(reason("kind", None, &Speaks::OnlyAir));
+    } else if !heard.crows.is_empty() {
+        let says = Speaks::Heard {
+            octaves: now.in_octaves.round() as usize,
+            crows: heard.crows.len() - heard.puffs,
+            signs: heard.signs.map(Sign::is_there),
+            rattle_hz: now.rattle_hz,
+            unsure: if now.ask_ear { now.blended } else { 0 },
+        };
+        all.push(reason("kind", None, &says));
+    } else if heard.strangers == 0 {
+        all.push(reason("crow_count", Some(0.0), &Speaks::NothingHeard));
     }
-    if let Some(pitch) = case.now.pitch {
+    if let Some(pitch) = now.pitch {
         let says = off_target(pitch, profile);
-        all.push(reason("fundamental.target_cents", Some(pitch.cents), says));
+        all.push(reason("fundamental.target_cents", Some(pitch.cents), &says));
     }
+    if now.far || (heard.crows.is_empty() && heard.strangers > 0) {
+        all.push(reason("fundamental.register", None, &Speaks::OtherKind));
+    }
+    all.extend(of_move(practice, case, best));
+    all
+}
+
+/// What a move is for, by the ruler first.
+fn of_move(practice: &Practice, case: &Case, best: &Choice) -> Option<Reason> {
     // Of a reed that was not heard, or of what hardly is a crow, only what a move itself is for is a reason.
     let is_crow = case.now.heard && !case.now.far;
     // A clip for the pitch is for no other fault than one that it mends too.
@@ -222,8 +239,8 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         let mends = || practice.work(Cut::Clip).is_some_and(|work| work.mends.contains_key(cause));
         best.next != Move::Clip || mends()
     };
-    let likely = || likeliest(&case.belief).filter(|_| is_crow).filter(serves);
-    let cause = best.cause.or_else(likely);
+    let likeliest = likeliest(&case.belief);
+    let cause = best.cause.or_else(|| likeliest.filter(|_| is_crow).filter(serves));
     let of_ruler = case.findings.iter().find(|found| match best.next {
         Move::Stop | Move::Clip => found.fault == Fault::TooShort,
         Move::Retie => found.fault == Fault::WoundPastStaple,
@@ -233,38 +250,54 @@ fn because(practice: &Practice, case: &Case, best: &Choice, profile: &Profile) -
         Move::Leave => found.fault == Fault::WoundPastStaple,
         _ => false,
     });
-    match (of_ruler, cause) {
-        (Some(found), _) => all.push(Reason {
-            figure: found.figure.clone(),
-            value: found.value_mm,
-            says: found.says.clone(),
-        }),
+    Some(match (of_ruler, cause) {
+        (Some(found), _) => {
+            Reason { figure: found.figure.clone(), value: found.value_mm, says: found.says.clone() }
+        }
         (None, _) if asks_what_holds_back(best) && speaks_badly(&case.now) => {
-            all.push(reason("belief", None, Speaks::HeldBack));
+            reason("belief", None, &Speaks::HeldBack)
+        }
+        // A sharp crow is lowered, whether or not there is too much cane in that place.
+        (None, Some(cause)) if lowers(best, case) && likeliest != Some(cause) => {
+            reason("fundamental.target_cents", None, &Speaks::Lowers)
         }
         // So little is known where it is to be crowed again that no cause is named.
         (None, Some(cause)) if !matches!(best.next, Move::Leave | Move::Recrow) => {
             let sure = case.belief.chance(cause);
             let says = practice.of(cause).says.clone();
-            let is_likeliest = likeliest(&case.belief) == Some(cause);
-            all.push(reason("belief", Some(sure), Speaks::Cause { says, sure, is_likeliest }));
+            let is_likeliest = likeliest == Some(cause);
+            reason("belief", Some(sure), &Speaks::Cause { says, sure, is_likeliest })
         }
-        _ if best.next == Move::Leave => {
-            let good = case.belief.in_order();
-            all.push(reason("belief", Some(good), Speaks::NothingWrong(good)));
-        }
+        _ if best.next == Move::Leave && !case.now.far => match scatter_cents(case) {
+            Some(sd) => reason(BETWEEN_CROWS, Some(sd), &Speaks::Scattered(sd)),
+            None => reason("belief", Some(case.belief.in_order()), &speaks_for_leaving(case)),
+        },
         _ if best.next == Move::Recrow && is_crow => {
             let spread = case.now.pitch.map(|pitch| pitch.spread);
-            all.push(match waits_for_pitch(&case.now) {
-                true => {
-                    reason("fundamental.spread_between_crows_cents", spread, Speaks::CrowsDiffer)
-                }
-                false => reason("belief", None, Speaks::MoreWouldTell),
-            });
+            match (case.now.crows - case.now.puffs, waits_for_pitch(&case.now)) {
+                (1, _) => reason("crow_count", Some(1.0), &Speaks::OneCrow),
+                (_, true) => reason(BETWEEN_CROWS, spread, &Speaks::CrowsDiffer),
+                (_, false) => reason("belief", None, &Speaks::MoreWouldTell),
+            }
         }
-        _ => {}
-    }
-    all
+        _ => return None,
+    })
+}
+
+/// The figure that tells how crows differ in pitch.
+const BETWEEN_CROWS: &str = "fundamental.spread_between_crows_cents";
+
+/// How far enough crows differ in pitch, where that is more than counts as in tune, in cents.
+fn scatter_cents(case: &Case) -> Option<f64> {
+    let now = &case.now;
+    let enough = now.crows - now.puffs >= now.crows_wanted && !now.pitch_is_free;
+    now.pitch.map(|pitch| pitch.spread).filter(|sd| enough && *sd > now.tolerance)
+}
+
+/// Whether a sharp crow is to be lowered by scraping.
+fn lowers(best: &Choice, case: &Case) -> bool {
+    let is_sharp = case.now.pitch.is_some_and(|pitch| pitch.cents > case.now.tolerance);
+    matches!(best.next, Move::Tip | Move::Heart | Move::Back) && is_sharp
 }
 
 /// Whether a leak or the winding is asked for.

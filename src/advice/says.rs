@@ -24,8 +24,18 @@ pub(crate) enum Speaks {
     HeldBack,
     /// How likely nothing is wrong.
     NothingWrong(f64),
+    /// Something may be wrong, and is better left.
+    CutHarms,
     /// The crows differ in pitch by too much for a cut.
     CrowsDiffer,
+    /// There is one crow, by which nothing is cut.
+    OneCrow,
+    /// The crows differ in pitch by more than counts as in tune: standard deviation, in cents.
+    Scattered(f64),
+    /// A reed of another kind crows so, or one of another target or A4.
+    OtherKind,
+    /// Scraping there lets the pitch fall.
+    Lowers,
     /// For giving a reed up.
     PastHelp,
     /// For asking.

@@ -273,6 +273,7 @@ impl<'a, 's> Way<'a, 's> {
             hard: heard.signs[1].is_there(),
             blocked: heard.signs[1..].iter().any(|sign| sign.is_there()),
             crows_wanted: lines.crows_wanted as usize,
+            least_help: lines.least_confidence,
             length: story.measured.length_mm.map(|mm| (mm, length_sd_mm)),
             usual_mm: profile.dimensions.length,
             shortest_mm: profile.dimensions.shortest_length,

@@ -374,3 +374,71 @@ fn a_leak_that_was_seen_before_a_clip_is_not_passed_over_after_it() {
         assert_eq!(next, (Move::Seal, Where::At(place)), "after a look at {leak:?}");
     }
 }
+
+/// Common practice, no source: a leak low by the winding can be sealed, which costs no cane.
+#[test]
+fn a_leak_is_sealed_before_a_reed_is_given_up() {
+    let short = Measurements::new(Sizes { length_mm: Some(66.5), ..Sizes::default() }).unwrap();
+    let leaks = Inspection { leak: Some(Leak::Low), ..Inspection::default() };
+    let flat = reading(&[made(Kind::Octaves, -60.0); 3]);
+    let advice = advise(&flat, &short, &leaks, &Profile::default(), &Effects::default());
+    assert_eq!((advice.next, advice.r#where), (Move::Seal, Where::At(Place::Low)));
+}
+
+#[test]
+fn after_a_seal_that_did_not_hold_the_leak_is_looked_for_again() {
+    let leaks = Inspection { leak: Some(Leak::Low), ..Inspection::default() };
+    let (air, wild) = (made(Kind::Breath, 0.0), made(Kind::Unsettled, 0.0));
+    let take = reading(&[wild, air, wild, air]);
+    let sealed = Stage {
+        takes: vec![take.clone()],
+        looks: vec![leaks],
+        told: vec![
+            (Move::Look, Where::Wanted(vec![Wanted::Leak])),
+            (Move::Seal, Where::At(Place::Low)),
+        ],
+        work: Some((Cut::SealLow, None)),
+        ..Stage::default()
+    };
+    let now = Stage { takes: vec![take], ..Stage::default() };
+    let story = Story { stages: vec![sealed, now], measured: long(), ..Story::default() };
+    let advice = advise_on(&story, &Profile::default(), &Effects::default());
+    assert_eq!(advice.next, Move::Look, "{advice:#?}");
+    let is_leak = |at: &Where| matches!(at, Where::Wanted(each) if each.contains(&Wanted::Leak));
+    assert!(is_leak(&advice.r#where), "{advice:#?}");
+}
+
+#[test]
+fn what_hardly_is_a_crow_of_this_kind_is_asked_about_and_not_given_up() {
+    let mut story =
+        of_recording(&reading(&[made(Kind::Octaves, -400.0); 3]), &long(), &Inspection::default());
+    for _ in 0..8 {
+        let advice = advise_on(&story, &Profile::default(), &Effects::default());
+        assert_ne!(advice.next, Move::Stop, "{advice:#?}");
+        assert!(advice.because.iter().any(|one| one.figure == "fundamental.register"));
+        story.stages[0].told.push((advice.next, advice.r#where));
+    }
+}
+
+#[test]
+fn the_profile_says_how_sure_a_cut_has_to_be() {
+    let mut profile = Profile::default();
+    let split = reading(&[made(Kind::Split, 0.0); 3]);
+    let next = |profile: &Profile| {
+        advise(&split, &long(), &Inspection::default(), profile, &Effects::default()).next
+    };
+    assert!(next(&profile).is_cut());
+    profile.advice.least_confidence = 0.99;
+    assert!(!next(&profile).is_cut());
+}
+
+#[test]
+fn one_crow_is_too_few_and_crows_that_differ_are_said_to() {
+    let last = |crows: &[Made]| {
+        let advice = told(crows, Inspection::default());
+        advice.because.last().map(|one| one.figure.clone())
+    };
+    let of = |cents: f64| made(Kind::Octaves, cents);
+    assert_eq!(last(&[of(-40.0)]).as_deref(), Some("crow_count"));
+    assert_eq!(last(&[of(-20.0), of(0.0), of(20.0)]).as_deref(), Some(BETWEEN_CROWS));
+}

@@ -198,7 +198,7 @@ impl Desk {
             Entry::Heard(heard) => {
                 let named = self.log.heard(&label, Which::default(), heard)?;
                 self.profile.ear = self.log.ear(&self.profile.name)?;
-                self.lines(&ear::written(&label, named, heard))
+                self.lines(&ear::written(&label, &named, heard))
             }
             Entry::Rate(rating, by) => {
                 self.log.rate(&label, &rating, by)?;

@@ -38,7 +38,7 @@ pub(super) const NUMBERS: &[Key] = keys! {
     "dimensions_mm" "throat_width" 1.0 20.0 "mm" => |p, v| p.dimensions.throat_width = Some(v);
     "advice" "first_clip_mm" 0.05 1.0 "mm" => |p, v| p.advice.first_clip_mm = v;
     "advice" "smallest_clip_mm" 0.02 0.3 "mm" => |p, v| p.advice.smallest_clip_mm = v;
-    "advice" "least_confidence" 0.5 0.99 "" => |p, v| p.advice.least_confidence = v;
+    "advice" "least_confidence" 0.05 0.99 "" => |p, v| p.advice.least_confidence = v;
     "advice" "crows_wanted" 1.0 50.0 "crows" => |p, v| p.advice.crows_wanted = v;
     "advice" "usual_spread_cents" 0.5 100.0 "cents" => |p, v| p.advice.usual_spread_cents = v;
     "advice" "level_slope_cents_per_db" 0.1 30.0 "cents/dB"

@@ -139,13 +139,23 @@ impl Display for Speaks {
             Self::HeldBack => f.write_str(
                 "a leak or a winding past the staple can hold a crow back, and no scraping helps that",
             ),
-            Self::NothingWrong(sure) if *sure >= 0.5 => {
+            Self::NothingWrong(sure) => {
                 write!(f, "most likely nothing is wrong with it ({})", percent(*sure))
             }
-            Self::NothingWrong(_) => f.write_str("the next cut is likelier to harm than to help"),
+            Self::CutHarms => f.write_str("the next cut is likelier to harm than to help"),
             Self::CrowsDiffer => {
                 f.write_str("the crows differ too much in pitch to say how much to cut")
             }
+            Self::OneCrow => f.write_str("one crow is too few to cut by"),
+            Self::Scattered(sd_cents) => write!(
+                f,
+                "its pitch does not hold: from crow to crow it differs by ±{sd_cents:.0} cents; blow \
+                 them all at one strength"
+            ),
+            Self::OtherKind => f.write_str(
+                "so far off it may be another kind of reed: check the profile, its target and A4",
+            ),
+            Self::Lowers => f.write_str("cane taken off there lets the pitch fall"),
             Self::PastHelp => f.write_str("it may be past help"),
             Self::MoreWouldTell => f.write_str("the answer may change the next cut"),
         }
@@ -185,6 +195,23 @@ pub fn reason(reason: &Reason, found: &[Finding], unit: LengthUnit) -> String {
         (None, _) | (_, LengthUnit::Millimetres) => reason.says.clone(),
         (Some(found), unit) => finding(found, unit),
     }
+}
+
+/// Where the pitch should lie after a clip; `None` for what is not done for the pitch.
+pub fn pitch_after(advice: &Advice) -> Option<String> {
+    let is_pitch = |one: &&Expected| one.figure == "fundamental.target_cents";
+    let pitch = advice.expected.iter().find(is_pitch).filter(|_| advice.next == Move::Clip)?;
+    let side = |cents: f64| match cents.round() {
+        0.0 => "0".to_owned(),
+        flat if flat < 0.0 => format!("{:.0} flat", -flat),
+        sharp => format!("{sharp:.0} sharp"),
+    };
+    Some(format!(
+        "cents from the target after it: {}; 19 times in 20 from {} to {}",
+        side(pitch.value),
+        side(pitch.low),
+        side(pitch.high)
+    ))
 }
 
 /// Another move that is worth nearly as much, with what speaks for it.
@@ -336,11 +363,15 @@ pub fn practice_tables(file: &Path) -> String {
 /// Why the adviser says what it says: first in a maker's words, then every number.
 pub fn explained(of: &Explained) -> String {
     let mut sheet = Sheet {
-        lines: vec![format!(
-            "{} ({} that it helps)",
-            whole(of.advice.next, &of.advice.r#where),
-            percent(of.advice.chance.helps)
-        )],
+        lines: vec![match of.advice.next {
+            // That of a question says how far its answer may change the move.
+            Move::Look | Move::Measure | Move::Recrow => whole(of.advice.next, &of.advice.r#where),
+            _ => format!(
+                "{} ({} that it helps)",
+                whole(of.advice.next, &of.advice.r#where),
+                percent(of.advice.chance.helps)
+            ),
+        }],
     };
     sheet.in_words(of);
     sheet.numbers(of);
@@ -389,7 +420,10 @@ impl Sheet {
             "If the same is heard after it",
             advice.if_again.iter().map(|again| whole(again.next, &again.r#where)),
         );
-        self.part("What three crows after it should be", advice.expected.iter().map(expected));
+        // From none to all says nothing.
+        let tells = |one: &&Expected| one.figure != "octaves" || one.low > 0.0 || one.high < 1.0;
+        let told = advice.expected.iter().filter(tells).map(expected);
+        self.part("What three crows after it should be", told);
     }
 
     /// Every number that the move rests on.

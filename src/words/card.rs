@@ -36,6 +36,7 @@ pub mod label {
     pub(crate) const NEXT: &str = "Next";
     pub(crate) const BECAUSE: &str = "because";
     pub(crate) const OR: &str = "or";
+    pub(crate) const EXPECT: &str = "expect";
     pub(crate) const THEN: &str = "then";
     pub(crate) const TAKE_CARE: &str = "Take care";
 }

@@ -20,16 +20,18 @@ pub fn heard(heard: HeardAs) -> &'static str {
 }
 
 /// That it was written down.
-pub fn written(label: &str, named: Named, as_heard: HeardAs) -> String {
+pub fn written(label: &str, named: &Named, as_heard: HeardAs) -> String {
     let told = match (named.kind, as_heard.agrees_with(named.kind)) {
         (Kind::Blended, _) => "the program had left it open and learns from it",
         (_, true) => "the program agrees",
         (_, false) => "the program had said otherwise and learns from it",
     };
+    let numbers: Vec<String> = named.crows.iter().map(u32::to_string).collect();
+    let crows = if numbers.len() == 1 { "crow" } else { "crows" };
     format!(
-        "{label}: take {}, crow {}: you hear {} (read as {}); {told}.",
+        "{label}: take {}, {crows} {}: you hear {} (read as {}); {told}.",
         named.take,
-        named.crow,
+        numbers.join(", "),
         heard(as_heard),
         kind_word(named.kind, false)
     )

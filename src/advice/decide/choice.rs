@@ -30,6 +30,8 @@ pub struct Now {
     pub hard: bool,
     /// Whether it was hard to blow or rough, as what is built wrong makes it.
     pub blocked: bool,
+    /// Under this chance of helping nothing is cut, 0 … 1.
+    pub least_help: f64,
     /// Crows wanted before a cut.
     pub crows_wanted: usize,
     /// Length and how well it is known, in millimetres.

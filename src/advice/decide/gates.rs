@@ -16,9 +16,10 @@ const IN_A_ROW: usize = 3;
 /// Times in a row that a place is scraped in vain.
 const IN_VAIN: usize = 2;
 
-/// Under this chance of helping nothing is cut: of a reed that is surely not in order, and how much
-/// more of one that surely is (our choice).
-const LEAST_HELP: (f64, f64) = (0.2, 0.25);
+/// Of a reed that surely is in order a cut must be so much likelier to help than the least that is asked,
+/// but no likelier than this (our choice).
+const MORE_HELP: f64 = 0.25;
+const MOST_HELP: f64 = 0.45;
 
 /// No reed is given up that is less surely past help (our choice).
 const LEAST_LOST: f64 = 0.4;
@@ -47,7 +48,8 @@ pub struct Known {
 /// Whether a move may be made now, whatever it is worth.
 pub fn is_allowed(choice: &Choice, known: &Known, now: &Now) -> bool {
     // The knife needs a cause: what hardly can help is not cut, and what is likelier to harm.
-    let least = LEAST_HELP.0 + LEAST_HELP.1 * known.in_order;
+    let asked = now.least_help + MORE_HELP * known.in_order;
+    let least = now.least_help.max(asked.min(MOST_HELP));
     let is_sure = choice.helps >= least && choice.helps >= choice.harms;
     // What crows in octaves, without a sign and in tune, is left alone, whatever was feared before.
     if sounds_good(now) && choice.next != Move::Leave && choice.next != Move::Recrow {
@@ -57,14 +59,18 @@ pub fn is_allowed(choice: &Choice, known: &Known, now: &Now) -> bool {
         Move::Stop => {
             choice.helps >= LEAST_LOST
                 && !is_length_doubted(now)
+                && !is_sealed_first(now)
+                && (!now.far || is_too_short(now))
                 && was_looked_into(now)
                 && (!speaks_badly(now) || is_sought(now))
         }
         // What is likelier past help than in order is not left as if it were done.
         Move::Leave => {
-            let is_closed = choice.helps >= known.past_help
-                || known.past_help < LEAST_LOST
-                || is_length_doubted(now);
+            let is_closed = !is_sealed_first(now)
+                && (choice.helps >= known.past_help
+                    || known.past_help < LEAST_LOST
+                    || is_length_doubted(now)
+                    || now.far);
             sounds_good(now) || (is_closed && (!speaks_badly(now) || is_sought(now)))
         }
         next => is_sure || !next.is_cut(),
@@ -159,6 +165,18 @@ pub fn sounds_good(now: &Now) -> bool {
         .map_or(now.pitch_is_free, |pitch| now.pitch_is_free || pitch.cents.abs() <= now.tolerance);
     let in_order = now.in_octaves > 0.85 * crows as f64 && !now.late && !now.signs;
     now.heard && crows >= now.crows_wanted && in_order && in_tune && now.leak_seen.is_none()
+}
+
+/// Whether a low leak is seen that a seal may close: that costs no cane, and comes before a reed is given
+/// up. What has lost its bark or its heart a seal does not save.
+fn is_sealed_first(now: &Now) -> bool {
+    let has_cane = now.eyes.bark != Some(Bark::Gone) && now.eyes.heart != Some(Heart::Thin);
+    now.leak_seen == Some(Cause::LeakLow) && tries(now, Cause::LeakLow) < MOST_SEALS && has_cane
+}
+
+/// Whether the ruler finds it shorter than a reed can be.
+fn is_too_short(now: &Now) -> bool {
+    matches!((now.length, now.shortest_mm), (Some((mm, _)), Some(shortest)) if mm < shortest)
 }
 
 /// Whether a length near the shortest was typed once and never checked: a reed is not given up on a

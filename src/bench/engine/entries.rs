@@ -48,7 +48,7 @@ impl Work {
             Entry::Heard(heard) => {
                 let (label, named) =
                     self.on_card(|log, label| Ok(log.heard(label, Which::default(), heard)?))?;
-                ear::written(&label, named, heard)
+                ear::written(&label, &named, heard)
             }
             Entry::Rate(rating, by) => {
                 let (label, _) = self.on_card(|log, label| Ok(log.rate(label, &rating, by)?))?;

@@ -15,7 +15,8 @@ pub struct Heard {
     /// What you hear of the crow
     #[arg(value_enum)]
     heard: HeardAs,
-    /// Which crow of the take, counted from 1 as the card does; the last one otherwise
+    /// Which crow of the take, counted from 1 as the card does; otherwise the last one, or all of which
+    /// the sound does not tell whether they are octaves or one tone
     #[arg(long, value_name = "NUMBER")]
     crow: Option<u32>,
     /// Which take of the reed; the last one otherwise
@@ -30,7 +31,7 @@ impl Heard {
         let which = Which { take: self.take, crow: self.crow };
         let named = log.heard(&self.label, which, self.heard)?;
         let style = output::style();
-        let told = ear::written(&self.label, named, self.heard);
+        let told = ear::written(&self.label, &named, self.heard);
         output::print_done(&style.letters(style.wrapped("", &told).join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
     }

@@ -19,18 +19,19 @@ use crate::reading::Kind;
 pub struct Which {
     /// Of the take of that number; of the last where none is named.
     pub take: Option<u32>,
-    /// The crow, counted from 1 as the card counts; the last where none is named.
+    /// The crow, counted from 1 as the card counts. Where none is named the last one; where the sound
+    /// leaves that open, all of the take that it leaves open.
     pub crow: Option<u32>,
 }
 
 /// What was written down.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Named {
     /// The take.
     pub take: u32,
-    /// The crow, counted from 1.
-    pub crow: u32,
-    /// What the program had said of it.
+    /// The crows, counted from 1.
+    pub crows: Vec<u32>,
+    /// What the program had said of them.
     pub kind: Kind,
 }
 
@@ -80,27 +81,36 @@ impl Log {
         };
         let count = reading.crows.len() as u32;
         let crow = which.crow.unwrap_or(count);
-        let Some(found) = crow.checked_sub(1).and_then(|i| reading.crows.get(i as usize)) else {
+        let kind_of = |crow: u32| Some(reading.crows.get(crow.checked_sub(1)? as usize)?.kind);
+        let Some(kind) = kind_of(crow) else {
             return Err(match count {
                 0 => NotOnCard::NothingCrows { label, take: number }.into(),
                 _ => NotOnCard::NoCrow { label, take: number, crow, crows: count }.into(),
             });
         };
-        let logged = LoggedHeard {
-            at: now(connection)?,
-            profile: reading.profile.clone(),
-            crow,
-            heard,
-            kind: found.kind,
-            measured: found.figures.heard(),
+        // Who answers what was asked of a take answers for all of its crows that are in question.
+        let crows: Vec<u32> = match which.crow {
+            None if kind == Kind::Blended => {
+                (1..=count).filter(|crow| kind_of(*crow) == Some(Kind::Blended)).collect()
+            }
+            _ => vec![crow],
         };
-        let mut row = of(reed, to_row(&logged)?);
-        row.insert("take_id".into(), take.into());
         let change = writing.change(Some(reed), &Did::Heard(heard), None)?;
-        change.insert(&HEARD, &row)?;
-        let named = Named { take: number, crow, kind: found.kind };
+        for crow in &crows {
+            let logged = LoggedHeard {
+                at: now(connection)?,
+                profile: reading.profile.clone(),
+                crow: *crow,
+                heard,
+                kind,
+                measured: reading.crows[*crow as usize - 1].figures.heard(),
+            };
+            let mut row = of(reed, to_row(&logged)?);
+            row.insert("take_id".into(), take.into());
+            change.insert(&HEARD, &row)?;
+        }
         writing.commit()?;
-        Ok(named)
+        Ok(Named { take: number, crows, kind })
     }
 
     /// The last word on every crow that has one, in the order in which they were said.

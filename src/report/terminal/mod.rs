@@ -312,6 +312,9 @@ impl Card<'_> {
             let label = labelled(if index == 0 { label::OR } else { "" });
             self.lines.extend(self.style.wrapped(&(label + "- "), &advice_words::or_else(other)));
         }
+        if let Some(pitch) = advice_words::pitch_after(advice) {
+            self.row(label::EXPECT, &pitch);
+        }
         if !advice.then.is_empty() {
             self.row(label::THEN, &advice.then);
         }
