@@ -4,8 +4,8 @@ use std::fmt::{self, Display, Formatter};
 use std::path::Path;
 
 use crate::advice::{
-    Caution, Expected, Explained, If, Lost, Numbers, Other, Reason, Speaks, Then, Wanted, Where,
-    is_for_the_ear,
+    Advice, Caution, Expected, Explained, If, Lost, Numbers, Other, Reason, Speaks, Then, Wanted,
+    Where, is_for_the_ear,
 };
 use crate::dsp::statistics::NORMAL_95;
 use crate::pitch::Note;
