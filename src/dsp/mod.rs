@@ -7,6 +7,7 @@ pub(crate) mod modulation;
 pub(crate) mod periodicity;
 pub(crate) mod phase;
 pub(crate) mod plans;
+pub(crate) mod power;
 pub(crate) mod resample;
 pub mod spectrum;
 pub mod statistics;

@@ -16,6 +16,7 @@ use super::others::Gathered;
 use super::sound::{LONGEST_S, LONGEST_SAMPLES, MARGIN_S, Sound};
 use super::tonal::{Segment, Tonal, Verdict};
 use crate::dsp::periodicity::Period;
+use crate::dsp::power;
 
 /// Breath before a tone, and air after it, count this far where the level tells them.
 const LEAD_S: f64 = 1.5;
@@ -290,16 +291,13 @@ impl CrowFinder {
         (from_s, to_s)
     }
 
-    /// Mean square of the differences of the samples between two moments: what a rumble or a constant
-    /// offset add is left out. `None` where nothing is kept of it.
+    /// Power of the differences of the samples between two moments. `None` where nothing is kept of it.
     fn power_between(&self, from_s: f64, to_s: f64) -> Option<f64> {
         let at = |seconds: f64| {
             let place = (seconds.max(0.0) * self.sample_rate_hz) as u64;
             place.saturating_sub(self.base) as usize
         };
-        let samples = self.kept.get(at(from_s)..at(to_s).min(self.kept.len()))?;
-        let squares = samples.windows(2).map(|two| f64::from(two[1] - two[0]).powi(2));
-        (samples.len() > 1).then(|| squares.sum::<f64>() / (samples.len() - 1) as f64)
+        power::of_differences(self.kept.get(at(from_s)..at(to_s).min(self.kept.len()))?)
     }
 
     /// Whether a sound begins as breath does, not as a room does that a gain turns up. `from_s` is

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::dsp::power;
 use crate::dsp::statistics::line;
 use crate::reading::track::orders::Orders;
 use crate::reading::track::rungs::RungCourse;
@@ -113,16 +114,15 @@ fn rings_between(level_db: &[f64]) -> Option<Vec<&[f64]>> {
     (is_prompt && !rings.is_empty()).then_some(rings)
 }
 
-/// Mean power of stretches `length_s` long that begin every `hop_s`; of differences, so that rumble
-/// hides nothing.
+/// Power of stretches `length_s` long that begin every `hop_s`; of differences, so that rumble hides
+/// nothing.
 fn powers(samples: &[f32], sample_rate_hz: f64, length_s: f64, hop_s: f64) -> Vec<f64> {
     let length = ((length_s * sample_rate_hz) as usize).max(2);
     let hop = ((hop_s * sample_rate_hz) as usize).max(1);
     samples
         .windows(length)
         .step_by(hop)
-        .map(|stretch| stretch.windows(2))
-        .map(|pairs| pairs.map(|pair| f64::from(pair[1] - pair[0]).powi(2)).sum())
+        .map(|stretch| power::of_differences(stretch).unwrap_or_default())
         .collect()
 }
 
