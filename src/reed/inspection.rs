@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::Cut;
+use super::{Cut, Move, Place};
 
 choice! {
     /// How the edges of the two blades overlap.
@@ -124,18 +124,16 @@ impl Inspection {
         let clear_corners = |corners: &mut Option<Corners>, mended| {
             *corners = corners.filter(|corners| *corners != mended);
         };
-        match cut {
-            Cut::Seal | Cut::SealLow | Cut::SealHeart | Cut::Retie => seen.leak = None,
-            Cut::Clip => clear_corners(&mut seen.corners, Corners::Chipped),
-            Cut::TipCorners => clear_corners(&mut seen.corners, Corners::Thick),
-            Cut::TipSides => seen.tip_sides = None,
-            Cut::TipSurface => {
+        match (cut.of(), cut.place()) {
+            (Move::Seal | Move::Retie, _) => seen.leak = None,
+            (Move::Clip, _) => clear_corners(&mut seen.corners, Corners::Chipped),
+            (Move::Tip, Some(Place::Corners)) => clear_corners(&mut seen.corners, Corners::Thick),
+            (Move::Tip, Some(Place::Sides)) => seen.tip_sides = None,
+            (Move::Tip, Some(Place::Surface)) => {
                 seen.tip_sides = None;
                 clear_corners(&mut seen.corners, Corners::Thick);
             }
-            Cut::HeartSurface | Cut::HeartSides => {
-                seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick);
-            }
+            (Move::Heart, _) => seen.heart = seen.heart.filter(|heart| *heart != Heart::Thick),
             // Other work leaves what was seen as it was.
             _ => {}
         }
@@ -165,6 +163,8 @@ impl Inspection {
 /// A look, as it is said.
 #[derive(Debug, Clone, Copy)]
 pub struct LookWords {
+    /// The key of its button.
+    pub key: char,
     /// The part looked at.
     pub part: &'static str,
     /// What was found.
@@ -184,30 +184,35 @@ const UNSEEN: Inspection = Inspection {
     tip_sides: None,
 };
 
-const fn look(part: &'static str, found: &'static str, seen: Inspection) -> LookWords {
-    LookWords { part, found, seen }
+const fn look(key: char, part: &'static str, found: &'static str, seen: Inspection) -> LookWords {
+    LookWords { key, part, found, seen }
 }
 
 /// Every look.
 pub const LOOKS: [LookWords; 18] = [
-    look("leak", "none", Inspection { leak: Some(Leak::None), ..UNSEEN }),
-    look("leak", "low", Inspection { leak: Some(Leak::Low), ..UNSEEN }),
-    look("leak", "heart", Inspection { leak: Some(Leak::Heart), ..UNSEEN }),
-    look("corners", "thin", Inspection { corners: Some(Corners::Thin), ..UNSEEN }),
-    look("corners", "thick", Inspection { corners: Some(Corners::Thick), ..UNSEEN }),
-    look("corners", "chipped", Inspection { corners: Some(Corners::Chipped), ..UNSEEN }),
-    look("tip sides", "thinnest", Inspection { tip_sides: Some(TipSides::Thinnest), ..UNSEEN }),
-    look("tip sides", "thick", Inspection { tip_sides: Some(TipSides::Thick), ..UNSEEN }),
-    look("heart", "good", Inspection { heart: Some(Heart::Good), ..UNSEEN }),
-    look("heart", "thick", Inspection { heart: Some(Heart::Thick), ..UNSEEN }),
-    look("heart", "thin", Inspection { heart: Some(Heart::Thin), ..UNSEEN }),
-    look("symmetry", "even", Inspection { symmetry: Some(Symmetry::Even), ..UNSEEN }),
-    look("symmetry", "uneven", Inspection { symmetry: Some(Symmetry::Uneven), ..UNSEEN }),
-    look("bark", "kept", Inspection { bark: Some(Bark::Kept), ..UNSEEN }),
-    look("bark", "gone", Inspection { bark: Some(Bark::Gone), ..UNSEEN }),
-    look("overlap", "even", Inspection { overlap: Some(Overlap::Even), ..UNSEEN }),
-    look("overlap", "usual", Inspection { overlap: Some(Overlap::Usual), ..UNSEEN }),
-    look("overlap", "backwards", Inspection { overlap: Some(Overlap::Backwards), ..UNSEEN }),
+    look('a', "leak", "none", Inspection { leak: Some(Leak::None), ..UNSEEN }),
+    look('b', "leak", "low", Inspection { leak: Some(Leak::Low), ..UNSEEN }),
+    look('c', "leak", "heart", Inspection { leak: Some(Leak::Heart), ..UNSEEN }),
+    look('d', "corners", "thin", Inspection { corners: Some(Corners::Thin), ..UNSEEN }),
+    look('e', "corners", "thick", Inspection { corners: Some(Corners::Thick), ..UNSEEN }),
+    look('g', "corners", "chipped", Inspection { corners: Some(Corners::Chipped), ..UNSEEN }),
+    look(
+        'h',
+        "tip sides",
+        "thinnest",
+        Inspection { tip_sides: Some(TipSides::Thinnest), ..UNSEEN },
+    ),
+    look('i', "tip sides", "thick", Inspection { tip_sides: Some(TipSides::Thick), ..UNSEEN }),
+    look('j', "heart", "good", Inspection { heart: Some(Heart::Good), ..UNSEEN }),
+    look('m', "heart", "thick", Inspection { heart: Some(Heart::Thick), ..UNSEEN }),
+    look('n', "heart", "thin", Inspection { heart: Some(Heart::Thin), ..UNSEEN }),
+    look('o', "symmetry", "even", Inspection { symmetry: Some(Symmetry::Even), ..UNSEEN }),
+    look('q', "symmetry", "uneven", Inspection { symmetry: Some(Symmetry::Uneven), ..UNSEEN }),
+    look('r', "bark", "kept", Inspection { bark: Some(Bark::Kept), ..UNSEEN }),
+    look('s', "bark", "gone", Inspection { bark: Some(Bark::Gone), ..UNSEEN }),
+    look('t', "overlap", "even", Inspection { overlap: Some(Overlap::Even), ..UNSEEN }),
+    look('v', "overlap", "usual", Inspection { overlap: Some(Overlap::Usual), ..UNSEEN }),
+    look('w', "overlap", "backwards", Inspection { overlap: Some(Overlap::Backwards), ..UNSEEN }),
 ];
 
 impl LookWords {

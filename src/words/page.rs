@@ -234,7 +234,18 @@ pub const AS_IT_CAME: &str = "as it came";
 pub const WITHOUT_PITCH: &str = "no pitch";
 
 /// The groups of buttons.
-pub const GROUPS: [&str; 5] = ["Cut", "Look", "Measure", "Heard", "Reeds"];
+pub mod group {
+    /// Work on the reed.
+    pub const CUT: &str = "Cut";
+    /// What is seen.
+    pub const LOOK: &str = "Look";
+    /// What is measured.
+    pub const MEASURE: &str = "Measure";
+    /// What the maker hears.
+    pub const HEARD: &str = "Heard";
+    /// Another reed, and the card of this one.
+    pub const REEDS: &str = "Reeds";
+}
 /// Why nothing can be written down of a reed.
 pub fn is_closed(label: &str, ending: &str) -> String {
     format!(
@@ -321,7 +332,7 @@ pub const OR_ELSE: &str = "Nearly as good";
 
 /// Why the log refused, for somebody who has the page alone.
 pub fn refusal(error: &LogError) -> String {
-    let reeds = GROUPS[4];
+    let reeds = group::REEDS;
     match error {
         LogError::NoReed(label) => format!(
             "There is no reed called {label}. Open ones stand under {reeds}; a new one begins there too."

@@ -60,6 +60,6 @@ pub fn help_on_rating() -> String {
 
 /// What may be heard.
 fn help_on_hearing() -> String {
-    let heard: Vec<&str> = HEARD.iter().map(|(word, _)| *word).collect();
+    let heard: Vec<&str> = HEARD.iter().map(|row| row.word).collect();
     format!("{} {}", words::HEARD, heard.join(" | "))
 }

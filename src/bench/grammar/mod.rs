@@ -160,9 +160,9 @@ pub fn parse(line: &str) -> Result<Option<Entry>, Refusal> {
         return Ok(Some(Entry::Look(seen)));
     }
     if let ["heard", heard] = head.iter().map(String::as_str).collect::<Vec<_>>().as_slice()
-        && let Some((_, heard)) = HEARD.iter().find(|(word, _)| word == heard)
+        && let Some(row) = HEARD.iter().find(|row| row.word == *heard)
     {
-        return Ok(Some(Entry::Heard(*heard)));
+        return Ok(Some(Entry::Heard(row.heard)));
     }
     if let ["play", numbers @ ..] = head.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         let numbers: Result<Vec<u32>, _> = numbers.iter().map(|number| number.parse()).collect();

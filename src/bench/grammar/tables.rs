@@ -14,6 +14,8 @@ pub fn cuts() -> impl Iterator<Item = &'static Row> {
 /// A measurement, as it is said.
 #[derive(Debug, Clone, Copy)]
 pub struct SizeWords {
+    /// The key of its line.
+    pub key: char,
     /// Which.
     pub size: Size,
     /// What is measured.
@@ -31,40 +33,77 @@ impl SizeWords {
 
 /// Every measurement.
 pub const SIZES: [SizeWords; 8] = [
-    SizeWords { size: Size::Length, about: "whole length", field: |s| &mut s.length_mm },
-    SizeWords { size: Size::Tip, about: "where the tip begins", field: |s| &mut s.tip_start_mm },
+    SizeWords { key: 'a', size: Size::Length, about: "whole length", field: |s| &mut s.length_mm },
     SizeWords {
+        key: 'b',
+        size: Size::Tip,
+        about: "where the tip begins",
+        field: |s| &mut s.tip_start_mm,
+    },
+    SizeWords {
+        key: 'c',
         size: Size::Heart,
         about: "where the heart ends",
         field: |s| &mut s.heart_bottom_mm,
     },
     SizeWords {
+        key: 'd',
         size: Size::Window,
         about: "where the windows begin",
         field: |s| &mut s.window_bottom_mm,
     },
     SizeWords {
+        key: 'e',
         size: Size::Winding,
         about: "where the winding ends",
         field: |s| &mut s.wound_to_mm,
     },
-    SizeWords { size: Size::Staple, about: "length of the staple", field: |s| &mut s.staple_mm },
-    SizeWords { size: Size::Opening, about: "height of the opening", field: |s| &mut s.opening_mm },
     SizeWords {
+        key: 'g',
+        size: Size::Staple,
+        about: "length of the staple",
+        field: |s| &mut s.staple_mm,
+    },
+    SizeWords {
+        key: 'h',
+        size: Size::Opening,
+        about: "height of the opening",
+        field: |s| &mut s.opening_mm,
+    },
+    SizeWords {
+        key: 'i',
         size: Size::Throat,
         about: "width at the winding",
         field: |s| &mut s.throat_width_mm,
     },
 ];
 
-/// What may be heard: the word behind `heard`, and what it is.
-pub const HEARD: [(&str, HeardAs); 6] = [
-    ("octaves", HeardAs::Octaves),
-    ("low", HeardAs::Low),
-    ("high", HeardAs::High),
-    ("split", HeardAs::Split),
-    ("wild", HeardAs::Wild),
-    ("air", HeardAs::Air),
+/// What may be heard, as it is said.
+#[derive(Debug, Clone, Copy)]
+pub struct HeardWords {
+    /// The key of its button.
+    pub key: char,
+    /// The word behind `heard`.
+    pub word: &'static str,
+    /// What it is.
+    pub heard: HeardAs,
+}
+
+impl HeardWords {
+    /// As it is typed: `heard octaves`.
+    pub fn words(&self) -> String {
+        format!("heard {}", self.word)
+    }
+}
+
+/// All that may be heard.
+pub const HEARD: [HeardWords; 6] = [
+    HeardWords { key: 'a', word: "octaves", heard: HeardAs::Octaves },
+    HeardWords { key: 'b', word: "low", heard: HeardAs::Low },
+    HeardWords { key: 'c', word: "high", heard: HeardAs::High },
+    HeardWords { key: 'd', word: "split", heard: HeardAs::Split },
+    HeardWords { key: 'e', word: "wild", heard: HeardAs::Wild },
+    HeardWords { key: 'g', word: "air", heard: HeardAs::Air },
 ];
 
 /// How the work on a reed ends.
@@ -104,7 +143,7 @@ pub fn phrases() -> Vec<String> {
     let looks = LOOKS.iter().map(LookWords::words);
     let sizes = SIZES.iter().map(|size| size.size.example().to_owned());
     let alone = ALONE.iter().map(|(whole, _, _)| (*whole).to_owned());
-    let heard = HEARD.iter().map(|(word, _)| format!("heard {word}"));
+    let heard = HEARD.iter().map(HeardWords::words);
     let endings = ENDINGS.iter().map(|(phrase, _)| (*phrase).to_owned());
     let rates = Rated::ALL.iter().map(|side| format!("rate {} good", side.code()));
     let all = cuts.chain(looks).chain(sizes).chain(heard).chain(alone).chain(endings);

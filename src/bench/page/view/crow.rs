@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::keys;
 use super::say;
 use crate::advice::Advice;
 use crate::bench::state::{HeardNow, State};
@@ -42,7 +43,7 @@ pub fn crow(state: &State, token: &str) -> Markup {
             div.aside {
                 p { (labels::set_aside(&heard)) }
                 @if state.reed.is_some() {
-                    (say(token, "keep", Some('k'), html! { (labels::KEEP) }))
+                    (say(token, "keep", Some(keys::KEEP), html! { (labels::KEEP) }))
                 }
             }
         } @else if let Some(heard) = heard.and_then(|heard| also_heard(&heard.reading.others)) {

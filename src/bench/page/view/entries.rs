@@ -5,6 +5,7 @@ use std::fmt::Display;
 
 use maud::{Markup, html};
 
+use super::keys::{self, Group};
 use super::say;
 use crate::advice::{Advice, Move, Where};
 use crate::bench::engine::is_advised;
@@ -15,33 +16,32 @@ use crate::reed::{Cut, LOOKS};
 use crate::words::format::number;
 use crate::words::{bench as words, ear, page as labels};
 
-/// Letters for the buttons of a group that has none of its own; the others are keys of the whole page.
-const KEYS: &str = "abcdeghijmnoqrstvwyz";
-
 /// Amounts of a clip that have a button, in millimetres.
 const CLIPS_MM: [f64; 5] = [0.1, 0.15, 0.2, 0.3, 0.5];
 
-/// All groups; the page's script shows one at a time.
+/// All groups.
 pub fn entries(state: &State, token: &str) -> Markup {
-    let groups = [
-        ("cut", cuts(state, token)),
-        ("look", looks(state, token)),
-        ("measure", measures(state, token)),
-        ("heard", heard(token)),
-        ("reed-change", reeds(state, token)),
-    ];
-    let groups = groups.into_iter().zip(labels::GROUPS);
+    let wanted = group_wanted(state);
     html! {
         nav.tabs aria-label=(labels::part::ENTRY_KINDS) {
-            @for (place, ((id, _), name)) in groups.clone().enumerate() {
-                a href=(format!("#{id}")) data-tab=(id) data-key=(place + 1)
-                    class=[(group_wanted(state) == Some(id)).then_some("wanted")] {
-                    (name) " " kbd { (place + 1) }
+            @for group in Group::ALL {
+                a href=(format!("#{}", group.id())) data-tab=(group.id()) data-key=(group.key())
+                    class=[(wanted == Some(group)).then_some("wanted")] {
+                    (group.name()) " " kbd { (group.key()) }
                 }
             }
         }
-        @for ((id, content), name) in groups {
-            div.group id=(id) role="group" aria-label=(name) { h2 { (name) } (content) }
+        @for group in Group::ALL {
+            div.group id=(group.id()) role="group" aria-label=(group.name()) {
+                h2 { (group.name()) }
+                @match group {
+                    Group::Cut => (cuts(state, token)),
+                    Group::Look => (looks(state, token)),
+                    Group::Measure => (measures(state, token)),
+                    Group::Heard => (heard(token)),
+                    Group::Reeds => (reeds(state, token)),
+                }
+            }
         }
     }
 }
@@ -56,13 +56,13 @@ fn advice(state: &State) -> Option<&Advice> {
 }
 
 /// The group in which the next move is written down.
-fn group_wanted(state: &State) -> Option<&'static str> {
+fn group_wanted(state: &State) -> Option<Group> {
     let advice = advice(state)?;
     match advice.next {
-        Move::Measure => Some("measure"),
-        Move::Look if is_asked(state, Move::Look, "heard") => Some("heard"),
-        Move::Look => Some("look"),
-        next => next.is_work().then_some("cut"),
+        Move::Measure => Some(Group::Measure),
+        Move::Look if is_asked(state, Move::Look, "heard") => Some(Group::Heard),
+        Move::Look => Some(Group::Look),
+        next => next.is_work().then_some(Group::Cut),
     }
 }
 
@@ -152,7 +152,6 @@ fn trimmed(mm: f64) -> String {
 fn looks(state: &State, token: &str) -> Markup {
     let seen = state.reed.as_ref().map(|reed| reed.history.seen_now()).unwrap_or_default();
     let closed = closed(state, token);
-    let mut keys = KEYS.chars();
     let mut parts: Vec<&str> = LOOKS.iter().map(|look| look.part).collect();
     parts.dedup();
     html! {
@@ -163,10 +162,9 @@ fn looks(state: &State, token: &str) -> Markup {
                 div class=[is_asked(state, Move::Look, part).then_some("wanted")] {
                     span.part { (part) }
                     @for look in LOOKS.iter().filter(|look| look.part == part) {
-                        @let key = keys.next();
                         @let is_so = look.seen.over(seen) == seen && look.seen != Default::default();
-                        button name="line" value=(look.words()) data-key=[key] disabled[closed.is_some()] aria-pressed=(is_so) {
-                            span { span.unseen { (look.part) " " } (look.found) } @if let Some(key) = key { kbd { (key) } }
+                        button name="line" value=(look.words()) data-key=(look.key) disabled[closed.is_some()] aria-pressed=(is_so) {
+                            span { span.unseen { (look.part) " " } (look.found) } kbd { (look.key) }
                         }
                     }
                 }
@@ -181,8 +179,8 @@ fn heard(token: &str) -> Markup {
         p { (labels::WHAT_HEARD) }
         form.buttons method="post" action="/say" {
             (hidden(token))
-            @for ((word, heard), key) in HEARD.iter().zip(KEYS.chars()) {
-                (button(&format!("heard {word}"), html! { (ear::heard(*heard)) }, Some(key), false, FREE))
+            @for row in &HEARD {
+                (button(&row.words(), html! { (ear::heard(row.heard)) }, Some(row.key), false, FREE))
             }
         }
     }
@@ -190,23 +188,21 @@ fn heard(token: &str) -> Markup {
 
 fn measures(state: &State, token: &str) -> Markup {
     let mut now = state.reed.as_ref().map(|reed| *reed.history.measured_now()).unwrap_or_default();
-    let mut keys = KEYS.chars();
     let closed = closed(state, token);
     html! {
         @if let Some(closed) = &closed { (closed) }
         div.measures {
             @for size in &SIZES {
-                @let key = keys.next();
                 @let id = format!("size-{}", size.word());
                 @let value = (size.field)(&mut now).map(trimmed).unwrap_or_default();
                 @let is_wanted = is_asked(state, Move::Measure, size.word());
                 form.measure.wanted[is_wanted] method="post" action="/say" {
                     (hidden(token))
                     input type="hidden" name="line" value=(size.word());
-                    label for=(id) { (size.about) @if let Some(key) = key { " " kbd { (key) } } }
+                    label for=(id) { (size.about) " " kbd { (size.key) } }
                     span {
                         input id=(id) name="value" inputmode="decimal" autocomplete="off" maxlength="10"
-                            placeholder=(value) data-key=[key] disabled[closed.is_some()];
+                            placeholder=(value) data-key=(size.key) disabled[closed.is_some()];
                         " " (labels::MM) " "
                         button disabled[closed.is_some()] { (labels::WRITE_DOWN) }
                     }
@@ -313,17 +309,17 @@ fn rating(reed: &OnBench, token: &str) -> Markup {
 
 fn reeds(state: &State, token: &str) -> Markup {
     let here = state.reed.as_ref().map(|reed| reed.history.reed.card.label.as_str());
-    let mut keys = KEYS.chars();
+    let others = state.open.iter().filter(|reed| Some(reed.label.as_str()) != here);
     html! {
         form.buttons method="post" action="/say" {
             (hidden(token))
-            (button("next", html! { (labels::NEXT_REED) }, keys.next(), false, FREE))
-            @for reed in state.open.iter().filter(|reed| Some(reed.label.as_str()) != here).take(12) {
+            (button("next", html! { (labels::NEXT_REED) }, Some(keys::NEXT), false, FREE))
+            @for (reed, key) in others.zip(keys::REEDS) {
                 (button(&format!("reed {}", reed.label), html! {
                     b { (reed.label) } " "
                     @if let Some(owner) = &reed.owner { (owner) }
                     @if let Some(complaint) = &reed.complaint { small { (complaint) } }
-                }, keys.next(), false, FREE))
+                }, Some(key), false, FREE))
             }
         }
         @if let Some(reed) = &state.reed {

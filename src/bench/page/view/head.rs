@@ -3,6 +3,7 @@
 
 use maud::{Markup, html};
 
+use super::keys;
 use super::say;
 use crate::bench::state::State;
 use crate::capture::SourceTold;
@@ -24,9 +25,6 @@ pub fn of_page(title: &str, more: &Markup) -> Markup {
         }
     }
 }
-
-/// What the letters of cuts leave free for the note that the reed is held to.
-const TONE_KEY: char = 'f';
 
 /// The strip on top.
 pub fn head(state: &State, token: &str) -> Markup {
@@ -65,11 +63,11 @@ pub fn head(state: &State, token: &str) -> Markup {
                 }
             } @else { p { (words::source_in_short(&state.source)) } }
             @match state.paused {
-                true => (say(token, "go on", Some('p'), html! { (labels::GO_ON) })),
-                false => (say(token, "pause", Some('p'), html! { (labels::PAUSE) })),
+                true => (say(token, "go on", Some(keys::PAUSE), html! { (labels::GO_ON) })),
+                false => (say(token, "pause", Some(keys::PAUSE), html! { (labels::PAUSE) })),
             }
             @if let Some(note) = state.profile.lowest_note() {
-                a.play href="/sound/tone.wav" data-key=(TONE_KEY) { (labels::sound(note)) " " kbd { (TONE_KEY) } }
+                a.play href="/sound/tone.wav" data-key=(keys::TONE) { (labels::sound(note)) " " kbd { (keys::TONE) } }
             }
             @if has_microphone { (say(token, "check", None, html! { (labels::CHECK) })) }
             a.play href="/log" { (asked::TO_LOG) }
@@ -86,7 +84,7 @@ pub fn undo(state: &State, token: &str) -> Markup {
     );
     html! {
         @match undo {
-            Some(what) => (say(token, "undo", Some('u'), html! { (labels::UNDO) " " b { (what) } })),
+            Some(what) => (say(token, "undo", Some(keys::UNDO), html! { (labels::UNDO) " " b { (what) } })),
             None => button disabled { (labels::NOTHING_TO_UNDO) },
         }
         @if let Some(what) = redo {

@@ -6,6 +6,7 @@ mod crow;
 mod drawing;
 mod entries;
 mod head;
+mod keys;
 mod live;
 mod log;
 mod way;

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::keys;
 use crate::bench::state::{Change, State};
 use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
@@ -52,9 +53,6 @@ fn name(verdict: Verdict) -> &'static str {
     }
 }
 
-/// What the letters of cuts leave free for hearing before and after in turn.
-const TURN_KEY: char = 'x';
-
 /// One row for each stage, the last one first.
 pub fn way(state: &State) -> Markup {
     let Some(reed) = &state.reed else { return html! {} };
@@ -68,8 +66,8 @@ pub fn way(state: &State) -> Markup {
     html! {
         h2 { (labels::part::WAY) }
         @if let (Some(before), Some(after)) = (before, last_of(now)) {
-            p { a.play href=(format!("/sound/turn/{before}/{after}.wav")) data-key=(TURN_KEY) {
-                (labels::IN_TURN) " " kbd { (TURN_KEY) }
+            p { a.play href=(format!("/sound/turn/{before}/{after}.wav")) data-key=(keys::TURN) {
+                (labels::IN_TURN) " " kbd { (keys::TURN) }
             } }
         }
         ol.way reversed {
@@ -87,8 +85,8 @@ pub fn way(state: &State) -> Markup {
                             @for take in takes(at.number) {
                                 @let number = take.take.number;
                                 @let is_last = Some(number) == last_of(now) && at.number == now;
-                                a.play href=(format!("/sound/take/{number}.wav")) data-key=[is_last.then_some("l")] {
-                                    (labels::take(number)) @if is_last { " " kbd { "l" } }
+                                a.play href=(format!("/sound/take/{number}.wav")) data-key=[is_last.then_some(keys::LAST)] {
+                                    (labels::take(number)) @if is_last { " " kbd { (keys::LAST) } }
                                 }
                             }
                         }
