@@ -12,7 +12,7 @@ use super::{LogError, Unfit};
 use crate::advice::Advice;
 use crate::profile::Blowing;
 use crate::reading::Reading;
-use crate::reed::{Cut, Inspection, Measurements, Sizes};
+use crate::reed::{Cut, Inspection, Measurements, Move, Sizes};
 
 /// A card as the log keeps it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -200,9 +200,7 @@ impl History {
             let mut sizes = *logged.measurements;
             self.cuts_after(logged.after_step).for_each(|cut| match cut {
                 Cut::TipStep => sizes.tip_start_mm = None,
-                Cut::Opening | Cut::OpeningWider | Cut::OpeningNarrower => {
-                    sizes.opening_mm = None;
-                }
+                cut if cut.of() == Move::Opening => sizes.opening_mm = None,
                 Cut::Retie => sizes.wound_to_mm = None,
                 _ => {}
             });

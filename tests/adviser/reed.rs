@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use reedcrow::reed::Cut;
+use reedcrow::reed::{Cut, Move, Place};
 use serde::Deserialize;
 
 /// What holds for all reeds of a bench (`world.toml`).
@@ -393,8 +393,9 @@ impl Hidden {
     pub fn cut(&mut self, cut: Cut, amount_mm: Option<f64>, draws: &mut Draws, world: &World) {
         let mut size =
             |mean: f64| (mean + 0.18 * world.hand * draws.normal()).max(0.05) * world.stroke;
-        match cut {
-            Cut::Clip => {
+        // A place on the same part is worked on alike: what is new needs no line here.
+        match (cut.of(), cut.place()) {
+            (Move::Clip, _) => {
                 let asked = amount_mm.unwrap_or(0.1);
                 let mm = (asked + 0.04 * world.hand * draws.normal()).max(0.02);
                 self.length_mm -= mm;
@@ -406,43 +407,43 @@ impl Hidden {
                 };
                 (self.sides, self.corners) = (thicker(self.sides), thicker(self.corners));
             }
-            Cut::TipSides | Cut::TipSurface => {
-                let taken = size(0.6);
-                self.sides -= taken;
-                self.corners -= 0.25 * taken;
-                self.cents -= 13.0 * world.lowers * taken;
-            }
-            Cut::TipCorners => {
+            (Move::Tip, Some(Place::Corners)) => {
                 let taken = size(0.6);
                 self.corners -= taken;
                 self.sides -= 0.2 * taken;
                 self.cents -= 9.0 * world.lowers * taken;
             }
-            Cut::TipStep => {
+            (Move::Tip, Some(Place::Step)) => {
                 let taken = size(0.6);
                 self.step = (self.step - taken).max(0.0);
                 self.sides -= 0.1 * taken;
                 self.cents -= 8.0 * world.lowers * taken;
             }
-            Cut::HeartSides | Cut::HeartSurface => {
+            (Move::Tip, _) => {
+                let taken = size(0.6);
+                self.sides -= taken;
+                self.corners -= 0.25 * taken;
+                self.cents -= 13.0 * world.lowers * taken;
+            }
+            (Move::Heart, _) => {
                 let taken = size(0.5);
                 self.heart -= taken;
                 self.cents -= 18.0 * world.lowers * taken;
             }
-            Cut::BackWindows | Cut::BackRails => {
+            (Move::Back, _) => {
                 let taken = size(0.5);
                 self.back -= taken;
                 self.cents -= 15.0 * world.lowers * taken;
                 self.bark_gone |= self.back < -1.2 * self.bears;
             }
-            Cut::SealLow | Cut::Seal => self.leak_low &= draws.uniform() > 0.8,
-            Cut::SealHeart => self.leak_heart &= draws.uniform() > 0.15,
-            Cut::Retie => {
+            (Move::Seal, Some(Place::Heart)) => self.leak_heart &= draws.uniform() > 0.15,
+            (Move::Seal, _) => self.leak_low &= draws.uniform() > 0.8,
+            (Move::Retie, _) => {
                 self.dead |= draws.uniform() < 0.15;
                 self.choked &= draws.uniform() > 0.75;
             }
             // Pressed, it springs back by the next day.
-            Cut::Opening | Cut::OpeningWider | Cut::OpeningNarrower => {}
+            _ => {}
         }
         self.dead |= self.sides < -2.2 * self.bears;
     }

@@ -5,7 +5,7 @@ use crate::advice::belief::Pitch;
 use crate::advice::practice::{CAUSES, Cause};
 use crate::advice::{Wanted, Where};
 use crate::dsp::statistics::NORMAL_95;
-use crate::reed::{Bark, Corners, Cut, Heart, Move};
+use crate::reed::{Bark, Corners, Cut, Heart, Move, Place};
 
 /// From this chance on a leak or a choke comes before the knife (our choice).
 pub const BEFORE_THE_KNIFE: f64 = 0.5;
@@ -148,11 +148,11 @@ const CROWED_IN_VAIN: usize = 2;
 
 /// Whether the maker saw that nothing is left to take there: cane cannot be put back.
 fn is_against_the_eyes(cut: Option<Cut>, now: &Now) -> bool {
-    match cut {
-        Some(Cut::HeartSides | Cut::HeartSurface) => now.eyes.heart == Some(Heart::Thin),
-        Some(Cut::BackWindows | Cut::BackRails) => now.eyes.bark == Some(Bark::Gone),
+    match cut.map(|cut| (cut.of(), cut.place())) {
+        Some((Move::Heart, _)) => now.eyes.heart == Some(Heart::Thin),
+        Some((Move::Back, _)) => now.eyes.bark == Some(Bark::Gone),
         // What is chipped is clipped, not scraped.
-        Some(Cut::TipCorners) => now.eyes.corners == Some(Corners::Chipped),
+        Some((Move::Tip, Some(Place::Corners))) => now.eyes.corners == Some(Corners::Chipped),
         _ => false,
     }
 }
