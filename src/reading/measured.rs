@@ -65,6 +65,8 @@ pub struct Measured {
     pub fundamental: Option<(f64, f64)>,
     /// The lowest sustained rung's: moments in seconds and frequencies in hertz of 50 ms frames.
     pub track: Vec<(f64, f64)>,
+    /// Level of all partials at these moments, relative to anything.
+    pub track_level_db: Vec<f64>,
     /// Mean spectrum, room noise taken off.
     pub mean: Option<MeanSpectrum>,
     /// The crow's own noise and the room's, at the multiples of the base.
@@ -113,6 +115,7 @@ pub fn measure(
     let split = sounding.tones.as_ref().and_then(|t| t.deviation).is_some_and(|d| !d.locked());
     let track = sounding.track();
     let fundamental = part.fundamental(&sounding, &track, sound.by_tone);
+    let track_level_db = part.levels_db(&track);
     let tone_power: f64 =
         courses.iter().map(|course| course.family(orders, &noise).power(steady.clone())).sum();
     let mean = mean_spectrum(sound, context, steady_s.0, steady_s.1);
@@ -140,6 +143,7 @@ pub fn measure(
         tones,
         fundamental,
         track,
+        track_level_db,
         mean,
         tone_power,
         rattle,
@@ -251,6 +255,17 @@ impl Part<'_> {
             rung.track = tone.frames.iter().map(|(t, hz)| (*t, hz * multiple)).collect();
             true
         });
+    }
+
+    /// Level of all partials at the moments of a track, relative to anything.
+    fn levels_db(&self, track: &[(f64, f64)]) -> Vec<f64> {
+        let (time_s, frames) = (&self.orders.time_s, self.orders.frames());
+        let level = |(moment_s, _): &(f64, f64)| {
+            let frame = time_s.partition_point(|t| t < moment_s).min(frames - 1);
+            let power: f64 = self.courses.iter().map(|course| course.power[frame]).sum();
+            10.0 * power.max(f64::MIN_POSITIVE).log10()
+        };
+        track.iter().map(level).collect()
     }
 
     /// Mean frequency of the lowest sustained rung and half width of its 95 % interval, in hertz.

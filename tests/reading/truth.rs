@@ -246,3 +246,35 @@ fn a_rattle_or_a_vibrato_is_no_tone_beside() {
         }
     }
 }
+
+/// Two seconds that swell and die away by `swell_db` about their mean, three quarters of a time a second, while
+/// the pitch goes with the level by `bend` cents a decibel and drifts besides by 10 cents/s.
+#[test]
+fn how_the_pitch_goes_with_the_level_is_told_apart_from_drift_and_only_of_a_crow_that_swells() {
+    for (bend, swell_db) in [(2.0, 3.0), (-1.0, 3.0), (0.0, 3.0), (2.0, 0.5)] {
+        let mut take = take_of(CrowSound::single(520.0, 2.0), 60.0, 7);
+        let first = take.samples.len() / 2 - 48_000;
+        take.samples.iter_mut().for_each(|sample| *sample *= 1e-3);
+        let mut cycles = 0.0;
+        for n in 0..96_000 {
+            let t = f64::from(n) / 48_000.0;
+            let edge = (f64::from(n.min(95_999 - n)) / 1440.0).min(1.0);
+            let level_db = swell_db * (0.75 * std::f64::consts::TAU * t).sin();
+            cycles += 520.0 * ((bend * level_db + 10.0 * t) / 1200.0).exp2() / 48_000.0;
+            let partial =
+                |m: i32| (f64::from(m) * std::f64::consts::TAU * cycles).sin() / f64::from(m);
+            let tone: f64 = (1..=10).map(partial).sum();
+            let amplitude = 0.1 * 10_f64.powf(level_db / 20.0) * edge;
+            take.samples[first + n as usize] += (amplitude * tone) as f32;
+        }
+        let reading = reading_of(&take);
+        let told = only_crow(&reading).figures.steadiness.bend_cents_per_db;
+        match swell_db > 1.0 {
+            // A tenth of the smallest change that counts.
+            true => {
+                assert!(told.is_some_and(|told| (told - bend).abs() < 0.05), "{bend}: {told:?}")
+            }
+            false => assert_eq!(told, None),
+        }
+    }
+}

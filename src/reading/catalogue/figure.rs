@@ -19,12 +19,25 @@ pub struct About {
     pub ear: &'static str,
     /// Whether it hangs on the recorder: another microphone or distance makes it another.
     pub of_recorder: bool,
+    /// What a recorder may have done that leaves it unknown.
+    pub lost_to: &'static [Spoiler],
     /// Whether and how it is compared.
     pub compared: Compared,
     /// Over which crows a take's median goes.
     pub over: Over,
     /// Whether it came after tables had been written: its column stands at their end.
     pub later: bool,
+}
+
+/// What a recorder does that leaves figures unknown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Spoiler {
+    /// A gain that it turns, or a gate: they make the beginning of a sound and its breath.
+    Gain,
+    /// Missing moments: they are a rattle.
+    Gaps,
+    /// A ceiling that cuts or bends what is loud: it holds the level and adds overtones.
+    Ceiling,
 }
 
 /// Whether and how a figure is compared.
@@ -98,6 +111,7 @@ impl<Of> Figure<Of> {
             says: "",
             ear: "",
             of_recorder: false,
+            lost_to: &[],
             compared: Compared::No,
             over: Over::All,
             later: false,
@@ -139,6 +153,12 @@ impl<Of> Figure<Of> {
         self.about(about)
     }
 
+    /// Left out where a recorder did one of these.
+    pub(super) const fn lost_to(self, lost_to: &'static [Spoiler]) -> Self {
+        let about = About { lost_to, ..self.about };
+        self.about(about)
+    }
+
     pub(super) const fn compared(self, compared: Compared) -> Self {
         let about = About { compared, ..self.about };
         self.about(about)
@@ -166,6 +186,15 @@ impl<Of> Figure<Of> {
         match &self.value {
             Value::Number { get, .. } => get(of),
             Value::Flag { .. } | Value::Word { .. } => None,
+        }
+    }
+
+    /// Leaves it out.
+    pub(super) fn leave_out(&self, of: &mut Of) {
+        match &self.value {
+            Value::Number { set, .. } => set(of, None),
+            Value::Flag { set, .. } => set(of, None),
+            Value::Word { set, .. } => set(of, None),
         }
     }
 

@@ -6,7 +6,7 @@
 
 mod figure;
 
-pub use figure::{About, Compared, Figure, Over, Value};
+pub use figure::{About, Compared, Figure, Over, Spoiler, Value};
 
 use super::figures::{Band, Faint, Figures, Rung};
 use crate::profile::figure_key;
@@ -41,6 +41,7 @@ macro_rules! known {
 }
 
 use Compared::{Pitch, Plain};
+use Spoiler::{Ceiling, Gain, Gaps};
 
 /// The figures of a crow that stand alone, in the order of the reading.
 pub static FIGURES: &[Figure<Figures>] = &[
@@ -184,18 +185,21 @@ pub static FIGURES: &[Figure<Figures>] = &[
         .says("power-weighted mean frequency in Hz")
         .ear("bright or dark")
         .of_recorder()
+        .lost_to(&[Ceiling])
         .compared(Plain),
     number!(balance.tilt_db_per_octave, "slope of the overtones")
         .unit("dB/octave", 2)
         .says("how fast the overtones fall off, in dB per octave")
         .ear("how fast the overtones fall off: steep is dark")
         .of_recorder()
+        .lost_to(&[Ceiling])
         .compared(Plain),
     number!(balance.low_high_db, "below 2 kHz against above")
         .unit("dB", 1)
         .says("power under 2 kHz against power over it in dB")
         .ear("depth against edge")
         .of_recorder()
+        .lost_to(&[Ceiling])
         .compared(Plain),
     number!(steadiness.spread_cents, "pitch wander")
         .unit("cents", 2)
@@ -211,15 +215,18 @@ pub static FIGURES: &[Figure<Figures>] = &[
         .unit("dB", 2)
         .says("standard deviation of the level in dB")
         .ear("whether the loudness shakes while it is held")
+        .lost_to(&[Gaps, Ceiling])
         .compared(Plain),
     number!(steadiness.rattle_hz, "rattle rate")
         .unit("Hz", 2)
         .says("rate of the rattle in Hz")
         .ear("how fast it rattles")
+        .lost_to(&[Gaps, Ceiling])
         .compared(Plain),
     number!(steadiness.rattle_depth, "rattle depth")
         .says("depth of the rattle, 0 to 1")
         .ear("how wild the rattle is")
+        .lost_to(&[Gaps, Ceiling])
         .compared(Plain),
     number!(steadiness.harmonicity_db, "tone against the rest")
         .unit("dB", 1)
@@ -231,10 +238,21 @@ pub static FIGURES: &[Figure<Figures>] = &[
         .of_recorder()
         .compared(Plain)
         .later(),
+    number!(steadiness.bend_cents_per_db, "pitch against loudness")
+        .unit("cents/dB", 2)
+        .says(
+            "how far the pitch goes with the level within a crow in cents per dB, positive where it rises \
+             when it is blown harder; empty where the crow does not swell",
+        )
+        .ear("whether the pitch holds when it is blown harder and softer")
+        .lost_to(&[Gain, Gaps, Ceiling])
+        .compared(Plain)
+        .later(),
     number!(response.onset_s, "breath before the tone")
         .unit("s", 3)
         .says("from the start of the sound to the first tone in seconds")
         .ear("how readily it speaks")
+        .lost_to(&[Gain])
         .compared(Plain),
     number!(response.low_delay_s, "delay of the low octave")
         .unit("s", 3)
@@ -246,6 +264,7 @@ pub static FIGURES: &[Figure<Figures>] = &[
         .says("noise of the crow relative to its tones in dB")
         .ear("airy or clear")
         .of_recorder()
+        .lost_to(&[Gain, Ceiling])
         .compared(Plain),
     number!(level_dbfs, "level")
         .unit("dB", 1)
@@ -287,6 +306,7 @@ pub static OF_A_RUNG: [Figure<Rung>; 5] = [
     )
     .unit("s", 3)
     .says("when it enters, in seconds from the start of the crow")
+    .lost_to(&[Gain])
     .compared(Plain),
 ];
 
@@ -300,6 +320,7 @@ pub static OF_A_BAND: Figure<Band> = Figure::new(
 .says("level of the octave band in dB, relative to the sum of the bands")
 .ear("how much of the sound lies in this octave")
 .of_recorder()
+.lost_to(&[Ceiling])
 .compared(Plain);
 
 /// What is known of every figure, in the order of the reading.
@@ -307,6 +328,20 @@ pub fn all() -> impl Iterator<Item = &'static About> {
     let plain = FIGURES.iter().map(|figure| &figure.about);
     let parts = OF_A_RUNG.iter().map(|figure| &figure.about).chain([&OF_A_BAND.about]);
     plain.chain(parts)
+}
+
+/// Leaves out what nothing can be known of where a recorder did `done`.
+pub fn leave_out(figures: &mut Figures, done: &[Spoiler]) {
+    let is_lost = |about: &About| about.lost_to.iter().any(|spoiler| done.contains(spoiler));
+    for figure in FIGURES.iter().filter(|figure| is_lost(&figure.about)) {
+        figure.leave_out(figures);
+    }
+    for figure in OF_A_RUNG.iter().filter(|figure| is_lost(&figure.about)) {
+        figures.rungs.iter_mut().for_each(|rung| figure.leave_out(rung));
+    }
+    if is_lost(&OF_A_BAND.about) {
+        figures.balance.bands_db.clear();
+    }
 }
 
 /// What is known of the figure at a JSON path, with or without indices; `None` for a path that is no

@@ -46,6 +46,7 @@ pub(super) fn assemble(
         balance: balance_of(orders, measured, &partials),
         steadiness: steadiness(
             &measured.track,
+            &measured.track_level_db,
             // What else sounds then moves the level too.
             measured.level_sd_db.filter(|_| !sound.by_tone),
             // The beating of two tones is told by how they stand to each other.

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::dsp::modulation::strongest_modulation;
-use crate::dsp::statistics::{line, mean, median, sample_sd};
+use crate::dsp::statistics::{correlation_widening, line, mean, median, sample_sd, t_975};
 use crate::reading::track::steady::DROP_DB;
 
 /// How steady pitch and level are over the steady part.
@@ -25,6 +25,11 @@ pub struct Steadiness {
     /// Boersma 1993): 0 where a wild reed has as much of the one as of the other.
     #[serde(default)]
     pub harmonicity_db: Option<f64>,
+    /// How far the pitch goes with the level, as both stand about their straight lines in time: positive
+    /// where it rises when it is blown harder. `None` where the crow neither swells nor dies away enough
+    /// to tell.
+    #[serde(default)]
+    pub bend_cents_per_db: Option<f64>,
 }
 
 /// Length of the frames of track and level.
@@ -54,6 +59,36 @@ pub fn pitch_steadiness(track: &[(f64, f64)]) -> (Option<f64>, Option<f64>) {
     // A line through two points leaves nothing to spread.
     let spread = if track.len() >= 3 { sample_sd(&residual) } else { None };
     (spread, Some(drift.slope))
+}
+
+/// A level that stands less far about its line than this (standard deviation) tells nothing of how the pitch
+/// goes with it: a crow held as evenly as a player can swells by a few tenths.
+const LEAST_SWELL_DB: f64 = 1.5;
+/// Known to no better than this, half width of its 95 % interval, it is not told.
+const MOST_BEND_CI95: f64 = 1.0;
+
+/// How the pitch of a crow goes with its level, in cents per decibel: least squares of the one on the other,
+/// each about its line in time, so that a drift is not taken for it.
+///
+/// * `track`: `[n]` moments in seconds and frequencies in hertz of 50 ms frames;
+/// * `level_db`: `[n]` levels at these, relative to anything.
+pub fn bend_cents_per_db(track: &[(f64, f64)], level_db: &[f64]) -> Option<f64> {
+    let first = track.first()?.1;
+    let (time_s, cents): (Vec<f64>, Vec<f64>) =
+        track.iter().map(|(t, hz)| (*t, 1200.0 * (hz / first).log2())).unzip();
+    let about_line = |values: &[f64]| -> Option<Vec<f64>> {
+        let fit = line(&time_s, values)?;
+        Some(time_s.iter().zip(values).map(|(t, value)| value - fit.at(*t)).collect())
+    };
+    let (pitch, level) = (about_line(&cents)?, about_line(level_db)?);
+    let fit = line(&level, &pitch)?;
+    let left: Vec<f64> = level.iter().zip(&pitch).map(|(l, p)| p - fit.at(*l)).collect();
+    let squares = |values: &[f64]| values.iter().map(|value| value * value).sum::<f64>();
+    // Of each a mean and a slope in time are taken off, and then the slope that is sought.
+    let freedom = track.len().checked_sub(3).filter(|freedom| *freedom > 0)? as f64;
+    let sd = (squares(&left) / freedom / squares(&level)).sqrt() * correlation_widening(&left);
+    let is_told = sample_sd(&level)? > LEAST_SWELL_DB && t_975(freedom) * sd < MOST_BEND_CI95;
+    is_told.then_some(fit.slope)
 }
 
 /// Standard deviation of the 50 ms level, in decibels, frames 10 dB under the median left out;
@@ -149,6 +184,7 @@ fn is_in_step(one: &[f64], other: &[f64], turns: f64) -> bool {
 /// Puts the parts together.
 pub fn steadiness(
     track: &[(f64, f64)],
+    track_level_db: &[f64],
     level_sd_db: Option<f64>,
     rattle: Option<(f64, f64)>,
     harmonicity_db: Option<f64>,
@@ -161,6 +197,7 @@ pub fn steadiness(
         rattle_hz: rattle.map(|(hz, _)| hz),
         rattle_depth: rattle.map(|(_, depth)| depth),
         harmonicity_db,
+        bend_cents_per_db: bend_cents_per_db(track, track_level_db),
     }
 }
 

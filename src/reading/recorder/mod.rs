@@ -13,7 +13,8 @@ pub use edge::upper_edge_hz;
 use bubbles::Spectra;
 use ceiling::Ceiling;
 
-use super::figures::{Balance, Crow, Figures, Kind};
+use super::catalogue::{Spoiler, leave_out};
+use super::figures::{Crow, Figures, Kind};
 use super::find::no_crow::Other;
 
 /// Length of a block.
@@ -54,23 +55,16 @@ pub struct Done {
 }
 
 impl Done {
-    /// Leaves out what such a recorder does not let be known: a gain or a gate makes the beginning of a
-    /// sound and its breath, missing moments are a rattle, a ceiling holds the level and adds overtones.
+    /// Leaves out what such a recorder does not let be known.
     pub fn spoil(&self, figures: &mut Figures) {
-        if self.gain_control || self.gated {
-            figures.response.onset_s = None;
-            figures.rungs.iter_mut().for_each(|rung| rung.entry_s = None);
-            figures.breath.noise_db = None;
-        }
-        if self.dropouts || self.distorted {
-            figures.steadiness.level_sd_db = None;
-            figures.steadiness.rattle_hz = None;
-            figures.steadiness.rattle_depth = None;
-        }
-        if self.distorted {
-            figures.breath.noise_db = None;
-            figures.balance = Balance::default();
-        }
+        let done = [
+            (self.gain_control || self.gated, Spoiler::Gain),
+            (self.dropouts, Spoiler::Gaps),
+            (self.distorted, Spoiler::Ceiling),
+        ];
+        let done: Vec<Spoiler> =
+            done.iter().filter(|(is_done, _)| *is_done).map(|(_, spoiler)| *spoiler).collect();
+        leave_out(figures, &done);
     }
 }
 

@@ -51,6 +51,7 @@ fn flat_in_octaves() -> Figures {
             rattle_hz: Some(34.2),
             rattle_depth: Some(0.4),
             harmonicity_db: Some(14.6),
+            ..Steadiness::default()
         },
         response: Response { onset_s: Some(0.04), low_delay_s: Some(0.08) },
         breath: Breath { noise_db: Some(-22.4) },
