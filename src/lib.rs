@@ -27,3 +27,8 @@ pub mod report;
 pub mod batch;
 pub mod bench;
 pub mod cli;
+
+#[cfg(test)]
+#[allow(dead_code, reason = "no test of the library holds times")]
+#[path = "../tests/commands/golden.rs"]
+mod golden;

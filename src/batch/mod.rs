@@ -25,6 +25,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
+pub use crate::words::batch::BROKE_THE_PROGRAM;
 pub(crate) use closing::{clock, closing, needs};
 pub(crate) use error::BatchError;
 pub use form::Form;

@@ -294,9 +294,12 @@ mod tests {
             register: Some(0),
         };
         let described = |side, name| described(&side, name, &Profile::default());
-        assert_eq!(described(side(3, 3), None), "a.wav: 3 crows, all in octaves");
-        assert_eq!(described(side(3, 2), Some("A")), "A: 3 crows, 2 of them in octaves");
-        assert_eq!(described(side(1, 1), None), "a.wav: 1 crow, in octaves");
-        assert_eq!(described(side(0, 0), None), "a.wav: no crow");
+        let told = [
+            described(side(3, 3), None),
+            described(side(3, 2), Some("A")),
+            described(side(1, 1), None),
+            described(side(0, 0), None),
+        ];
+        crate::golden::held("../../src/goldens", "sides-of-a-comparison", &told.join("\n"));
     }
 }

@@ -68,10 +68,7 @@ mod tests {
             ]
             .into_iter(),
         );
-        assert_eq!(
-            said,
-            "octaves 8, one tone 4, upper octave alone 1, two tones 1, without a crow 2"
-        );
+        crate::golden::held("../../src/goldens", "kinds-counted", &said);
     }
 
     #[test]

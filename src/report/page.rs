@@ -196,7 +196,9 @@ mod tests {
             15.0,
             ["+4", "−17", "+8"].map(str::to_owned)
         )));
-        assert!(page.contains(&words::kinds("octaves 1, one tone 1, two tones 1")));
+        let one_each =
+            [Kind::Octaves, Kind::Single, Kind::Split].map(|kind| (Some((kind, false)), 1));
+        assert!(page.contains(&words::kinds(&distribution::kinds(one_each.into_iter()))));
         assert!(page.contains(&words::octaves(2, 1, 5.0, 0)));
         assert!(page.contains(&format!("{}: 1", crate::words::card::kind(Kind::Split, false))));
         assert!(page.contains(" −41, none, −35."), "the crows' own cents");

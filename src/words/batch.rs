@@ -40,6 +40,17 @@ pub fn counts(read: u64, failed: u64, earlier: u64, others: u64, length: &str) -
     about.join(", ")
 }
 
+/// How far it is: `120 of 2000 files, 0:32:10 of sound, 310 x, 0:00:40 left`.
+///
+/// * `files`: how many are done, of how many; 0 while those are not counted.
+/// * `speed`: seconds of sound read in one.
+pub fn progress(files: (u64, u64), sound: &str, speed: f64, left: Option<String>) -> String {
+    let (done, all) = files;
+    let of_all = if all > 0 { format!(" of {all}") } else { String::new() };
+    let left = left.map(|left| format!(", {left} left")).unwrap_or_default();
+    format!("{done}{of_all} files, {sound} of sound, {speed:.0} x{left}")
+}
+
 /// Folders in folders that were not asked for.
 pub fn folders_inside(folders: u64) -> String {
     let folders = counted(usize::try_from(folders).unwrap_or(usize::MAX), "folder");

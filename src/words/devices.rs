@@ -320,10 +320,11 @@ mod tests {
             floor_dbfs: Some(-70.0),
             loudest_dbfs: Some(-20.0),
         };
-        assert_eq!(kept_on_the_page(Some(&checked)), "Checked on 2026-03-02: it will do.");
+        let fit = kept_on_the_page(Some(&checked));
         let found = vec![Matter::NoisyRoom.code().to_owned(), Matter::Hum.code().to_owned()];
         let unfit = CheckedMicrophone { fit: false, found, ..checked.clone() };
         let told = kept_on_the_page(Some(&unfit));
+        crate::golden::held("../../src/goldens", "checked-microphone", &format!("{fit}\n{told}"));
         for part in [kept_in_short(Matter::Hum.code()), &matter(Matter::NoisyRoom)] {
             assert!(told.contains(part), "{part}: {told}");
         }

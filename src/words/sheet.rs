@@ -91,6 +91,6 @@ mod tests {
             lived_hours: Some(12.0),
             ..Rating::default()
         };
-        assert_eq!(rating(&said), "pitch poor, low fine, lived 12 h");
+        crate::golden::held("../../src/goldens", "rating", &rating(&said));
     }
 }

@@ -152,13 +152,12 @@ mod tests {
             pitch(stage, target.and_then(|note| note.parse().ok()), A4::default())
         };
         let flat = stage(Some(506.2), Some(-57.3), Some(0));
-        assert_eq!(told(&flat, Some("C5")).as_deref(), Some("57 flat of C5"));
-        assert_eq!(told(&flat, None).as_deref(), Some("506.2 Hz (B4 +43 cents)"));
         let peep = stage(Some(1050.0), Some(5.8), Some(1));
-        let octave_up = "6 sharp of C6, an octave above C5";
-        assert_eq!(told(&peep, Some("C5")).as_deref(), Some(octave_up));
         let on = stage(Some(523.3), Some(0.2), Some(0));
-        assert_eq!(told(&on, Some("C5")).as_deref(), Some("on C5"));
+        let all = [(flat.clone(), Some("C5")), (flat, None), (peep, Some("C5")), (on, Some("C5"))];
+        let all = all.map(|(stage, target)| told(&stage, target).unwrap());
+        assert!(all[0].contains("57") && !all[0].contains("B4"), "{}", all[0]);
+        crate::golden::held("../../src/goldens", "pitch-of-a-stage", &all.join("\n"));
         assert_eq!(told(&stage(None, None, None), Some("C5")), None);
     }
 
@@ -166,7 +165,7 @@ mod tests {
     fn words_over_several_lines_stay_on_one() {
         let step =
             Step { note: Some("torn\n on the  left".into()), ..Step::new(Cut::HeartSurface, None) };
-        assert_eq!(step.to_string(), "heart surface: torn on the left");
+        assert!(step.to_string().ends_with(": torn on the left"));
     }
 
     #[test]
@@ -178,10 +177,8 @@ mod tests {
             ..stage(None, None, None)
         };
         assert_eq!(heard(&with(0, 0, 0)), "");
-        assert_eq!(heard(&with(0, 1, 0)), "no crow, and not even air");
-        assert_eq!(heard(&with(0, 1, 1)), "no crow, air only");
-        assert_eq!(heard(&with(0, 3, 1)), "no crow, air only in 1 of 3 takes");
-        assert_eq!(heard(&with(3, 0, 0)), "3 crows");
-        assert_eq!(heard(&with(3, 1, 1)), "3 crows, and 1 take without one");
+        let stages = [with(0, 1, 0), with(0, 1, 1), with(0, 3, 1), with(3, 0, 0), with(3, 1, 1)];
+        let told = stages.map(|stage| heard(&stage)).join("\n");
+        crate::golden::held("../../src/goldens", "takes-without-a-crow", &told);
     }
 }

@@ -102,11 +102,14 @@ impl Ran {
     fn new(output: Output) -> Self {
         let err = slashes(String::from_utf8_lossy(&output.stderr).into_owned());
         // How far it is is told every few seconds, and so oftener on a busy machine.
-        let is_progress = |line: &&str| line.contains(" files, ") && line.ends_with(" left");
         let ran = Self {
             code: output.status.code(),
             out: slashes(String::from_utf8_lossy(&output.stdout).into_owned()),
-            err: err.lines().filter(|l| !is_progress(l)).map(|line| format!("{line}\n")).collect(),
+            err: err
+                .lines()
+                .filter(|line| !is_progress(line))
+                .map(|line| format!("{line}\n"))
+                .collect(),
         };
         assert!(!ran.err.contains("panicked"), "{}", ran.err);
         ran
@@ -120,16 +123,15 @@ impl Ran {
         told.map_or(0, |(before, _)| before.rsplit([' ', '\n']).next().unwrap().parse().unwrap())
     }
 
-    /// What it complained of, without how far it is, which a slow machine tells as well.
-    fn told(&self) -> String {
-        let is_progress = |line: &&str| line.contains(" files, ") && line.ends_with(" left");
-        self.err.lines().filter(|line| !is_progress(line)).map(|line| format!("{line}\n")).collect()
-    }
-
     /// Holds what it printed and complained of against a file of that name in `goldens`.
     fn golden(&self, name: &str) {
-        golden(name, &(self.out.clone() + &self.told()));
+        golden(name, &(self.out.clone() + &self.err));
     }
+}
+
+/// Whether a line tells how far the batch is.
+fn is_progress(line: &str) -> bool {
+    line.contains(" files, ") && line.ends_with(" left")
 }
 
 fn golden(name: &str, said: &str) {

@@ -50,7 +50,7 @@ fn the_same_recording_under_two_names_is_told() {
     let workshop = workshop();
     std::fs::copy(workshop.path("takes/a.wav"), workshop.path("takes/c.wav")).unwrap();
     let ran = workshop.batch(&["takes", "--out", "t.csv"]);
-    assert_eq!((ran.code, ran.told().lines().count()), (Some(0), 1), "{ran:?}");
+    assert_eq!((ran.code, ran.err.lines().count()), (Some(0), 1), "{ran:?}");
     ran.golden("same-recording");
     assert_eq!(rows(&workshop.path("t.csv")).len(), 3, "it is told, not left out");
     for copy in 0..8 {
@@ -59,7 +59,7 @@ fn the_same_recording_under_two_names_is_told() {
     }
     let ran = workshop.batch(&["takes", "--out", "t.csv", "--resume"]);
     ran.golden("same-recordings");
-    assert_eq!(ran.told().lines().count(), 6, "{}", ran.err);
+    assert_eq!(ran.err.lines().count(), 6, "{}", ran.err);
 }
 
 /// With the mark and the ends of lines that spreadsheets write.

@@ -3,6 +3,8 @@
 use std::f64::consts::TAU;
 use std::fs;
 
+use reedcrow::reed::{Cut, Move};
+use reedcrow::take::TakeError;
 use reedcrow::take::wav::{self, SampleFormat};
 use serde_json::Value;
 
@@ -110,7 +112,8 @@ fn the_channel_asked_for_is_the_one_read() {
     assert_eq!(read(&["--channel", "1"]), 1);
     let end = ending(&mut bench.reedcrow(&["analyse", "two.wav", "--channel", "3"]));
     assert_eq!(end.code, Some(1));
-    assert_eq!(end.errors, "reedcrow: two.wav: has no channel 3; its channels are 1 to 2\n");
+    let why = TakeError::NoSuchChannel { asked: 3, channels: 2 };
+    assert_eq!(end.errors, format!("reedcrow: two.wav: {why}\n"));
 }
 
 #[test]
@@ -139,15 +142,12 @@ fn a_flat_crow_is_said_in_words_before_anything_else() {
     bench.crow("take.wav", 3.0);
     let end = ending(&mut bench.reedcrow(&["analyse", "take.wav"]));
     assert_eq!((end.code, end.errors.as_str()), (Some(0), ""));
-    let lines: Vec<&str> = end.output.lines().collect();
-    assert_eq!(lines[0], "take.wav");
-    assert_eq!(lines[1], "3.00 s · american-oboe, held to C5 · A4 = 440 Hz");
-    assert_eq!(lines[3], "  C5 −38 cents: 38 flat of the target");
-    assert!(lines.iter().any(|line| line.starts_with("  Next  ")), "{}", end.output);
+    let pitch = |card: &str| card.lines().nth(3).unwrap_or_default().to_owned();
+    assert!(pitch(&end.output).starts_with("  C5 −38 "), "{}", end.output);
+    held("goldens", "card-of-a-flat-crow", &end.output);
     // Against A4 = 430 Hz the same crow is sharp: 1200·log2(440/430) = 39.8 cents higher.
     let end = ending(&mut bench.reedcrow(&["analyse", "take.wav", "--a4", "430"]));
-    let said = end.output.lines().nth(3).map(str::to_owned);
-    assert_eq!(said.as_deref(), Some("  C5 +2 cents: 2 sharp of the target"));
+    assert!(pitch(&end.output).starts_with("  C5 +2 "), "{}", end.output);
 }
 
 #[test]
@@ -158,13 +158,19 @@ fn what_was_measured_is_checked() {
         ending(&mut bench.reedcrow(&[&["analyse", "--json", "take.wav"], extra].concat()))
     };
     assert_eq!(read(&["--length-mm", "70", "--tip-mm", "66", "--heart-mm", "61"]).code, Some(0));
-    let end = read(&["--length-mm", "700"]);
-    assert_eq!((end.code, end.output.as_str()), (Some(1), ""));
-    assert!(end.errors.starts_with("reedcrow: length of 700 mm makes no sense"), "{}", end.errors);
-    let end = read(&["--length-mm", "2.76"]);
-    assert!(end.errors.contains("2.76in"), "{}", end.errors);
-    let end = read(&["--length-mm", "70", "--tip-mm", "71"]);
-    assert_eq!((end.code, end.errors.lines().count()), (Some(1), 1), "{}", end.errors);
+    let mut told = String::new();
+    for wrong in [
+        &["--length-mm", "700"][..],
+        // Inches, as likely as not.
+        &["--length-mm", "2.76"],
+        &["--length-mm", "70", "--tip-mm", "71"],
+    ] {
+        let end = read(wrong);
+        assert_eq!((end.code, end.output.as_str()), (Some(1), ""), "{}", end.errors);
+        assert_eq!(end.errors.lines().count(), 1, "{}", end.errors);
+        told += &end.errors;
+    }
+    held("goldens", "measured-wrongly", &told);
 }
 
 /// One recording has one next move, whichever command is asked for it.
@@ -178,7 +184,8 @@ fn what_is_explained_of_a_recording_is_what_its_card_says() {
         (&"tip".into(), &"corners".into())
     );
     let explained = ending(&mut bench.reedcrow(&["explain", &demo])).output;
-    assert!(explained.starts_with("tip: the corners of the tip"), "{explained}");
+    let told = format!("{}: {}", Move::Tip.code(), Cut::TipCorners.row().told);
+    assert!(explained.starts_with(told.split(',').next().unwrap()), "{explained}");
 }
 
 #[test]

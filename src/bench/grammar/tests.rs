@@ -277,7 +277,7 @@ fn a_refusal_names_the_nearest_right_form() {
         ("leek lwo brak kept", "'leak low bark kept'"),
         ("corner chiped", "'corners chipped'"),
     ] {
-        assert!(said(line).contains(&format!("Did you mean {meant}?")), "{}", said(line));
+        assert!(said(line).contains(meant), "{}", said(line));
     }
     assert!(said("qwertz").contains(crate::words::prompt::help::SHOWN_BY));
 }

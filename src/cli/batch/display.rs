@@ -10,6 +10,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::batch::{Counts, Inputs, Progress, clock};
 use crate::cli::output;
+use crate::words::batch as words;
 
 /// Between two looks at the counters, on a terminal.
 const TICK: Duration = Duration::from_millis(150);
@@ -96,19 +97,10 @@ fn count(inputs: &Inputs, progress: &Progress) {
     progress.expect(files, bytes);
 }
 
-/// `120 of 2000 files, 0:32:10 of sound, 310 x, 0:00:40 left`.
 fn line(counts: &Counts, elapsed_s: f64) -> String {
-    let all =
-        if counts.all_files > 0 { format!(" of {}", counts.all_files) } else { String::new() };
-    let mut parts = vec![
-        format!("{}{all} files", counts.files),
-        format!("{} of sound", clock(counts.audio_s)),
-        format!("{:.0} x", counts.audio_s / elapsed_s.max(1e-3)),
-    ];
-    if let Some(left_s) = counts.left_s(elapsed_s) {
-        parts.push(format!("{} left", clock(left_s)));
-    }
-    parts.join(", ")
+    let speed = counts.audio_s / elapsed_s.max(1e-3);
+    let left = counts.left_s(elapsed_s).map(clock);
+    words::progress((counts.files, counts.all_files), &clock(counts.audio_s), speed, left)
 }
 
 #[cfg(test)]
@@ -118,8 +110,10 @@ mod tests {
     #[test]
     fn the_line_tells_files_sound_rate_and_time_left() {
         let counts = Counts { all_files: 8, all_bytes: 400, files: 2, bytes: 100, audio_s: 3725.0 };
-        assert_eq!(line(&counts, 10.0), "2 of 8 files, 1:02:05 of sound, 372 x, 0:00:30 left");
+        // A quarter of the bytes took 10 s: 30 s are left; 3725 s of sound in 10 s.
+        let left = Some("0:00:30".to_owned());
+        assert_eq!(line(&counts, 10.0), words::progress((2, 8), "1:02:05", 372.5, left));
         let unknown = Counts { audio_s: 5.0, ..Counts::default() };
-        assert_eq!(line(&unknown, 10.0), "0 files, 0:00:05 of sound, 0 x");
+        assert_eq!(line(&unknown, 10.0), words::progress((0, 0), "0:00:05", 0.5, None));
     }
 }
