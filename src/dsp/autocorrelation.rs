@@ -1,9 +1,11 @@
 //! Autocorrelation of frames spread over a sound: how much of it repeats from one moment to the next
 //! (the harmonicity of Boersma 1993), and whether anything repeats through the whole of it.
 
-use realfft::num_complex::Complex32;
+use std::sync::Arc;
 
-use super::plans::{hann_window, real_forward, real_inverse};
+use super::padded::{PaddedSpectra, correlation, sum_of_cosines, taper, without_mean};
+use super::plans::hann_window;
+use super::statistics::median;
 
 /// Length of the frames: four periods and a half of 100 Hz, as Boersma takes them.
 const FRAME_S: f64 = 0.045;
@@ -28,7 +30,9 @@ pub struct Frames {
     sample_rate_hz: f64,
     padded: usize,
     /// Autocorrelation of the window over its value at lag 0, `[padded/2]`.
-    taper: Vec<f64>,
+    taper: Arc<[f64]>,
+    /// Lags that are looked at, and the next.
+    lags: usize,
     /// `[frames][padded/2 + 1]`.
     powers: Vec<Vec<f32>>,
     /// Expected power of what sounds besides, `[padded/2 + 1]`.
@@ -55,12 +59,13 @@ impl Frames {
             .collect();
         let spare = samples.len().saturating_sub(n);
         let count = if samples.len() < n || n < 2 { 0 } else { most.min(1 + 2 * spare / n).max(1) };
-        let power = |at: usize| power(&samples[at..at + n], &window, padded);
+        let mut spectra = PaddedSpectra::new(padded);
+        let power = |at: usize| spectra.power(without_mean(&samples[at..at + n], &window));
         let powers =
             (0..count).map(|i| spare * i / count.saturating_sub(1).max(1)).map(power).collect();
-        let of_window = correlation(&power_of(&window, padded), padded);
-        let taper = of_window.iter().map(|r| r / of_window[0]).collect();
-        Self { sample_rate_hz, padded, taper, powers, noise }
+        let taper = taper(n, padded);
+        let lags = taper.partition_point(|taper| *taper > LEAST_TAPER) + 2;
+        Self { sample_rate_hz, padded, taper, lags, powers, noise }
     }
 
     /// Median over the frames of the harmonics-to-noise ratio in decibels, 10·lg(r/(1 − r)), r being
@@ -78,12 +83,12 @@ impl Frames {
             let heard: Vec<f32> = (0..power.len())
                 .map(|k| if (first..end).contains(&k) { power[k] - self.noise[k] } else { 0.0 })
                 .collect();
-            loud.then(|| self.highest(&heard, periods_hz).map_or(0.0, |(r, _)| r))
+            loud.then(|| self.heights(&heard, [periods_hz])[0])
         });
-        let r = super::statistics::median(repeats)?.min(1.0 - 1e-6);
+        let r = median(repeats)?.min(1.0 - 1e-6);
         // Of a frame's noise no more than so much is known.
         let all = self.powers.iter().filter_map(|power| power.get(first..end));
-        let all = super::statistics::median(all.map(|power| f64::from(power.iter().sum::<f32>())))?;
+        let all = median(all.map(|power| f64::from(power.iter().sum::<f32>())))?;
         let unknown =
             NOISE_UNKNOWN * f64::from(noise) / (all - f64::from(noise)).max(f64::MIN_POSITIVE);
         (r > 0.0 && 1.0 - r > unknown.min(MOST_UNKNOWN)).then(|| 10.0 * (r / (1.0 - r)).log10())
@@ -113,7 +118,7 @@ impl Frames {
             }
         }
         let flat = self.flattened(&mean, top_hz)?;
-        Some(ranges_hz.map(|range| self.highest(&flat, range).map_or(0.0, |(r, _)| r)))
+        Some(self.heights(&flat, ranges_hz))
     }
 
     /// A power spectrum `[padded/2 + 1]` up to `top_hz` with its envelope taken off.
@@ -145,19 +150,19 @@ impl Frames {
         if self.powers.len() < least {
             return None;
         }
-        let of_each = |range: (f64, f64)| -> Option<(f64, f64)> {
-            let (mut plain, mut flat) = (Vec::new(), Vec::new());
-            for power in &self.powers {
-                let all = f64::from(power.iter().sum::<f32>()).max(f64::MIN_POSITIVE);
-                let wide: Vec<f64> = power.iter().map(|p| f64::from(*p) / all).collect();
-                let height = |power: &[f32]| self.highest(power, range).map_or(0.0, |(r, _)| r);
-                plain.push(height(power));
-                flat.push(height(&self.flattened(&wide, top_hz)?));
+        let mut heights = [const { (Vec::new(), Vec::new()) }; N];
+        for power in &self.powers {
+            let all = f64::from(power.iter().sum::<f32>()).max(f64::MIN_POSITIVE);
+            let wide: Vec<f64> = power.iter().map(|p| f64::from(*p) / all).collect();
+            let flat = self.flattened(&wide, top_hz)?;
+            let [plain, flat] = [power, &flat].map(|power| self.heights(power, ranges_hz));
+            for (heights, (plain, flat)) in heights.iter_mut().zip(plain.into_iter().zip(flat)) {
+                heights.0.push(plain);
+                heights.1.push(flat);
             }
-            Some((super::statistics::median(plain)?, super::statistics::median(flat)?))
-        };
-        let each: Option<Vec<(f64, f64)>> = ranges_hz.into_iter().map(of_each).collect();
-        each?.try_into().ok()
+        }
+        let medians = heights.into_iter().map(|(plain, flat)| median(plain).zip(median(flat)));
+        medians.collect::<Option<Vec<_>>>()?.try_into().ok()
     }
 
     /// For each frame, the highest autocorrelation at the periods of each range, 0 … 1: of the first range no
@@ -178,7 +183,7 @@ impl Frames {
     ) -> [f64; N] {
         let heard: Vec<f32> =
             power.iter().zip(&self.noise).map(|(p, noise)| (p - noise).max(0.0)).collect();
-        let all = correlation(&heard, self.padded);
+        let all = correlation(&heard, self.padded, self.lags);
         if !(all[0] > 0.0) {
             return [0.0; N];
         }
@@ -200,32 +205,35 @@ impl Frames {
         each
     }
 
-    /// The highest peak of the autocorrelation of a power spectrum at the periods of `periods_hz`:
-    /// its normalised height, and its lag in samples.
-    fn highest(&self, power: &[f32], periods_hz: (f64, f64)) -> Option<(f64, f64)> {
-        let all = correlation(power, self.padded);
+    /// For each range of rates the normalised height of the highest peak that the autocorrelation of a power
+    /// spectrum has at its periods; 0 where it has none.
+    fn heights<const N: usize>(&self, power: &[f32], ranges_hz: [(f64, f64); N]) -> [f64; N] {
+        let all = correlation(power, self.padded, self.lags);
+        ranges_hz.map(|range| self.highest(power, &all, range).unwrap_or(0.0))
+    }
+
+    /// The normalised height of the highest peak at the periods of `periods_hz`.
+    ///
+    /// * `all`: autocorrelation of what has the spectrum `power`.
+    fn highest(&self, power: &[f32], all: &[f64], periods_hz: (f64, f64)) -> Option<f64> {
         let zero = all[0];
         if !(zero > 0.0) {
             return None;
         }
         let lag = |hz: f64| self.sample_rate_hz / hz;
         let (from, to) = (lag(periods_hz.1).floor().max(1.0) as usize, lag(periods_hz.0) as usize);
-        let to =
-            to.min(self.taper.partition_point(|taper| *taper > LEAST_TAPER)).min(all.len() - 2);
-        let at = |lag: usize| all[lag] / (zero * self.taper[lag]);
+        let to = to.min(all.len() - 2);
+        let near: Vec<f64> = (from - 1..to.max(from) + 2)
+            .map(|lag| all.get(lag).map_or(0.0, |r| r / (zero * self.taper[lag])))
+            .collect();
+        let at = |lag: usize| near[lag + 1 - from];
         let peak = (from..=to)
             .filter(|&lag| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1))
             .max_by(|a, b| at(*a).total_cmp(&at(*b)))?;
         // Between two lags, the sum itself is asked: high partials turn over within a few samples.
         let heard = power.iter().rposition(|p| *p != 0.0).map_or(power, |last| &power[..=last]);
         let value = |lag: f64| {
-            // Cosines of multiples, each from the two before it.
-            let twice = 2.0 * (std::f64::consts::TAU * lag / self.padded as f64).cos();
-            let (mut before, mut here, mut sum) = (twice / 2.0, 1.0, 0.0);
-            for p in heard {
-                sum += f64::from(*p) * here;
-                (before, here) = (here, twice * here - before);
-            }
+            let sum = sum_of_cosines(heard, std::f64::consts::TAU * lag / self.padded as f64);
             let below = lag.floor() as usize;
             let taper =
                 self.taper[below] + lag.fract() * (self.taper[below + 1] - self.taper[below]);
@@ -233,7 +241,7 @@ impl Frames {
         };
         let lag = highest_between(value, (peak as f64 - 1.0, (peak + 1).min(to) as f64));
         let total: f64 = power.iter().map(|p| f64::from(*p)).sum();
-        Some((value(lag) / total, lag))
+        Some(value(lag) / total)
     }
 }
 
@@ -254,36 +262,6 @@ fn highest_between(value: impl Fn(f64) -> f64, (mut low, mut high): (f64, f64)) 
         }
     }
     (low + high) / 2.0
-}
-
-/// Power spectrum of a frame without its mean, windowed and padded with zeros, `[padded/2 + 1]`.
-fn power(samples: &[f32], window: &[f32], padded: usize) -> Vec<f32> {
-    let mean = samples.iter().sum::<f32>() / samples.len().max(1) as f32;
-    let framed: Vec<f32> = samples.iter().zip(window).map(|(s, w)| (s - mean) * w).collect();
-    power_of(&framed, padded)
-}
-
-fn power_of(frame: &[f32], padded: usize) -> Vec<f32> {
-    let plan = real_forward(padded);
-    let mut input = frame.to_vec();
-    input.resize(padded, 0.0);
-    let mut bins = plan.make_output_vec();
-    // Lengths come from the plan itself, the only thing that can be wrong here.
-    if plan.process(&mut input, &mut bins).is_err() {
-        return vec![0.0; padded / 2 + 1];
-    }
-    bins.iter().map(|bin| bin.norm_sqr()).collect()
-}
-
-/// Autocorrelation of the frame with this power spectrum, `[padded/2]`.
-fn correlation(power: &[f32], padded: usize) -> Vec<f64> {
-    let plan = real_inverse(padded);
-    let mut bins: Vec<Complex32> = power.iter().map(|p| Complex32::new(*p, 0.0)).collect();
-    let mut output = plan.make_output_vec();
-    if plan.process(&mut bins, &mut output).is_err() {
-        output.fill(0.0);
-    }
-    output[..padded / 2].iter().map(|r| f64::from(*r)).collect()
 }
 
 #[cfg(test)]

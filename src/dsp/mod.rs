@@ -4,6 +4,7 @@ pub(crate) mod autocorrelation;
 pub mod bands;
 pub(crate) mod decimate;
 pub(crate) mod modulation;
+mod padded;
 pub(crate) mod periodicity;
 pub(crate) mod phase;
 pub(crate) mod plans;
