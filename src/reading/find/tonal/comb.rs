@@ -45,10 +45,13 @@ struct Teeth {
     between: [Between; 3],
     /// Bins of the partials over [`BRIGHT_HZ`].
     bright: Vec<u32>,
-    /// First bin and end of each partial's power: of odd ones, of even ones.
-    odd: Vec<(u32, u32)>,
-    even: Vec<(u32, u32)>,
+    /// First bin and end of the power of odd partials, and of even ones; of nothing where there are fewer.
+    odd: Bands,
+    even: Bands,
 }
+
+/// First bins and ends of so many bands.
+type Bands = [[u16; 2]; PARTIALS / 2];
 
 /// Bins between partials.
 #[derive(Debug)]
@@ -101,15 +104,14 @@ impl Comb {
                     Between { bins: places(&of), share: 1.0 / of.len().max(1) as f32 }
                 };
                 // As wide as the window's main lobe and half a state.
-                let bands = |parity: usize| {
-                    own.iter()
-                        .filter(|(n, f)| n % 2 == parity && *f > LEAST_HZ)
-                        .map(|(_, f)| {
-                            let half = 1.6 + 0.008 * f / bin_hz;
-                            let from = (f / bin_hz - half).round().max(0.0) as u32;
-                            (from, place(f + half * bin_hz) + 1)
-                        })
-                        .collect()
+                let bands = |parity: usize| -> Bands {
+                    let counts = |(n, f): &&(usize, f64)| n % 2 == parity && *f > LEAST_HZ;
+                    let mut bands = own.iter().filter(counts).map(|(_, f)| {
+                        let half = 1.6 + 0.008 * f / bin_hz;
+                        let from = (f / bin_hz - half).round().max(0.0) as u16;
+                        [from, place(f + half * bin_hz) as u16 + 1]
+                    });
+                    array::from_fn(|_| bands.next().unwrap_or_default())
                 };
                 Teeth {
                     hz,
@@ -147,15 +149,18 @@ impl Comb {
         self.teeth[state].hz
     }
 
-    /// Weighted mean of `over_floor` at the partials, and the best of the means in between.
-    pub fn heights(&self, state: usize, over_floor: &[f32; PLACES]) -> (f32, f32) {
+    /// Weighted mean of `over_floor` at the partials of a pitch.
+    pub fn height(&self, state: usize, over_floor: &[f32; PLACES]) -> f32 {
         let teeth = &self.teeth[state];
-        let own =
-            values_at(over_floor, teeth.own).iter().zip(&teeth.weights).map(|(o, w)| o * w).sum();
+        values_at(over_floor, teeth.own).iter().zip(&teeth.weights).map(|(o, w)| o * w).sum()
+    }
+
+    /// The best of the means in between.
+    pub fn height_between(&self, state: usize, over_floor: &[f32; PLACES]) -> f32 {
         let mean = |between: &Between| {
             values_at(over_floor, between.bins).iter().sum::<f32>() * between.share
         };
-        (own, teeth.between.iter().map(mean).fold(f32::MIN, f32::max))
+        self.teeth[state].between.iter().map(mean).fold(f32::MIN, f32::max)
     }
 
     /// Mean of what stands over the floor at the partials over 2 kHz.
@@ -173,21 +178,22 @@ impl Comb {
     /// Power that each pitch explains, of its own partials or with those of a tone about an octave
     /// above or below, and all the power there is.
     ///
-    /// * `sums`: `[bins + 1]` lifted power under each bin.
+    /// * `sums`: lifted power under each bin and under the end of the last.
     /// * `explained`: receives `[states]`.
     pub fn explained(
         &self,
-        sums: &[f32],
+        sums: &[f32; PLACES],
         odd: &mut [f32],
         all: &mut [f32],
         explained: &mut [f32],
     ) -> f32 {
-        let within = |bands: &[(u32, u32)]| -> f32 {
-            bands.iter().map(|(from, to)| sums[*to as usize] - sums[*from as usize]).sum()
+        let under = |place: u16| sums[usize::from(place) % PLACES];
+        let within = |bands: &Bands| -> f32 {
+            bands.iter().map(|[from, to]| under(*to) - under(*from)).sum()
         };
-        for (state, teeth) in self.teeth.iter().enumerate() {
-            odd[state] = within(&teeth.odd);
-            all[state] = odd[state] + within(&teeth.even);
+        for ((teeth, odd), all) in self.teeth.iter().zip(&mut *odd).zip(&mut *all) {
+            *odd = within(&teeth.odd);
+            *all = *odd + within(&teeth.even);
         }
         explained.copy_from_slice(all);
         let above = greatest_near(all);
@@ -241,9 +247,14 @@ fn greatest_near(values: &[f32]) -> Vec<f32> {
     let mut greatest = vec![0.0_f32; values.len() + OFF_OCTAVE];
     for shift in 0..=OFF_OCTAVE {
         let before = values.iter().skip(shift);
-        greatest.iter_mut().zip(before).for_each(|(most, value)| *most = most.max(*value));
+        greatest.iter_mut().zip(before).for_each(|(most, value)| *most = greater(*most, *value));
         let after = greatest.iter_mut().skip(shift);
-        after.zip(values).for_each(|(most, value)| *most = most.max(*value));
+        after.zip(values).for_each(|(most, value)| *most = greater(*most, *value));
     }
     greatest
+}
+
+/// The greater of two numbers, in one instruction.
+pub fn greater(one: f32, other: f32) -> f32 {
+    if other > one { other } else { one }
 }

@@ -14,6 +14,7 @@
 
 mod comb;
 mod course;
+mod quantiles;
 mod salience;
 mod segment;
 mod segments;
@@ -23,7 +24,7 @@ use std::ops::Range;
 
 use self::comb::Comb;
 use self::course::Course;
-use self::salience::Salience;
+use self::salience::{Salience, level_db};
 use self::segment::Point;
 pub use self::segment::{Segment, Verdict};
 use self::segments::Segments;
@@ -43,7 +44,7 @@ const BEFORE: usize = 8;
 #[derive(Debug)]
 struct Seen {
     salience: Vec<f32>,
-    level: Vec<f32>,
+    explained: Vec<f32>,
     share: Vec<f32>,
     over_floor: Vec<f32>,
     density: Vec<f32>,
@@ -121,14 +122,15 @@ impl Tonal {
     /// * `frame`: where it lies in what is kept.
     fn take_frame(&mut self, frame: Range<usize>) {
         self.spectrum.density(&self.kept[frame], &mut self.density);
-        self.salience.judge(&self.comb, &self.density);
-        let state = self.course.push(&self.salience.score);
+        self.course.turn();
+        self.salience.judge(&self.comb, &self.density, |state| self.course.begins_at(state));
+        let state = self.course.gain(&self.salience.score);
         self.frames += 1;
         // What has been decided is done with: its room is used again.
         let mut room = if self.seen.len() > LAG { self.seen.pop_front() } else { None };
         let seen = room.get_or_insert_with(|| Seen {
             salience: Vec::new(),
-            level: Vec::new(),
+            explained: Vec::new(),
             share: Vec::new(),
             over_floor: Vec::new(),
             density: Vec::new(),
@@ -136,7 +138,7 @@ impl Tonal {
         let judged = &self.salience;
         for (to, from) in [
             (&mut seen.salience, &judged.salience[..]),
-            (&mut seen.level, &judged.level),
+            (&mut seen.explained, &judged.explained),
             (&mut seen.share, &judged.share),
             (&mut seen.over_floor, &judged.over_floor[..self.comb.bins()]),
             (&mut seen.density, &self.density),
@@ -185,7 +187,7 @@ impl Tonal {
                 state,
                 hz: self.comb.refined_hz(state, &seen.density, &seen.over_floor),
                 salience: seen.salience[state],
-                level_db: seen.level[state],
+                level_db: level_db(seen.explained[state]),
                 share: seen.share[state],
                 share_under: Comb::UNDER
                     .map(|under| state.checked_sub(under).map_or(0.0, |s| seen.share[s])),

@@ -1,13 +1,10 @@
 //! How far each pitch stands out from its surroundings in one spectrum.
 
-use super::comb::{Comb, PLACES};
+use super::comb::{Comb, PLACES, greater};
+use super::quantiles::{ABOUT, EVERY, Quantiles};
 
-/// The floor is taken within this many bins to either side …
-const REACH: usize = 26;
-/// … at every so many bins, …
-const EVERY: usize = 16;
-/// … as this share of the bins from below, …
-const QUANTILE: f64 = 0.4;
+/// The floor is taken within this many bins to either side, as two fifths of them from below, …
+const REACH: usize = ABOUT / 2;
 /// … which lies so far under the mean of noise, whose power is exponentially distributed:
 /// −10·log10(−ln 0.6) = 2.9 dB; 2.6 with windows that overlap within it.
 const QUANTILE_DB: f32 = 2.6;
@@ -29,6 +26,8 @@ const SHARE_WEIGHT: f32 = 8.0;
 const LEAST_SHARE: f32 = 0.3;
 /// Lower pitches share so many bins that they explain anything.
 const SHARE_FROM_HZ: f64 = 300.0;
+/// A course that begins loses for certain by a score under this.
+const LOSES: f32 = -0.01;
 
 /// Works on one spectrum after the other.
 #[derive(Debug)]
@@ -37,20 +36,22 @@ pub struct Salience {
     pub over_floor: Box<[f32; PLACES]>,
     /// `[states]` height of the partials less that of what is in between, in decibels.
     pub salience: Vec<f32>,
-    /// `[states]` power explained, in decibels.
-    pub level: Vec<f32>,
+    /// `[states]` power explained.
+    pub explained: Vec<f32>,
     /// `[states]` share of all power explained.
     pub share: Vec<f32>,
-    /// `[states]` what a course gains there in this moment.
+    /// `[states]` what a course gains there in this moment, or no less than that where it would lose by it.
     pub score: Vec<f32>,
     /// Share that flat noise would explain.
     by_chance: Vec<f32>,
+    /// The first pitch whose share counts.
+    share_from: usize,
     level_db: Vec<f32>,
-    /// Bits of densities, which are positive: in the order of what they stand for.
-    padded: Vec<u32>,
-    sorted: Vec<u32>,
+    /// Densities, mirrored at both ends.
+    padded: Vec<f32>,
+    quantiles: Box<Quantiles>,
     floor: Vec<f32>,
-    sums: Vec<f32>,
+    sums: Box<[f32; PLACES]>,
     odd: Vec<f32>,
     all: Vec<f32>,
     lift: Vec<f32>,
@@ -62,52 +63,67 @@ impl Salience {
         let mut new = Self {
             over_floor: Box::new([0.0; PLACES]),
             salience: vec![0.0; states],
-            level: vec![0.0; states],
+            explained: vec![0.0; states],
             share: vec![0.0; states],
             score: vec![0.0; states],
             by_chance: vec![0.0; states],
+            share_from: (0..states).take_while(|state| comb.hz(*state) <= SHARE_FROM_HZ).count(),
             level_db: vec![0.0; bins],
-            padded: vec![0; bins + 2 * REACH],
-            sorted: Vec::with_capacity(2 * REACH + 1),
+            padded: vec![0.0; bins + 2 * REACH],
+            quantiles: Quantiles::new(),
             floor: vec![0.0; bins.div_ceil(EVERY) + 1],
-            sums: vec![0.0; bins + 1],
+            sums: Box::new([0.0; PLACES]),
             odd: vec![0.0; states],
             all: vec![0.0; states],
             lift: (0..bins).map(|bin| comb.lift(bin)).collect(),
         };
         let total = new.explain(comb, &vec![1.0; bins]);
-        new.by_chance = new.share.iter().map(|own| own / total).collect();
+        new.by_chance = new.explained.iter().map(|own| own / total).collect();
         new
     }
 
     /// Judges one spectrum.
     ///
     /// * `density`: `[bins]`, full scale squared per hertz.
-    pub fn judge(&mut self, comb: &Comb, density: &[f32]) {
+    /// * `begins_at`: whether a course that comes to a pitch would begin there, so that it need not be known
+    ///   by how much it loses.
+    pub fn judge(&mut self, comb: &Comb, density: &[f32], begins_at: impl Fn(usize) -> bool) {
         for (level, density) in self.level_db.iter_mut().zip(density) {
             *level = decibels(density + LEAST_DENSITY);
         }
         self.find_floor(density);
         self.rise_over_floor();
         let total = self.explain(comb, density);
+        self.weigh_shares(total);
         for state in 0..comb.states() {
-            let (own, between) = comb.heights(state, &self.over_floor);
-            let salience = own - BETWEEN * between.max(0.0);
-            let explained = self.share[state];
-            self.level[state] = decibels(explained + LEAST_DENSITY);
-            let share = (explained / total.max(f32::MIN_POSITIVE)).min(1.0);
-            let chance = self.by_chance[state];
-            let beyond = ((share - chance) / (1.0 - chance).max(0.05)).clamp(0.0, 1.0);
-            let beyond = if comb.hz(state) > SHARE_FROM_HZ { beyond } else { 0.0 };
+            let of_share = self.score[state];
+            let score = |salience: f32| {
+                (salience - LEAST_SALIENCE_DB).clamp(SCORE_LIMITS.0, SCORE_LIMITS.1) + of_share
+            };
+            // What stands between the partials only takes away.
+            let mut salience = comb.height(state, &self.over_floor);
+            if score(salience) > LOSES || !begins_at(state) {
+                salience -= BETWEEN * comb.height_between(state, &self.over_floor).max(0.0);
+            }
             self.salience[state] = salience;
-            self.share[state] = share;
-            self.score[state] = (salience - LEAST_SALIENCE_DB)
-                .clamp(SCORE_LIMITS.0, SCORE_LIMITS.1)
-                + SHARE_WEIGHT * (beyond - LEAST_SHARE);
+            self.score[state] = score(salience);
         }
     }
 
-    /// Power that each pitch explains, into `share`; returns all of it.
+    /// Shares of `total`, into `share`, and what a course gains by them, into `score`.
+    fn weigh_shares(&mut self, total: f32) {
+        let total = total.max(f32::MIN_POSITIVE);
+        let explained = self.explained.iter().zip(&self.by_chance);
+        let weighed = self.share.iter_mut().zip(&mut self.score);
+        for ((explained, chance), (share, score)) in explained.zip(weighed) {
+            *share = (explained / total).min(1.0);
+            let beyond = ((*share - chance) / (1.0 - chance).max(0.05)).clamp(0.0, 1.0);
+            *score = SHARE_WEIGHT * (beyond - LEAST_SHARE);
+        }
+        self.score[..self.share_from].fill(SHARE_WEIGHT * -LEAST_SHARE);
+    }
+
+    /// Power that each pitch explains, into `explained`; returns all of it.
     fn explain(&mut self, comb: &Comb, density: &[f32]) -> f32 {
         let mut sum = 0.0;
         for (bin, (density, lift)) in density.iter().zip(&self.lift).enumerate() {
@@ -116,49 +132,47 @@ impl Salience {
         }
         let bins = self.lift.len();
         self.sums[bins] = sum;
-        comb.explained(&self.sums, &mut self.odd, &mut self.all, &mut self.share)
+        comb.explained(&self.sums, &mut self.odd, &mut self.all, &mut self.explained)
     }
 
     /// A quantile across frequency, mirrored at both ends.
     fn find_floor(&mut self, density: &[f32]) {
         let bins = self.level_db.len();
-        for (i, out) in self.padded.iter_mut().enumerate() {
-            let place = i as i64 - REACH as i64;
-            let last = bins as i64 - 1;
-            let mirrored = if place < 0 {
-                -place
-            } else if place > last {
-                2 * last - place
-            } else {
-                place
-            };
-            *out = (density[mirrored.clamp(0, last) as usize] + LEAST_DENSITY).to_bits();
+        let raised = |density: &f32| density + LEAST_DENSITY;
+        let middle = self.padded.iter_mut().skip(REACH);
+        middle.zip(density).for_each(|(out, density)| *out = raised(density));
+        for off in 1..=REACH {
+            self.padded[REACH - off] = raised(&density[off.min(bins - 1)]);
+            self.padded[REACH + bins - 1 + off] = raised(&density[(bins - 1).saturating_sub(off)]);
         }
-        let rank = (QUANTILE * (2 * REACH) as f64).round() as usize;
-        for (k, floor) in self.floor.iter_mut().enumerate() {
-            let from = (k * EVERY).min(bins - 1);
-            self.sorted.clear();
-            self.sorted.extend_from_slice(&self.padded[from..from + 2 * REACH + 1]);
-            let quantile = *self.sorted.select_nth_unstable(rank).1;
-            *floor = decibels(f32::from_bits(quantile)) + QUANTILE_DB;
+        self.quantiles.find(&self.padded, &mut self.floor);
+        for floor in &mut self.floor {
+            *floor = decibels(*floor) + QUANTILE_DB;
         }
     }
 
     fn rise_over_floor(&mut self) {
-        let bins = self.level_db.len();
-        let rise = |bin: usize| {
-            let (k, part) = (bin / EVERY, (bin % EVERY) as f32 / EVERY as f32);
-            let (a, b) = (self.floor[k], self.floor[k + 1]);
-            self.level_db[bin] - (a + (b - a) * part)
-        };
-        let (mut before, mut here) = (f32::MIN, rise(0));
-        for bin in 0..bins {
-            let after = if bin + 1 < bins { rise(bin + 1) } else { f32::MIN };
-            self.over_floor[bin] = (before.max(here).max(after) - GREATEST_OF_THREE_DB)
-                .clamp(LIMITS_DB.0, LIMITS_DB.1);
-            (before, here) = (here, after);
+        for (k, levels) in self.level_db.chunks_mut(EVERY).enumerate() {
+            let (here, rise) = (self.floor[k], self.floor[k + 1] - self.floor[k]);
+            for (i, level) in levels.iter_mut().enumerate() {
+                *level -= here + rise * (i as f32 / EVERY as f32);
+            }
         }
+        let limited = |most: f32| (most - GREATEST_OF_THREE_DB).clamp(LIMITS_DB.0, LIMITS_DB.1);
+        let (level, bins) = (&self.level_db, self.level_db.len());
+        let neighbours = level.iter().zip(&level[1..]).zip(&level[2..]);
+        let inner = self.over_floor[1..bins - 1].iter_mut();
+        for (over_floor, ((before, here), after)) in inner.zip(neighbours) {
+            *over_floor = limited(greater(greater(*before, *here), *after));
+        }
+        self.over_floor[0] = limited(greater(level[0], level[1]));
+        self.over_floor[bins - 1] = limited(greater(level[bins - 2], level[bins - 1]));
     }
+}
+
+/// Level of what a pitch explains, in decibels.
+pub fn level_db(explained: f32) -> f32 {
+    decibels(explained + LEAST_DENSITY)
 }
 
 /// 10·lg of a power that is over 0, by the series of the inverse hyperbolic tangent: within 10⁻⁴ dB, and in
