@@ -27,6 +27,8 @@ const MOVED: f64 = 0.35;
 /// The octave below may come in again on its other foot, half a period on; that is the reed's doing. In
 /// shares of a period.
 const HALF: f64 = 0.04;
+/// One of so many samples tells how well a period fits, at least as many as a cubic goes through.
+const EVERY: usize = 5;
 /// Smaller moves are no jump, in samples of the thinned sound.
 const LEAST_MOVE: f64 = 0.7;
 
@@ -81,15 +83,15 @@ fn splices(sound: &Sound, sample_rate_hz: f64) -> Vec<usize> {
 
 /// Where the sound jumps from one place of its period to another.
 fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
-    let differs = differing(smooth, period);
+    let differs = running(&differing(smooth, period));
+    let powers = running(&smooth.iter().map(|x| x * x).collect::<Vec<_>>());
     let long = period.round() as usize;
     let step = (long / 8).max(1);
     // The share of power that differs within the period that begins at each step.
     let shares: Vec<f64> = (0..smooth.len().saturating_sub(2 * long) / step)
         .map(|n| {
-            let window = n * step + long..n * step + 2 * long;
-            let power: f64 = smooth[window.clone()].iter().map(|x| x * x).sum();
-            let rest: f64 = differs[window].iter().sum();
+            let (from, to) = (n * step + long, n * step + 2 * long);
+            let (power, rest) = (powers[to] - powers[from], differs[to] - differs[from]);
             if power > 0.0 { rest / power } else { f64::INFINITY }
         })
         .collect();
@@ -120,6 +122,16 @@ fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
     found
 }
 
+/// Sums of the values before each place and after the last.
+fn running(values: &[f64]) -> Vec<f64> {
+    let mut sum = 0.0;
+    let after = values.iter().map(|value| {
+        sum += value;
+        sum
+    });
+    std::iter::once(0.0).chain(after).collect()
+}
+
 /// The period of the tone in samples: about `told`, or twice that where the sound repeats only then.
 fn period(smooth: &[f64], told: f64) -> Option<f64> {
     let middle = smooth.len() / 4..smooth.len() * 3 / 4;
@@ -135,13 +147,13 @@ fn period(smooth: &[f64], told: f64) -> Option<f64> {
 /// The period near `about` after which the sound within `range` differs least, and by how much.
 fn fine(samples: &[f64], range: Range<usize>, about: f64) -> (f64, f64) {
     let rest = |period: f64| -> f64 {
-        let whole = period.floor() as usize;
-        let part = period - whole as f64;
-        let from = range.start.max(whole + 2);
-        (from..range.end.min(samples.len()))
-            .step_by(5)
-            .map(|at| (samples[at] - between(samples, at - whole, part)).powi(2))
-            .sum()
+        let before = Before::new(period);
+        let from = range.start.max(before.reach);
+        let here = samples.get(from..range.end.min(samples.len())).unwrap_or_default();
+        let there = samples.get(from - before.reach..).unwrap_or_default();
+        // As many samples as are looked at about each place lie between two that are looked at.
+        let pairs = here.chunks(EVERY).zip(there.chunks(EVERY));
+        pairs.map(|(here, there)| (here[0] - before.of(there)).powi(2)).sum()
     };
     let best = |about: f64, step: f64, steps: i32| {
         let tried = (-steps..=steps).map(|n| about * (1.0 + f64::from(n) * step));
@@ -159,28 +171,44 @@ fn differing(samples: &[f64], period: f64) -> Vec<f64> {
     while squares.len() < samples.len() {
         let range = squares.len()..(squares.len() + block.max(1)).min(samples.len());
         let (local, _) = fine(samples, range.clone(), period);
-        let whole = local.floor() as usize;
-        let part = local - whole as f64;
-        squares.extend(range.map(|at| match at < whole + 2 {
-            true => 0.0,
-            false => (samples[at] - between(samples, at - whole, part)).powi(2),
+        let before = Before::new(local);
+        squares.extend(range.map(|at| {
+            let there = at.checked_sub(before.reach).and_then(|from| samples.get(from..));
+            there.map_or(0.0, |there| (samples[at] - before.of(there)).powi(2))
         }));
     }
     squares
 }
 
-/// The sound `part` of a sample before `at`, along a cubic through the four samples about it.
-fn between(samples: &[f64], at: usize, part: f64) -> f64 {
-    let about = at.checked_sub(2).and_then(|from| samples.get(from..)?.first_chunk());
-    let Some(&[first, before, here, after]) = about else { return 0.0 };
-    let slope_here = 0.5 * (before - after);
-    let slope_before = 0.5 * (first - here);
-    let rise = before - here;
-    here + part
-        * (slope_here
-            + part
-                * (3.0 * rise - 2.0 * slope_here - slope_before
-                    + part * (slope_here + slope_before - 2.0 * rise)))
+/// The sound one period before, along a cubic through the four samples about it.
+struct Before {
+    /// The first of the four lies so many samples before.
+    reach: usize,
+    weights: [f64; 4],
+}
+
+impl Before {
+    fn new(period: f64) -> Self {
+        let whole = period.floor();
+        let part = period - whole;
+        let (square, cube) = (part * part, part * part * part);
+        Self {
+            reach: whole as usize + 2,
+            weights: [
+                0.5 * (cube - square),
+                0.5 * (part + 4.0 * square - 3.0 * cube),
+                1.0 + 0.5 * (3.0 * cube - 5.0 * square),
+                0.5 * (2.0 * square - cube - part),
+            ],
+        }
+    }
+
+    /// What it was, where `samples` begins with the first of the four.
+    fn of(&self, samples: &[f64]) -> f64 {
+        let four = samples.first_chunk().unwrap_or(&[0.0; 4]);
+        let [a, b, c, d] = std::array::from_fn(|i| self.weights[i] * four[i]);
+        (a + b) + (c + d)
+    }
 }
 
 /// Without what lies over [`TOP_HZ`], by a Hann window; each so many samples one is kept.
@@ -199,11 +227,24 @@ fn smoothed(samples: &[f32], sample_rate_hz: f64, thinned: usize) -> Vec<f64> {
             let from = at.saturating_sub(half);
             let about = samples.get(from..(at + half + 1).min(samples.len())).unwrap_or_default();
             // At the ends a part of the window hangs over.
-            let inside = weights.iter().skip(half - (at - from));
-            let sum: f64 = inside.zip(about).map(|(w, x)| w * f64::from(*x)).sum();
-            sum / whole
+            weighted(&weights[half - (at - from)..], about) / whole
         })
         .collect()
+}
+
+/// The sum of `samples`, each by its weight.
+fn weighted(weights: &[f64], samples: &[f32]) -> f64 {
+    // Four sums side by side do not wait for each other.
+    let mut sums = [0.0; 4];
+    let (fours, of_fours) = (weights.as_chunks::<4>(), samples.as_chunks::<4>());
+    for (weights, samples) in fours.0.iter().zip(of_fours.0) {
+        for i in 0..4 {
+            sums[i] += weights[i] * f64::from(samples[i]);
+        }
+    }
+    let place = 4 * fours.0.len().min(of_fours.0.len());
+    let rest = weights[place..].iter().zip(&samples[place..]);
+    sums.iter().sum::<f64>() + rest.map(|(w, x)| w * f64::from(*x)).sum::<f64>()
 }
 
 /// Whether the sound after `place` is the one before it, at another place of its period.
