@@ -54,7 +54,7 @@ pub struct CrowFinder {
     by_level: Finder,
     by_tone: Tonal,
     /// The last samples, for sounds whose bounds the level does not tell.
-    kept: Vec<f32>,
+    kept: VecDeque<f32>,
     base: u64,
     pushed: u64,
     /// Found by level, not yet matched with tones.
@@ -80,7 +80,7 @@ impl CrowFinder {
             sample_rate_hz: rate,
             by_level: Finder::new(sample_rate_hz),
             by_tone: Tonal::new(rate, expected_hz),
-            kept: Vec::new(),
+            kept: VecDeque::new(),
             base: 0,
             pushed: 0,
             loud: VecDeque::new(),
@@ -114,7 +114,7 @@ impl CrowFinder {
         let mut found = Vec::new();
         for piece in samples.chunks(1 << 13) {
             self.loud.extend(self.by_level.push(piece));
-            self.kept.extend_from_slice(piece);
+            self.kept.extend(piece);
             self.pushed += piece.len() as u64;
             self.by_tone.push(piece);
             self.sort_segments();
@@ -297,7 +297,8 @@ impl CrowFinder {
             let place = (seconds.max(0.0) * self.sample_rate_hz) as u64;
             place.saturating_sub(self.base) as usize
         };
-        power::of_differences(self.kept.get(at(from_s)..at(to_s).min(self.kept.len()))?)
+        let (from, to) = (at(from_s), at(to_s).min(self.kept.len()));
+        (from <= to).then(|| power::of_differences(self.kept.range(from..to)))?
     }
 
     /// Whether a sound begins as breath does, not as a room does that a gain turns up. `from_s` is
@@ -389,6 +390,9 @@ impl CrowFinder {
         };
         let begin = at(start_s - MARGIN_S);
         let end = at(end_s + MARGIN_S).max(begin);
+        let kept = |from: usize, to: usize| -> Option<Vec<f32>> {
+            (from <= to).then(|| self.kept.range(from..to).copied().collect())
+        };
         let periods: Vec<(f64, Period)> = tones
             .iter()
             .flat_map(|tone| &tone.track)
@@ -400,8 +404,8 @@ impl CrowFinder {
             start_s,
             end_s,
             offset_s: (self.base + begin as u64) as f64 / rate,
-            samples: self.kept.get(begin..end)?.to_vec(),
-            before: self.kept.get(at((start_s - BEFORE_S).max(earliest_s))..begin)?.to_vec(),
+            samples: kept(begin, end)?,
+            before: kept(at((start_s - BEFORE_S).max(earliest_s)), begin)?,
             periods,
             floor: None::<Floor>,
             tonal: true,
@@ -439,10 +443,8 @@ impl CrowFinder {
     /// Drops samples that no sound can need any more.
     fn forget(&mut self) {
         let longest = ((LONGEST_S * self.sample_rate_hz) as usize).min(LONGEST_SAMPLES);
-        if self.kept.len() > longest + longest / 4 {
-            let over = self.kept.len() - longest;
-            self.kept.drain(..over);
-            self.base += over as u64;
-        }
+        let over = self.kept.len().saturating_sub(longest + longest / 4);
+        self.kept.drain(..over);
+        self.base += over as u64;
     }
 }

@@ -122,7 +122,7 @@ fn powers(samples: &[f32], sample_rate_hz: f64, length_s: f64, hop_s: f64) -> Ve
     samples
         .windows(length)
         .step_by(hop)
-        .map(|stretch| power::of_differences(stretch).unwrap_or_default())
+        .map(|stretch| power::of_differences(stretch.iter()).unwrap_or_default())
         .collect()
 }
 

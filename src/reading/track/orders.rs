@@ -53,7 +53,7 @@ pub struct Orders {
     pub room_lines: Vec<RoomLine>,
     /// `[bins × frames]`; the amplitude of a partial on a bin is the modulus. Shared by what counts
     /// the same amplitudes otherwise.
-    amplitudes: Arc<[Complex32]>,
+    amplitudes: Arc<Vec<Complex32>>,
     /// `[bins × (frames + 1)]` sums of |Z|² from the first frame on, made when first asked for: the
     /// mean square of a bin is asked for over the same frames by noise, families and rungs.
     sums: Arc<OnceLock<Vec<f64>>>,
