@@ -4,6 +4,10 @@
 //! Cramér-Rao bound of the whole stretch when the tone is steady, and the difference of its ends
 //! is the mean frequency, exactly, when the tone itself wanders.
 
+use std::f64::consts::{FRAC_PI_2, PI};
+
+use realfft::num_complex::Complex;
+
 use super::statistics::{correlation_widening, line, running_mean, sample_sd, t_975};
 
 /// Phases of one tone over time.
@@ -161,6 +165,79 @@ impl PhaseTrack {
     }
 }
 
+/// The unit vector that has turned by so many cycles, to rounding: by the series of sine and cosine within an
+/// eighth of a cycle, in a fifth of the time that a library takes for any angle.
+///
+/// * `cycles`: under 10¹⁴.
+pub fn turned(cycles: f64) -> Complex<f64> {
+    /// What is added to this, 1.5·2⁵², is rounded to a whole number, which its last bits tell.
+    const WHOLE: f64 = 6_755_399_441_055_744.0;
+    let quarters = 4.0 * cycles;
+    let whole = quarters + WHOLE;
+    let x = (quarters - (whole - WHOLE)) * FRAC_PI_2;
+    let s = x * x;
+    let series = |terms: [f64; 8]| terms.into_iter().rev().fold(0.0, |sum, term| s * (sum + term));
+    let sine = x + x * series(SINE);
+    let cosine = 1.0 + series(COSINE);
+    let quarter = whole.to_bits();
+    let (re, im) = if quarter & 1 == 0 { (cosine, sine) } else { (sine, cosine) };
+    let signed =
+        |value: f64, is_negative: u64| f64::from_bits(value.to_bits() ^ (is_negative << 63));
+    Complex::new(signed(re, (quarter.wrapping_add(1) >> 1) & 1), signed(im, (quarter >> 1) & 1))
+}
+
+/// Of the second power of the angle and its multiples, in the series of the sine over the angle …
+const SINE: [f64; 8] = [
+    -1.0 / 6.0,
+    1.0 / 120.0,
+    -1.0 / 5_040.0,
+    1.0 / 362_880.0,
+    -1.0 / 39_916_800.0,
+    1.0 / 6_227_020_800.0,
+    -1.0 / 1_307_674_368_000.0,
+    1.0 / 355_687_428_096_000.0,
+];
+/// … and in that of the cosine.
+const COSINE: [f64; 8] = [
+    -1.0 / 2.0,
+    1.0 / 24.0,
+    -1.0 / 720.0,
+    1.0 / 40_320.0,
+    -1.0 / 3_628_800.0,
+    1.0 / 479_001_600.0,
+    -1.0 / 87_178_291_200.0,
+    1.0 / 20_922_789_888_000.0,
+];
+
+/// The angle of a vector in radians, −π … π, to rounding: by the series of the arc tangent about the nearest
+/// eighth.
+pub fn angle(z: Complex<f64>) -> f64 {
+    let (x, y) = (z.re.abs(), z.im.abs());
+    let (low, high) = if y <= x { (y, x) } else { (x, y) };
+    let eighth = ((8.0 * low / high + 0.5) as usize).min(8);
+    let near = 0.125 * eighth as f64;
+    let t = (low - near * high) / (high + near * low);
+    let s = t * t;
+    let series = 1.0 / 3.0 - s * (0.2 - s * (1.0 / 7.0 - s * (1.0 / 9.0 - s * (1.0 / 11.0))));
+    let low_angle = ARC_TANGENTS[eighth] + (t - t * s * series);
+    let half = if y <= x { low_angle } else { FRAC_PI_2 - low_angle };
+    let whole = if z.re < 0.0 { PI - half } else { half };
+    if high > 0.0 { whole.copysign(z.im) } else { 0.0 }
+}
+
+/// Arc tangents of eighths.
+const ARC_TANGENTS: [f64; 9] = [
+    0.0,
+    0.12435499454676144,
+    0.24497866312686414,
+    0.35877067027057225,
+    0.4636476090008061,
+    0.5585993153435624,
+    0.6435011087932844,
+    0.7188299996216245,
+    0.7853981633974483,
+];
+
 /// Takes the least-squares parabola (even part) off values at symmetric abscissas.
 fn remove_parabola(x: &[f64], values: &mut [f64]) {
     let n = x.len() as f64;
@@ -172,5 +249,28 @@ fn remove_parabola(x: &[f64], values: &mut [f64]) {
         for (x, value) in x.iter().zip(values) {
             *value -= bend * even(*x);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The library's own functions are the judges.
+    #[test]
+    fn vectors_turn_and_have_angles_as_the_library_says() {
+        for i in -4000..4000 {
+            let cycles = f64::from(i) * 0.37e-2 + 1e-5;
+            let (sine, cosine) = (std::f64::consts::TAU * cycles).sin_cos();
+            let found = turned(cycles);
+            assert!(
+                (found.re - cosine).abs() < 2e-14 && (found.im - sine).abs() < 2e-14,
+                "{cycles}"
+            );
+            let z = found * 3.7e-9;
+            assert!((angle(z) - z.arg()).abs() < 1e-15, "{cycles}");
+        }
+        assert!((turned(123_456_789.25) - Complex::i()).norm() < 1e-7);
+        assert_eq!(angle(Complex::default()), 0.0);
     }
 }

@@ -93,6 +93,10 @@ pub fn line_beside_own(
     }
     let mut best: Option<(f64, f64, LineSearch, CoarseLine)> = None;
     for detune in Stretches::all() {
+        // Where little stands at all, less is left beside.
+        if there.power(family, detune) <= BESIDE_SHARE * power {
+            continue;
+        }
         let Some(search) = there.beside_own(family, detune) else { continue };
         if search.whole_power() <= BESIDE_SHARE * power {
             continue;

@@ -6,7 +6,7 @@ use std::ops::Range;
 use realfft::num_complex::Complex;
 
 use super::orders::{NOISE_CORRELATION, Orders};
-use crate::dsp::phase::PhaseTrack;
+use crate::dsp::phase::{PhaseTrack, angle, turned};
 use crate::dsp::statistics::running_mean;
 
 /// Noise is measured this far from a partial, in bins, or midway to the next where that is nearer:
@@ -139,7 +139,7 @@ impl Family<'_> {
             .zip(offset)
             .map(|(frame, offset)| {
                 let own = if on_bins { 0.0 } else { unit * self.orders.reference_cycles[frame] };
-                Complex::from_polar(1.0, -std::f64::consts::TAU * (offset + own).fract())
+                turned(-(offset + own))
             })
             .collect();
         let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
@@ -212,6 +212,12 @@ impl Family<'_> {
         let (bin, gain) = self.place(multiple);
         let mean = self.orders.mean_square(bin, frames) * gain * gain;
         0.5 * (mean - self.noise.at(multiple)).max(0.0)
+    }
+
+    /// Mean power of all that stands in the bin of partial `multiple` over `frames`.
+    pub fn bin_power(&self, multiple: usize, frames: Range<usize>) -> f64 {
+        let (bin, gain) = self.place(multiple);
+        0.5 * self.orders.mean_square(bin, frames) * gain * gain
     }
 
     /// How much of the partials' power over `frames` keeps to the course `cycles`: what is left of it in phase,
@@ -343,10 +349,10 @@ impl Family<'_> {
             let noise = self.noise.at(m);
             for (i, pair) in series.windows(2).enumerate() {
                 let step = pair[1] * pair[0].conj();
-                let excess = (step.norm() / noise - 1.0).max(0.0);
+                let excess = (step.norm_sqr().sqrt() / noise - 1.0).max(0.0);
                 // Information grows with the power over the noise, squared where noise rules.
                 let weight = excess * excess / (excess + 1.0);
-                top[i + 1] += weight * m as f64 * small_arg(step) / std::f64::consts::TAU;
+                top[i + 1] += weight * m as f64 * angle(step) / std::f64::consts::TAU;
                 bottom[i + 1] += weight * (m * m) as f64;
             }
         }
@@ -367,24 +373,34 @@ impl Family<'_> {
         let mut bottom = vec![0.0; count];
         let all = self.turned_back(frames.clone(), offset);
         for (&m, turned) in self.multiples.iter().zip(&all) {
+            let noise = self.noise.at(m);
+            let information = |yardstick: Complex<f64>, span: f64| {
+                // A mean of noise alone has a power of its own; it carries no information.
+                let power = yardstick.norm_sqr() - noise * NOISE_CORRELATION / span;
+                (m * m) as f64 * power.max(0.0) / noise
+            };
+            let cycles = 1.0 / (std::f64::consts::TAU * m as f64);
+            let mut add = |i: usize, yardstick: Complex<f64>, weight: f64| {
+                if weight > 0.0 {
+                    top[i] += weight * cycles * angle(turned[i] * yardstick.conj());
+                    bottom[i] += weight;
+                }
+            };
+            if reach >= count {
+                let mean = turned.iter().sum::<Complex<f64>>() / count as f64;
+                let weight = information(mean, count as f64);
+                (0..count).for_each(|i| add(i, mean, weight));
+                continue;
+            }
             let mut running = vec![Complex::<f64>::default(); count + 1];
             for i in 0..count {
                 running[i + 1] = running[i] + turned[i];
             }
-            let m_square = (m * m) as f64;
             for i in 0..count {
                 let (low, high) = (i.saturating_sub(reach), (i + reach + 1).min(count));
                 let span = (high - low) as f64;
                 let yardstick = (running[high] - running[low]) / span;
-                // A mean of noise alone has a power of its own; it carries no information.
-                let power = yardstick.norm_sqr() - self.noise.at(m) * NOISE_CORRELATION / span;
-                if power <= 0.0 {
-                    continue;
-                }
-                let weight = m_square * power / self.noise.at(m);
-                let error = small_arg(turned[i] * yardstick.conj()) / std::f64::consts::TAU;
-                top[i] += weight * error / m as f64;
-                bottom[i] += weight;
+                add(i, yardstick, information(yardstick, span));
             }
         }
         for i in 0..count {
@@ -399,17 +415,6 @@ impl Family<'_> {
 /// How much a phase jumps: the sum of squares of how its steps change, in cycles.
 fn jumps(track: &PhaseTrack) -> f64 {
     track.cycles.windows(3).map(|c| (c[2] - 2.0 * c[1] + c[0]).powi(2)).sum()
-}
-
-/// The argument of `z`, in radians; by its series where it is small, which it mostly is.
-fn small_arg(z: Complex<f64>) -> f64 {
-    let ratio = z.im / z.re;
-    if z.re > 0.0 && ratio.abs() < 0.03 {
-        let square = ratio * ratio;
-        ratio * (1.0 - square / 3.0 + square * square / 5.0)
-    } else {
-        z.arg()
-    }
 }
 
 /// What a Hann frame leaves of the amplitude of a line `aside` bins from a bin's middle.

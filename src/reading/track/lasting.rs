@@ -2,12 +2,14 @@
 
 use realfft::num_complex::Complex;
 
+use crate::dsp::phase::turned;
+
 /// What changes no faster than a parabola over a stretch.
 #[derive(Debug)]
 pub struct Steady {
     time_s: Vec<f64>,
     /// Three shapes that make up all parabolas, each of unit energy and independent of the others.
-    shapes: Vec<Vec<f64>>,
+    shapes: [Vec<f64>; 3],
 }
 
 impl Steady {
@@ -15,16 +17,16 @@ impl Steady {
     pub fn new(time_s: &[f64]) -> Self {
         let middle = time_s.iter().sum::<f64>() / time_s.len().max(1) as f64;
         let time_s: Vec<f64> = time_s.iter().map(|t| t - middle).collect();
-        let mut shapes: Vec<Vec<f64>> = Vec::new();
+        let mut shapes = [const { Vec::new() }; 3];
         for power in 0..3 {
-            let mut shape: Vec<f64> = time_s.iter().map(|t| t.powi(power)).collect();
-            for known in &shapes {
+            let mut shape: Vec<f64> = time_s.iter().map(|t| t.powi(power as i32)).collect();
+            for known in &shapes[..power] {
                 let part: f64 = shape.iter().zip(known).map(|(a, b)| a * b).sum();
                 shape.iter_mut().zip(known).for_each(|(a, b)| *a -= part * b);
             }
             let energy = shape.iter().map(|s| s * s).sum::<f64>().sqrt();
             shape.iter_mut().for_each(|s| *s /= energy.max(f64::MIN_POSITIVE));
-            shapes.push(shape);
+            shapes[power] = shape;
         }
         Self { time_s, shapes }
     }
@@ -44,15 +46,22 @@ impl Steady {
                 turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
                 at += 1;
             }
-            for shape in &self.shapes {
-                let line = || turns.iter().zip(shape).map(|(turn, s)| turn * *s);
-                let part: Complex<f64> = series.iter().zip(line()).map(|(z, s)| z * s.conj()).sum();
-                series.iter_mut().zip(line()).for_each(|(z, s)| *z -= part * s);
+            // The shapes are independent of each other: what is of one is not of the others.
+            let still: Vec<Complex<f64>> =
+                series.iter().zip(&turns).map(|(z, turn)| z * turn.conj()).collect();
+            let parts = self
+                .shapes
+                .each_ref()
+                .map(|shape| -> Complex<f64> { still.iter().zip(shape).map(|(z, s)| z * s).sum() });
+            let [level, slope, bend] = &self.shapes;
+            let shapes = level.iter().zip(slope).zip(bend);
+            for ((z, turn), ((level, slope), bend)) in series.iter_mut().zip(&turns).zip(shapes) {
+                *z -= turn * (parts[0] * level + parts[1] * slope + parts[2] * bend);
             }
         }
     }
 }
 
 pub(super) fn turn_back(cycles: f64) -> Complex<f64> {
-    Complex::from_polar(1.0, -std::f64::consts::TAU * cycles)
+    turned(-cycles)
 }

@@ -198,10 +198,8 @@ impl LineSearch {
         let partials = self.partials.get(..most.min(self.partials.len()))?;
         let step = self.step(partials)?;
         let steps = (reach / step).ceil() as i64;
-        let likelihood =
-            |deviation: f64| partials.iter().map(|p| self.nearest(p, deviation)).sum::<f64>();
-        let best = (-steps..=steps)
-            .map(|i| (likelihood(i as f64 * step), i as f64 * step))
+        let best = (self.likelihoods(partials, step, steps).into_iter().zip(-steps..))
+            .map(|(likelihood, i)| (likelihood, i as f64 * step))
             .max_by(|a, b| a.0.total_cmp(&b.0))?;
         let each = || partials.iter().map(|p| self.nearest(p, best.1));
         let strongest = each().fold(0.0, f64::max);
@@ -210,11 +208,32 @@ impl LineSearch {
             deviation: best.1,
             evidence: best.0,
             of_several: if is_lowest { best.0 } else { best.0 - strongest },
-            locked_evidence: likelihood(0.0),
+            locked_evidence: partials.iter().map(|p| self.nearest(p, 0.0)).sum(),
             partials: partials.len(),
             power: partials.iter().map(|p| self.power(p, best.1)).sum(),
             noise: partials.iter().map(|p| p.noise).sum(),
         })
+    }
+
+    /// Likelihoods of a common line of `partials` so many `steps` of the deviation to either side.
+    fn likelihoods(&self, partials: &[TurnedPartial], step: f64, steps: i64) -> Vec<f64> {
+        let mut sums = vec![0.0; (2 * steps + 1).max(0) as usize];
+        for partial in partials {
+            // Farther off than this the line lies beside the partial's bin.
+            let most_hz = IN_LOBE_BINS * self.bin_hz;
+            let in_lobe = most_hz / (partial.multiple as f64 * self.base_hz * step);
+            let reach = steps.min(in_lobe as i64 + 1);
+            let place = |i: i64| (i + steps) as usize;
+            let within = sums.get_mut(place(-reach)..=place(reach)).unwrap_or_default();
+            let spectrum = partial.spectrum();
+            for (sum, i) in within.iter_mut().zip(-reach..) {
+                let shift = partial.multiple as f64 * (i as f64 * step) * self.base_hz;
+                if shift.abs() <= most_hz {
+                    *sum += partial.scale * self.squared_sum_at(partial, spectrum, shift);
+                }
+            }
+        }
+        sums
     }
 
     /// The search without what stands at the deviation `own`, or changes no faster than a parabola over
@@ -360,10 +379,13 @@ impl LineSearch {
     }
 
     fn squared_sum(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
-        let Some(shift) = self.shift_hz(partial, deviation) else { return 0.0 };
+        let shift = self.shift_hz(partial, deviation);
+        shift.map_or(0.0, |shift| self.squared_sum_at(partial, partial.spectrum(), shift))
+    }
+
+    fn squared_sum_at(&self, partial: &TurnedPartial, spectrum: &[f32], shift: f64) -> f64 {
         // Rounded by cutting off, which is cheap where nothing is negative; the length is a power
         // of two, so that what lies beyond it is cut off by a mask.
-        let spectrum = partial.spectrum();
         let bin = (shift / self.spectrum_hz + spectrum.len() as f64 + 0.5) as usize;
         let sum = f64::from(spectrum[bin & (spectrum.len() - 1)]);
         partial.over_room(shift, sum)

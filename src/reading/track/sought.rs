@@ -63,14 +63,21 @@ impl Stretches<'_> {
         (-aside..=aside).map(|i| f64::from(i) * STRETCH)
     }
 
-    /// What stands in one.
+    /// What stands in one, partial by partial.
     pub fn at(&self, family: &Family<'_>, detune: f64) -> Option<LineSearch> {
         let moved: Vec<f64> = self.reference.iter().map(|cycles| cycles * (1.0 + detune)).collect();
         let family = family.moved_beside(detune);
         LineSearch::new(&family, self.frames.clone(), &moved, self.partials)
     }
 
-    /// The same without what stands on the multiples themselves.
+    /// Power of all that stands in the bins of one.
+    pub fn power(&self, family: &Family<'_>, detune: f64) -> f64 {
+        let family = family.moved_beside(detune);
+        let asked = family.multiples.iter().take(self.partials);
+        asked.map(|m| family.bin_power(*m, self.frames.clone())).sum()
+    }
+
+    /// The same partial by partial, without what stands on the multiples themselves.
     pub fn beside_own(&self, family: &Family<'_>, detune: f64) -> Option<LineSearch> {
         Some(self.at(family, detune)?.without(1.0 / (1.0 + detune) - 1.0))
     }
