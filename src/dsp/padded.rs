@@ -7,10 +7,11 @@ use realfft::RealToComplex;
 use realfft::num_complex::Complex32;
 
 use super::plans::{hann_window, real_forward, real_inverse};
+use super::statistics::sum;
 
 /// A frame without its mean, windowed.
 pub(super) fn without_mean(samples: &[f32], window: &[f32]) -> impl Iterator<Item = f32> {
-    let mean = samples.iter().sum::<f32>() / samples.len().max(1) as f32;
+    let mean = sum(samples) / samples.len().max(1) as f32;
     samples.iter().zip(window).map(move |(s, w)| (s - mean) * w)
 }
 

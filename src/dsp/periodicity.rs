@@ -6,6 +6,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
+use super::statistics::sum;
 use super::window::hann;
 
 /// The strongest period of a frame.
@@ -105,10 +106,10 @@ impl Periodicity {
     /// Returns the transform of the frame without its mean, windowed and followed by as many zeros:
     /// every other bin is one of the frame alone.
     pub fn transform(&mut self, samples: &[f32]) -> &[Complex<f32>] {
-        self.padded.fill(0.0);
+        self.padded[self.window.len().min(samples.len())..].fill(0.0);
         // A constant offset would leak into the band: between the bins of the frame alone, where
         // padding puts the others, the window has no zeros.
-        let mean = samples.iter().sum::<f32>() / samples.len().max(1) as f32;
+        let mean = sum(samples) / samples.len().max(1) as f32;
         for ((out, sample), weight) in self.padded.iter_mut().zip(samples).zip(&self.window) {
             *out = (sample - mean) * weight;
         }
@@ -131,23 +132,25 @@ impl Periodicity {
     /// `None` for silence, or when no lag repeats at all.
     pub fn strongest(&mut self, noise: &[f32]) -> Option<Period> {
         let (first, end) = self.band;
-        let all: f32 = self.bins.iter().map(Complex::norm_sqr).sum();
-        let heard: f32 = self.bins.get(first..end)?.iter().map(Complex::norm_sqr).sum();
+        for (power, bin) in self.powers.iter_mut().zip(&self.bins) {
+            *power = bin.norm_sqr();
+        }
         // What a constant or a rumble leaves in the band by rounding is no sound.
-        if heard < ROUNDING * all {
+        if sum(self.powers.get(first..end)?) < ROUNDING * sum(&self.powers) {
             return None;
         }
-        for (k, (out, bin)) in self.powers.iter_mut().zip(&self.bins).enumerate() {
-            *out = match noise.get(k / 2) {
-                _ if !(first..end).contains(&k) => 0.0,
-                Some(noise) => (bin.norm_sqr() - noise).max(0.0),
-                None => bin.norm_sqr() * k as f32,
+        self.powers[..first].fill(0.0);
+        self.powers[end..].fill(0.0);
+        for (k, power) in self.powers.iter_mut().enumerate().take(end).skip(first) {
+            *power = match noise.get(k / 2) {
+                Some(noise) => (*power - noise).max(0.0),
+                None => *power * k as f32,
             };
         }
         let whole = self.strongest_of_powers();
-        let all: f32 = self.powers.iter().sum();
+        let all = sum(&self.powers);
         let rumble = self.powers.get_mut(..self.over_rumble).unwrap_or_default();
-        if !(rumble.iter().sum::<f32>() > RUMBLE_SHARE * all) {
+        if !(sum(rumble) > RUMBLE_SHARE * all) {
             return whole;
         }
         rumble.fill(0.0);
@@ -170,7 +173,10 @@ impl Periodicity {
         if !(zero > f32::MIN_POSITIVE) {
             return None;
         }
-        let at = |lag: usize| self.padded[lag] / (zero * self.taper[lag]);
+        for (repeats, taper) in self.padded.iter_mut().zip(&self.taper) {
+            *repeats /= zero * taper;
+        }
+        let at = |lag: usize| self.padded[lag];
         let last = self.taper.len() - 2;
         let is_peak = |lag: usize| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1);
         let mut highest = 0.0_f32;

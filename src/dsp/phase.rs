@@ -214,12 +214,17 @@ const COSINE: [f64; 8] = [
 pub fn angle(z: Complex<f64>) -> f64 {
     let (x, y) = (z.re.abs(), z.im.abs());
     let (low, high) = if y <= x { (y, x) } else { (x, y) };
-    let eighth = ((8.0 * low / high + 0.5) as usize).min(8);
-    let near = 0.125 * eighth as f64;
-    let t = (low - near * high) / (high + near * low);
+    // Mostly it is small, and that is told without a division.
+    let (near, t) = if 16.0 * low <= high {
+        (0.0, low / high)
+    } else {
+        let eighth = ((8.0 * low / high + 0.5) as usize).min(8);
+        let tangent = 0.125 * eighth as f64;
+        (ARC_TANGENTS[eighth], (low - tangent * high) / (high + tangent * low))
+    };
     let s = t * t;
     let series = 1.0 / 3.0 - s * (0.2 - s * (1.0 / 7.0 - s * (1.0 / 9.0 - s * (1.0 / 11.0))));
-    let low_angle = ARC_TANGENTS[eighth] + (t - t * s * series);
+    let low_angle = near + (t - t * s * series);
     let half = if y <= x { low_angle } else { FRAC_PI_2 - low_angle };
     let whole = if z.re < 0.0 { PI - half } else { half };
     if high > 0.0 { whole.copysign(z.im) } else { 0.0 }

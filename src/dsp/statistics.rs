@@ -53,6 +53,18 @@ impl Distribution {
     }
 }
 
+/// Sum of single-precision values, eight side by side as vector registers hold them.
+pub fn sum(values: &[f32]) -> f32 {
+    let (eights, rest) = values.as_chunks::<8>();
+    let mut sums = [0.0_f32; 8];
+    for eight in eights {
+        for (sum, value) in sums.iter_mut().zip(eight) {
+            *sum += value;
+        }
+    }
+    sums.iter().sum::<f32>() + rest.iter().sum::<f32>()
+}
+
 /// Arithmetic mean; `None` when empty.
 pub fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)

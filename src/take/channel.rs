@@ -150,10 +150,16 @@ impl OneChannel {
             return Ok(false);
         }
         let channels = usize::from(self.channels());
-        let picked = self.frames.iter().skip(usize::from(self.channel) - 1).step_by(channels);
-        for &sample in picked {
-            self.not_finite += u64::from(!is_sound(sample));
-            block.push(if is_sound(sample) { sample } else { 0.0 });
+        if channels == 1 {
+            std::mem::swap(block, &mut self.frames);
+        } else {
+            let picked = self.frames.iter().skip(usize::from(self.channel) - 1).step_by(channels);
+            block.extend(picked);
+        }
+        for sample in block {
+            let is_sound = is_sound(*sample);
+            self.not_finite += u64::from(!is_sound);
+            *sample = if is_sound { *sample } else { 0.0 };
         }
         Ok(true)
     }

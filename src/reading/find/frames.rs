@@ -5,6 +5,7 @@
 
 use crate::dsp::periodicity::{Period, Periodicity};
 use crate::dsp::spectrum::Spectrum;
+use crate::dsp::statistics::sum;
 
 /// Bands in which a sound may rise over the room noise. The lowest is kept wide, so that chance
 /// alone (a dozen degrees of freedom in a frame) does not lift it by 6 dB.
@@ -106,7 +107,7 @@ impl Framer {
         std::array::from_fn(|b| {
             let (first, end) = self.band_bins[b];
             let bins = self.density.get(first..end).unwrap_or_default();
-            bins.iter().sum::<f32>() / bins.len().max(1) as f32
+            sum(bins) / bins.len().max(1) as f32
         })
     }
 

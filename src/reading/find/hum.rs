@@ -123,6 +123,11 @@ pub fn room_lines(room: &[f32], sample_rate_hz: f64) -> Vec<RoomLine> {
         .filter(|&k| density[k] > density[k - 1] && density[k] >= density[k + 1])
         .filter_map(|k| {
             let nearby = &density[k.saturating_sub(about)..(k + about).min(density.len())];
+            // Most peaks are told from lines without a median: too few of what is about lie so far under.
+            let low = nearby.iter().filter(|d| **d * OVER_ROOM as f32 * 0.99 < density[k]).count();
+            if 2 * low < nearby.len() {
+                return None;
+            }
             let noise = median(nearby.iter().map(|d| f64::from(*d)))?;
             let peak = f64::from(density[k]);
             // All of a line lies within two bins of its peak.

@@ -67,14 +67,15 @@ pub fn dies_away(orders: &Orders, rungs: &[RungCourse], tone: &Range<usize>) -> 
 /// * `tone_s`: where its tone begins and ends, in seconds from the first sample.
 pub fn rings(samples: &[f32], sample_rate_hz: f64, tone_s: (f64, f64)) -> bool {
     let at = |seconds: f64| ((seconds.max(0.0) * sample_rate_hz) as usize).min(samples.len());
+    let about = at(tone_s.0 - ABOUT_STRIKE_S)..at(tone_s.0 + ABOUT_STRIKE_S);
+    if !is_strike(&samples[about], sample_rate_hz) {
+        return false;
+    }
     let tone = at(tone_s.0)..at(tone_s.1).max(at(tone_s.0));
     let powers = powers(&samples[tone], sample_rate_hz, LEVEL_S, LEVEL_HOP_S);
     let level_db: Vec<f64> =
         powers.iter().map(|power| 10.0 * power.max(f64::MIN_POSITIVE).log10()).collect();
-    let about = at(tone_s.0 - ABOUT_STRIKE_S)..at(tone_s.0 + ABOUT_STRIKE_S);
-    is_strike(&samples[about], sample_rate_hz)
-        && rings_between(&level_db)
-            .is_some_and(|rings| rings.iter().all(|ring| dies_steadily(ring)))
+    rings_between(&level_db).is_some_and(|rings| rings.iter().all(|ring| dies_steadily(ring)))
 }
 
 /// Whether a tone has more partials than metal that rings, as a reed's tone does.

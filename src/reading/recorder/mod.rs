@@ -74,7 +74,7 @@ pub struct Recorder {
     per_block: usize,
     sum: f64,
     count: usize,
-    before: f64,
+    before: f32,
     dbfs: Vec<f32>,
     spectra: Spectra,
     ceiling: Ceiling,
@@ -98,12 +98,13 @@ impl Recorder {
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f32]) {
         self.spectra.push(samples);
-        for &sample in samples {
-            let sample = f64::from(sample);
-            // A difference hears neither a constant offset nor much of a rumble.
-            self.sum += (sample - self.before).powi(2);
-            self.before = sample;
-            self.count += 1;
+        let mut rest = samples;
+        while !rest.is_empty() {
+            let (piece, later) = rest.split_at(rest.len().min(self.per_block - self.count));
+            self.sum += changes(self.before, piece);
+            self.before = piece.last().copied().unwrap_or(self.before);
+            self.count += piece.len();
+            rest = later;
             if self.count == self.per_block {
                 let mean = self.sum / self.per_block as f64;
                 if self.dbfs.len() < MOST_BLOCKS {
@@ -171,6 +172,22 @@ impl Recorder {
         let at = |seconds: f64| (seconds.max(0.0) / BLOCK_S) as usize;
         self.dbfs.get(at(from_s)..at(to_s).min(self.dbfs.len()))
     }
+}
+
+/// Squares of what each sample differs by from the one before it, summed, four side by side. A difference
+/// hears neither a constant offset nor much of a rumble.
+fn changes(before: f32, samples: &[f32]) -> f64 {
+    let square = |one: f32, other: f32| (f64::from(other) - f64::from(one)).powi(2);
+    let Some((first, later)) = samples.split_first() else { return 0.0 };
+    let (ones, others) = (samples[..later.len()].as_chunks::<4>(), later.as_chunks::<4>());
+    let mut sums = [0.0; 4];
+    for (ones, others) in ones.0.iter().zip(others.0) {
+        for i in 0..4 {
+            sums[i] += square(ones[i], others[i]);
+        }
+    }
+    let rest = ones.1.iter().zip(others.1).map(|(one, other)| square(*one, *other));
+    square(before, *first) + sums.iter().sum::<f64>() + rest.sum::<f64>()
 }
 
 fn are_shut(pauses: &[&[f32]]) -> bool {

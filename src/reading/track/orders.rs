@@ -133,7 +133,12 @@ impl Orders {
             // k has turned by k·b quarters.
             let column = amplitudes.iter_mut().skip(b).step_by(frames);
             for (k, (out, z)) in column.zip(&spectrum).enumerate() {
-                *out = z * QUARTERS[k * b % 4];
+                *out = match k * b % 4 {
+                    0 => *z,
+                    1 => Complex32::new(z.im, -z.re),
+                    2 => -z,
+                    _ => Complex32::new(-z.im, z.re),
+                };
             }
             let middle = start + n / 2;
             result.time_s.push(*warped.time_s.get(middle * 4 / hop)?);
@@ -250,6 +255,10 @@ impl Warped {
         every: usize,
     ) -> Self {
         let mut warped = Self::default();
+        let middle_s = offset_s + samples.len() as f64 / sample_rate_hz / 2.0;
+        let per_sample = reference.at(middle_s) * per_period as f64 / sample_rate_hz;
+        let wanted = 1.05 * per_sample.min(4.0) * samples.len() as f64;
+        warped.samples.reserve(wanted as usize);
         let mut position = 0.0_f64;
         let last = samples.len() as f64 - 1.0;
         let every = every.max(1);

@@ -188,12 +188,12 @@ impl Comb {
         explained: &mut [f32],
     ) -> f32 {
         let under = |place: u16| sums[usize::from(place) % PLACES];
-        let within = |bands: &Bands| -> f32 {
+        let within = |bands: &[[u16; 2]]| -> f32 {
             bands.iter().map(|[from, to]| under(*to) - under(*from)).sum()
         };
         for ((teeth, odd), all) in self.teeth.iter().zip(&mut *odd).zip(&mut *all) {
-            *odd = within(&teeth.odd);
-            *all = *odd + within(&teeth.even);
+            *odd = within(&teeth.odd[..teeth.count.div_ceil(2)]);
+            *all = *odd + within(&teeth.even[..teeth.count / 2]);
         }
         explained.copy_from_slice(all);
         let above = greatest_near(all);

@@ -22,6 +22,8 @@ pub struct Course {
     value: Vec<f32>,
     next: Vec<f32>,
     silent: f32,
+    /// The pitch to which the best course leads, and what that is worth.
+    best: (usize, f32),
     /// What a course is worth that begins in this moment.
     entered: f32,
     /// For each moment since the last one decided, where each pitch and no tone came from.
@@ -38,6 +40,7 @@ impl Course {
             value: room.clone(),
             next: room,
             silent: 0.0,
+            best: (0, -ENTER),
             entered: -ENTER,
             from: VecDeque::new(),
             begun: false,
@@ -72,7 +75,9 @@ impl Course {
         let values = &mut self.value[FARTHEST..];
         values.iter_mut().zip(score).for_each(|(value, score)| *value += score);
         // Only differences count.
-        let highest = self.silent.max(self.best().1);
+        let (best, value) = self.found_best();
+        let highest = self.silent.max(value);
+        self.best = (best, value - highest);
         self.silent -= highest;
         let count = self.states();
         self.value[FARTHEST..FARTHEST + count].iter_mut().for_each(|value| *value -= highest);
@@ -87,7 +92,7 @@ impl Course {
 
     fn step(&mut self, from: &mut [u32]) {
         let states = self.states();
-        let (best, best_value) = self.best();
+        let (best, best_value) = self.best;
         let (leap, leap_from) = if self.silent - ENTER >= best_value - LEAP {
             (self.silent - ENTER, NONE)
         } else {
@@ -125,8 +130,7 @@ impl Course {
         self.value.len() - 2 * FARTHEST
     }
 
-    /// The pitch to which the best course leads, and what that is worth.
-    fn best(&self) -> (usize, f32) {
+    fn found_best(&self) -> (usize, f32) {
         let values = &self.value[FARTHEST..FARTHEST + self.states()];
         let mut most = [f32::MIN; 8];
         for piece in values.chunks(8) {
@@ -140,7 +144,7 @@ impl Course {
 
     /// The pitch `moments` before the last on the course that is the best now.
     fn back(&self, moments: usize) -> Option<usize> {
-        let (best, value) = self.best();
+        let (best, value) = self.best;
         let none = self.states();
         let mut at = if value > self.silent { best } else { none };
         for from in self.from.iter().rev().take(moments) {
