@@ -32,6 +32,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser};
 
 use crate::report::terminal::Style;
+use crate::system::keep_freed_memory;
 use crate::take::decode;
 use crate::words::errors;
 use crate::words::system::refusal;
@@ -65,6 +66,7 @@ fn welcome(style: &Style) -> String {
 /// Parses the command line and runs the command. A reader of the output that goes away, as `head`
 /// does, ends the program quietly.
 pub fn run() -> anyhow::Result<ExitCode> {
+    keep_freed_memory();
     // Windows leaves patterns of names to programs; a Unix shell has put names in their place.
     let cli = match Cli::try_parse_from(wild::args_os()) {
         Ok(cli) => cli,
