@@ -14,6 +14,8 @@ mod goldens;
 mod house;
 mod json_line;
 mod manuals;
+#[cfg(target_os = "linux")]
+mod markup;
 mod output;
 mod pictures;
 mod plain_words;

@@ -4,6 +4,7 @@ use std::path::Path;
 use std::process::Command;
 
 use crate::golden;
+use crate::markup::{drawings, fault};
 use crate::served::{Served, words_of};
 
 fn reedcrow(log: &Path, arguments: &[&str]) {
@@ -89,6 +90,29 @@ fn a_reed_that_comes_back_is_put_on_the_bench_rated_and_opened_again() {
         golden(name, &answer);
     }
     assert!(said("open again").contains("value=\"close done\""));
+}
+
+/// A browser takes a shape that is not closed for the place of all that follow it, and shows none of them.
+#[test]
+fn every_drawing_of_the_page_and_of_the_account_is_well_formed() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let demo = |name: &str| format!("{}/demo-data/{name}.wav", env!("CARGO_MANIFEST_DIR"));
+    reedcrow(&log, &["reed", "new", "A", "--owner", "Mirek"]);
+    reedcrow(&log, &["reed", "measure", "A", "length", "70.6", "staple", "47", "tip", "66.2"]);
+    reedcrow(&log, &["reed", "take", "A", &demo("mirek-12-before")]);
+    reedcrow(&log, &["reed", "step", "A", "clip", "0.3"]);
+    reedcrow(&log, &["reed", "take", "A", &demo("mirek-12-after")]);
+    let bench = Served::start(Served::deaf(), &log);
+    // The pitch line, the reed, and a scale for each stage; the reed, and what the clip did to the pitch.
+    for (path, drawn) in [("/", 4), ("/account.html", 2)] {
+        let page = bench.get(path).body;
+        let drawings = drawings(&page);
+        assert_eq!(drawings.len(), drawn, "{path}");
+        for drawing in drawings {
+            assert_eq!(fault(drawing), None, "{path}: {drawing}");
+        }
+    }
 }
 
 /// What is opened and closed beside the database takes the locks away that its process has on it (SQLite,

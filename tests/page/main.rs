@@ -7,6 +7,8 @@ mod golden;
 mod hostile;
 mod killed;
 mod log;
+#[path = "../commands/markup.rs"]
+mod markup;
 #[path = "../recordings/mutation.rs"]
 mod mutation;
 mod quick;

@@ -113,7 +113,8 @@ pub enum Shape {
 }
 
 impl Drawing {
-    /// As SVG for a page.
+    /// As SVG for a page. Each shape is closed, as elements without an end are in HTML alone: what
+    /// follows them would stand inside.
     pub fn svg(&self) -> Markup {
         let n = |value: f64| format!("{value:.2}");
         html! {
@@ -125,15 +126,15 @@ impl Drawing {
                             polygon points=(points.iter().map(|(x, y)| format!("{},{}", n(*x), n(*y)))
                                     .collect::<Vec<_>>().join(" "))
                                 fill=(fill.hex())
-                                stroke=(rim.map_or("none".to_owned(), Ink::hex)) stroke-width="0.6";
+                                stroke=(rim.map_or("none".to_owned(), Ink::hex)) stroke-width="0.6" {}
                         }
                         Shape::Line { from, to, ink, width } => {
                             line x1=(n(from.0)) y1=(n(from.1)) x2=(n(to.0)) y2=(n(to.1))
-                                stroke=(ink.hex()) stroke-width=(n(*width));
+                                stroke=(ink.hex()) stroke-width=(n(*width)) {}
                         }
                         Shape::Dot { at, radius, fill } => {
                             circle cx=(n(at.0)) cy=(n(at.1)) r=(n(*radius)) fill=(fill.hex())
-                                stroke=(Ink::Dark.hex()) stroke-width="0.8";
+                                stroke=(Ink::Dark.hex()) stroke-width="0.8" {}
                         }
                         Shape::Text { at, anchor, size, ink, text } => {
                             text x=(n(at.0)) y=(n(at.1)) font-size=(n(*size)) fill=(ink.hex())
