@@ -93,18 +93,12 @@ fn a_reed_is_mended_by_keyboard_alone() {
     );
 }
 
-/// Small laptops, without a microphone: the bar at the bottom hides nothing for good.
-#[test]
-fn nothing_stays_hidden_under_the_bar_on_small_screens() {
-    if let Some(why) = missing() {
-        return skipped(&why);
-    }
-    let folder = tempfile::tempdir().unwrap();
-    let log = folder.path().join("reeds.db");
+/// A reed that was clipped, crowed before and after, on the bench; without a microphone.
+fn with_a_mended_reed(log: &Path) -> Served {
     let demo = |name: &str| format!("{ROOT}/demo-data/{name}.wav");
     let did = |arguments: &[&str]| {
         let mut command = Command::new(env!("CARGO_BIN_EXE_reedcrow"));
-        let ran = command.args(arguments).env("REEDCROW_LOG", &log).output().unwrap();
+        let ran = command.args(arguments).env("REEDCROW_LOG", log).output().unwrap();
         assert!(ran.status.success(), "{arguments:?}: {ran:?}");
     };
     did(&["reed", "new", "mirek-12", "--owner", "Mirek", "--complaint", "flat, low octave late"]);
@@ -112,11 +106,35 @@ fn nothing_stays_hidden_under_the_bar_on_small_screens() {
     did(&["reed", "take", "mirek-12", &demo("mirek-12-before")]);
     did(&["reed", "step", "mirek-12", "clip", "0.3"]);
     did(&["reed", "take", "mirek-12", &demo("mirek-12-after")]);
-    let bench = Served::start(Served::deaf(), &log);
+    let bench = Served::start(Served::deaf(), log);
     bench.say(&bench.token(), "reed mirek-12");
+    bench
+}
+
+/// Small laptops, without a microphone: the bar at the bottom hides nothing for good.
+#[test]
+fn nothing_stays_hidden_under_the_bar_on_small_screens() {
+    if let Some(why) = missing() {
+        return skipped(&why);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let bench = with_a_mended_reed(&folder.path().join("reeds.db"));
     let mut fits = Command::new("node");
     fits.current_dir(ROOT).arg("tests/page/browser/fits.mjs").arg(bench.url());
     fits.args(std::env::var_os("REEDCROW_PICTURES"));
     let output = fits.output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+#[test]
+fn what_is_pressed_leads_where_it_says() {
+    if let Some(why) = missing() {
+        return skipped(&why);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let bench = with_a_mended_reed(&folder.path().join("reeds.db"));
+    let mut leads = Command::new("node");
+    leads.current_dir(ROOT).arg("tests/page/browser/leads.mjs").arg(bench.url());
+    let output = leads.output().unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
 }
