@@ -115,6 +115,25 @@ fn every_drawing_of_the_page_and_of_the_account_is_well_formed() {
     }
 }
 
+#[test]
+fn each_practice_take_is_another_reeds_unless_the_one_on_the_bench_was_cut() {
+    for (cut, on_bench) in [(None, "practice 2"), (Some("clip 0.3"), "practice 1")] {
+        let folder = tempfile::tempdir().unwrap();
+        let log = folder.path().join("reeds.db");
+        let flat = format!("{}/demo-data/anouk-9-flat.wav", env!("CARGO_MANIFEST_DIR"));
+        reedcrow(&log, &["reed", "new", "practice 1"]);
+        reedcrow(&log, &["reed", "take", "practice 1", &flat]);
+        let bench = Served::start(Served::deaf(), &log);
+        let token = bench.token();
+        let lines = ["reed practice 1"].into_iter().chain(cut).chain(["practice good"]);
+        lines.for_each(|line| assert_eq!(bench.say(&token, line).status, 200, "{line}"));
+        let page = bench.get("/").body;
+        assert!(page.contains(&format!("<h1>{on_bench}</h1>")), "{cut:?}: {page}");
+        // The one that has served stands among the open ones no more.
+        assert!(!page.contains("value=\"reed practice 1\""), "{cut:?}");
+    }
+}
+
 /// What is opened and closed beside the database takes the locks away that its process has on it (SQLite,
 /// "How To Corrupt An SQLite Database File", 2.2); then another program may clear away what it writes to.
 #[cfg(target_os = "linux")]

@@ -247,22 +247,44 @@ impl Work {
         Ok(words::CHECK_BEGINS.to_owned())
     }
 
-    /// A practice take goes to no reed that somebody owns.
-    pub(super) fn practice(&mut self, name: &str) -> anyhow::Result<Reply> {
-        let on_practice = self.label.as_deref().is_some_and(is_practice);
-        if !on_practice {
-            let known = self.state.open.iter().find(|reed| is_practice(&reed.label));
-            let label = match known {
-                Some(reed) => reed.label.clone(),
-                None => self.new_practice_reed()?,
-            };
+    /// A practice take goes to no reed that somebody owns, and to none that was crowed since its last cut:
+    /// each of the takes is another reed's.
+    fn practice(&mut self, name: &str) -> anyhow::Result<Reply> {
+        self.close_take();
+        let here = self.label.clone().filter(|label| is_practice(label));
+        let is_fresh = match &here {
+            Some(label) => self.is_fresh(label)?,
+            None => false,
+        };
+        if !is_fresh {
+            if let Some(served) = here.filter(|_| self.open_card().is_some()) {
+                self.log.close(&served, Some(Ending::GivenUp), None)?;
+            }
+            let label = self.fresh_practice_reed()?;
             self.put_on_bench(Some(label))?;
         }
         self.listen(Source::Practice(name.to_owned()));
         Ok(words::source(&self.state.source))
     }
 
-    pub(super) fn new_practice_reed(&mut self) -> anyhow::Result<String> {
+    /// Whether a reed is open, and was not crowed since its last cut.
+    fn is_fresh(&self, label: &str) -> anyhow::Result<bool> {
+        let history = self.log.history(label)?;
+        let stage = history.stage();
+        let is_crowed = history.takes.iter().any(|take| take.take.after_step == stage);
+        Ok(history.reed.card.ending.is_none() && !is_crowed)
+    }
+
+    fn fresh_practice_reed(&mut self) -> anyhow::Result<String> {
+        for reed in self.state.open.iter().filter(|reed| is_practice(&reed.label)) {
+            if self.is_fresh(&reed.label)? {
+                return Ok(reed.label.clone());
+            }
+        }
+        self.new_practice_reed()
+    }
+
+    fn new_practice_reed(&mut self) -> anyhow::Result<String> {
         let taken = self.log.reeds()?;
         let free = (1..)
             .map(|number| format!("{PRACTICE} {number}"))
