@@ -285,12 +285,12 @@ pub fn damaged_practice_take(name: &str) -> String {
     format!("The practice take '{name}' is damaged.")
 }
 
-/// The same in a word or two.
-pub fn source_in_short(source: &SourceTold) -> String {
+/// The same in a word or two; `None` of nothing.
+pub fn source_in_short(source: &SourceTold) -> Option<String> {
     match source {
-        SourceTold::Nothing | SourceTold::Lost(_) => "No microphone".to_owned(),
-        SourceTold::Microphone(name) => format!("Microphone: {name}"),
-        SourceTold::Practice(name) => format!("Hearing the {name}"),
+        SourceTold::Nothing | SourceTold::Lost(_) => None,
+        SourceTold::Microphone(name) => Some(format!("Microphone: {name}")),
+        SourceTold::Practice(name) => Some(format!("Hearing the {name}")),
     }
 }
 

@@ -262,7 +262,7 @@ pub fn card_field(field: CardField) -> &'static str {
         CardField::Owner => "whose it is",
         CardField::Cane => "cane: source, batch",
         CardField::Complaint => "what the player complains of",
-        CardField::Due => "day by which it is wanted: 2026-03-17",
+        CardField::Due => "day by which it is wanted, for example 2026-03-17",
     }
 }
 /// A clip of another amount than the buttons have, which is typed.

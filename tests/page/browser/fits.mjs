@@ -4,7 +4,7 @@
 import { open } from "./browser.mjs";
 
 const [url, pictures] = process.argv.slice(2);
-const SIZES = [[1280, 800], [1366, 768], [1360, 900], [1024, 768]];
+const SIZES = [[1280, 800], [1366, 768], [1360, 900], [1024, 768], [800, 600]];
 const faults = [];
 const browser = await open();
 for (const [width, height] of SIZES) {
@@ -14,7 +14,9 @@ for (const [width, height] of SIZES) {
   await page.waitForSelector(".answer .next-said");
   await page.waitForTimeout(300);
   if (pictures) await page.screenshot({ path: `${pictures}/fits-${width}x${height}.png` });
-  const bar = () => page.evaluate(() => document.querySelector("footer").getBoundingClientRect().top);
+  // Of the whole footer, or of its part that stays where it scrolls.
+  const bar = () => page.evaluate(() => Math.min(...["footer", "#undo"].map((s) => document.querySelector(s))
+    .filter((e) => getComputedStyle(e).position !== "static").map((e) => e.getBoundingClientRect().top)));
   const bottom = (selector) => page.evaluate((s) =>
     Math.max(...[...document.querySelectorAll(s)].map((e) => e.getBoundingClientRect().bottom)), selector);
   for (const [what, selector] of [["pitch and kind", ".answer .large"], ["next move", ".answer .next-said .large"]]) {

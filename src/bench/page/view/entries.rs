@@ -317,7 +317,7 @@ fn reeds(state: &State, token: &str) -> Markup {
             @for (reed, key) in others.zip(keys::REEDS) {
                 (button(&format!("reed {}", reed.label), html! {
                     b { (reed.label) } " "
-                    @if let Some(owner) = &reed.owner { (owner) }
+                    @if let Some(owner) = &reed.owner { (owner) " " }
                     @if let Some(complaint) = &reed.complaint { small { (complaint) } }
                 }, Some(key), false, FREE))
             }

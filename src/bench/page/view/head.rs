@@ -55,13 +55,16 @@ pub fn head(state: &State, token: &str) -> Markup {
             }
         }
         div.hears {
-            @if has_microphone {
-                div.checked {
-                    p { (words::source_in_short(&state.source)) }
-                    p { (devices::kept_on_the_page(state.microphone.as_ref())) }
-                    details { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
-                }
-            } @else { p { (words::source_in_short(&state.source)) } }
+            // That there is none is said where it can be helped.
+            @if let Some(heard) = words::source_in_short(&state.source) {
+                @if has_microphone {
+                    div.checked {
+                        p { (heard) }
+                        p { (devices::kept_on_the_page(state.microphone.as_ref())) }
+                        details { summary { (labels::HOW_TO_CHECK) } p { (devices::how_to_check()) } }
+                    }
+                } @else { p { (heard) } }
+            }
             @match state.paused {
                 true => (say(token, "go on", Some(keys::PAUSE), html! { (labels::GO_ON) })),
                 false => (say(token, "pause", Some(keys::PAUSE), html! { (labels::PAUSE) })),
