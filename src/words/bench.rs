@@ -243,7 +243,7 @@ pub fn no_microphone(error: &CaptureError) -> String {
     match error {
         CaptureError::NoDefault(_) => {
             "No microphone was found. Plug one in: it is found by itself. Or drop a recording on this \
-             page."
+             page, or choose one."
                 .to_owned()
         }
         CaptureError::NoSoundSystem(_) => {

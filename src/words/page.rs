@@ -40,6 +40,8 @@ pub const NO_ANSWER: &str = "The program does not answer. Everything written dow
                              page.";
 /// The same, where something was said to it.
 pub const NOT_WRITTEN: &str = "The program does not answer; nothing was written down.";
+/// Read a recording from the disk.
+pub const CHOOSE_RECORDING: &str = "Choose a recording";
 /// While a recording is held over the page.
 pub const LET_GO: &str = "Let go: the recording is read like a take";
 /// While a recording is read; its name follows.

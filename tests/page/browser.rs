@@ -127,7 +127,7 @@ fn nothing_stays_hidden_under_the_bar_on_small_screens() {
 }
 
 #[test]
-fn what_is_pressed_leads_where_it_says() {
+fn what_is_pressed_typed_and_chosen_leads_where_it_says() {
     if let Some(why) = missing() {
         return skipped(&why);
     }
@@ -135,6 +135,6 @@ fn what_is_pressed_leads_where_it_says() {
     let bench = with_a_mended_reed(&folder.path().join("reeds.db"));
     let mut leads = Command::new("node");
     leads.current_dir(ROOT).arg("tests/page/browser/leads.mjs").arg(bench.url());
-    let output = leads.output().unwrap();
+    let output = leads.arg("demo-data/anouk-7-good.wav").output().unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
 }

@@ -89,6 +89,11 @@ async function say(form, button) {
   try {
     const answer = await fetch("/say", { method: "POST", body: said, headers: { "X-Bench": "1" } });
     tell(await answer.text());
+    const opened = document.getElementById(answer.headers.get("X-Opens"));
+    if (opened) {
+      opened.open = true;
+      opened.scrollIntoView({ block: "start" });
+    }
     if (answer.ok) for (const input of form.querySelectorAll("input:not([type=hidden])")) input.value = "";
   } catch {
     tell(words.notWritten);
@@ -185,7 +190,7 @@ document.addEventListener("click", (event) => {
   fill(link);
 });
 
-// Recordings dropped on the page.
+// Recordings dropped on the page, or chosen.
 const cloth = document.createElement("div");
 cloth.id = "dropping";
 cloth.hidden = true;
@@ -198,10 +203,27 @@ addEventListener("dragover", (event) => {
 addEventListener("dragleave", (event) => {
   if (!event.relatedTarget) cloth.hidden = true;
 });
-addEventListener("drop", async (event) => {
+addEventListener("drop", (event) => {
   event.preventDefault();
   cloth.hidden = true;
-  for (const file of event.dataTransfer.files) {
+  send(event.dataTransfer.files);
+});
+const chosen = document.createElement("input");
+chosen.type = "file";
+chosen.multiple = true;
+chosen.id = "chosen";
+chosen.hidden = true;
+document.body.append(chosen);
+chosen.addEventListener("change", async () => {
+  await send([...chosen.files]);
+  // The same one can be chosen again.
+  chosen.value = "";
+});
+document.addEventListener("click", (event) => {
+  if (event.target.closest("#choose")) chosen.click();
+});
+async function send(files) {
+  for (const file of files) {
     tell(`${words.reading} ${file.name} …`);
     const headers = { "X-Token": token, "X-Name": encodeURIComponent(file.name) };
     try {
@@ -211,7 +233,7 @@ addEventListener("drop", async (event) => {
       tell(`${file.name} ${words.notSent}`);
     }
   }
-});
+}
 
 show(tab);
 title();

@@ -25,6 +25,7 @@ use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, watch};
 
 use super::engine::{Busy, Engine, Order};
+use super::grammar::{self, Entry};
 use super::sound::{self, Sound, Span};
 use super::state::{Live, OnBench};
 use crate::profile::Profile;
@@ -236,10 +237,16 @@ async fn say(State(bench): State<Bench>, headers: HeaderMap, Form(said): Form<Sa
     if line.chars().count() > MOST_LETTERS {
         return (StatusCode::PAYLOAD_TOO_LARGE, refused::TOO_LONG).into_response();
     }
+    let is_why = matches!(grammar::parse(&line), Ok(Some(Entry::Why)));
     match ask(&bench, Order::Say(line)).await {
         Err(refused) => refused,
-        Ok(reply) if headers.contains_key("x-bench") => reply.into_response(),
-        // Without a script the page is loaded anew, and says it there.
+        Ok(reply) if headers.contains_key("x-bench") => match is_why {
+            true => ([("x-opens", view::FIGURES)], reply).into_response(),
+            false => reply.into_response(),
+        },
+        // Without a script the page is loaded anew, and says it there; a browser opens what holds the place
+        // that it is led to.
+        Ok(_) if is_why => Redirect::to("/#detail").into_response(),
         Ok(_) => Redirect::to("/").into_response(),
     }
 }

@@ -73,6 +73,7 @@ pub fn head(state: &State, token: &str) -> Markup {
                 a.play href="/sound/tone.wav" data-key=(keys::TONE) { (labels::sound(note)) " " kbd { (keys::TONE) } }
             }
             @if has_microphone { (say(token, "check", None, html! { (labels::CHECK) })) }
+            button #choose type="button" { (labels::CHOOSE_RECORDING) }
             a.to href="/log" { (asked::TO_LOG) }
         }
     }

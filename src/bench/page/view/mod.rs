@@ -21,6 +21,9 @@ use crate::words::reading::PLUS_MINUS;
 pub use live::live;
 pub use log::log;
 
+/// What opens everything else about a crow, by its name on the page.
+pub const FIGURES: &str = "figures";
+
 /// The whole page.
 pub fn page(state: &State, now: &Live, token: &str) -> Markup {
     let mut parts = parts(state, token);
@@ -58,7 +61,7 @@ pub fn page(state: &State, now: &Live, token: &str) -> Markup {
                         section #way aria-label=(names::WAY) {
                             (part("way").unwrap_or_default())
                         }
-                        details #figures {
+                        details id=(FIGURES) {
                             summary { (labels::ALL_FIGURES) }
                             div #detail { (part("detail").unwrap_or_default()) }
                         }
