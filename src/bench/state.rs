@@ -7,7 +7,7 @@ use crate::comparison::Verdict;
 use crate::log::{Card, History};
 use crate::pitch::{A4, Note, cents_from_target};
 use crate::profile::Profile;
-use crate::reading::{CheckedMicrophone, OctaveNow, Other, Reading};
+use crate::reading::{CheckedMicrophone, OctavesNow, Other, Reading};
 use crate::reed::Finding;
 use crate::report::account::Sender;
 use crate::units::Hertz;
@@ -134,10 +134,10 @@ pub struct Live {
     pub paused: bool,
     /// Level, take, crows.
     pub listening: Listening,
-    /// The tone that sounds, in hertz.
+    /// The lowest octave that sounds, in hertz.
     pub hz: Option<f64>,
-    /// Its octaves, lowest first.
-    pub octaves: Vec<OctaveNow>,
+    /// What sounds.
+    pub octaves: OctavesNow,
     /// The time of this, in seconds since the start.
     pub time_s: f64,
     /// The last seconds of pitch.

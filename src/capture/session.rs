@@ -21,7 +21,7 @@ use super::channel::Strongest;
 use super::room::Room;
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{CheckedMicrophone, OctaveNow, Reader, is_silent};
+use crate::reading::{CheckedMicrophone, OctavesNow, Reader, is_silent};
 use crate::take::Channel;
 use taking::Taking;
 
@@ -215,8 +215,15 @@ impl<R: CrowReader> Session<R> {
         }
     }
 
-    /// Which octaves sound now, lowest first; empty while nothing does.
-    pub fn octaves_now(&self) -> Vec<OctaveNow> {
+    /// The same, its tone the lowest octave that sounds. Slower: for what is drawn.
+    pub fn listening_to_octaves(&self) -> Listening {
+        let mut listening = self.listening();
+        listening.now.hz = self.octaves_now().octaves.first().map(|lowest| lowest.hz);
+        listening
+    }
+
+    /// Which octaves sound now; none while nothing does.
+    pub fn octaves_now(&self) -> OctavesNow {
         match &self.state {
             State::Waiting(scout) => scout.reader.octaves_now(),
             State::Taking(taking) => taking.reader.octaves_now(),

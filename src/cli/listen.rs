@@ -219,7 +219,7 @@ impl Listening {
             self.follow(then)?;
             match self.is_paused {
                 true => self.line.draw_paused(),
-                false => self.line.draw(&self.session.listening()),
+                false => self.line.draw(|| self.session.listening_to_octaves()),
             }
             if self.frames_left == Some(0) || is_stopped {
                 return Ok(());

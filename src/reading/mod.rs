@@ -31,7 +31,7 @@ pub use figures::{
 pub(crate) use find::hum::{HUM_DBFS, MainsHum, mains_hum};
 pub use find::no_crow::{Other, What, Why};
 pub use measured::{CrowTracks, Partial, TrackPoint};
-pub(crate) use octaves_now::OctaveNow;
+pub(crate) use octaves_now::OctavesNow;
 pub(crate) use overload::{Overload, OverloadCount};
 pub(crate) use pooled::pooled;
 pub use reader::{Analysis, Now, Reader, is_silent, read};

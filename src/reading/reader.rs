@@ -13,7 +13,7 @@ use super::find::others::joined;
 use super::find::sound::Sound;
 use super::measured::{Context, CrowTracks, stretch};
 use super::not_a_crow::{about, is_much_weaker, is_of_a_device, is_of_a_voice, is_of_another};
-use super::octaves_now::{OctaveNow, octaves_now};
+use super::octaves_now::{OctavesNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
 use super::splice::without_splices;
@@ -196,11 +196,11 @@ impl Reader {
         }
     }
 
-    /// Which octaves sound now, lowest first; empty while nothing does.
-    pub fn octaves_now(&self) -> Vec<OctaveNow> {
+    /// Which octaves sound now; none while nothing does.
+    pub fn octaves_now(&self) -> OctavesNow {
         let now = self.now();
         let hz = now.hz.filter(|_| now.sounding);
-        hz.map_or_else(Vec::new, |hz| {
+        hz.map_or_else(OctavesNow::default, |hz| {
             octaves_now(self.finder.by_level().recent(0.1), f64::from(self.sample_rate_hz), hz)
         })
     }

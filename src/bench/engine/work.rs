@@ -19,7 +19,7 @@ use crate::comparison::Effects;
 use crate::log::{Log, effects};
 use crate::pitch::A4;
 use crate::profile::Profile;
-use crate::reading::{Crow, Reader};
+use crate::reading::{Crow, OctavesNow, Reader};
 use crate::take::Channel;
 use crate::units::Hertz;
 use crate::words::{bench as words, devices};
@@ -310,7 +310,11 @@ impl Work {
         };
         let listening = session.listening();
         let time_s = self.started.elapsed().as_secs_f64();
-        let raw_hz = listening.now.hz.filter(|_| listening.now.sounding && !self.state.paused);
+        let octaves = match self.state.paused {
+            true => OctavesNow::default(),
+            false => session.octaves_now(),
+        };
+        let raw_hz = octaves.octaves.first().map(|lowest| lowest.hz);
         let before_hz = std::mem::replace(&mut self.last_hz, raw_hz);
         // Breath repeats by chance now and then, never twice alike.
         let is_held = |hz: f64, before: f64| (1200.0 * (hz / before).log2()).abs() < HELD_CENTS;
@@ -324,7 +328,7 @@ impl Work {
             paused: self.state.paused,
             listening,
             hz,
-            octaves: if hz.is_some() { session.octaves_now() } else { Vec::new() },
+            octaves: if hz.is_some() { octaves } else { OctavesNow::default() },
             time_s,
             track: self.track.iter().copied().collect(),
         };

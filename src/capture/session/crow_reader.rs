@@ -1,6 +1,6 @@
 //! What a session needs of a reader.
 
-use crate::reading::{Analysis, Crow, CrowTracks, Now, OctaveNow, Reader};
+use crate::reading::{Analysis, Crow, CrowTracks, Now, OctavesNow, Reader};
 use crate::take::Faults;
 
 /// What finds and reads the crows of one take; [`Reader`] does.
@@ -9,9 +9,9 @@ pub trait CrowReader {
     fn push(&mut self, samples: &[f32]) -> Vec<(Crow, CrowTracks)>;
     /// What sounds now.
     fn now(&self) -> Now;
-    /// Which octaves sound now, lowest first.
-    fn octaves_now(&self) -> Vec<OctaveNow> {
-        Vec::new()
+    /// Which octaves sound now.
+    fn octaves_now(&self) -> OctavesNow {
+        OctavesNow::default()
     }
     /// What has ended and seems to be a crow, once, before it is known to be one.
     fn first_look(&mut self) -> Option<Crow> {
@@ -31,7 +31,7 @@ impl CrowReader for Reader {
     fn now(&self) -> Now {
         Self::now(self)
     }
-    fn octaves_now(&self) -> Vec<OctaveNow> {
+    fn octaves_now(&self) -> OctavesNow {
         Self::octaves_now(self)
     }
     fn first_look(&mut self) -> Option<Crow> {

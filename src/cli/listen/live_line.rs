@@ -138,11 +138,12 @@ impl LiveLine {
         }
     }
 
-    /// Shows `listening`, unless it was drawn just before.
-    pub fn draw(&mut self, listening: &Listening) {
+    /// Shows what is listened to, unless it was drawn just before.
+    pub fn draw(&mut self, listening: impl FnOnce() -> Listening) {
         if self.drawn.is_some_and(|drawn| drawn.elapsed() < DRAW_EVERY) {
             return;
         }
+        let listening = &listening();
         if let Some(foot) = &mut self.foot {
             foot.follow();
             let width = size().map_or(80, |(columns, _)| usize::from(columns));

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use crate::bench::state::{Live, PitchPoint, State, TRACK_S};
 use crate::capture::SourceTold;
+use crate::pitch::Note;
 use crate::system::System;
 use crate::units::Hertz;
 use crate::words::format::number;
@@ -33,16 +34,22 @@ pub fn live(state: &State, live: &Live) -> Markup {
             ("waits", String::new(), wait.to_owned())
         }
     };
+    // What stands over those that the reed is meant for are overtones.
+    let octaves: Vec<Note> = (live.octaves.octaves.iter().enumerate())
+        .filter(|(at, octave)| *at == 0 || state.profile.expects(octave.hz, *at, state.a4))
+        .filter_map(|(_, octave)| Some(state.distance(Hertz::new(octave.hz)?).0))
+        .collect();
     html! {
         div.now data-mood=(mood) {
             p.note { (large) }
             p.off { (below) }
             p.octaves {
-                @for octave in &live.octaves {
-                    @if let Some(hz) = Hertz::new(octave.hz) { span { (state.distance(hz).0) } }
+                @for octave in &octaves { span { (octave) } }
+                @match octaves.len() {
+                    1 => em { (labels::ALONE) },
+                    2.. if live.octaves.is_aligned => em { (labels::TOGETHER) },
+                    _ => {},
                 }
-                @if live.octaves.len() == 1 { em { (labels::ALONE) } }
-                @if live.octaves.len() > 1 { em { (labels::TOGETHER) } }
             }
             p.around {
                 @if let Some(dbfs) = listening.now.level_dbfs.filter(|_| mood == "sounds") {
