@@ -148,6 +148,12 @@ impl Facts {
 }
 
 impl Phase {
+    /// What the cuts since an earlier phase changed together; `None` where the reed was not crowed there or
+    /// not blown here.
+    pub fn changed_from(&self, earlier: &Self, history: &History) -> Option<Changed> {
+        changed(history, &earlier.stage, &self.stage)
+    }
+
     /// The cut that led here.
     pub fn cut(&self) -> Option<Cut> {
         self.stage.step.as_ref()?.step.cut
@@ -184,7 +190,7 @@ fn advised(history: &History, stage: u32) -> Option<Advised> {
     Some(Advised::of(advice))
 }
 
-/// What the cut between two stages changed.
+/// What the cuts between two stages changed.
 fn changed(history: &History, before: &Stage, after: &Stage) -> Option<Changed> {
     after.step.as_ref()?.step.cut?;
     if before.crows == 0 || after.takes == 0 {

@@ -140,3 +140,16 @@ fn a_winding_past_the_staple_is_told_of_the_next_reeds_after_it_was_tied_again()
     let (_, next) = text.split_once(&sentence("next")).unwrap();
     assert!(next.contains(&on_next("wound-past-staple", "47 mm")), "{text}");
 }
+
+/// A good reed is let alone. What steps changed that were crowed together is told of them together.
+#[test]
+fn no_work_is_advised_on_a_reed_that_is_finished_and_its_way_is_told() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "inspect", "A", "--corners", "thick", "--leak", "low"]);
+    workshop.takes("A", "anouk-9-flat");
+    workshop.says(&["reed", "step", "A", "seal", "low"]);
+    workshop.says(&["reed", "step", "A", "clip", "0.5"]);
+    workshop.takes("A", "anouk-7-good");
+    workshop.says(&["reed", "close", "A", "done"]);
+    workshop.golden("account-finished", &workshop.account(&[]));
+}

@@ -6,7 +6,7 @@ use crate::reed::Cut;
 use crate::report::account::drawing::Drawing;
 use crate::report::account::letter::Item;
 use crate::report::account::{figure, pictures};
-use crate::words::account::Sentence;
+use crate::words::account::{Sentence, joined};
 use crate::words::format::capital;
 
 /// Cents to either side of the target that a step's picture shows at least, and by what steps it grows.
@@ -30,8 +30,13 @@ impl Reed<'_> {
                 continue;
             };
             let place = self.facts.way.iter().position(|phase| phase.stage.number == number);
-            let pair = place.and_then(|at| Some((self.facts.way.get(at.checked_sub(1)?)?, at)));
-            let pair = pair.and_then(|(before, at)| Some((before, self.facts.way.get(at)?)));
+            let (before, after) = place.map_or((None, None), |at| {
+                (
+                    self.blown_before(at).or(self.facts.way.get(at.wrapping_sub(1))),
+                    self.facts.way.get(at),
+                )
+            });
+            let pair = before.zip(after);
             let mut said = self.say(
                 "step",
                 &[
@@ -43,9 +48,7 @@ impl Reed<'_> {
             if let Some(note) = note {
                 said = said.and(note);
             }
-            for changed in
-                pair.map(|(before, after)| self.changed(before, after)).into_iter().flatten()
-            {
+            if let Some(changed) = pair.and_then(|(before, after)| self.led_to(before, after)) {
                 said = said.and(changed);
             }
             let picture = pair.and_then(|(before, after)| self.picture(before, after, reach));
@@ -57,6 +60,27 @@ impl Reed<'_> {
         items
     }
 
+    /// The last phase before that place of the way in which it was blown.
+    fn blown_before(&self, at: usize) -> Option<&Phase> {
+        self.facts.way.get(..at)?.iter().rfind(|phase| phase.stage.takes > 0)
+    }
+
+    /// What the steps from one phase to another changed together; `None` where nothing is told of it.
+    fn led_to(&self, before: &Phase, after: &Phase) -> Option<Sentence> {
+        let changed = self.changed(before, after);
+        if changed.is_empty() {
+            return None;
+        }
+        let said = joined(changed, " ");
+        let (first, last) = (before.stage.number + 1, after.stage.number);
+        if after.stage.takes == 0 || first >= last {
+            return Some(said);
+        }
+        let key = if last - first == 1 { "of-two-steps" } else { "of-several-steps" };
+        let numbers = [("first", first.to_string().into()), ("last", last.to_string().into())];
+        Some(self.say(key, &numbers).and(said))
+    }
+
     fn did(&self, cut: Cut, amount_mm: Option<f64>) -> Sentence {
         let amount = amount_mm.map(|mm| figure(self.manner.length(mm)));
         let amount = amount.unwrap_or_else(|| "".into());
@@ -65,7 +89,7 @@ impl Reed<'_> {
 
     /// What one step changed.
     fn changed(&self, before: &Phase, after: &Phase) -> Vec<Sentence> {
-        let Some(changed) = &after.changed else {
+        let Some(changed) = after.changed_from(before, self.history()) else {
             let said = match (before.stage.crows, after.stage.takes, after.stage.crows) {
                 (0, _, 1..) if before.stage.takes > 0 => Some("crow-came"),
                 (1.., 0, _) => Some("not-crowed"),

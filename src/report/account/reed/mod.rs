@@ -118,6 +118,10 @@ impl<'a> Reed<'a> {
         self.history().reed.card.ending == Some(Ending::GivenUp)
     }
 
+    fn is_done(&self) -> bool {
+        self.history().reed.card.ending == Some(Ending::Done)
+    }
+
     /// Its line in the table of several reeds.
     pub(super) fn row(&self) -> Vec<String> {
         let card = &self.history().reed.card;

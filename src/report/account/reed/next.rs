@@ -27,12 +27,13 @@ impl Reed<'_> {
         each.map(Item::from).collect()
     }
 
-    /// What came of a fault, or can still be done about it; nothing more of a reed that was given up.
+    /// What came of a fault, or can still be done about it; nothing more of a reed that was given up,
+    /// and no work on one that is finished and plays.
     fn on_this_one(&self, finding: &Finding) -> Option<Sentence> {
         let seen = self.history().seen_now();
         let sealed = matches!(finding.fault, Fault::LeakLow | Fault::LeakByHeart);
         match self.is_left(finding) {
-            true if self.is_given_up() => None,
+            true if self.is_given_up() || self.is_done() => None,
             true => {
                 let now = self.of_fault(OfFault::Now, finding);
                 Some(self.say("on-this-one", &[("now", now.into())]))
