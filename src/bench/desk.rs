@@ -230,7 +230,7 @@ impl Desk {
                 self.lines(&words::made_again(&redone.what))
             }
             Entry::Model => self.beside_the_model()?,
-            Entry::Account => self.account()?,
+            Entry::Account { with_notes } => self.account(with_notes)?,
             Entry::Way => screen::way(&self.history()?, &self.profile, &self.paper),
             Entry::Why => {
                 let told = explained(&self.known()?.explain(&self.profile));
@@ -285,9 +285,10 @@ impl Desk {
     }
 
     /// What the reed's owner reads.
-    fn account(&self) -> anyhow::Result<String> {
+    fn account(&self, with_notes: bool) -> anyhow::Result<String> {
         let sender: Option<Sender> = self.log.setting(SENDER)?;
-        let letter = account(&self.history()?, &self.profile, sender.as_ref(), self.paper.unit);
+        let letter =
+            account(&self.history()?, &self.profile, sender.as_ref(), self.paper.unit, with_notes);
         Ok(self.paper.style.letters(text(&letter, Some(&self.paper.style))))
     }
 

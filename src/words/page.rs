@@ -295,6 +295,9 @@ pub fn model(model: &str, is_this: bool) -> String {
         false => format!("The model is {model}."),
     }
 }
+/// Before the same with the maker's notes in it.
+pub const ACCOUNT_WITH_NOTES: &str = "The same with your notes:";
+
 /// Before the two forms of the account.
 pub const ACCOUNT: &str = "The account for its owner:";
 /// The two forms.

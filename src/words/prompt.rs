@@ -127,7 +127,8 @@ Also:
   u undo   r redo   w the way so far   y why   p pause   g go on   q end
   play 2 3   tone   keep (what was set aside)   note WORDS
   owner NAME   cane TEXT   complaint TEXT   due 2026-03-17   (to its card)
-  reed NAME   next   new NAME   like NAME   account   model   model this
+  reed NAME   next   new NAME   like NAME   model   model this
+  account   account with notes
   close done | sent back | given up   open again
   rate pitch good low fair high good stability good tone fine lived 12 by NAME
   Words of your own follow a colon: tip sides: left more than right

@@ -153,3 +153,17 @@ fn no_work_is_advised_on_a_reed_that_is_finished_and_its_way_is_told() {
     workshop.says(&["reed", "close", "A", "done"]);
     workshop.golden("account-finished", &workshop.account(&[]));
 }
+
+/// A maker's notes are no letter to the owner.
+#[test]
+fn notes_stay_at_the_bench_unless_they_are_asked_for() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "step", "A", "note", "pays late"]);
+    workshop.says(&["reed", "step", "A", "tip", "corners", "--note", "left more"]);
+    let told = |more: &[&str]| {
+        let account = workshop.account(more);
+        ["Pays late", "Left more"].map(|note| account.contains(note))
+    };
+    assert_eq!(told(&[]), [false, false]);
+    assert_eq!(told(&["--with-notes"]), [true, true]);
+}

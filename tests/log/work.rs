@@ -229,7 +229,7 @@ fn a_cut_that_may_have_been_entered_twice_is_told() {
 #[test]
 fn the_account_tells_lateness_and_rattle_and_from_what_to_what() {
     let workshop = Workshop::with_a_clipped_reed();
-    let account = workshop.says(&["reed", "account", "A"]);
+    let account = workshop.says(&["reed", "account", "A", "--with-notes"]);
     // As crowed on both sides, and the difference of the two: 57 less 21. The truth of the demo: 0.2 s late
     // before, 0.1 s after.
     workshop.golden("account-clipped", &account);
@@ -239,7 +239,7 @@ fn the_account_tells_lateness_and_rattle_and_from_what_to_what() {
         workshop.says(&[&["reed", "step", "B"][..], &cut[..]].concat());
     }
     workshop.says(&["reed", "step", "B", "note", "two\nlines  of words"]);
-    let account = workshop.says(&["reed", "account", "B"]);
+    let account = workshop.says(&["reed", "account", "B", "--with-notes"]);
     workshop.golden("account-rattling", &account);
     workshop.says(&["reed", "new", "C"]);
     workshop.takes("C", "ilse-6-turns");

@@ -38,8 +38,11 @@ pub enum Entry {
     Close(Ending, Option<String>),
     /// It is not over after all.
     Reopen,
-    /// Write the account for the owner.
-    Account,
+    /// Write the account for the owner; with the maker's notes or without.
+    Account {
+        /// Whether they stand in it.
+        with_notes: bool,
+    },
     /// Tell the reed against the model.
     Model,
     /// The reed on the bench is the model from now on.

@@ -114,7 +114,7 @@ pub const ENDINGS: [(&str, Ending); 3] = [
 ];
 
 /// What is said with nothing after it, in full and in short.
-pub static ALONE: [(&str, &str, Entry); 17] = [
+pub static ALONE: [(&str, &str, Entry); 18] = [
     ("undo", "u", Entry::Undo),
     ("redo", "r", Entry::Redo),
     ("way so far", "w", Entry::Way),
@@ -123,7 +123,8 @@ pub static ALONE: [(&str, &str, Entry); 17] = [
     ("go on", "g", Entry::GoOn),
     ("keep", "k", Entry::Keep),
     ("open again", "", Entry::Reopen),
-    ("account", "", Entry::Account),
+    ("account", "", Entry::Account { with_notes: false }),
+    ("account with notes", "", Entry::Account { with_notes: true }),
     ("model", "", Entry::Model),
     ("model this", "", Entry::ThisIsModel),
     ("next", "", Entry::Next),

@@ -49,6 +49,9 @@ pub struct Account {
     /// In another language: a translation of the program's file src/words/account.en.toml
     #[arg(long, value_name = "FILE")]
     language: Option<PathBuf>,
+    /// With your notes on the work, which are left out otherwise
+    #[arg(long)]
+    with_notes: bool,
     #[command(flatten)]
     unit: Unit,
 }
@@ -103,6 +106,7 @@ impl Account {
                 today: &today,
                 unit: self.unit.unit(),
                 zone: &zone,
+                with_notes: self.with_notes,
             },
         );
         if let Some(path) = &self.from {

@@ -56,6 +56,8 @@ pub struct Manner<'a> {
     pub unit: LengthUnit,
     /// The maker's zone.
     pub zone: &'a TimeZone,
+    /// Whether what the maker noted at the bench stands in it: it was written for no owner's eyes.
+    pub with_notes: bool,
 }
 
 impl Told {

@@ -258,11 +258,13 @@ fn ending(reed: &OnBench, token: &str) -> Markup {
         @if let Some(model) = &reed.model {
             p { (labels::model(&model.label, is_model)) }
         }
-        p.files {
-            (labels::ACCOUNT) " "
-            a.file href="/account.pdf" download { (labels::ACCOUNT_AS[0]) }
-            " "
-            a.file href="/account.html" download { (labels::ACCOUNT_AS[1]) }
+        @for (what, asked) in [(labels::ACCOUNT, ""), (labels::ACCOUNT_WITH_NOTES, "?notes=all")] {
+            p.files {
+                (what) " "
+                a.file href={ "/account.pdf" (asked) } download { (labels::ACCOUNT_AS[0]) }
+                " "
+                a.file href={ "/account.html" (asked) } download { (labels::ACCOUNT_AS[1]) }
+            }
         }
     }
 }

@@ -24,6 +24,7 @@ impl Reed<'_> {
                 .step
                 .note
                 .as_deref()
+                .filter(|_| self.manner.with_notes)
                 .map(|note| self.say("note", &[("note", capital(&noted(note)).into())]));
             let Some((cut, number)) = logged.step.cut.zip(logged.number) else {
                 items.extend(note.map(Item::from));
