@@ -88,6 +88,8 @@ impl History {
             };
             found.push(Contradiction { about, stages, before, after });
         }
+        // Who played it meanwhile may have clipped or tied it.
+        found.retain(|contradiction| self.began(contradiction.stages.1) <= contradiction.stages.0);
         found.sort_by_key(|contradiction| contradiction.stages);
         found
     }

@@ -103,8 +103,14 @@ impl Facts {
     }
 
     /// How many cuts were made.
-    pub fn cuts(&self) -> u32 {
-        self.way.last().map_or(0, |phase| phase.stage.number)
+    pub fn cuts(&self) -> usize {
+        self.way.iter().filter(|phase| phase.cut().is_some()).count()
+    }
+
+    /// The phases since the reed came last.
+    pub fn since_it_came(&self) -> &[Phase] {
+        let last = self.way.iter().rposition(Phase::is_return);
+        self.way.get(last.unwrap_or(0)..).unwrap_or_default()
     }
 
     /// The longest it is said to have been played, in hours.
@@ -152,6 +158,11 @@ impl Phase {
     /// not blown here.
     pub fn changed_from(&self, earlier: &Self, history: &History) -> Option<Changed> {
         changed(history, &earlier.stage, &self.stage)
+    }
+
+    /// Whether it began with the reed's return.
+    pub fn is_return(&self) -> bool {
+        self.stage.step.as_ref().is_some_and(|logged| logged.step.is_return())
     }
 
     /// The cut that led here.

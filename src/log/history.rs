@@ -42,7 +42,7 @@ pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 pub struct LoggedStep {
     /// When (UTC, ISO 8601).
     pub at: String,
-    /// 1 for the first cut; `None` for a note.
+    /// 1 for the first cut; a return of the reed is counted with them; `None` for a note.
     pub number: Option<u32>,
     /// What was done.
     #[serde(flatten)]
@@ -165,13 +165,20 @@ impl History {
             && !self.takes.iter().any(is_between)
     }
 
-    /// How many cuts have been made: the number of the stage the reed is in. Stage 0 is the reed
-    /// as it came.
+    /// How many cuts have been made, and how often it came back: the number of the stage the reed is in.
+    /// Stage 0 is the reed as it came.
     pub fn stage(&self) -> u32 {
         self.steps.iter().filter_map(|step| step.number).max().unwrap_or(0)
     }
 
-    /// The cut of that number.
+    /// The stage in which the work of which `stage` is a part began: 0, or the last return up to it. What
+    /// was crowed and measured before a return says nothing of the reed after it: it was played meanwhile.
+    pub fn began(&self, stage: u32) -> u32 {
+        let returns = self.steps.iter().filter(|logged| logged.step.is_return());
+        returns.filter_map(|logged| logged.number).filter(|n| *n <= stage).max().unwrap_or(0)
+    }
+
+    /// The cut or return of that number.
     pub fn cut(&self, number: u32) -> Option<&LoggedStep> {
         self.steps.iter().find(|step| step.number == Some(number))
     }
@@ -189,14 +196,25 @@ impl History {
     /// The latest of each measurement, the length less the clips since; nothing of what was worked on
     /// after it was measured.
     pub fn measured_now(&self) -> Measurements {
+        self.measured_since(0)
+    }
+
+    /// The same of what was measured at `stage` and since.
+    pub(super) fn measured_since(&self, stage: u32) -> Measurements {
         // Measurements of different days may contradict each other; the last ones then stand alone.
-        let last = || self.measurements.last().map(|logged| logged.measurements);
-        Measurements::new(self.sizes_now()).ok().or_else(last).unwrap_or_default()
+        let mut since = self.measurements.iter().filter(|logged| logged.after_step >= stage);
+        let last = || since.next_back().map(|logged| logged.measurements);
+        Measurements::new(self.sizes_since(stage)).ok().or_else(last).unwrap_or_default()
     }
 
     /// The same, whether or not they contradict each other.
     pub(super) fn sizes_now(&self) -> Sizes {
-        let each = self.measurements.iter().map(|logged| {
+        self.sizes_since(0)
+    }
+
+    fn sizes_since(&self, stage: u32) -> Sizes {
+        let since = self.measurements.iter().filter(|logged| logged.after_step >= stage);
+        let each = since.map(|logged| {
             let mut sizes = *logged.measurements;
             self.cuts_after(logged.after_step).for_each(|cut| match cut {
                 Cut::TipStep => sizes.tip_start_mm = None,
@@ -258,12 +276,13 @@ impl History {
     }
 
     /// The length after `stage` cuts: measured there, or reckoned from the last measured one and
-    /// the clips since.
+    /// the clips since, all since the reed came last.
     pub fn length_at(&self, stage: u32) -> Option<Length> {
+        let began = self.began(stage);
         let (measured_at, mm) = self
             .measurements
             .iter()
-            .filter(|logged| logged.after_step <= stage)
+            .filter(|logged| (began..=stage).contains(&logged.after_step))
             .filter_map(|logged| Some((logged.after_step, logged.measurements.length_mm?)))
             .next_back()?;
         let clipped: f64 = self

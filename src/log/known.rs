@@ -12,7 +12,7 @@ use crate::reed::Inspection;
 /// What a next move rests on.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Known {
-    /// The reed's way so far.
+    /// The reed's way since it came last.
     pub story: Story,
     /// What past cuts did on other reeds; those of this one are in its story.
     others: Effects,
@@ -28,10 +28,11 @@ pub struct Known {
 impl Known {
     /// * `effects`: what past cuts did over all reeds.
     pub fn of(history: &History, effects: &Effects) -> Self {
-        let stages = (0..=history.stage()).map(|number| stage(history, number)).collect();
+        let began = history.began(history.stage());
+        let stages = (began..=history.stage()).map(|number| stage(history, number)).collect();
         let story = Story {
             stages,
-            measured: history.measured_now(),
+            measured: history.measured_since(began),
             length_sd_mm: length_sd_mm(history),
             whose: whose(history),
         };

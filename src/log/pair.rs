@@ -37,13 +37,16 @@ pub fn pair(history: &History, before: u32, after: u32) -> Pair {
 }
 
 /// The stage the reed is in and the last one before it that was crowed; `None` where the reed was
-/// not blown since the last cut, or never crowed before it.
+/// not blown since the last cut, or not crowed before it since it came last.
 pub fn latest_pair(history: &History) -> Option<Pair> {
     let now = history.stage();
     if history.readings_at(now).is_empty() {
         return None;
     }
-    (0..now).rev().find(|stage| is_crowed(history, *stage)).map(|before| pair(history, before, now))
+    (history.began(now)..now)
+        .rev()
+        .find(|stage| is_crowed(history, *stage))
+        .map(|before| pair(history, before, now))
 }
 
 fn is_crowed(history: &History, stage: u32) -> bool {

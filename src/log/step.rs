@@ -23,7 +23,8 @@ pub(super) fn to_micrometres(mm: f64) -> f64 {
 /// What was done, and how much of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
-    /// What was done; `None` for a note, which changes nothing on the reed. `note` in JSON.
+    /// What was done; `None` for a note, which changes nothing on the reed, and, where there are no words
+    /// either, for a closed reed that came back. `note` in JSON.
     #[serde(with = "cut_or_note")]
     #[schemars(with = "String")]
     pub cut: Option<Cut>,
@@ -42,6 +43,16 @@ impl Step {
     /// Words without a cut.
     pub fn note(words: impl Into<String>) -> Self {
         Self { cut: None, amount_mm: None, note: Some(words.into()) }
+    }
+
+    /// A closed reed is on the bench again: what was done to it meanwhile is not known.
+    pub(super) fn came_back() -> Self {
+        Self { cut: None, amount_mm: None, note: None }
+    }
+
+    /// Whether it is the reed's return.
+    pub fn is_return(&self) -> bool {
+        self.cut.is_none() && self.note.is_none()
     }
 
     /// Errors: a clip without an amount, an amount that cannot be, an empty note.
@@ -70,7 +81,11 @@ impl Step {
 
     /// What was done, without amount and words.
     pub fn done(&self) -> &'static str {
-        self.cut.map_or("note", Cut::words)
+        match self.cut {
+            Some(cut) => cut.words(),
+            None if self.is_return() => "came back",
+            None => "note",
+        }
     }
 }
 

@@ -4,6 +4,7 @@ use std::fs;
 use std::io::Write;
 use std::process::Command;
 
+use reedcrow::log::Facts;
 use reedcrow::words::account::Words;
 
 use super::Workshop;
@@ -166,4 +167,29 @@ fn notes_stay_at_the_bench_unless_they_are_asked_for() {
     };
     assert_eq!(told(&[]), [false, false]);
     assert_eq!(told(&["--with-notes"]), [true, true]);
+}
+
+/// It was played meanwhile, in weather of its own: no cut made the pitch what it is now.
+#[test]
+fn what_came_back_counts_apart_from_what_went_out() {
+    let workshop = Workshop::with_a_reed();
+    workshop.says(&["reed", "measure", "A", "length", "70.6", "staple", "47"]);
+    workshop.takes("A", "mirek-12-before");
+    workshop.says(&["reed", "step", "A", "clip", "0.3"]);
+    workshop.takes("A", "mirek-12-after");
+    workshop.says(&["reed", "close", "A", "sent-back"]);
+    let went_out = workshop.log().history("A").unwrap();
+    workshop.says(&["reed", "close", "A", "--reopen"]);
+    workshop.takes("A", "bram-2-sharp");
+    let way = Facts::of(&workshop.log().history("A").unwrap()).way;
+    assert_eq!(way.iter().map(|phase| phase.stage.crows).collect::<Vec<_>>(), [3, 3, 3]);
+    let clipped = Facts::of(&went_out).way[1].changed;
+    assert_eq!((way[1].changed, way[2].changed, way[2].stage.length), (clipped, None, None));
+    assert_eq!(workshop.advised("A", 2)["crows"], 3);
+    let [shown, account] = ["show", "account"].map(|what| workshop.says(&["reed", what, "A"]));
+    workshop.golden("came-back", &(shown + &account));
+    // Undo takes the take back, then the return with the reopening.
+    workshop.says(&["reed", "undo", "A"]);
+    workshop.says(&["reed", "undo", "A"]);
+    assert_eq!(workshop.log().history("A").unwrap(), went_out);
 }

@@ -182,7 +182,7 @@ impl Kept {
                 last().filter(|p| p.stage.crows > 0).map(|p| p.stage.kind == Some(Kind::Octaves)),
             ),
             target_cents: in_place.filter_map(|phase| phase.stage.target_cents).collect(),
-            cuts: finished().map(|facts| f64::from(facts.cuts())).collect(),
+            cuts: finished().map(|facts| facts.cuts() as f64).collect(),
             hours: reeds.iter().filter_map(|facts| facts.hours_played()).collect(),
         }
     }

@@ -40,6 +40,9 @@ impl Log {
         let kept = numbered(&STEP, &writing, reed, label, number)?;
         let mut logged: LoggedStep = from_row(&STEP, &kept)?;
         let before = logged.step.clone();
+        if before.is_return() {
+            return Err(NotOnCard::NoSuch { label, what: STEP.name, number }.into());
+        }
         edit(&mut logged.step);
         logged.step.check()?;
         if logged.step.cut.is_none() {

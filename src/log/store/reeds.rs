@@ -9,9 +9,11 @@ use super::rows::{
     HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, to_row,
 };
 use super::sense::from_row;
+use super::steps::of;
 use crate::log::card::{Card, Ending};
 use crate::log::conditions::Conditions;
-use crate::log::history::{History, LoggedReed, ReadTake};
+use crate::log::history::{History, LoggedReed, LoggedStep, ReadTake};
+use crate::log::step::Step;
 use crate::log::{Damage, LogError};
 use crate::text::composed;
 
@@ -86,7 +88,7 @@ impl Log {
         })
     }
 
-    /// Ends the work on a reed; `None` opens it again.
+    /// Ends the work on a reed; `None` opens it again, and what is written down from then on counts apart.
     pub fn close(
         &mut self,
         label: &str,
@@ -139,7 +141,14 @@ impl Log {
         free_label(writing.connection(), &reed.card.label, Some(kept.id))?;
         let after = Kept { row: to_row(&reed)?, ..kept };
         if after != kept_again(writing.connection(), after.id)? {
-            writing.change(Some(after.id), &did, None)?.update(&REED, &after)?;
+            let mut change = writing.change(Some(after.id), &did, None)?;
+            change.update(&REED, &after)?;
+            if matches!(did, Did::Reopened) {
+                let number = Some(stage(writing.connection(), after.id)? + 1);
+                let at = now(writing.connection())?;
+                let back = LoggedStep { at, number, step: Step::came_back(), advised: None };
+                change.insert(&STEP, &of(after.id, to_row(&back)?))?;
+            }
         }
         writing.commit()?;
         Ok(reed)

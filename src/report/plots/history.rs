@@ -102,7 +102,10 @@ impl HistoryPicture<'_> {
     }
 
     fn line(&self) -> String {
-        let cuts = self.stages.last().map_or(0, |stage| stage.number as usize);
+        let led_to = self.stages.iter().filter_map(|stage| stage.step.as_ref());
+        let returns = led_to.filter(|logged| logged.step.is_return()).count();
+        let number = self.stages.last().map_or(0, |stage| stage.number as usize);
+        let cuts = number.saturating_sub(returns);
         let mut line = counted(cuts, "step");
         let heard = || self.pitch.cents.iter().flatten();
         if let (Some(first), Some(last)) = (heard().next(), heard().next_back()) {

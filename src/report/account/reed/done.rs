@@ -1,7 +1,7 @@
 //! What was done, and what each step changed.
 
 use super::{Reed, code, noted, whole};
-use crate::log::{Phase, Stage};
+use crate::log::{LoggedStep, Phase, Stage};
 use crate::reed::Cut;
 use crate::report::account::drawing::Drawing;
 use crate::report::account::letter::Item;
@@ -26,6 +26,10 @@ impl Reed<'_> {
                 .as_deref()
                 .filter(|_| self.manner.with_notes)
                 .map(|note| self.say("note", &[("note", capital(&noted(note)).into())]));
+            if logged.step.is_return() {
+                items.push(self.came_back(logged).into());
+                continue;
+            }
             let Some((cut, number)) = logged.step.cut.zip(logged.number) else {
                 items.extend(note.map(Item::from));
                 continue;
@@ -61,9 +65,23 @@ impl Reed<'_> {
         items
     }
 
-    /// The last phase before that place of the way in which it was blown.
+    /// That it came back, and how it crowed then.
+    fn came_back(&self, logged: &LoggedStep) -> Sentence {
+        let said = self.say("came-back", &[("date", figure(self.manner.day(&logged.at)))]);
+        let mut way = self.facts.way.iter();
+        match way.find(|phase| Some(phase.stage.number) == logged.number) {
+            Some(phase) if phase.stage.takes > 0 => {
+                said.and(self.heard(phase, "crowed-back", "blown-back"))
+            }
+            _ => said,
+        }
+    }
+
+    /// The last phase before that place of the way in which it was blown, since it came last.
     fn blown_before(&self, at: usize) -> Option<&Phase> {
-        self.facts.way.get(..at)?.iter().rfind(|phase| phase.stage.takes > 0)
+        let before = self.facts.way.get(..at)?;
+        let came = before.iter().rposition(Phase::is_return).unwrap_or(0);
+        before.get(came..)?.iter().rfind(|phase| phase.stage.takes > 0)
     }
 
     /// What the steps from one phase to another changed together; `None` where nothing is told of it.

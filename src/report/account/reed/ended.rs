@@ -20,7 +20,8 @@ impl Reed<'_> {
     pub(super) fn ended(&self) -> Vec<Item> {
         let card = &self.history().reed.card;
         let mut said = Vec::new();
-        let crowed: Vec<&Phase> = self.blown().filter(|phase| phase.stage.crows > 0).collect();
+        let crowed: Vec<&Phase> =
+            self.blown_lately().filter(|phase| phase.stage.crows > 0).collect();
         if let ([first, .., last], Some((was, is))) = (
             crowed.as_slice(),
             crowed
@@ -46,7 +47,8 @@ impl Reed<'_> {
             }
             said.extend(self.manners_changed(first.stage.number, last.stage.number));
         }
-        let last = self.blown().next_back().filter(|phase| phase.stage.number > 0);
+        let last = self.blown_lately().next_back();
+        let last = last.filter(|phase| phase.cut().is_some());
         said.extend(last.map(|last| self.heard(last, "crowed-last", "blown-last")));
         said.extend(self.shortened());
         let ending = self.words().plain(match card.ending {

@@ -65,6 +65,11 @@ impl<'a> Reed<'a> {
         self.facts.way.iter().filter(|phase| phase.stage.takes > 0)
     }
 
+    /// The same since the reed came last.
+    fn blown_lately(&self) -> impl DoubleEndedIterator<Item = &Phase> {
+        self.facts.since_it_came().iter().filter(|phase| phase.stage.takes > 0)
+    }
+
     pub(super) fn part(&self, several: bool) -> Part {
         let label = self.history().reed.card.label.clone();
         let title = several.then(|| self.say("title-one", &[("reed", label.into())]).text());
@@ -136,8 +141,8 @@ impl<'a> Reed<'a> {
                 _ => self.pitch(stage).map(|pitch| pitch.text()).unwrap_or_default(),
             }
         };
-        let first = self.blown().find(|phase| phase.stage.crows > 0);
-        let last = self.blown().next_back();
+        let first = self.blown_lately().find(|phase| phase.stage.crows > 0);
+        let last = self.blown_lately().next_back();
         // A reed that no longer crows has no pitch, least of all the one it had.
         let now = |stage: &Stage| match (stage.crows, stage.takes_of_air) {
             (0, 0) => words.plain("no-crow-silent"),
