@@ -76,6 +76,9 @@ fn label(word: &LoggedHeard) -> Option<(Heard, bool)> {
     Some((word.measured?, word.heard.is_octaves()?))
 }
 
+/// Of fewer answers no share is told (our choice: none of two is no measure of an ear).
+pub const FEWEST_ANSWERS: usize = 10;
+
 /// How an ear agrees with its maker.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct EarTest {

@@ -357,7 +357,9 @@ pub fn likes(answer: &LikesAnswer) -> Answer {
 ///
 /// * `single`: each move, not their sums.
 pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
-    let Some(brier) = answer.brier else { return Answer::told(words::NOTHING_FORETOLD) };
+    if answer.all.is_empty() {
+        return Answer::told(words::NOTHING_FORETOLD);
+    }
     let percent = |share: f64| format!("{:.0} %", 100.0 * share);
     let of = |share: &Share| out_of(share.count, share.of);
     if single {
@@ -377,6 +379,10 @@ pub fn trust(answer: &TrustAnswer, single: bool) -> Answer {
         });
         return Answer::table(head::EACH_FORETOLD, rows.collect());
     }
+    let Some(brier) = answer.brier else {
+        let helped = answer.all.iter().filter(|one| one.came).count();
+        return Answer::told(words::too_few_moves(answer.all.len(), helped));
+    };
     let moves = answer.moves.iter().map(|one| {
         let held = one.pitch_held.as_ref().map_or(String::new(), of);
         let off = one.pitch_off_cents.map_or(String::new(), |off| number(off.median, 0));

@@ -1,6 +1,6 @@
 //! What makers hear, and how the ear that they teach agrees with them.
 
-use crate::log::heard::EarTest;
+use crate::log::heard::{EarTest, FEWEST_ANSWERS};
 use crate::log::{HeardAs, HeardCrow, Named};
 use crate::reading::Kind;
 use crate::words::format::{counted, decibels, percent};
@@ -61,6 +61,15 @@ pub fn test(test: &EarTest, crows: &[HeardCrow]) -> Vec<String> {
         )
     }));
     if test.judged == 0 {
+        return told;
+    }
+    if test.judged < FEWEST_ANSWERS {
+        told.push(String::new());
+        told.push(format!(
+            "One tone or octaves: {} of yours so far to hold the ear to. How often it agrees with you is told \
+             from {FEWEST_ANSWERS} on.",
+            counted(test.judged, "answer")
+        ));
         return told;
     }
     let share = |count: usize| percent(count as f64 / test.judged as f64);

@@ -1,7 +1,7 @@
 //! Words of the log's questions and answers.
 
 use crate::log::questions::{
-    Condition, FEWEST_RATED, Field, Like, Liked, LikesAnswer, Told, Waiting,
+    Condition, FEWEST_MOVES, FEWEST_RATED, Field, Like, Liked, LikesAnswer, Told, Waiting,
 };
 use crate::log::{Contradicted, Contradiction};
 use crate::reading::catalogue;
@@ -418,6 +418,17 @@ pub fn came(came: bool) -> &'static str {
     if came { "helped" } else { "did not" }
 }
 
+/// Where too few were for a share of them to mean anything.
+///
+/// * `helped`: of `count`.
+pub fn too_few_moves(count: usize, helped: usize) -> String {
+    format!(
+        "{} made as advised and crowed after; {helped} of {count} helped ('--single' shows each). How far \
+         what is said can be trusted is told from {FEWEST_MOVES} on.",
+        counted(count, "move")
+    )
+}
+
 /// How far to trust it.
 ///
 /// * `brier`: mean square of what was said less what came (Brier score).
@@ -425,7 +436,7 @@ pub fn trusted(count: usize, brier: f64) -> String {
     let few = if count < 20 { " Fewer than 20 moves say little." } else { "" };
     format!(
         "{} made as advised and crowed after. How far what was said lay from what came: {brier:.2}. 0 is \
-         best: always sure, and always right; 0.25 is no better than a coin. (It is the mean of the \
+         best, 0.25 is no better than a coin. (It is the mean of the \
          squares of the chance that was said, less 1 where the move helped, less 0 where it did not.){few}",
         counted(count, "move")
     )

@@ -13,7 +13,7 @@ pub use cuts::{CutAnswer, CutSummary, MadeCut, PerMm, cuts};
 pub use estimate::{Middle, Share, Told};
 pub use groups::{Field, Group, GroupAnswer, groups};
 pub use likes::{FEWEST_RATED, GOOD, Like, Liked, LikesAnswer, likes};
-pub use trust::{AsSure, TrustAnswer, trust};
+pub use trust::{AsSure, FEWEST_MOVES, TrustAnswer, trust};
 pub use waiting::{OnBench, Waiting, waiting};
 pub use weather::{Condition, ConditionAnswer, Influence, Point, conditions};
 

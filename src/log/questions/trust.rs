@@ -10,7 +10,11 @@ use super::estimate::{Middle, Share};
 use crate::log::card::Card;
 use crate::log::facts::{Facts, Phase};
 use crate::log::timeline::Stage;
+use crate::reading::Kind;
 use crate::reed::Cut;
+
+/// Of fewer moves no share and no score is told (our choice: two that helped are no proof).
+pub const FEWEST_MOVES: usize = 10;
 
 /// One move that was advised, made, and crowed after.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -24,7 +28,7 @@ pub struct Foretold {
     /// The chance that was said, 0 … 1.
     pub said: f64,
     /// Whether it did what it is for: of a clip, the pitch came nearer; of other work, more crows are in
-    /// octaves, or as many and the pitch is less far out of tune.
+    /// octaves, or as many and the pitch is less far out of tune. No fault gave way to another.
     pub came: bool,
     /// Where the pitch was to be, in cents from the target: its 95 % interval.
     pub foretold_cents: Option<(f64, f64)>,
@@ -68,7 +72,7 @@ pub struct TrustAnswer {
     /// By how sure it was said to be.
     pub sure: Vec<AsSure>,
     /// Brier score: mean square of what was said less what came (1 or 0); 0.25 is a coin's. `None` of
-    /// none.
+    /// fewer than [`FEWEST_MOVES`].
     pub brier: Option<f64>,
     /// Each move.
     pub all: Vec<Foretold>,
@@ -93,7 +97,7 @@ pub fn trust(reeds: &[Facts], mut tolerance_cents: impl FnMut(&Card) -> f64) -> 
     TrustAnswer {
         moves,
         sure: (0..5).filter_map(|fifth| as_sure(&all, fifth)).collect(),
-        brier: (!all.is_empty()).then(|| all.iter().map(square).sum::<f64>() / count),
+        brier: (all.len() >= FEWEST_MOVES).then(|| all.iter().map(square).sum::<f64>() / count),
         all,
     }
 }
@@ -153,6 +157,11 @@ fn of_cut(facts: &Facts, before: &Phase, after: &Phase, tolerance_cents: f64) ->
 
 /// Whether a reed is better after a cut than before.
 fn is_better(cut: Cut, before: &Stage, after: &Stage, tolerance_cents: f64) -> bool {
+    // A peep that became two tones is a fault as before.
+    let is_fault = |kind: Kind| !matches!(kind, Kind::Octaves | Kind::Blended);
+    if after.kind.is_some_and(is_fault) && after.kind != before.kind {
+        return false;
+    }
     let off = |stage: &Stage| stage.target_cents.map(f64::abs);
     let out = |stage: &Stage| off(stage).map(|off| (off - tolerance_cents).max(0.0));
     if let (Cut::Clip, Some(was), Some(is)) = (cut, off(before), off(after)) {
