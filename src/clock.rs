@@ -24,6 +24,11 @@ pub fn today() -> Result<String, BeyondCalendar> {
     now().map(|now| now.date().to_string())
 }
 
+/// Whether a day (YYYY-MM-DD) is before today.
+pub fn is_past(day: &str) -> bool {
+    today().is_ok_and(|today| day < today.as_str())
+}
+
 #[cfg(test)]
 mod tests {
     use std::time::Duration;

@@ -6,7 +6,7 @@ use super::account::account;
 use super::grammar::{self, Entry};
 use super::keeper::may_be_the_reed;
 use super::readings::{Tones, read_recording};
-use super::reeds::{add_like, beside_model, held_to, next_label, open_label};
+use super::reeds::{add_like, beside_model, held_to, next_label, on_the_card, open_label};
 use super::screen::{self, Paper};
 use super::sound::{self, Sound};
 use crate::advice::Advice;
@@ -206,7 +206,7 @@ impl Desk {
             }
             Entry::Card(field, said) => {
                 self.log.edit(&label, |card| field.write(card, said.clone()))?;
-                self.lines(&words::on_the_card(field, &said))
+                self.lines(&on_the_card(field, &said))
             }
             Entry::Keep => self.keep()?,
             Entry::Close(ending, why) => {

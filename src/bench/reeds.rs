@@ -2,10 +2,13 @@
 
 use super::screen::asked;
 use super::state::Beside;
+use crate::clock;
 use crate::comparison::compare;
-use crate::log::{Card, History, Log, LogError};
+use crate::log::{Card, CardField, History, Log, LogError};
 use crate::pitch::A4;
 use crate::profile::{self, Profile};
+use crate::words::bench as words;
+use crate::words::commands::due_is_past;
 use crate::words::comparison::beside;
 
 /// The label as its card has it, of a reed that is open.
@@ -45,6 +48,15 @@ pub fn add_like(log: &mut Log, other: &str, label: String) -> Result<(), LogErro
         ending_note: None,
         ..card
     })
+}
+
+/// That a field of the card is written, and where its day is over, that too.
+pub fn on_the_card(field: CardField, said: &str) -> String {
+    let written = words::on_the_card(field, said);
+    match field == CardField::Due && clock::is_past(said) {
+        true => format!("{written} {}", due_is_past(said)),
+        false => written,
+    }
 }
 
 /// What a card holds its reed to, with the ear that its maker has taught; what it does not say is as

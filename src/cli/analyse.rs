@@ -78,6 +78,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
         json: args.json,
         style: output::style(),
     };
+    args.measured.query(&question.profile)?;
     let mut files = Files::default();
     args.files.iter().for_each(|file| files.reads(file));
     files.reads(Path::new(&args.expectations.profile));

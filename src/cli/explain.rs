@@ -33,6 +33,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let file = Path::new(&args.what);
     let told = if file.is_file() {
         let (profile, a4) = (args.expectations.profile()?, args.expectations.a4);
+        args.measured.query(&profile)?;
         let reading = analyse(&PathBuf::from(file), Channel::default(), &profile, a4)?.reading;
         let story =
             of_recording(&reading, &args.measured.measurements()?, &args.measured.inspection());

@@ -92,6 +92,7 @@ pub fn run(args: Args) -> anyhow::Result<ExitCode> {
     let OnBench { profile, a4, desk, said } = bench;
     let session = Session::new(format, settings.clone(), &profile, a4);
     let mut line = LiveLine::new(&profile, a4, output::style());
+    args.measured.query(&profile)?;
     let save = (args.save.clone(), args.json);
     let desk = TakeDesk::new(&args.measured, save, profile, a4, desk, format.sample_rate_hz)?;
 

@@ -3,10 +3,13 @@
 
 use std::str::FromStr;
 
+use super::output;
+use crate::profile::Profile;
 use crate::reed::{
     Bark, Corners, Heart, Inspection, Leak, MeasurementError, Measurements, Overlap, Sizes,
     Symmetry, TipSides,
 };
+use crate::report::history::far_from_usual;
 use crate::units::{LengthError, Millimetres, is_in_inches};
 use crate::words::format::LengthUnit;
 
@@ -127,6 +130,16 @@ impl Measured {
     /// Errors: a value no double reed has, or two that contradict each other.
     pub fn measurements(&self) -> Result<Measurements, MeasurementError> {
         self.lengths.measurements()
+    }
+
+    /// Tells which length such reeds hardly have: what is advised rests on it.
+    ///
+    /// Errors: as [`Self::measurements`].
+    pub fn query(&self, profile: &Profile) -> Result<(), MeasurementError> {
+        let given = self.measurements()?;
+        let doubts = far_from_usual(&given, profile, self.lengths.unit());
+        doubts.iter().for_each(|doubt| output::tell(doubt));
+        Ok(())
     }
 
     /// What was seen.

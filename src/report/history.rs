@@ -112,22 +112,28 @@ pub fn doubts(
         Contradicted::TipLower | Contradicted::TipHigher => given.tip_start_mm.is_some(),
         _ => given.length_mm.is_some(),
     };
-    let usual = &profile.dimensions;
-    let far = [
-        (words::LENGTH, given.length_mm, usual.length),
-        (words::STAPLE, given.staple_mm, usual.staple),
-    ];
-    let far = far.into_iter().filter_map(|(name, given, usual)| {
-        let (given, usual) = (given?, usual?);
-        let is_far = (given - usual).abs() > FAR_FROM_USUAL * usual;
-        is_far.then(|| words::far_from_usual(name, given, usual, &profile.name, unit))
-    });
+    let far = far_from_usual(given, profile, unit).into_iter();
     let contradictions = history.contradictions(profile.tolerance.measuring_mm).into_iter();
     let here = contradictions.filter(|found| found.stages.1 == now && is_given(found.about));
     let lines = far.chain(here.map(|found| words::contradiction(&found, unit)));
     let wrapped =
         lines.flat_map(|line| style.wrapped(&format!("  {} ", words::WRITTEN_BUT), &line));
     style.letters(wrapped.map(|line| line + "\n").collect())
+}
+
+/// A length or staple far from what such reeds have, a sentence each.
+pub fn far_from_usual(given: &Sizes, profile: &Profile, unit: LengthUnit) -> Vec<String> {
+    let usual = &profile.dimensions;
+    let each = [
+        (words::LENGTH, given.length_mm, usual.length),
+        (words::STAPLE, given.staple_mm, usual.staple),
+    ];
+    let far = each.into_iter().filter_map(|(name, given, usual)| {
+        let (given, usual) = (given?, usual?);
+        let is_far = (given - usual).abs() > FAR_FROM_USUAL * usual;
+        is_far.then(|| words::far_from_usual(name, given, usual, &profile.name, unit))
+    });
+    far.collect()
 }
 
 /// A length or staple this far from the usual one, as a share of it, is queried (our choice: makers of

@@ -74,6 +74,11 @@ pub fn entered(label: &str) -> String {
     format!("{label}: entered")
 }
 
+/// A reed that is wanted by a day which is over.
+pub fn due_is_past(day: &str) -> String {
+    format!("due {day}: that day is past; is it the right year?")
+}
+
 /// A card that would stay as it is.
 pub fn card_says_so(label: &str) -> String {
     format!(

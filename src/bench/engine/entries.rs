@@ -4,7 +4,7 @@ use super::work::Work;
 use super::work::{Order, Reply};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
-use crate::bench::reeds::{add_like, next_label};
+use crate::bench::reeds::{add_like, next_label, on_the_card};
 use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, CardField, Ending, Log, LogError, PRACTICE, Step, Which, is_practice};
 use crate::reed::Measurements;
@@ -98,7 +98,7 @@ impl Work {
             Entry::Way
             | Entry::Play(_)
             | Entry::Tone
-            | Entry::Account
+            | Entry::Account { .. }
             | Entry::Model
             | Entry::Quit => words::ON_THE_PAGE.to_owned(),
             Entry::Why => words::why_is_under(page::ALL_FIGURES),
@@ -140,7 +140,7 @@ impl Work {
         let label = self.on_bench()?;
         self.log.edit(&label, |card| field.write(card, said.clone()))?;
         self.refresh_all()?;
-        Ok(words::on_the_card(field, &said))
+        Ok(on_the_card(field, &said))
     }
 
     pub(super) fn step(&mut self, step: &Step) -> anyhow::Result<Reply> {

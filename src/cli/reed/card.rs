@@ -7,6 +7,7 @@ use anyhow::Context;
 use super::words;
 use crate::cli::log_file::LogFile;
 use crate::cli::{expectations, output};
+use crate::clock;
 use crate::log::{Card, Ending, History, Wetness};
 use crate::pitch::A4;
 use crate::profile;
@@ -116,7 +117,15 @@ impl New {
         self.fields.onto(&mut card)?;
         log.add(&card)?;
         output::print_done(&(words_of::entered(&card.label) + "\n"))?;
+        query_due(&card);
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// Tells of a day that is over: it was written down all the same.
+fn query_due(card: &Card) {
+    if let Some(day) = card.due_on.as_deref().filter(|day| clock::is_past(day)) {
+        output::tell(&words_of::due_is_past(day));
     }
 }
 
@@ -149,6 +158,9 @@ impl Edit {
         anyhow::ensure!(card != earlier, words_of::card_says_so(&card.label));
         let otherwise = read_otherwise(&log.history(&card.label)?);
         output::print_done(&words_of::card_changed(&card.label, otherwise))?;
+        if card.due_on != earlier.due_on {
+            query_due(&card);
+        }
         Ok(ExitCode::SUCCESS)
     }
 }

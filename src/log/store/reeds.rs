@@ -141,7 +141,7 @@ impl Log {
         free_label(writing.connection(), &reed.card.label, Some(kept.id))?;
         let after = Kept { row: to_row(&reed)?, ..kept };
         if after != kept_again(writing.connection(), after.id)? {
-            let mut change = writing.change(Some(after.id), &did, None)?;
+            let change = writing.change(Some(after.id), &did, None)?;
             change.update(&REED, &after)?;
             if matches!(did, Did::Reopened) {
                 let number = Some(stage(writing.connection(), after.id)? + 1);
