@@ -4,7 +4,7 @@
 //! Cramér-Rao bound of the whole stretch when the tone is steady, and the difference of its ends
 //! is the mean frequency, exactly, when the tone itself wanders.
 
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 use realfft::num_complex::Complex;
 
@@ -240,7 +240,7 @@ const ARC_TANGENTS: [f64; 9] = [
     0.5585993153435624,
     0.6435011087932844,
     0.7188299996216245,
-    0.7853981633974483,
+    FRAC_PI_4,
 ];
 
 /// Takes the least-squares parabola (even part) off values at symmetric abscissas.
