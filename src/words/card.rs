@@ -43,10 +43,14 @@ pub mod label {
 
 /// The rows that tell how a crow behaves, whatever its pitch and kind: label and text, `None` where
 /// nothing is known.
-pub fn manners(figures: &Figures, profile: &Profile) -> [(&'static str, Option<String>); 5] {
+pub fn manners(
+    figures: &Figures,
+    kind: Option<Kind>,
+    profile: &Profile,
+) -> [(&'static str, Option<String>); 5] {
     [
         (label::STEADINESS, steadiness(figures)),
-        (label::RESPONSE, response(figures, profile)),
+        (label::RESPONSE, response(figures, kind, profile)),
         (label::BREATH, breath(figures)),
         (label::LEVEL, level(figures)),
         (label::BALANCE, balance(figures)),
@@ -281,7 +285,7 @@ pub fn steadiness(figures: &Figures) -> Option<String> {
 }
 
 /// How readily it speaks.
-pub fn response(figures: &Figures, profile: &Profile) -> Option<String> {
+pub fn response(figures: &Figures, kind: Option<Kind>, profile: &Profile) -> Option<String> {
     let response = &figures.response;
     let mut said = Vec::new();
     if let Some(onset_s) = response.onset_s {
@@ -289,10 +293,13 @@ pub fn response(figures: &Figures, profile: &Profile) -> Option<String> {
     }
     // A peep's lowest tone is no low octave.
     if let Some(delay_s) = response.low_delay_s.filter(|_| !is_upper(figures, profile)) {
-        said.push(match seconds(delay_s).as_str() {
-            "0.00 s" => "the lowest octave with it".into(),
-            delay => format!("the lowest octave {delay} later"),
-        });
+        match (kind == Some(Kind::Single), seconds(delay_s).as_str()) {
+            // One tone has no octave to come with it; its overtones may come before it.
+            (true, "0.00 s") => {}
+            (true, delay) => said.push(format!("its lowest partial {delay} later")),
+            (false, "0.00 s") => said.push("the lowest octave with it".into()),
+            (false, delay) => said.push(format!("the lowest octave {delay} later")),
+        }
     }
     (!said.is_empty()).then(|| said.join(", "))
 }

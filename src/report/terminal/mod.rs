@@ -251,7 +251,8 @@ impl Card<'_> {
             above = part;
         }
         let alignment = (label::ALIGNMENT, words::alignment(figures, summary.kind));
-        for (label, text) in std::iter::once(alignment).chain(words::manners(figures, profile)) {
+        let manners = words::manners(figures, summary.kind, profile);
+        for (label, text) in std::iter::once(alignment).chain(manners) {
             if let Some(text) = text {
                 self.row(label, &text);
             }

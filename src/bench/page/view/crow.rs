@@ -145,7 +145,8 @@ pub fn detail(state: &State) -> Markup {
         (label::PITCH, figures::pitch_aside(reading, &state.profile)),
         (label::ALIGNMENT_ALONE, figures::alignment(summary, reading.summary.kind)),
     ];
-    let told = first.into_iter().chain(figures::manners(summary, &state.profile));
+    let told =
+        first.into_iter().chain(figures::manners(summary, reading.summary.kind, &state.profile));
     let [why, all_figures, beware, cautions] = labels::DETAIL;
     html! {
         h3 { (why) }
