@@ -22,6 +22,12 @@ const OUTLIER_OCTAVES: f64 = 150.0 / 1200.0;
 /// period of some of its partials only.
 const FAR_OCTAVES: f64 = 250.0 / 1200.0;
 
+/// Where two tones off the octave sound, now one and now the other has the strongest period: a course that leaps
+/// farther than this from one frame to the next, and back again, …
+const LEAP_OCTAVES: f64 = 100.0 / 1200.0;
+/// … is that of the one most frames have heard, within this.
+const COMMON_OCTAVES: f64 = 100.0 / 1200.0;
+
 /// A course goes on where it has so many frames …
 const GOES_ON: usize = 4;
 /// … in this time, about every other of those tested, …
@@ -54,8 +60,9 @@ impl CoarseTrack {
             let all = periods.iter().zip(&smooth).zip(&follows);
             all.filter(|(_, follows)| **follows).map(|(frame, _)| frame)
         };
+        let heard: Vec<(f64, f64)> = following().map(|((time, _), o)| (*time, *o)).collect();
         let knots: Vec<(f64, f64)> =
-            following().map(|((time, _), octave)| (*time, octave.exp2())).collect();
+            without_leaps(&heard, common).into_iter().map(|(time, o)| (time, o.exp2())).collect();
         let correlations: Vec<f64> = following().map(|((_, p), _)| p.correlation).collect();
         let agreement = knots.len() as f64 / periods.len() as f64;
         let knots = knots[without_strays(&knots, &correlations)].to_vec();
@@ -72,14 +79,7 @@ impl CoarseTrack {
 
     /// Frequency at `time_s`, interpolated; held beyond the ends.
     pub fn at(&self, time_s: f64) -> f64 {
-        let after = self.knots.partition_point(|(t, _)| *t < time_s);
-        match (after.checked_sub(1).and_then(|i| self.knots.get(i)), self.knots.get(after)) {
-            (Some(&(t0, f0)), Some(&(t1, f1))) if t1 > t0 => {
-                f0 + (f1 - f0) * (time_s - t0) / (t1 - t0)
-            }
-            (Some(&(_, f)), _) | (None, Some(&(_, f))) => f,
-            (None, None) => f64::NAN,
-        }
+        interpolated(&self.knots, time_s)
     }
 
     /// The same course without its ripple: the straight line through it, on a scale of cents.
@@ -96,6 +96,42 @@ impl CoarseTrack {
             knots: self.knots.iter().map(|&(t, f)| (t, correct(t, f))).collect(),
             agreement: self.agreement,
         }
+    }
+}
+
+/// A course, as moments and octaves, that keeps to the pitch most frames have heard where it leaps away from it
+/// and back.
+///
+/// * `common`: that pitch, in octaves.
+fn without_leaps(course: &[(f64, f64)], common: f64) -> Vec<(f64, f64)> {
+    let runs: Vec<&[(f64, f64)]> =
+        course.chunk_by(|a, b| (b.1 - a.1).abs() < LEAP_OCTAVES).collect();
+    let is_common = |run: &&[(f64, f64)]| {
+        median(run.iter().map(|(_, o)| *o)).is_some_and(|o| (o - common).abs() < COMMON_OCTAVES)
+    };
+    let first = runs.iter().position(is_common);
+    let last = runs.iter().rposition(is_common);
+    let Some((first, last)) = first.zip(last).filter(|(first, last)| last - first >= 2) else {
+        return course.to_vec();
+    };
+    let kept: Vec<(f64, f64)> = runs[first..=last]
+        .iter()
+        .filter(|run| is_common(run))
+        .copied()
+        .flatten()
+        .copied()
+        .collect();
+    let course = course.iter().map(|(time, _)| (*time, interpolated(&kept, *time)));
+    course.collect()
+}
+
+/// What lies between knots at `time_s`; held beyond the ends.
+fn interpolated(knots: &[(f64, f64)], time_s: f64) -> f64 {
+    let after = knots.partition_point(|(t, _)| *t < time_s);
+    match (after.checked_sub(1).and_then(|i| knots.get(i)), knots.get(after)) {
+        (Some(&(t0, f0)), Some(&(t1, f1))) if t1 > t0 => f0 + (f1 - f0) * (time_s - t0) / (t1 - t0),
+        (Some(&(_, f)), _) | (None, Some(&(_, f))) => f,
+        (None, None) => f64::NAN,
     }
 }
 
@@ -139,6 +175,22 @@ mod tests {
         assert_eq!(track.agreement, 1.0);
         assert!((track.at(0.3) - 1040.0).abs() < 1e-6);
         assert!((track.at(-1.0) - 1040.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_course_that_leaps_to_another_tone_and_back_keeps_to_the_one_most_frames_have_heard() {
+        let leaping = |frames: &[(usize, f64)]| {
+            let all = frames.iter().flat_map(|&(count, hz)| std::iter::repeat_n(hz, count));
+            let periods: Vec<(f64, Period)> =
+                all.enumerate().map(|(i, hz)| (i as f64 * 0.01, period(hz))).collect();
+            CoarseTrack::new(&periods).unwrap().knots
+        };
+        let knots = leaping(&[(14, 600.0), (8, 538.0), (20, 601.0), (9, 538.0), (10, 600.0)]);
+        assert_eq!(knots.len(), 61);
+        assert!(knots.iter().all(|(_, hz)| (599.9..601.1).contains(hz)), "{knots:?}");
+        // What leaps and stays is another course.
+        let knots = leaping(&[(30, 600.0), (20, 538.0)]);
+        assert_eq!(knots.last().unwrap().1, 538.0);
     }
 
     #[test]
