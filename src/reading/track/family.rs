@@ -246,7 +246,8 @@ impl Family<'_> {
         let offset = self.over_reference(frames, cycles);
         let (mut kept, mut all) = (0.0, 0.0);
         for series in self.turned_back(frames.clone(), &offset) {
-            kept += series.iter().sum::<Complex<f64>>().norm_sqr() / series.len() as f64;
+            // The highest may lie beyond the last bin.
+            kept += series.iter().sum::<Complex<f64>>().norm_sqr() / series.len().max(1) as f64;
             all += series.iter().map(Complex::norm_sqr).sum::<f64>();
         }
         (kept, all)

@@ -16,7 +16,27 @@ use crate::units::CENTS_PER_E;
 /// taken for the upper's.
 const FEW_BEATS: f64 = 6.5;
 
+/// Tones that seem to wander apart go together where one fit of both leaves no more than this many times the
+/// noise.
+const WELL_FITTED: f64 = 8.0;
+
 impl Stretch<'_> {
+    /// Both tones in one fit, where that stands.
+    fn fit(&self, noise: &NoiseProfile, pair: &Pair<'_>) -> Option<TwoTones> {
+        let (lower, upper) = &pair.tracks();
+        // The lower tone's odd partials have no other's beside them: of a loud upper tone theirs is the course
+        // that does not ripple.
+        let own = || pair.other.moved_beside(pair.line.deviation).phase_track(self.frames.clone());
+        let by_odd = if pair.lower_leads { None } else { own() };
+        let courses = Courses { lower, upper, by_odd };
+        fit_both(self.orders, noise, &courses, self.frames.clone())
+    }
+
+    /// Whether both tones in one fit leave no more than noise does, or little more.
+    pub(super) fn go_together(&self, noise: &NoiseProfile, pair: &Pair<'_>) -> bool {
+        self.fit(noise, pair).is_some_and(|both| both.misfit <= WELL_FITTED)
+    }
+
     /// Two tones off the octave, fitted together where that stands.
     pub(super) fn two(
         &self,
@@ -24,9 +44,10 @@ impl Stretch<'_> {
         odd: &Family<'_>,
         pair: Pair<'_>,
     ) -> Option<Tones> {
+        let both = self.fit(noise, &pair);
         let Pair { is_beside, line, other, .. } = pair;
         let (lower, upper) = pair.tracks();
-        let both = fit_both(self.orders, noise, &lower, &upper, self.frames.clone());
+        let moved = other.moved_beside(line.deviation);
         let lower_hz = span_hz(&lower)?;
         let mut deviation = both.map_or(pair.deviation, |both| Deviation {
             cents: 1200.0 * (both.half_upper_hz / both.lower_hz).log2(),
@@ -40,7 +61,6 @@ impl Stretch<'_> {
         };
         let led = self.led(&pair.track);
         let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
-        let moved = other.moved_beside(line.deviation);
         let mut widen = |ci95: Option<f64>| {
             let cents = ci95.map_or(0.0, |ci95| ci95 * CENTS_PER_E);
             deviation.ci95_cents = deviation.ci95_cents.max(cents);
@@ -108,36 +128,56 @@ fn pull_ci95_hz(track: &PhaseTrack, difference_hz: f64) -> Option<f64> {
 /// A course that wanders explains what is there better than a drift that leaves so many times as much.
 const WANDER_EXPLAINS: f64 = 1.5;
 
-/// Both tones and their combination tones in one fit, about the course of the upper: a drift, or one that
-/// wanders where that leaves clearly less. Other lines make its phase ripple at the rate of their
-/// difference, which is averaged out.
+/// Phases that two tones may be fitted about.
+struct Courses<'a> {
+    /// Of the lower tone's base …
+    lower: &'a PhaseTrack,
+    /// … and of half the upper tone, as one was read beside the other.
+    upper: &'a PhaseTrack,
+    /// Of the lower tone's base as its odd partials tell it, where the upper one led.
+    by_odd: Option<PhaseTrack>,
+}
+
+impl Courses<'_> {
+    /// That of the lower tone's own odd partials, as half the upper tone would go along with it.
+    fn along_odd(&self) -> Option<PhaseTrack> {
+        let odd = self.by_odd.as_ref()?;
+        let ratio = span_hz(self.upper)? / span_hz(self.lower)?;
+        let cycles = odd.cycles.iter().map(|cycles| cycles * ratio).collect();
+        Some(PhaseTrack { cycles, ..odd.clone() })
+    }
+}
+
+/// Both tones and their combination tones in one fit, about a drift, or about a course that wanders where
+/// that leaves clearly less: of the upper tone, or of the lower one's odd partials. Other lines make a phase
+/// ripple at the rate of their difference, which is averaged out.
 fn fit_both(
     orders: &Orders,
     noise: &NoiseProfile,
-    lower: &PhaseTrack,
-    upper: &PhaseTrack,
+    courses: &Courses<'_>,
     frames: Range<usize>,
 ) -> Option<TwoTones> {
-    let span = |track: &PhaseTrack| {
-        let ends = track.cycles.last().zip(track.cycles.first());
-        ends.map_or(0.0, |(last, first)| last - first)
-    };
-    let seconds = upper.time_s.last()? - upper.time_s.first()?;
-    let difference_hz = 2.0 * (span(upper) - span(lower)) / seconds;
-    let fit_about = |cycles: Vec<f64>| {
+    let upper = courses.upper;
+    let difference_hz = 2.0 * (span_hz(upper)? - span_hz(courses.lower)?);
+    let fit_about = |cycles: Vec<f64>, by_lower: bool| {
         let course = PhaseTrack { cycles, ..upper.clone() };
         let base = Base::new(orders, &frames, &course);
         let family = Family { orders, base_bins: base.bins, multiples: Vec::new(), noise };
-        two_tones::fit(&family, frames.clone(), &course.cycles, difference_hz)
+        two_tones::fit(&family, frames.clone(), &course.cycles, difference_hz, by_lower)
     };
-    let drifting = fit_about(upper.drifting()?);
-    let wandering = || fit_about(upper.wandering(1.0 / difference_hz.abs(), NOISE_CORRELATION)?);
-    match drifting {
-        Some(fit) if fit.misfit <= WANDER_EXPLAINS => Some(fit),
-        Some(fit) => {
-            let better = |other: &TwoTones| other.misfit * WANDER_EXPLAINS < fit.misfit;
-            wandering().filter(better).or(Some(fit))
-        }
-        None => wandering(),
+    let drifting = fit_about(upper.drifting()?, false);
+    if drifting.is_some_and(|fit| fit.misfit <= WANDER_EXPLAINS) {
+        return drifting;
     }
+    let smooth = |track: &PhaseTrack| track.wandering(1.0 / difference_hz.abs(), NOISE_CORRELATION);
+    let along_odd = courses.along_odd();
+    let odd_smooth = along_odd.as_ref().and_then(smooth);
+    let by_lower = [odd_smooth, along_odd.map(|track| track.cycles)];
+    let wandering = by_lower.into_iter().flatten().map(|cycles| (cycles, true));
+    let wandering = smooth(upper).map(|cycles| (cycles, false)).into_iter().chain(wandering);
+    let fits = wandering.filter_map(|(cycles, by_lower)| fit_about(cycles, by_lower));
+    let best = fits.min_by(|a, b| a.misfit.total_cmp(&b.misfit));
+    let better =
+        |other: &TwoTones| drifting.is_none_or(|fit| other.misfit * WANDER_EXPLAINS < fit.misfit);
+    best.filter(better).or(drifting)
 }

@@ -4,12 +4,13 @@ use std::ops::Range;
 
 use super::base::{Base, Bases};
 use super::beside::{PARTS_FREEDOM, line_beside_own, line_beside_own_in_parts};
+use super::disagree::disagreement;
 use super::family::{Family, NoiseProfile};
 use super::line::{LOCKED_CENTS, Line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::sought::{Sought, most_certain_line};
 use super::turning::{self, turning_beside_own};
-use super::wander::{Beside, disagreement_ci95, hidden_beside, wander_ci95};
+use super::wander::{Beside, hidden_beside, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 use crate::units::CENTS_PER_E;
@@ -109,16 +110,20 @@ pub fn tones(
         return Some(Tones { lower: track, upper: None, deviation: None, fitted: None });
     };
     let sign = if odd_leads { 1.0 } else { -1.0 };
-    let (mut deviation, wander) = stretch.deviation(leader, &track, other, &line, sign)?;
+    let Stands { mut deviation, wander, by_room } =
+        stretch.stands(leader, &track, other, &line, sign)?;
     // The lower tone's own phase; beside its even partials the upper may stand off.
     let lower =
         if odd_leads { Some(track.clone()) } else { odd.phase_track(stretch.frames.clone()) };
     let least_own = if deviation.locked() { OWN_SHARE } else { MIXED_SHARE };
     let beside = lower.and_then(|track| stretch.beside_own(&odd, &even, track, least_own));
     let pair = Pair { lower_leads: odd_leads, is_beside: false, line, track, other, deviation };
+    // Partials of a tone that wanders by itself agree on it.
     if beside.is_none()
+        && !by_room
         && wander.is_some()
         && let Some(own) = stretch.own_course(&other.moved_beside(pair.line.deviation), &pair)
+        && !stretch.go_together(&noise, &pair)
     {
         return stretch.apart(pair, own);
     }
@@ -136,6 +141,15 @@ pub fn tones(
             stretch.locked(&family((1..=most).collect()), &pair, deviation, wander)
         }
     }
+}
+
+/// How the other tone's line stands to the leader's multiples.
+struct Stands {
+    deviation: Deviation,
+    /// How far the two wander apart, as half width of a 95 % interval of the ratio.
+    wander: Option<f64>,
+    /// Whether the partials of one of them disagree, as a room makes them.
+    by_room: bool,
 }
 
 /// The frames of a crow over which its tones are held against each other.
@@ -237,15 +251,15 @@ impl Stretch<'_> {
     }
 
     /// How the other tone's line stands to the leader's multiples, `sign` being 1 where the lower tone
-    /// leads; and how far they wander apart, as half width of a 95 % interval of the ratio.
-    fn deviation(
+    /// leads.
+    fn stands(
         &self,
         leader: &Family<'_>,
         track: &PhaseTrack,
         other: &Family<'_>,
         line: &Line,
         sign: f64,
-    ) -> Option<(Deviation, Option<f64>)> {
+    ) -> Option<Stands> {
         let led = self.led(track);
         let mut deviation = self.of_line(track, line, sign)?;
         let predicted: Vec<f64> = led.iter().map(|c| c * (1.0 + line.deviation)).collect();
@@ -267,15 +281,25 @@ impl Stretch<'_> {
             deviation.ci95_cents = deviation.ci95_cents.max(ENDS_KNOWN * off * CENTS_PER_E);
         }
         // Beating, the partials of two unlocked tones disagree without any doubt.
+        let mut by_room = false;
         if deviation.locked() {
-            if let Some(ci95) = disagreement_ci95(&moved, &self.together, &predicted) {
-                deviation.ci95_cents = deviation.ci95_cents.max(ci95 * CENTS_PER_E);
-            }
-            if let Some(ci95) = disagreement_ci95(leader, &self.together, led) {
-                deviation.ci95_cents = deviation.ci95_cents.hypot(ci95 * CENTS_PER_E);
+            for (disagreement, side) in [
+                (disagreement(&moved, &self.together, &predicted), sign),
+                (disagreement(leader, &self.together, led), -sign),
+            ] {
+                let Some(told) = disagreement else { continue };
+                by_room = true;
+                let ci95_cents = told.ci95 * CENTS_PER_E;
+                // Less than its doubt is no reason to leave what the louder partials tell.
+                if told.deviation.abs() > told.ci95 {
+                    deviation.cents += side * told.deviation * CENTS_PER_E;
+                    deviation.ci95_cents = deviation.ci95_cents.hypot(ci95_cents);
+                } else {
+                    deviation.ci95_cents = deviation.ci95_cents.max(ci95_cents);
+                }
             }
         }
-        Some((deviation, wander))
+        Some(Stands { deviation, wander, by_room })
     }
 
     /// How far the base of a family that wanders lies on the mean from the leader's, as a ratio: what the

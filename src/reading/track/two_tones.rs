@@ -12,6 +12,7 @@ use realfft::num_complex::Complex;
 
 use super::family::Family;
 use super::orders::NOISE_CORRELATION;
+use super::spanned::{Powers, projected};
 
 /// Frequencies of the bases of both tones, with their standard deviations, in hertz.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,8 +38,14 @@ const HIGHEST_MULTIPLES: [usize; 2] = [8, 22];
 const IN_LOBE_BINS: f64 = 1.3;
 /// Half the width of a line in frequency.
 const MAIN_LOBE_BINS: f64 = 2.0;
-/// The fit stands when what it leaves is no more than this many times the noise.
+/// The fit stands when what it leaves is no more than this many times the noise …
 const FITS: f64 = 4.0;
+/// … or this, about the lower tone's own course, which holds all that both wander: by that its interval is wider.
+const FITS_BY_LOWER: f64 = 16.0;
+/// Where the lower tone's course is known, the upper is sought beside it in so many steps to either side …
+const STEPS: i32 = 8;
+/// … each this long, over the stretch.
+const STEP_TURNS: f64 = 0.08;
 /// Rounds of Newton's method, at most …
 const ROUNDS: usize = 6;
 /// … until it moves by less than this share of the step that derivatives are taken over.
@@ -49,11 +56,16 @@ const BLOCKS: usize = 8;
 /// in one fit of ten.
 const OVER_CHANCE: f64 = 1.8;
 
+/// A multiple that holds nearly all there is to tell has bent the fit to itself; of that no more is known than
+/// this leaves.
+const MOST_BENT: f64 = 0.75;
+
 /// Fits both tones over `frames`.
 ///
 /// * `family`: over the base of half the upper tone; its multiples are not used.
 /// * `cycles`: `[frames]` smooth phase of that base.
 /// * `difference_hz`: f_up − 2·f_low, as found so far; may be negative.
+/// * `by_lower`: whether `cycles` are the lower tone's, up to that difference, which is then sought.
 ///
 /// `None` where the lines are not told apart, or do not explain what is there.
 pub fn fit(
@@ -61,6 +73,7 @@ pub fn fit(
     frames: Range<usize>,
     cycles: &[f64],
     difference_hz: f64,
+    by_lower: bool,
 ) -> Option<TwoTones> {
     let mut problem = Problem::new(family, frames, cycles, difference_hz)?;
     let span = problem.span_s();
@@ -69,11 +82,16 @@ pub fn fit(
         return None;
     }
     let mut all = std::mem::take(&mut problem.series).into_iter().peekable();
-    let mut at = [0.0, difference_hz];
+    let mut start = [0.0, difference_hz];
+    let mut at = start;
     let mut hessian = [[0.0; 2]; 2];
     for highest in HIGHEST_MULTIPLES {
         while let Some(series) = all.next_if(|series| series.multiple <= highest) {
             problem.series.push(series);
+        }
+        if by_lower && highest == HIGHEST_MULTIPLES[0] {
+            start = problem.beside_lower(difference_hz)?;
+            at = start;
         }
         // In frequency the likelihood is as narrow as the highest multiples make it.
         let step = 0.16 / (highest as f64 * span);
@@ -105,19 +123,11 @@ pub fn fit(
         }
     }
     let misfit = problem.misfit(at[0], at[1]);
-    if (at[1] - difference_hz).abs() * span > 0.15 || misfit > FITS {
+    let fits = if by_lower { FITS_BY_LOWER } else { FITS };
+    if (at[1] - start[1]).abs() * span > 0.15 || misfit > fits {
         return None;
     }
-    let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-    let mut covariance = Covariance {
-        a: -hessian[1][1] / determinant * misfit,
-        d: -hessian[0][0] / determinant * misfit,
-        both: hessian[0][1] / determinant * misfit,
-    };
-    let scatter = problem.scatter(at, 0.16 / (HIGHEST_MULTIPLES[1] as f64 * span), &hessian);
-    if scatter.a > OVER_CHANCE * covariance.a || scatter.d > OVER_CHANCE * covariance.d {
-        covariance = scatter;
-    }
+    let covariance = problem.covariance(at, span, misfit, &hessian);
     let half_upper_hz = problem.base_hz + at[0];
     // f_low = b + a − d/2.
     let lower_variance = covariance.a + covariance.d / 4.0 - covariance.both;
@@ -220,6 +230,15 @@ impl Problem {
         })
     }
 
+    /// Where the upper tone lies, when the smooth phase is the lower one's and they are about `difference_hz`
+    /// apart: half of it over that phase, and the difference.
+    fn beside_lower(&self, difference_hz: f64) -> Option<[f64; 2]> {
+        let moved = |step: i32| f64::from(step) * STEP_TURNS / self.span_s();
+        let places = (-STEPS..=STEPS).map(|step| [moved(step) / 2.0, difference_hz + moved(step)]);
+        let each = places.map(|at| (self.likelihood(at[0], at[1]), at));
+        each.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, at)| at)
+    }
+
     /// The same without the frames of `block`.
     fn without(&self, block: &Range<usize>) -> Self {
         fn rest<T: Copy>(values: &[T], block: &Range<usize>) -> Vec<T> {
@@ -263,6 +282,69 @@ impl Problem {
             scatter.a += left * a * a;
             scatter.d += left * d * d;
             scatter.both += left * a * d;
+        }
+        scatter
+    }
+
+    /// What is known of the fit: by the likelihood's curvature, or where the stretch's blocks or the multiples
+    /// scatter by more than chance explains, by these.
+    ///
+    /// * `at`, `misfit`, `hessian`: the fit, what it leaves over the noise, and the likelihood's second
+    ///   derivatives there.
+    fn covariance(
+        &self,
+        at: [f64; 2],
+        span: f64,
+        misfit: f64,
+        hessian: &[[f64; 2]; 2],
+    ) -> Covariance {
+        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
+        let mut covariance = Covariance {
+            a: -hessian[1][1] / determinant * misfit,
+            d: -hessian[0][0] / determinant * misfit,
+            both: hessian[0][1] / determinant * misfit,
+        };
+        let step = 0.16 / (HIGHEST_MULTIPLES[1] as f64 * span);
+        for scatter in [self.scatter(at, step, hessian), self.disagreement(at, step, hessian)] {
+            if scatter.a > OVER_CHANCE * covariance.a || scatter.d > OVER_CHANCE * covariance.d {
+                covariance = scatter;
+            }
+        }
+        covariance
+    }
+
+    /// How much the fit scatters by what the multiples disagree: a room winds the phase of each by itself. That
+    /// of a sum over multiples of which each has its own slope at the top (the sandwich of P. J. Huber, Proc.
+    /// Fifth Berkeley Symp. 1, 1967, pp. 221-233, from memory), each more by what it has bent towards itself.
+    ///
+    /// * `at`, `hessian`: the fit, and the likelihood's second derivatives there.
+    fn disagreement(&self, at: [f64; 2], step: f64, hessian: &[[f64; 2]; 2]) -> Covariance {
+        let each = |a: f64, d: f64| -> Vec<f64> {
+            let explained = self.explained(at[0] + a, at[1] + d);
+            let all = self.series.iter().zip(explained);
+            all.map(|(s, (_, energy))| energy / s.noise / NOISE_CORRELATION).collect()
+        };
+        let here = each(0.0, 0.0);
+        let weights: Vec<f64> = self
+            .series
+            .iter()
+            .zip(&here)
+            .map(|(s, e)| (s.multiple * s.multiple) as f64 * e)
+            .collect();
+        let all: f64 = weights.iter().sum();
+        let (a_up, a_down) = (each(step, 0.0), each(-step, 0.0));
+        let (d_up, d_down) = (each(0.0, step), each(0.0, -step));
+        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
+        let mut scatter = Covariance::default();
+        for (i, weight) in weights.iter().enumerate() {
+            let bent = 1.0 - (weight / all).min(MOST_BENT);
+            let a = (a_up[i] - a_down[i]) / (2.0 * step * bent);
+            let d = (d_up[i] - d_down[i]) / (2.0 * step * bent);
+            let move_a = (a * hessian[1][1] - d * hessian[0][1]) / determinant;
+            let move_d = (d * hessian[0][0] - a * hessian[1][0]) / determinant;
+            scatter.a += move_a * move_a;
+            scatter.d += move_d * move_d;
+            scatter.both += move_a * move_d;
         }
         scatter
     }
@@ -342,103 +424,5 @@ impl Problem {
             bottom += weight;
         }
         top / bottom
-    }
-}
-
-/// Powers of a turn over the frames.
-struct Powers {
-    /// `[powers][frames]` from the 0th on.
-    turns: Vec<Vec<Complex<f64>>>,
-    /// Their sums over the frames.
-    sums: Vec<Complex<f64>>,
-}
-
-impl Powers {
-    fn new(turn: &[Complex<f64>], highest: i32) -> Self {
-        let mut turns = vec![vec![Complex::new(1.0, 0.0); turn.len()]];
-        for power in 0..highest as usize {
-            turns.push(turns[power].iter().zip(turn).map(|(a, b)| a * b).collect());
-        }
-        let sums = turns.iter().map(|turns| turns.iter().sum()).collect();
-        Self { turns, sums }
-    }
-
-    /// Σ z·turnⁿ.
-    fn share(&self, series: &[Complex<f64>], n: i32) -> Complex<f64> {
-        let turns = self.turns[n.unsigned_abs() as usize].iter().zip(series);
-        if n < 0 { turns.map(|(t, z)| z * t.conj()).sum() } else { turns.map(|(t, z)| z * t).sum() }
-    }
-
-    /// Σ turnⁿ.
-    fn sum(&self, n: i32) -> Complex<f64> {
-        let sum = self.sums[n.unsigned_abs() as usize];
-        if n < 0 { sum.conj() } else { sum }
-    }
-}
-
-/// A line that the others make up but for this share has nothing of its own to say.
-const OWN_SHARE: f64 = 0.02;
-
-/// One line of a decomposition.
-struct Kept {
-    line: i32,
-    /// Its row of the triangle.
-    row: Vec<Complex<f64>>,
-    /// Root of what the lines before it leave of it.
-    root: f64,
-    /// Its part of the series.
-    part: Complex<f64>,
-}
-
-/// Energy of a series in the span of `lines`, by Cholesky's decomposition of their Gram matrix.
-///
-/// * `shares`: the series' product with each line.
-/// * `product`: of two lines, by how far apart they are.
-fn projected(lines: &[i32], shares: &[Complex<f64>], product: impl Fn(i32) -> Complex<f64>) -> f64 {
-    let mut kept: Vec<Kept> = Vec::new();
-    let mut energy = 0.0;
-    for (&line, share) in lines.iter().zip(shares) {
-        let whole = product(0).re;
-        let (mut left, mut part, mut row) = (whole, *share, Vec::new());
-        for other in &kept {
-            let common: Complex<f64> =
-                row.iter().zip(&other.row).map(|(a, b): (&Complex<f64>, _)| a * b.conj()).sum();
-            let entry = (product(line - other.line) - common) / other.root;
-            left -= entry.norm_sqr();
-            part -= entry * other.part;
-            row.push(entry);
-        }
-        if left < OWN_SHARE * whole {
-            continue;
-        }
-        let root = left.sqrt();
-        let part = part / root;
-        energy += part.norm_sqr();
-        kept.push(Kept { line, row, root, part });
-    }
-    energy
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Two lines that share nothing hold what each holds; one that is nearly another adds nothing.
-    #[test]
-    fn energy_is_what_the_span_of_the_lines_holds() {
-        let frames = 64;
-        let turn: Vec<Complex<f64>> = (0..frames)
-            .map(|t| Complex::from_polar(1.0, std::f64::consts::TAU * f64::from(t) / 64.0))
-            .collect();
-        let powers = Powers::new(&turn, 3);
-        let series: Vec<Complex<f64>> =
-            turn.iter().map(|t| t.conj() * 3.0 + t.powi(2) * 4.0).collect();
-        let energy = |lines: &[i32]| {
-            let shares: Vec<_> = lines.iter().map(|n| powers.share(&series, *n)).collect();
-            projected(lines, &shares, |n| powers.sum(n))
-        };
-        assert!((energy(&[1]) - 9.0 * 64.0).abs() < 1e-9);
-        assert!((energy(&[1, -2]) - 25.0 * 64.0).abs() < 1e-9);
-        assert!((energy(&[1, 1, 3]) - 9.0 * 64.0).abs() < 1e-9);
     }
 }
