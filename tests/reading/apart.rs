@@ -11,7 +11,7 @@ use reedcrow::take::Take;
 
 use super::{cents, only_crow, reading_of};
 
-const RATE_HZ: f64 = 48_000.0;
+pub(super) const RATE_HZ: f64 = 48_000.0;
 /// Silence before and after.
 const MARGIN_S: f64 = 0.6;
 /// Left out at either end of a tone, as of its steady part.
@@ -20,7 +20,7 @@ const EDGE_S: f64 = 0.05;
 /// A pitch in cents that wanders about 0 (an Ornstein-Uhlenbeck process), one value for each sample.
 ///
 /// * `sd_cents`: how far; `tau_s`: how long it keeps on.
-fn wander(count: usize, sd_cents: f64, tau_s: f64, rng: &mut ChaCha8Rng) -> Vec<f64> {
+pub(super) fn wander(count: usize, sd_cents: f64, tau_s: f64, rng: &mut ChaCha8Rng) -> Vec<f64> {
     let keep = (-1.0 / (tau_s * RATE_HZ)).exp();
     let normal = |rng: &mut ChaCha8Rng| -> f64 { StandardNormal.sample(rng) };
     let mut at = sd_cents * normal(rng);
@@ -38,7 +38,7 @@ fn tone(hz: &[f64], rng: &mut ChaCha8Rng) -> Vec<f64> {
 }
 
 /// One whose partials fall with this power of their number.
-fn falling(hz: &[f64], power: i32, rng: &mut ChaCha8Rng) -> Vec<f64> {
+pub(super) fn falling(hz: &[f64], power: i32, rng: &mut ChaCha8Rng) -> Vec<f64> {
     let highest = hz.iter().copied().fold(0.0, f64::max);
     let mut cycles = 0.0;
     let base: Vec<f64> = hz
@@ -62,7 +62,7 @@ fn falling(hz: &[f64], power: i32, rng: &mut ChaCha8Rng) -> Vec<f64> {
 }
 
 /// A take of what sounds, faded in and out, over noise 60 dB under it.
-fn take(mut sound: Vec<f64>, rng: &mut ChaCha8Rng) -> Take {
+pub(super) fn take(mut sound: Vec<f64>, rng: &mut ChaCha8Rng) -> Take {
     let count = sound.len();
     let fade = (0.02 * RATE_HZ) as usize;
     for n in 0..fade {
@@ -226,7 +226,7 @@ fn steady(hz: f64, seconds: f64, rng: &mut ChaCha8Rng) -> Vec<f64> {
     tone(&vec![hz; (seconds * RATE_HZ) as usize], rng)
 }
 
-fn the_crow(take: &Take) -> Crow {
+pub(super) fn the_crow(take: &Take) -> Crow {
     only_crow(&reading_of(take)).clone()
 }
 

@@ -2,6 +2,7 @@
 //! Synthetic takes validate the signal processing, not reeds.
 
 mod apart;
+mod holds;
 mod laws;
 mod no_crow;
 mod recorders;
