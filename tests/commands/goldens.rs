@@ -110,8 +110,8 @@ fn page(html: &str) -> String {
         }
         text = kept;
     }
-    let drawn =
-        |line: &&str| !["<line ", "<polygon ", "<rect "].iter().any(|of| line.starts_with(of));
+    let shapes = ["<line ", "</line>", "<polygon ", "</polygon>", "<rect "];
+    let drawn = |line: &&str| !shapes.iter().any(|of| line.starts_with(of));
     text.replace("><", ">\n<").lines().filter(drawn).collect::<Vec<_>>().join("\n")
 }
 
