@@ -54,12 +54,11 @@ impl Told<'_> {
             lines.extend(style.wrapped(&label, &different.to_string()));
         }
         lines.extend(style.wrapped("since ", &format!("{}:", steps(self.since, paper.unit))));
-        let mut told: Vec<String> = asked(self.comparison, profile)
-            .into_iter()
-            .map(|change| words_of::sentence(change, profile))
-            .collect();
         let sides = (&self.comparison.before, &self.comparison.after);
-        told.extend(words_of::turned(sides.0, sides.1, profile));
+        let mut told: Vec<String> =
+            words_of::turned(sides.0, sides.1, profile).into_iter().collect();
+        let figures = asked(self.comparison, profile).into_iter();
+        told.extend(figures.map(|change| words_of::told(change, profile)));
         let notes = self.comparison.notes.iter().filter(|note| is_for_the_bench(note.code));
         let notes: Vec<String> = notes.map(|note| note.text.clone()).collect();
         if told.is_empty() && notes.is_empty() {

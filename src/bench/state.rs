@@ -88,6 +88,8 @@ pub struct Change {
     pub since: String,
     /// What else differed.
     pub beware: Vec<String>,
+    /// That it crows otherwise than it did, in one sentence; `None` where it does not.
+    pub turned: Option<String>,
     /// Each figure that a maker asks for: the verdict and one sentence.
     pub told: Vec<(Verdict, String)>,
 }

@@ -29,6 +29,7 @@ mod rates;
 mod sides;
 mod verdict;
 mod welch;
+mod worth;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -39,6 +40,7 @@ pub use notes::{Note, NoteCode};
 pub use rates::{Effect, Effects, PastCut, Whose};
 pub(crate) use rates::{Rate, Spread, rate};
 pub use verdict::Verdict;
+pub(crate) use worth::{Worth, turn};
 
 use crate::dsp::statistics::median;
 use crate::profile::{Blowing, Profile};

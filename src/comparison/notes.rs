@@ -188,7 +188,7 @@ impl Notes {
     }
 
     /// A peep's only octave is there at once: that it comes later once there is one below it is no
-    /// change for the worse; and it is no sharper or flatter low octave.
+    /// change for the worse; and it is no sharper or flatter low octave. Nor has it an octave to be aligned.
     fn octave(&mut self, sides: &Sides) {
         // The overtones of one tone are there at once as well.
         let has_octaves = |takes: &Takes| {
@@ -196,7 +196,7 @@ impl Notes {
             2 * two > takes.crows().count()
         };
         if has_octaves(&sides.before) != has_octaves(&sides.after) {
-            self.left_out.push("response.low_delay_s");
+            self.left_out.extend(["response.low_delay_s", "alignment.cents"]);
         }
         let octave = |takes: &Takes| {
             let hz: Vec<f64> =

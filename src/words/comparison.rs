@@ -4,9 +4,10 @@ pub mod names;
 
 use std::fmt::{self, Display, Formatter};
 
-use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict};
+use crate::comparison::{Change, Comparison, NoteCode, Side, Verdict, Worth, turn};
 use crate::log::Difference;
 use crate::profile::Profile;
+use crate::reading::catalogue;
 use crate::words::card::{self, kind};
 use crate::words::format::{capital, counted, number, plus_minus, signed};
 use names::{Name, name};
@@ -84,6 +85,19 @@ pub fn sentence(change: &Change, profile: &Profile) -> String {
             format!("{text}: no change larger than {limit}{strength}{aside}")
         }
         Verdict::Unclear => format!("{text}: cannot tell yet{strength} ({doubt})"),
+    }
+}
+
+/// The same, and whether it is for the better, where that is known.
+pub fn told(change: &Change, profile: &Profile) -> String {
+    format!("{}{}", sentence(change, profile), worth(change.worth(profile)))
+}
+
+fn worth(worth: Option<Worth>) -> &'static str {
+    match worth {
+        Some(Worth::Better) => ", for the better",
+        Some(Worth::Worse) => ", for the worse",
+        None => "",
     }
 }
 
@@ -175,23 +189,28 @@ fn doubt(change: &Change) -> String {
     }
 }
 
-/// Decimals that show two digits of the interval, or of the difference where there is none.
+/// Decimals that show two digits of the interval, or of the difference where there is none; of cents one at
+/// most.
 pub fn places(change: &Change, scale: f64) -> usize {
     if change.figure == "fundamental.register" && change.difference.fract() == 0.0 {
         return 0;
     }
     let size = change.ci95.filter(|half| *half > 0.0).unwrap_or(change.difference.abs().max(0.1));
+    let is_cents = catalogue::about(&change.figure).is_some_and(|about| about.unit == "cents");
     match size * scale {
         size if size >= 10.0 => 0,
-        size if size >= 1.0 => 1,
+        size if size >= 1.0 || is_cents => 1,
         size if size >= 0.1 => 2,
         _ => 3,
     }
 }
-/// That a reed crows otherwise than it did; `None` where it does not, or where one side has no crow.
+
+/// That a reed crows otherwise than it did, and whether that is for the better; `None` where it does not, or
+/// where one side has no crow.
 pub fn turned(before: &Side, after: &Side, profile: &Profile) -> Option<String> {
     let (was, is) = (kind_of_side(before, profile)?, kind_of_side(after, profile)?);
-    (was != is).then(|| format!("it was {was}, now it is {is}"))
+    let worth = worth(turn(before, after));
+    (was != is).then(|| format!("it was {was}, now it is {is}{worth}"))
 }
 
 /// How the crows of a side sound; `None` without any.

@@ -115,6 +115,30 @@ fn every_drawing_of_the_page_and_of_the_account_is_well_formed() {
     }
 }
 
+/// The kind comes first; a peep has no octave that could be aligned, nor a pitch to be held against another
+/// octave's.
+#[test]
+fn what_changed_since_a_cut_says_first_that_it_crows_otherwise() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("reeds.db");
+    let demo = |name: &str| format!("{}/demo-data/{name}.wav", env!("CARGO_MANIFEST_DIR"));
+    reedcrow(&log, &["reed", "new", "A"]);
+    reedcrow(&log, &["reed", "take", "A", &demo("bram-5-peep")]);
+    reedcrow(&log, &["reed", "step", "A", "tip corners"]);
+    reedcrow(&log, &["reed", "take", "A", &demo("bram-4-unlocked")]);
+    reedcrow(&log, &["reed", "step", "A", "tip sides"]);
+    reedcrow(&log, &["reed", "take", "A", &demo("anouk-7-good")]);
+    let bench = Served::start(Served::deaf(), &log);
+    let token = bench.token();
+    let since = || words_of(&bench.get("/").body, "verdicts", "</ul>");
+    bench.say(&token, "reed A");
+    let mut told = format!("{}\n", since());
+    // The last take and the last cut.
+    (0..2).for_each(|_| drop(bench.say(&token, "undo")));
+    told.push_str(&since());
+    golden("since-cuts", &told);
+}
+
 #[test]
 fn each_practice_take_is_another_reeds_unless_the_one_on_the_bench_was_cut() {
     for (cut, on_bench) in [(None, "practice 2"), (Some("clip 0.3"), "practice 1")] {

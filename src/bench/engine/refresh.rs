@@ -8,7 +8,7 @@ use crate::capture::Stands;
 use crate::comparison::compare;
 use crate::log::{Known, latest_pair};
 use crate::report::account::SENDER;
-use crate::words::comparison::sentence;
+use crate::words::comparison::{told, turned};
 use crate::words::format::LengthUnit;
 use crate::words::stage::steps;
 
@@ -49,9 +49,10 @@ impl Work {
             Change {
                 since: steps(&pair.between, LengthUnit::Millimetres),
                 beware: pair.beware.iter().map(ToString::to_string).collect(),
+                turned: turned(&comparison.before, &comparison.after, profile),
                 told: asked(&comparison, profile)
                     .into_iter()
-                    .map(|change| (change.verdict, sentence(change, profile)))
+                    .map(|change| (change.verdict, told(change, profile)))
                     .collect(),
             }
         });

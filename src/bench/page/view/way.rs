@@ -36,10 +36,11 @@ fn since(change: &Change) -> Markup {
         h2 { (labels::since(&change.since)) }
         @for beware in &change.beware { p.care { (beware) } }
         ul.verdicts {
+            @if let Some(turned) = &change.turned { li { (turned) } }
             @for (verdict, sentence) in &change.told {
                 li data-verdict=(name(*verdict)) { (sentence) }
             }
-            @if change.told.is_empty() { li { (labels::NOT_COMPARED) } }
+            @if change.told.is_empty() && change.turned.is_none() { li { (labels::NOT_COMPARED) } }
         }
     }
 }
