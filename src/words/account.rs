@@ -329,6 +329,7 @@ mod tests {
             let told = words.kind(code);
             assert!(told.ends_with(means(kind, false)), "{told}");
         }
+        assert!(words.kind("upper-alone").ends_with(means(Kind::Single, true)));
     }
 
     #[test]

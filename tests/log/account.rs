@@ -106,7 +106,7 @@ fn on_both_papers_one_reed_takes_two_pages_at_most_and_its_words_can_be_found() 
         for (reeds, most) in [(&labels[..1], 2), (&labels[..], 8)] {
             let file = workshop.path(&format!("{paper}-{}.pdf", reeds.len()));
             let name = file.to_str().unwrap();
-            let more = ["--pdf", name, "--paper", paper];
+            let more = ["--pdf", name, "--paper", paper, "--with-notes"];
             workshop.did(&[&["reed", "account"], reeds, &more[..]].concat());
             let ask = |program: &str, arguments: &[&str]| {
                 let output = Command::new(program).args(arguments).output().unwrap();
@@ -185,9 +185,14 @@ fn what_came_back_counts_apart_from_what_went_out() {
     assert_eq!(way.iter().map(|phase| phase.stage.crows).collect::<Vec<_>>(), [3, 3, 3]);
     let clipped = Facts::of(&went_out).way[1].changed;
     assert_eq!((way[1].changed, way[2].changed, way[2].stage.length), (clipped, None, None));
-    assert_eq!(workshop.advised("A", 2)["crows"], 3);
     let [shown, account] = ["show", "account"].map(|what| workshop.says(&["reed", what, "A"]));
     workshop.golden("came-back", &(shown + &account));
+    let (folder, other) = (workshop.path("away"), Workshop::new());
+    workshop.says(&["log", "export", folder.to_str().unwrap()]);
+    drop(other.log());
+    other.says(&["log", "import", folder.to_str().unwrap()]);
+    assert_eq!(other.log().history("A").unwrap(), workshop.log().history("A").unwrap());
+    assert_eq!(other.log().check().unwrap().faults, []);
     // Undo takes the take back, then the return with the reopening.
     workshop.says(&["reed", "undo", "A"]);
     workshop.says(&["reed", "undo", "A"]);

@@ -1,12 +1,12 @@
 //! How the work ended, and what it changed in all.
 
-use super::{Reed, code, noted, whole};
+use super::{Reed, noted, whole};
 use crate::comparison::compare;
 use crate::log::{Ending, Phase};
 use crate::reading::Reading;
 use crate::report::account::figure;
 use crate::report::account::letter::Item;
-use crate::words::account::{Sentence, Value};
+use crate::words::account::Sentence;
 
 /// Figures besides pitch whose change an owner hears, with their decimals.
 const MANNERS: [(&str, usize); 4] = [
@@ -37,17 +37,16 @@ impl Reed<'_> {
                     .then(|| self.moved("over-all", by, true, &first.stage, &last.stage))
                     .flatten(),
             );
-            if let (Some(before), Some(after)) = (first.stage.kind, last.stage.kind)
+            if let (Some(before), Some(after)) = (self.kind(&first.stage), self.kind(&last.stage))
                 && before != after
             {
-                let kind = |kind| Value::from(self.words().kind(&code(kind)));
-                said.push(
-                    self.say("kind-changed", &[("before", kind(before)), ("after", kind(after))]),
-                );
+                let values = [("before", before.into()), ("after", after.into())];
+                said.push(self.say("kind-changed", &values));
             }
             said.extend(self.manners_changed(first.stage.number, last.stage.number));
         }
-        let last = self.blown_lately().next_back();
+        // Of a cut that was not crowed after, its step says so.
+        let last = self.facts.way.last().filter(|phase| phase.stage.takes > 0);
         let last = last.filter(|phase| phase.cut().is_some());
         said.extend(last.map(|last| self.heard(last, "crowed-last", "blown-last")));
         said.extend(self.shortened());

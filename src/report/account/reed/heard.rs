@@ -35,7 +35,7 @@ impl Reed<'_> {
         let pitch = self.pitch(stage).map(|pitch| {
             joined([joined([pitch, self.in_tune(stage)], " "), Sentence::words(", ")], "")
         });
-        let kind = stage.kind.map(|kind| self.words().kind(&code(kind))).unwrap_or_default();
+        let kind = self.kind(stage).unwrap_or_default();
         let manners = self
             .manners(stage)
             .into_iter()
@@ -49,6 +49,15 @@ impl Reed<'_> {
                 ("manners", joined(manners, "").into()),
             ],
         )
+    }
+
+    /// The kind of most of a stage's crows, of one tone which.
+    pub(super) fn kind(&self, stage: &Stage) -> Option<String> {
+        let upper = octaves_off(stage, self.told.profile.lowest_note()) > 0;
+        Some(match stage.kind? {
+            Kind::Single if upper => self.words().kind("upper-alone"),
+            kind => self.words().kind(&code(kind)),
+        })
     }
 
     /// How it was crowed; empty where nobody said.

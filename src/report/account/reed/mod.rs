@@ -142,9 +142,11 @@ impl<'a> Reed<'a> {
             }
         };
         let first = self.blown_lately().find(|phase| phase.stage.crows > 0);
-        let last = self.blown_lately().next_back();
+        let last = self.facts.way.last();
         // A reed that no longer crows has no pitch, least of all the one it had.
         let now = |stage: &Stage| match (stage.crows, stage.takes_of_air) {
+            (0, 0) if stage.takes == 0 && first.is_some() => words.plain("short-not-crowed"),
+            (0, 0) if stage.takes == 0 => String::new(),
             (0, 0) => words.plain("no-crow-silent"),
             (0, _) => words.plain("no-crow-air"),
             _ => short(stage),
@@ -162,9 +164,7 @@ impl<'a> Reed<'a> {
             self.facts.cuts().to_string(),
             first.map(|phase| short(&phase.stage)).unwrap_or_default(),
             last.map(|phase| now(&phase.stage)).unwrap_or_default(),
-            last.and_then(|phase| phase.stage.kind)
-                .map(|kind| words.kind(&code(kind)))
-                .unwrap_or_default(),
+            last.and_then(|phase| self.kind(&phase.stage)).unwrap_or_default(),
             length.map(|length| self.manner.length(length.mm)).unwrap_or_default(),
             words.plain(ending),
         ]
