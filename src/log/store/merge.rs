@@ -5,8 +5,7 @@ use serde_json::Value;
 use super::change::{Did, Writing};
 use super::exported::{ExportedChange, ExportedReed, ExportedRow};
 use super::reeds::kept_again;
-use super::rows::{Kept, REED, Row, TAKE, Table};
-use super::steps::of;
+use super::rows::{Kept, REED, Row, TAKE, Table, of};
 use crate::log::LogError;
 
 /// How the work on a reed here and elsewhere belong together.

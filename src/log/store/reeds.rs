@@ -6,10 +6,9 @@ use super::Log;
 use super::change::{Did, now};
 use super::exported::PassedOver;
 use super::rows::{
-    HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, to_row,
+    HEARD, INSPECTION, Kept, MEASUREMENT, RATING, READING, REED, STEP, TAKE, of, to_row,
 };
 use super::sense::from_row;
-use super::steps::of;
 use crate::log::card::{Card, Ending};
 use crate::log::conditions::Conditions;
 use crate::log::history::{History, LoggedReed, LoggedStep, ReadTake};

@@ -328,3 +328,9 @@ pub static RATING: Table = Table {
         ("rating", Json),
     ],
 };
+
+/// The row with the key of its reed.
+pub fn of(reed: i64, mut row: Row) -> Row {
+    row.insert("reed_id".into(), reed.into());
+    row
+}

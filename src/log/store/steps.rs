@@ -3,7 +3,7 @@
 use super::Log;
 use super::change::{Did, now};
 use super::reeds::{find_open, history, stage};
-use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, to_row};
+use super::rows::{INSPECTION, MEASUREMENT, Row, STEP, Table, of, to_row};
 use crate::advice::Advice;
 use crate::log::LogError;
 use crate::log::card::Wetness;
@@ -86,10 +86,4 @@ impl Log {
         writing.change(Some(reed), did, None)?.insert(table, &of(reed, row))?;
         writing.commit()
     }
-}
-
-/// The row with the key of its reed.
-pub fn of(reed: i64, mut row: Row) -> Row {
-    row.insert("reed_id".into(), reed.into());
-    row
 }
