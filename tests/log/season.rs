@@ -30,7 +30,7 @@ fn a_season_tells_what_was_put_into_it() {
     let workshop = Workshop::new();
     let (log, facts) = made(&workshop);
     assert_eq!(facts.len(), 60);
-    let all: usize = facts.iter().map(|facts| facts.cuts() as usize).sum();
+    let all: usize = facts.iter().map(|facts| facts.cuts()).sum();
     assert!((150..=600).contains(&all), "{all} cuts");
     let answer = cuts(&facts, Some(Cut::Clip), Some(Field::Cane));
     for (cane, cents_per_mm) in invented::CENTS_PER_MM {
