@@ -4,13 +4,13 @@ use std::ops::Range;
 
 use super::base::{Base, Bases};
 use super::beside::{PARTS_FREEDOM, line_beside_own, line_beside_own_in_parts};
-use super::disagree::disagreement;
+use super::disagree::{Disagreement, disagreement};
 use super::family::{Family, NoiseProfile};
 use super::line::{LOCKED_CENTS, Line};
 use super::orders::{NOISE_CORRELATION, Orders};
 use super::sought::{Sought, most_certain_line};
 use super::turning::{self, turning_beside_own};
-use super::wander::{Beside, hidden_beside, wander_ci95};
+use super::wander::{Beside, disagreement_ci95, hidden_beside, wander_ci95};
 use crate::dsp::phase::{MeanFrequency, PhaseTrack};
 use crate::dsp::statistics::t_975;
 use crate::units::CENTS_PER_E;
@@ -283,19 +283,20 @@ impl Stretch<'_> {
         // Beating, the partials of two unlocked tones disagree without any doubt.
         let mut by_room = false;
         if deviation.locked() {
-            for (disagreement, side) in [
-                (disagreement(&moved, &self.together, &predicted), sign),
-                (disagreement(leader, &self.together, led), -sign),
+            type Joins = fn(f64, f64) -> f64;
+            for (family, reference, side, joins) in [
+                (&moved, &predicted[..], sign, f64::max as Joins),
+                (leader, led, -sign, f64::hypot),
             ] {
-                let Some(told) = disagreement else { continue };
-                by_room = true;
-                let ci95_cents = told.ci95 * CENTS_PER_E;
                 // Less than its doubt is no reason to leave what the louder partials tell.
-                if told.deviation.abs() > told.ci95 {
+                let is_plain = |told: &Disagreement| told.deviation.abs() > told.ci95;
+                let told = disagreement(family, &self.together, reference).filter(is_plain);
+                if let Some(told) = told {
+                    by_room = true;
                     deviation.cents += side * told.deviation * CENTS_PER_E;
-                    deviation.ci95_cents = deviation.ci95_cents.hypot(ci95_cents);
-                } else {
-                    deviation.ci95_cents = deviation.ci95_cents.max(ci95_cents);
+                    deviation.ci95_cents = deviation.ci95_cents.hypot(told.ci95 * CENTS_PER_E);
+                } else if let Some(ci95) = disagreement_ci95(family, &self.together, reference) {
+                    deviation.ci95_cents = joins(deviation.ci95_cents, ci95 * CENTS_PER_E);
                 }
             }
         }

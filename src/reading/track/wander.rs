@@ -164,6 +164,62 @@ impl Wander {
     }
 }
 
+/// Half width of the 95 % interval of how far a family's base lies from where `reference` says, as
+/// a ratio, from what its partials disagree by; `None` where noise alone explains it. A room winds
+/// the phase of single partials, as its modes stand to them.
+///
+/// * `reference`: `[frames]` phase of the base, in cycles, that the partials are held against.
+pub fn disagreement_ci95(
+    family: &Family<'_>,
+    frames: &Range<usize>,
+    reference: &[f64],
+) -> Option<f64> {
+    let per_block = frames.len() / BLOCKS.0;
+    if per_block < LEAST_FRAMES {
+        return None;
+    }
+    let offset = offset(family, frames, reference);
+    let times: Vec<f64> = (0..BLOCKS.0).map(|k| (k * per_block) as f64).collect();
+    let middle = times.iter().sum::<f64>() / times.len() as f64;
+    let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>();
+    // Slope of each partial's phase, in cycles of the base per frame, and its information.
+    let mut slopes: Vec<(f64, f64)> = Vec::new();
+    for (&m, turned) in family.multiples.iter().zip(family.turned_back(frames.clone(), &offset)) {
+        let noise = family.noise.at(m) * NOISE_CORRELATION;
+        let sums: Vec<Complex<f64>> =
+            turned.chunks_exact(per_block).take(BLOCKS.0).map(|b| b.iter().sum()).collect();
+        let whole: Complex<f64> = sums.iter().sum();
+        let count = (BLOCKS.0 * per_block) as f64;
+        let power = (whole / count).norm_sqr() - noise / count;
+        if power * (per_block as f64) < CLEAR * noise {
+            continue;
+        }
+        let phases: Vec<f64> =
+            sums.iter().map(|sum| (sum * whole.conj()).arg() / (TAU * m as f64)).collect();
+        let information = 2.0 * TAU * TAU * per_block as f64 * (m * m) as f64 * power / noise;
+        slopes.push((line(&times, &phases)?.slope, information * spread));
+    }
+    let all: f64 = slopes.iter().map(|(_, information)| information).sum();
+    let freedom = slopes.len() as f64 - 1.0;
+    if slopes.len() < 3 {
+        return None;
+    }
+    let mean = slopes.iter().map(|(slope, information)| slope * information).sum::<f64>() / all;
+    let off = |slope: &f64| (slope - mean).powi(2);
+    let power: f64 = slopes.iter().map(|(slope, information)| off(slope) * information).sum();
+    if power < freedom + OVER_CHANCE * (2.0 * freedom).sqrt() {
+        return None;
+    }
+    // What a mean scatters by whose parts do, each by a measure of its own.
+    let squares: f64 = slopes.iter().map(|(_, information)| information.powi(2)).sum();
+    let effective = (all * all / squares).max(1.5);
+    let variance = slopes.iter().map(|(slope, i)| i * i * off(slope)).sum::<f64>() / (all * all);
+    let sd = (variance * effective / (effective - 1.0)).sqrt();
+    let cycles = reference.last()? - reference.first()?;
+    let per_frame = cycles / (frames.len() - 1) as f64;
+    Some(t_975((effective - 1.0).max(2.0)) * sd / per_frame)
+}
+
 /// Blocks in which the partials' flutter is looked at.
 const FLUTTER_BLOCKS: usize = 16;
 /// Flutter counts from this many times what noise explains, …
