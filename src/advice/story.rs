@@ -121,8 +121,9 @@ fn ties(cut: Cut) -> bool {
     cut == Cut::Retie
 }
 
+/// Whether it seals where a seal may hold. One beside the heart rarely does, and is the last word on it.
 fn seals(cut: Cut) -> bool {
-    matches!(cut, Cut::Seal | Cut::SealLow | Cut::SealHeart)
+    matches!(cut, Cut::Seal | Cut::SealLow)
 }
 
 /// A story as far as it was gone through.
@@ -225,7 +226,8 @@ impl<'a, 's> Way<'a, 's> {
                 }
                 let is_plain = |flaw: &Cause| at == Wanted::Leak || PLAIN_TO_SEE.contains(flaw);
                 if let Some(flaw) = saw.filter(is_plain) {
-                    self.belief.shows(flaw, SURE_OF_EYES);
+                    let is_leak = at == Wanted::Leak;
+                    self.belief.shows(flaw, if is_leak { SURE_OF_EYES } else { SURE_OF_PLAIN });
                 }
                 self.looked.push(at);
                 self.seen_now.push(at);
@@ -335,7 +337,8 @@ fn in_octaves(heard: &Heard) -> f64 {
 /// A leak that is seen now is there so surely, whatever was inferred before (our choice) …
 const SURE_OF_EYES: f64 = 0.8;
 
-/// … and so is what nobody overlooks or mistakes.
+/// … and so surely what hardly anybody overlooks or mistakes.
+const SURE_OF_PLAIN: f64 = 0.95;
 const PLAIN_TO_SEE: [Cause; 2] = [Cause::Chipped, Cause::Bark];
 
 /// From this far off the target, either way, it does not sound like a crow of this kind of reed, in

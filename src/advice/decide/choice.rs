@@ -70,7 +70,7 @@ pub struct Now {
     pub told_here: usize,
     /// How much of it was told since the reed was tied last.
     pub told_since_tied: usize,
-    /// How much of it was told since a leak was sealed last.
+    /// How much of it was told since a low leak was sealed last.
     pub told_since_sealed: usize,
     /// The work done, newest last.
     pub done: Vec<Done>,

@@ -192,11 +192,17 @@ pub fn speaks_badly(now: &Now) -> bool {
     now.crows > 0 && (now.hard || now.toneless * TONELESS >= now.crows)
 }
 
-/// Whether what could be mended without a cut was looked for, or asked for in vain; a leak on the reed as
-/// it is now, since eyes miss one now and then, and work did not help.
+/// Whether what could be mended without a cut was looked for, or asked for in vain.
 fn is_sought(now: &Now) -> bool {
-    let is_seen = now.seen.contains(&Wanted::Leak) || was_looked(now, Wanted::Leak);
-    is_seen && is_sought_for(now, Cause::LeakLow) && is_sought_for(now, Cause::Winding)
+    is_leak_settled(now) && is_sought_for(now, Cause::LeakLow) && is_sought_for(now, Cause::Winding)
+}
+
+/// Whether a leak was looked for on the reed as it is now, since eyes miss one now and then, and work did
+/// not help; or was sealed beside the heart in vain, which is the last word on it.
+pub fn is_leak_settled(now: &Now) -> bool {
+    now.seen.contains(&Wanted::Leak)
+        || was_looked(now, Wanted::Leak)
+        || tries(now, Cause::LeakHeart) > 0
 }
 
 /// The same look is asked for so often of one reed, each time it was worked on in between.
