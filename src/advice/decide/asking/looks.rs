@@ -2,7 +2,7 @@
 
 use super::{Asking, Gain, LEAST_GAIN, SERVES_ON};
 use crate::advice::decide::choice::{Choice, plain};
-use crate::advice::decide::gates::{speaks_badly, was_asked, was_looked};
+use crate::advice::decide::gates::{is_leak_settled, speaks_badly, was_asked, was_looked};
 use crate::advice::practice::Cause;
 use crate::advice::sample::uniform;
 use crate::advice::{Wanted, Where};
@@ -41,8 +41,9 @@ impl Asking<'_> {
         let now = self.reckoning.now;
         let leaks = self.chance(Cause::LeakLow) + self.chance(Cause::LeakHeart);
         // Before a reed that speaks badly is given up it is looked at once more as it is now.
-        let is_given_up =
-            speaks_badly(now) && self.surely_best <= self.reckoning.practice.worth.stop;
+        let is_given_up = speaks_badly(now)
+            && !is_leak_settled(now)
+            && self.surely_best <= self.reckoning.practice.worth.stop;
         let leak_first = (self.is_cut_blindly() && leaks > LOOKED_FOR)
             || self.seeks(Cause::LeakLow)
             || is_given_up;
