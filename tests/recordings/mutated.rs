@@ -121,7 +121,10 @@ fn changed_languages_and_drafts() {
     let told = [Told::of(log.history("A").unwrap(), Profile::default())];
     let written = |words: &Words| {
         let (unit, zone) = (LengthUnit::default(), &TimeZone::UTC);
-        letter(&told, Manner { words, sender: None, today: "2026-11-29", unit, zone })
+        letter(
+            &told,
+            Manner { words, sender: None, with_notes: true, today: "2026-11-29", unit, zone },
+        )
     };
     let is_whole = |letter: &Letter| {
         text(letter, None).len() > 100 && html(letter, Default::default()).ends_with("</html>")
