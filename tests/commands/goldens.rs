@@ -208,6 +208,6 @@ fn a_reed_in_the_log() {
     golden("log-effects", &bench.says(&["log", "effects"]));
     golden("account", &bench.says(&["reed", "account", "Mirek 12", "--html", "a.html"]));
     let html = bench.written("a.html");
-    drawn_whole(&html, 1);
+    drawn_whole(&html, 2);
     golden("account-page", &page(&html));
 }
