@@ -4,6 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use super::inputs::shown;
+use super::page_rows::doubt;
 use super::{Attention, Entry, Summary};
 use crate::dsp::statistics::Distribution;
 use crate::report::distribution::{BINS, bar_edges, bars, kinds};
@@ -131,7 +132,7 @@ fn why(attention: Attention, entry: &Entry, is_peep: bool) -> Vec<String> {
     let codes = |entry: &Entry| -> Vec<String> {
         // That there is no crow is said already.
         let codes = entry.warnings.split_whitespace().filter(|code| *code != "no-crow");
-        codes.map(str::to_owned).collect()
+        codes.map(doubt).collect()
     };
     match attention {
         Attention::NotRead => entry.error.iter().cloned().collect(),

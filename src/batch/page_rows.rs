@@ -4,10 +4,11 @@
 use serde_json::Value;
 
 use super::form::Form;
-use crate::advice::{Advice, Move};
+use crate::advice::{Advice, Move, Place};
 use crate::reading::{Kind, Reading, Summary};
 use crate::report::csv::Cells;
-use crate::report::page::{PageFigures, PageRow};
+use crate::report::page::{PageFigures, PageNext, PageRow};
+use crate::words::warnings::in_short;
 
 /// The row of the page for a row of a table; `None` where it is not a row of this form.
 pub fn page_row(form: Form, row: &str) -> Option<PageRow> {
@@ -48,11 +49,20 @@ fn of_cells(cells: &Cells) -> Option<PageRow> {
     let codes = cells.text("warnings").into_iter().flat_map(|codes| codes.split(' '));
     let figures = PageFigures {
         crow_cents: crow_cents.collect(),
-        warnings: codes.map(|code| code.replace('-', " ")).collect(),
-        next: next.map(|next| (next, cells.number("advice.amount_mm"))),
+        warnings: codes.map(doubt).collect(),
+        next: next.map(|next| PageNext {
+            next,
+            place: cells.text("advice.where").and_then(word::<Place>),
+            amount_mm: cells.number("advice.amount_mm"),
+        }),
         ..PageFigures::of(&summary)
     };
     Some(PageRow { source: source.to_owned(), outcome: Ok(figures), picture: None })
+}
+
+/// What a warning's code says, in a few words; a code of a later version as it stands.
+pub(super) fn doubt(code: &str) -> String {
+    word(code).map_or_else(|| code.to_owned(), |code| in_short(code).to_owned())
 }
 
 /// The value of an enum by the word that JSON has for it.

@@ -13,7 +13,7 @@ mod table;
 
 pub use names::{common_folder, link};
 pub use needs::{Need, Needy};
-pub use row::{HeldTo, PageFigures, PageRow};
+pub use row::{HeldTo, PageFigures, PageNext, PageRow};
 
 use charts::{alignment_against_pitch, pitch_distribution};
 
@@ -127,7 +127,7 @@ mod tests {
             onset_s: Some(0.04),
             level_dbfs: Some(-18.0),
             warnings: vec!["quiet: move closer".into()],
-            next: Some((Move::Clip, Some(0.2))),
+            next: Some(PageNext { next: Move::Clip, place: None, amount_mm: Some(0.2) }),
         };
         PageRow { source: source.into(), outcome: Ok(figures), picture: None }
     }

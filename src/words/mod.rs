@@ -31,4 +31,4 @@ pub(crate) mod system;
 pub(crate) mod takes;
 pub(crate) mod usage;
 pub(crate) mod voices;
-mod warnings;
+pub(crate) mod warnings;

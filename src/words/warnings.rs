@@ -40,6 +40,35 @@ impl Display for Doubt<'_> {
     }
 }
 
+/// What makes a reading doubtful, in a few words.
+pub fn in_short(code: WarningCode) -> &'static str {
+    match code {
+        WarningCode::Overload => "too loud",
+        WarningCode::Distorted => "distorted",
+        WarningCode::Quiet => "faint",
+        WarningCode::Short => "crows too short",
+        WarningCode::NoisyRoom => "noisy room",
+        WarningCode::Hum => "mains hum",
+        WarningCode::Silent => "silent",
+        WarningCode::NoCrow => "no crow",
+        WarningCode::LowRate => "low sample rate",
+        WarningCode::LostSamples => "samples lost",
+        WarningCode::CutOff => "recording broken off",
+        WarningCode::NotFinite => "damaged samples",
+        WarningCode::LongCrow => "crows too long",
+        WarningCode::GainControl => "gain control",
+        WarningCode::NoiseSuppressed => "noise suppression",
+        WarningCode::Gated => "cut to silence between crows",
+        WarningCode::LowPassed => "high tones cut off",
+        WarningCode::Dropouts => "gaps in the sound",
+        WarningCode::WrongRate => "wrong sample rate",
+        WarningCode::Spliced => "pieced together",
+        WarningCode::OthersBeside => "other sounds beside the crows",
+        WarningCode::PitchesApart => "crows far apart in pitch",
+        WarningCode::CrowCut => "a crow cut off",
+    }
+}
+
 // Nothing to read.
 
 const SILENT: &str = "the input is silent: muted? Unmute the microphone, raise its level, or choose \

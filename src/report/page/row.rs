@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::advice::{Advice, Move};
+use crate::advice::{Advice, Move, Place};
 use crate::comparison::{Estimate, NORMAL_95};
 use crate::pitch::{Note, register};
 use crate::profile::Profile;
@@ -59,8 +59,19 @@ pub struct PageFigures {
     pub level_dbfs: Option<f64>,
     /// What makes the reading doubtful.
     pub warnings: Vec<String>,
-    /// The next move, and its amount in millimetres where it has one.
-    pub next: Option<(Move, Option<f64>)>,
+    /// The next move.
+    pub next: Option<PageNext>,
+}
+
+/// A next move as the page lists it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PageNext {
+    /// What.
+    pub next: Move,
+    /// Where, of one that has a place.
+    pub place: Option<Place>,
+    /// How much of a clip, in millimetres.
+    pub amount_mm: Option<f64>,
 }
 
 /// One rung of the small ladder.
@@ -98,7 +109,11 @@ impl PageRow {
         let figures = PageFigures {
             crow_cents: crow_cents.collect(),
             warnings: reading.warnings.iter().map(|warning| warning.text.clone()).collect(),
-            next: advice.map(|advice| (advice.next, advice.told_mm())),
+            next: advice.map(|advice| PageNext {
+                next: advice.next,
+                place: advice.r#where.place(),
+                amount_mm: advice.told_mm(),
+            }),
             ..PageFigures::of(&reading.summary)
         };
         Self { source: reading.source.clone(), outcome: Ok(figures), picture: None }

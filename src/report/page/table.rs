@@ -6,10 +6,11 @@ use maud::{Markup, html};
 
 use super::ladder;
 use super::names::name;
-use super::row::{HeldTo, PageFigures, PageRow};
+use super::row::{HeldTo, PageFigures, PageNext, PageRow};
 use crate::advice::Move;
 use crate::pitch::{A4, Note};
 use crate::reading::Kind;
+use crate::reed::Cut;
 use crate::words::advice as words;
 use crate::words::card::kind_word;
 use crate::words::format::{interval, millimetres, note_name, number, signed};
@@ -144,7 +145,7 @@ fn cells(row: &PageRow, held_to: &HeldTo) -> [Cell; COLUMNS.len() - 1] {
         }),
         Cell::number(figures.octaves_cents(), |cents| alignment(cents, figures.locked)),
         Cell { key: figures.rungs.len().to_string(), shown: ladder::small_picture(figures) },
-        figures.next.map_or_else(Cell::empty, |(next, amount_mm)| step(next, amount_mm)),
+        figures.next.map_or_else(Cell::empty, step),
         Cell::number(figures.spread_cents, |cents| number(cents, 1)),
         Cell::number(figures.onset_s, |seconds| number(seconds, 2)),
         Cell::number(figures.level_dbfs, |level| number(level, 1)),
@@ -170,9 +171,10 @@ fn alignment(cents: f64, locked: Option<bool>) -> String {
     labels::alignment(&signed(cents, 1), locked == Some(true))
 }
 
-/// A move with its amount; sorted by the move, then by how much.
-fn step(next: Move, amount_mm: Option<f64>) -> Cell {
-    let name = words::short(next);
+/// A move with its place or amount; sorted by the move, then by how much.
+fn step(PageNext { next, place, amount_mm }: PageNext) -> Cell {
+    let scrapes = matches!(next, Move::Tip | Move::Heart | Move::Back | Move::Seal);
+    let name = Cut::at(next, place).filter(|_| scrapes).map_or(words::short(next), Cut::words);
     let shown = match amount_mm {
         Some(amount) => format!("{name} {}", millimetres(amount)),
         None => name.to_owned(),
