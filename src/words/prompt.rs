@@ -133,6 +133,9 @@ Also:
   rate pitch good low fair high good stability good tone fine lived 12 by NAME
   Words of your own follow a colon: tip sides: left more than right
 ";
+    /// What is put right further back than by taking back or measuring again.
+    pub(crate) const CORRECT: &str = "what was wrong before the last cut is put right with the command \
+                                      'reedcrow reed correct', whose --help shows how";
     /// Where all that may be said is shown, at the prompt and on the page.
     pub(crate) const SHOWN_BY: &str = "? shows what may be typed";
 

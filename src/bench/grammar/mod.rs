@@ -100,6 +100,9 @@ pub enum Refusal {
     /// Wants something after it.
     #[error("{}", words::nothing_written(.0))]
     Incomplete(&'static str),
+    /// Is no entry of the bench but a command, which is named.
+    #[error("{}", words::nothing_written(.0))]
+    Command(&'static str),
 }
 
 impl Refusal {
@@ -109,7 +112,9 @@ impl Refusal {
     pub fn told(&self, before: &str, shown_by: &str) -> String {
         match self {
             Self::Unknown(said) => meant::not_understood_in(said, before, shown_by),
-            Self::Length(_) | Self::NoWork(_) | Self::Incomplete(_) => self.to_string(),
+            Self::Length(_) | Self::NoWork(_) | Self::Incomplete(_) | Self::Command(_) => {
+                self.to_string()
+            }
         }
     }
 }
@@ -202,6 +207,7 @@ fn with_free_words(line: &str) -> Result<Option<Entry>, Refusal> {
         "like" => named(Entry::Like, incomplete::LIKE),
         "practice" => named(Entry::Practice, incomplete::PRACTICE),
         "rate" => rate(rest).map(Some),
+        "correct" => Err(Refusal::Command(words::CORRECT)),
         "listen" => Ok(Some(Entry::Listen(rest.to_owned()))),
         _ => Ok(None),
     }

@@ -24,6 +24,13 @@ fn a_rating_is_grades_behind_their_sides_a_life_and_who_says_so() {
     }
 }
 
+/// What lies before the last cut is not put right at the bench.
+#[test]
+fn where_something_is_to_be_corrected_the_command_for_it_is_named() {
+    let refused = parse("Correct after step 0 length 70.6").unwrap_err().to_string();
+    insta::assert_snapshot!(refused, @"what was wrong before the last cut is put right with the command 'reedcrow reed correct', whose --help shows how; nothing was written down");
+}
+
 #[test]
 fn every_phrase_typed_as_it_is_printed_gives_just_itself() {
     for row in cuts() {
