@@ -45,7 +45,7 @@ enum Command {
     Conditions(conditions::Conditions),
     /// Write down what was done: reedcrow reed step LABEL clip 0.3
     Step(work::Step),
-    /// Put right what was written down of a cut or a take; what it said before is kept
+    /// Put right what was written down of a cut, a take or a measurement; what it said before is kept
     Correct(correct::Correct),
     /// Add recordings to a reed as it is now
     Take(take::Take),

@@ -390,6 +390,16 @@ pub(crate) enum NotOnCard<'a> {
         label: &'a str,
         cuts: u32,
     },
+    /// Nothing was measured after so many cuts, ...
+    NotMeasured {
+        label: &'a str,
+        after_step: u32,
+    },
+    /// ... or just what is given.
+    MeasuredSo {
+        label: &'a str,
+        after_step: u32,
+    },
 }
 
 /// Why a file or folder is not written, or an export not read in.

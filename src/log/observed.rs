@@ -41,6 +41,36 @@ impl History {
         whole.map(drop).map_err(|error| Unfit::Contradicts(error).into())
     }
 
+    /// Whether what was put right at `stage` goes with the rest, there and at each stage since.
+    ///
+    /// * `before`: as it was.
+    ///
+    /// Errors: measurements that contradict each other now, and did not before.
+    pub(super) fn check_put_right(&self, before: &Self, stage: u32) -> Result<(), LogError> {
+        for stage in stage..=self.stage() {
+            let [was, is] = [before, self].map(|history| history.up_to(stage).sizes_now());
+            if Measurements::just_made(was).is_ok() {
+                Measurements::just_made(is).map_err(Unfit::Contradicts)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// What had been done and measured at `stage`, without the rest.
+    fn up_to(&self, stage: u32) -> Self {
+        let done = self.steps.iter().filter(|logged| logged.number <= Some(stage));
+        let measured = self.measurements.iter().filter(|logged| logged.after_step <= stage);
+        Self {
+            reed: self.reed.clone(),
+            measurements: measured.cloned().collect(),
+            inspections: Vec::new(),
+            steps: done.cloned().collect(),
+            takes: Vec::new(),
+            ratings: Vec::new(),
+            blowing: None,
+        }
+    }
+
     /// What was seen, a stage at a time.
     pub fn seen(&self) -> Vec<Observed<Inspection>> {
         let entries =

@@ -7,7 +7,7 @@ use crate::log::{Did, LoggedTake};
 use crate::words::format::LengthUnit;
 use crate::words::reed::{inspection, measurements};
 use crate::words::sheet;
-use crate::words::stage::conditions;
+use crate::words::stage::{conditions, stage_name};
 
 impl Display for Did<'_> {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -35,6 +35,12 @@ impl Display for Did<'_> {
             }
             Self::CorrectedTake { number, now, before } => {
                 write!(f, "take {number}: {}, before it said {}", of_take(now), of_take(before))
+            }
+            Self::CorrectedMeasurement { after_step, now, before } => {
+                let [now, before] =
+                    [now, before].map(|sizes| measurements(sizes, LengthUnit::Millimetres));
+                let before = if before.is_empty() { "nothing of it" } else { &before };
+                write!(f, "measured {}: {now}, before it said {before}", stage_name(*after_step))
             }
             Self::ReadAgain => f.write_str("read takes again"),
             Self::Undid(what) => write!(f, "undo: {what}"),

@@ -16,7 +16,16 @@ pub fn nothing_given(example: &str) -> String {
 }
 
 /// Nothing was given that could be put right.
-pub const NOTHING_TO_CORRECT: &str = "nothing to put right; say what it is, such as: clip 0.2";
+pub fn nothing_to_correct(example: &str) -> String {
+    format!("nothing to put right; say what it is, such as: {example}")
+}
+
+/// It was not said which entry is to be put right.
+pub const CORRECT_WHICH: &str = "say which entry is wrong: a cut with --step NUMBER, a take with --take \
+                                 NUMBER, a measurement with --after-step NUMBER (0: as it came)";
+/// How a reed was crowed is put right of a take only.
+pub const CROWED_IN_WHICH_TAKE: &str =
+    "how it was crowed is put right take by take; say of which with --take NUMBER";
 
 /// Where the words of a command are shown.
 pub fn shown_by(command: &str) -> String {

@@ -11,6 +11,7 @@ use crate::log::{
 };
 use crate::words::commands::NO_DAY;
 use crate::words::files::NO_FOLDER;
+use crate::words::stage::stage_name;
 use crate::words::system::{DISK_IS_FULL, LOG_HELD, refusal};
 
 impl Display for LogError {
@@ -242,6 +243,18 @@ impl Display for NotOnCard<'_> {
             Self::OnlyCuts { label, cuts } => {
                 write!(f, "{label} has had {cuts} cuts; give a number up to that")
             }
+            Self::NotMeasured { label, after_step } => write!(
+                f,
+                "{label}: nothing was measured {}, so nothing can be put right there; \
+                 'reedcrow reed show {label}' lists what was measured and when, 'reedcrow reed measure \
+                 {label}' writes down what it measures now",
+                stage_name(*after_step)
+            ),
+            Self::MeasuredSo { label, after_step } => write!(
+                f,
+                "{label}: what was measured {} says so already; give what it is to say instead",
+                stage_name(*after_step)
+            ),
         }
     }
 }

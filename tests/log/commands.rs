@@ -221,6 +221,48 @@ fn a_label_is_one_however_its_accents_are_written() {
     assert_eq!(labels, ["Ren\u{e9}-1", "Mir\u{e9}k"]);
 }
 
+/// Measuring again reaches the present stage only; what was typed wrong before a cut is put right where it
+/// stands, and undo brings it back.
+#[test]
+fn what_was_measured_before_a_cut_is_put_right_where_it_stands() {
+    let workshop = Workshop::with_a_reed();
+    workshop.prints(&["reed", "measure", "A", "length", "66.3", "staple", "47"]);
+    workshop.prints(&["reed", "step", "A", "clip", "0.3"]);
+    workshop.prints(&["reed", "step", "A", "tip", "sides"]);
+    workshop.prints(&["reed", "measure", "A", "length", "68.1"]);
+    let account = || workshop.prints(&["reed", "account", "A"]);
+    let shown = || workshop.prints(&["reed", "show", "A"]);
+    let (doubted, before) = (account(), shown());
+    let correct = ["reed", "correct", "A", "--after-step"];
+    let refused = [
+        &["0"][..],
+        &["0", "leak", "low"],
+        &["0", "length", "700"],
+        &["0", "length", "66.3"],
+        &["0", "length", "45"],
+        &["0", "staple", "68.2"],
+        &["1", "length", "68.1"],
+        &["3", "length", "68.1"],
+        &["0", "length", "68.4", "--temperature", "20"],
+    ]
+    .map(|wrong| workshop.refuses(&[&correct[..], wrong].concat()));
+    let which = workshop.refuses(&["reed", "correct", "A", "length", "68.4"]);
+    assert_eq!((account(), shown()), (doubted.clone(), before.clone()));
+    workshop.golden("measurement-not-put-right", &(refused.concat() + &which));
+    let said = workshop.prints(&[&correct[..], &["0", "length", "68.4", "tip", "64.2"]].concat());
+    workshop.golden("measurement-put-right", &[said, shown(), account()].concat());
+    assert_eq!(workshop.log().check().unwrap().faults, vec![]);
+    let folder = workshop.path("export");
+    let told = workshop.log().corrections("A").unwrap();
+    workshop.prints(&["log", "export", folder.to_str().unwrap()]);
+    workshop.prints(&["reed", "undo", "A"]);
+    assert_eq!((account(), shown()), (doubted, before));
+    let other = Workshop::new();
+    other.prints(&["log", "import", folder.to_str().unwrap()]);
+    assert_eq!(other.log().corrections("A").unwrap(), told);
+    assert_eq!(other.log().check().unwrap().faults, vec![]);
+}
+
 #[test]
 fn what_is_put_right_or_asked_for_is_said_in_the_words_of_the_bench() {
     let workshop = Workshop::new();

@@ -40,13 +40,10 @@ impl Measure {
     /// Runs it.
     pub fn run(self, log: &LogFile) -> anyhow::Result<ExitCode> {
         let given = self.lengths.measurements()?;
-        let measurements = match said(&["measure"], &self.said, "measure")? {
+        let measurements = match measured(&self.said, "measure")? {
             None => given,
-            Some(Entry::Measure(sizes)) if given == Measurements::default() => {
-                Measurements::just_made(sizes)?
-            }
-            Some(Entry::Measure(_)) => anyhow::bail!(words_of::EITHER),
-            Some(_) => anyhow::bail!(words_of::not_of(&self.said.join(" "), "measure")),
+            Some(measured) if given == Measurements::default() => measured,
+            Some(_) => anyhow::bail!(words_of::EITHER),
         };
         let unit = self.unit.or(typed_in(&self.said).unwrap_or(self.lengths.unit()));
         anyhow::ensure!(measurements != Default::default(), words_of::nothing_given("length 70"));
@@ -204,6 +201,20 @@ pub(super) fn work(words: &[String], command: &str) -> anyhow::Result<Option<log
     match said(&[], words, command)? {
         None => Ok(None),
         Some(Entry::Step(step)) => Ok(Some(step)),
+        Some(_) => anyhow::bail!(words_of::not_of(&words.join(" "), command)),
+    }
+}
+
+/// The measurements that `words` behind a command say; `None` where there are none.
+///
+/// Errors: as [`work`]; a value no double reed has, or two that contradict each other.
+pub(super) fn measured(words: &[String], command: &str) -> anyhow::Result<Option<Measurements>> {
+    // A number alone is the length.
+    let is_bare = words.first().is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()));
+    let before = if is_bare { &["measure"][..] } else { &[] };
+    match said(before, words, command)? {
+        None => Ok(None),
+        Some(Entry::Measure(sizes)) => Ok(Some(Measurements::just_made(sizes)?)),
         Some(_) => anyhow::bail!(words_of::not_of(&words.join(" "), command)),
     }
 }

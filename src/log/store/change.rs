@@ -61,6 +61,12 @@ pub(crate) enum Did<'a> {
         now: &'a LoggedTake,
         before: &'a LoggedTake,
     },
+    /// What was measured after so many cuts; before, only what it says otherwise now.
+    CorrectedMeasurement {
+        after_step: u32,
+        now: &'a Sizes,
+        before: &'a Sizes,
+    },
     /// Takes were read by another version.
     ReadAgain,
     /// A change was taken back, by its own words, ...

@@ -5,13 +5,14 @@ use rusqlite::params;
 
 use super::Log;
 use super::change::{Did, from_whole};
-use super::reeds::{find, stage};
-use super::rows::{Kept, STEP, TAKE, Table, of, to_row};
+use super::reeds::{find, history, stage};
+use super::rows::{Kept, MEASUREMENT, STEP, TAKE, Table, of, to_row};
 use super::sense::from_row;
 use crate::log::conditions::Conditions;
-use crate::log::history::{LoggedStep, LoggedTake};
+use crate::log::history::{LoggedMeasurement, LoggedStep, LoggedTake};
 use crate::log::step::Step;
-use crate::log::{LogError, NotOnCard};
+use crate::log::{LogError, NotOnCard, Unfit};
+use crate::reed::Measurements;
 
 /// One correction.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -86,7 +87,50 @@ impl Log {
         writing.commit()
     }
 
-    /// The corrections of a reed's cuts and takes that stand, the earliest first.
+    /// Puts right what was measured after so many cuts, 0 as it came; what is not given stays. The last
+    /// measurement made there says it from now on.
+    ///
+    /// Errors: fewer cuts than that, nothing measured there, nothing that would change, or what contradicts
+    /// what else was measured.
+    pub fn correct_measurement(
+        &mut self,
+        label: &str,
+        after_step: u32,
+        given: &Measurements,
+    ) -> Result<(), LogError> {
+        let writing = self.write()?;
+        let reed = find(writing.connection(), label)?;
+        let before = history(writing.connection(), &reed)?;
+        let cuts = before.stage();
+        if after_step > cuts {
+            return Err(NotOnCard::OnlyCuts { label, cuts }.into());
+        }
+        let there = before.measured().into_iter().find(|there| there.after_step == after_step);
+        let mine = "reed_id = ?1 AND after_step = ?2 AND gone = 0";
+        let found = MEASUREMENT.select(writing.connection(), mine, params![reed.id, after_step])?;
+        let (Some(there), Some(kept)) = (there, found.into_iter().next_back()) else {
+            return Err(NotOnCard::NotMeasured { label, after_step }.into());
+        };
+        if given.over(there.now) == there.now {
+            return Err(NotOnCard::MeasuredSo { label, after_step }.into());
+        }
+        let mut logged: LoggedMeasurement = from_row(&MEASUREMENT, &kept)?;
+        let whole = Measurements::new(given.over(*logged.measurements));
+        logged.measurements = whole.map_err(Unfit::Contradicts)?;
+        let mut right = before.clone();
+        let mut entries = right.measurements.iter_mut();
+        if let Some(entry) = entries.rfind(|entry| entry.after_step == after_step) {
+            *entry = logged.clone();
+        }
+        right.check_put_right(&before, after_step)?;
+        let said = there.now.corrected_by(**given);
+        let did = Did::CorrectedMeasurement { after_step, now: given, before: &said };
+        let row = of(reed.id, to_row(&logged)?);
+        writing.change(Some(reed.id), &did, None)?.update(&MEASUREMENT, &Kept { row, ..kept })?;
+        writing.commit()
+    }
+
+    /// The corrections of a reed's cuts, takes and measurements that stand, the earliest first.
     pub fn corrections(&self, label: &str) -> Result<Vec<Correction>, LogError> {
         let view = self.connection.unchecked_transaction()?;
         let reed = find(&view, label)?.id;
@@ -95,7 +139,7 @@ impl Log {
             "SELECT change.at, change.what, change_row.row_id, change_row.before, change_row.after \
              FROM change JOIN change_row ON change_row.change_id = change.id \
              WHERE change.reed_id = ?1 AND change.undoes IS NULL AND change_row.before IS NOT NULL \
-             AND change_row.in_table IN ('step', 'take') \
+             AND change_row.in_table IN ('step', 'take', 'measurement') \
              AND NOT EXISTS (SELECT 1 FROM change AS undo WHERE undo.undoes = change.id \
                AND NOT EXISTS (SELECT 1 FROM change AS redo WHERE redo.undoes = undo.id)) \
              GROUP BY change.id ORDER BY change.id",
