@@ -172,7 +172,8 @@ fn speaks_for(practice: &Practice, case: &Case, choice: &Choice, profile: &Profi
 /// Nothing seems wrong, or what is heard is better left.
 fn speaks_for_leaving(case: &Case) -> Speaks {
     let good = case.belief.in_order();
-    if good >= 0.5 && !case.now.signs { Speaks::NothingWrong(good) } else { Speaks::CutHarms }
+    let is_heard = case.now.signs || case.now.rattle_hz.is_some();
+    if good >= 0.5 && !is_heard { Speaks::NothingWrong(good) } else { Speaks::CutHarms }
 }
 
 /// How far it is off the target's note in the octave that was heard.

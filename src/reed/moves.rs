@@ -193,6 +193,12 @@ impl Move {
         self.is_cut() || matches!(self, Self::Opening | Self::Seal | Self::Retie)
     }
 
+    /// Whether it asks for an answer and leaves the reed as it is: its chance says how far the answer may
+    /// change the move, not how sure it is.
+    pub fn asks(self) -> bool {
+        matches!(self, Self::Recrow | Self::Look | Self::Measure)
+    }
+
     /// Whether it ends the work on the reed.
     pub fn ends(self) -> bool {
         matches!(self, Self::Leave | Self::Stop)

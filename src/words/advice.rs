@@ -217,14 +217,10 @@ pub fn pitch_after(advice: &Advice) -> Option<String> {
 /// Another move that is worth nearly as much, with what speaks for it.
 pub fn or_else(other: &Other) -> String {
     let speaks = if other.says.is_empty() { String::new() } else { format!("; {}", other.says) };
-    match other.next {
-        Move::Look | Move::Measure | Move::Recrow => {
-            format!("{}{speaks}", whole(other.next, &other.r#where))
-        }
-        _ => {
-            let sure = percent(other.chance.helps);
-            format!("{} ({sure} sure){speaks}", whole(other.next, &other.r#where))
-        }
+    let told = whole(other.next, &other.r#where);
+    match other.next.asks() {
+        true => told + &speaks,
+        false => format!("{told} ({} sure){speaks}", percent(other.chance.helps)),
     }
 }
 
@@ -362,17 +358,12 @@ pub fn practice_tables(file: &Path) -> String {
 
 /// Why the adviser says what it says: first in a maker's words, then every number.
 pub fn explained(of: &Explained) -> String {
-    let mut sheet = Sheet {
-        lines: vec![match of.advice.next {
-            // That of a question says how far its answer may change the move.
-            Move::Look | Move::Measure | Move::Recrow => whole(of.advice.next, &of.advice.r#where),
-            _ => format!(
-                "{} ({} that it helps)",
-                whole(of.advice.next, &of.advice.r#where),
-                percent(of.advice.chance.helps)
-            ),
-        }],
+    let told = whole(of.advice.next, &of.advice.r#where);
+    let headline = match of.advice.next.asks() {
+        true => told,
+        false => format!("{told} ({} that it helps)", percent(of.advice.chance.helps)),
     };
+    let mut sheet = Sheet { lines: vec![headline] };
     sheet.in_words(of);
     sheet.numbers(of);
     let source = |(of, from): &(Numbers, String)| format!("{}: {from}", numbers(*of));

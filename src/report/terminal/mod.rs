@@ -8,7 +8,7 @@ mod tests;
 
 pub use style::{Role, Style};
 
-use crate::advice::{Advice, Move};
+use crate::advice::Advice;
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
 use crate::reading::{Crow, Kind, Reading, Rung};
@@ -353,10 +353,9 @@ pub fn move_line(advice: &Advice, unit: LengthUnit) -> String {
     if let Some(place) = advice_words::place(advice.next, &advice.r#where) {
         line += &format!(": {place}");
     }
-    match advice.next {
-        // The confidence of a question says how far its answer may change the move, not how sure it is.
-        Move::Recrow | Move::Look | Move::Measure => line,
-        _ => line + &format!(" ({} sure)", advice_words::percent(advice.confidence)),
+    match advice.next.asks() {
+        true => line,
+        false => line + &format!(" ({} sure)", advice_words::percent(advice.confidence)),
     }
 }
 

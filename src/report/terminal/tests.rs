@@ -1,7 +1,7 @@
 //! Cards of readings made by hand, compared whole.
 
 use super::*;
-use crate::advice::{Place, Reason, Where};
+use crate::advice::{Move, Place, Reason, Where};
 use crate::reading::{
     Alignment, Balance, Band, Breath, Figures, Fundamental, Response, Rung, Steadiness, Summary,
     Voices, Warning, WarningCode, testing,
