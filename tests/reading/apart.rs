@@ -134,10 +134,18 @@ fn tones_of_which_each_goes_its_own_way_are_told_within_their_interval() {
 }
 
 /// The lower tone has even partials as strong as the upper tone beside them, which is no line, since it goes
-/// its own way.
+/// its own way, also near the octave.
 #[test]
 fn an_upper_tone_that_wanders_beside_strong_partials_of_the_lower_is_told() {
-    for (apart_cents, upper_db, seed) in [(69.0, -3.0, 1), (154.0, -5.0, 2), (-120.0, -4.0, 3)] {
+    let takes = [
+        (69.0, -3.0, 1),
+        (154.0, -5.0, 2),
+        (-120.0, -4.0, 3),
+        (11.0, -5.0, 4),
+        (-13.0, -8.0, 5),
+        (-10.0, -6.0, 6),
+    ];
+    for (apart_cents, upper_db, seed) in takes {
         let mut rng = ChaCha8Rng::seed_from_u64(40 + seed);
         let count = (1.4 * RATE_HZ) as usize;
         let course = |base: f64, rng: &mut ChaCha8Rng| -> Vec<f64> {

@@ -39,10 +39,12 @@ impl Stretch<'_> {
         let leader_hz = span_hz(&PhaseTrack { cycles: led.to_vec(), ..apart })?;
         let (lower, upper) = if pair.lower_leads { (pair.track, own) } else { (own, pair.track) };
         let sign = if pair.lower_leads { 1.0 } else { -1.0 };
-        let deviation = Deviation {
-            cents: sign * 1200.0 * (1.0 + mean.hz / leader_hz).log2(),
-            ci95_cents: mean.ci95_hz / leader_hz * CENTS_PER_E,
-        };
+        let cents = sign * 1200.0 * (1.0 + mean.hz / leader_hz).log2();
+        // A phase that slipped is off by a whole turn, and a line by where the wander dwells: which of them is
+        // wrong, where they part, is not known.
+        let part = (cents - pair.deviation.cents).abs();
+        let ci95_cents = (mean.ci95_hz / leader_hz * CENTS_PER_E).max(part);
+        let deviation = Deviation { cents, ci95_cents };
         let means = |track: &PhaseTrack| track.mean_frequency(NOISE_CORRELATION, true);
         let fitted = Some(FittedMeans { lower: means(&lower)?, upper: means(&upper)? });
         Some(Tones { lower, upper: Some(upper), deviation: Some(deviation), fitted })

@@ -66,6 +66,18 @@ pub fn line_beside_own_in_parts(
     agree.then(|| Line { deviation: mean, sd, ..lines[0] })
 }
 
+fn base_hz(family: &Family<'_>) -> f64 {
+    family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64
+}
+
+/// How far from a tone's own partials another stands at least, as a ratio, over so many frames: nearer it is not
+/// told from what changes slowly.
+pub(super) fn nearest(family: &Family<'_>, frames: usize) -> Option<f64> {
+    let span_s = family.orders.hop_s() * frames as f64;
+    let lowest = *family.multiples.first()? as f64;
+    Some((LEAST_TURNS / (lowest * base_hz(family) * span_s)).max(LOCKED_CENTS / CENTS_PER_E))
+}
+
 /// Another tone's line beside the even partials of a tone, which it has of its own: the upper tone that
 /// is off the octave stands beside them and beats with them. `None` where the lower tone has none to
 /// speak of, or what is there is told by them alone, or by what makes them swell and fade.
@@ -81,11 +93,8 @@ pub fn line_beside_own(
     least_own: f64,
 ) -> Option<Line> {
     let span_s = family.orders.hop_s() * frames.len() as f64;
-    let base_hz =
-        family.orders.reference_hz * family.base_bins / family.orders.bins_per_unit as f64;
-    let lowest = *family.multiples.first()? as f64;
-    // Nearer than this it is not told from what changes slowly.
-    let nearest = (LEAST_TURNS / (lowest * base_hz * span_s)).max(LOCKED_CENTS / CENTS_PER_E);
+    let base_hz = base_hz(family);
+    let nearest = nearest(family, frames.len())?;
     let places = 2.0 * REACH * base_hz * span_s * PARTIALS.len() as f64;
     let power = family.power(frames.clone());
     let there = Stretches { frames: frames.clone(), reference, partials: MOST_PARTIALS };

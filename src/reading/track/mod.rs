@@ -5,6 +5,7 @@ pub(crate) mod base;
 pub(crate) mod beside;
 pub(crate) mod coarse;
 pub(crate) mod disagree;
+pub(crate) mod doubt;
 pub(crate) mod family;
 pub(crate) mod ladder;
 pub(crate) mod lasting;

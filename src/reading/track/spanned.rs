@@ -27,6 +27,13 @@ impl Powers {
         if n < 0 { turns.map(|(t, z)| z * t.conj()).sum() } else { turns.map(|(t, z)| z * t).sum() }
     }
 
+    /// Adds `amplitude`·turnⁿ to a series.
+    pub(super) fn add(&self, series: &mut [Complex<f64>], n: i32, amplitude: Complex<f64>) {
+        for (z, turn) in series.iter_mut().zip(&self.turns[n.unsigned_abs() as usize]) {
+            *z += amplitude * if n < 0 { turn.conj() } else { *turn };
+        }
+    }
+
     /// Σ turnⁿ.
     pub(super) fn sum(&self, n: i32) -> Complex<f64> {
         let sum = self.sums[n.unsigned_abs() as usize];
@@ -48,37 +55,59 @@ struct Kept {
     part: Complex<f64>,
 }
 
-/// Energy of a series in the span of `lines`, by Cholesky's decomposition of their Gram matrix.
-///
-/// * `shares`: the series' product with each line.
-/// * `product`: of two lines, by how far apart they are.
-pub(super) fn projected(
-    lines: &[i32],
-    shares: &[Complex<f64>],
-    product: impl Fn(i32) -> Complex<f64>,
-) -> f64 {
-    let mut kept: Vec<Kept> = Vec::new();
-    let mut energy = 0.0;
-    for (&line, share) in lines.iter().zip(shares) {
-        let whole = product(0).re;
-        let (mut left, mut part, mut row) = (whole, *share, Vec::new());
-        for other in &kept {
-            let common: Complex<f64> =
-                row.iter().zip(&other.row).map(|(a, b): (&Complex<f64>, _)| a * b.conj()).sum();
-            let entry = (product(line - other.line) - common) / other.root;
-            left -= entry.norm_sqr();
-            part -= entry * other.part;
-            row.push(entry);
+/// What a series has in the span of several lines.
+pub(super) struct Projection {
+    kept: Vec<Kept>,
+}
+
+impl Projection {
+    /// By Cholesky's decomposition of the lines' Gram matrix; a line that the others make up is left out.
+    ///
+    /// * `shares`: the series' product with each line.
+    /// * `product`: of two lines, by how far apart they are.
+    pub(super) fn new(
+        lines: &[i32],
+        shares: &[Complex<f64>],
+        product: impl Fn(i32) -> Complex<f64>,
+    ) -> Self {
+        let mut kept: Vec<Kept> = Vec::new();
+        for (&line, share) in lines.iter().zip(shares) {
+            let whole = product(0).re;
+            let (mut left, mut part, mut row) = (whole, *share, Vec::new());
+            for other in &kept {
+                let common: Complex<f64> =
+                    row.iter().zip(&other.row).map(|(a, b): (&Complex<f64>, _)| a * b.conj()).sum();
+                let entry = (product(line - other.line) - common) / other.root;
+                left -= entry.norm_sqr();
+                part -= entry * other.part;
+                row.push(entry);
+            }
+            if left < OWN_SHARE * whole {
+                continue;
+            }
+            let root = left.sqrt();
+            kept.push(Kept { line, row, root, part: part / root });
         }
-        if left < OWN_SHARE * whole {
-            continue;
-        }
-        let root = left.sqrt();
-        let part = part / root;
-        energy += part.norm_sqr();
-        kept.push(Kept { line, row, root, part });
+        Self { kept }
     }
-    energy
+
+    /// Energy of the series in the span.
+    pub(super) fn energy(&self) -> f64 {
+        self.kept.iter().map(|kept| kept.part.norm_sqr()).sum()
+    }
+
+    /// How much of each line makes up what the span holds of the series.
+    pub(super) fn amplitudes(&self) -> Vec<(i32, Complex<f64>)> {
+        let mut found: Vec<(i32, Complex<f64>)> = Vec::new();
+        for (i, kept) in self.kept.iter().enumerate().rev() {
+            let later = self.kept[i + 1..].iter().zip(found.iter().rev());
+            let told: Complex<f64> =
+                later.map(|(other, (_, amplitude))| other.row[i].conj() * amplitude).sum();
+            found.push((kept.line, (kept.part - told) / kept.root));
+        }
+        found.reverse();
+        found
+    }
 }
 
 #[cfg(test)]
@@ -97,7 +126,7 @@ mod tests {
             turn.iter().map(|t| t.conj() * 3.0 + t.powi(2) * 4.0).collect();
         let energy = |lines: &[i32]| {
             let shares: Vec<_> = lines.iter().map(|n| powers.share(&series, *n)).collect();
-            projected(lines, &shares, |n| powers.sum(n))
+            Projection::new(lines, &shares, |n| powers.sum(n)).energy()
         };
         assert!((energy(&[1]) - 9.0 * 64.0).abs() < 1e-9);
         assert!((energy(&[1, -2]) - 25.0 * 64.0).abs() < 1e-9);

@@ -16,6 +16,10 @@ use crate::units::CENTS_PER_E;
 /// taken for the upper's.
 const FEW_BEATS: f64 = 6.5;
 
+/// From so many times the noise on, in what the fit leaves, the means of both tones are known no better than the
+/// phase of each tells: in a room where a crow ends is not known, which no fit sees.
+const FITS: f64 = 4.0;
+
 /// Tones that seem to wander apart go together where one fit of both leaves no more than this many times the
 /// noise.
 const WELL_FITTED: f64 = 8.0;
@@ -75,14 +79,18 @@ impl Stretch<'_> {
             Some(both) => {
                 // About a course that wanders itself, as a tone alone does.
                 let own = wander_of(&upper, difference_hz);
-                let mean = |hz: f64, sd_hz: f64, more: f64| {
+                let mean = |hz: f64, sd_hz: f64, more: f64, alone: &PhaseTrack| {
                     let ci95_hz = (self.t() * sd_hz).hypot(own).hypot(more * lower_hz);
-                    MeanFrequency { hz, ci95_hz }
+                    let by_itself = alone
+                        .mean_frequency(NOISE_CORRELATION, true)
+                        .filter(|_| both.misfit > FITS)
+                        .map_or(0.0, |mean| mean.ci95_hz.hypot(mean.hz - hz));
+                    MeanFrequency { hz, ci95_hz: ci95_hz.max(by_itself) }
                 };
                 FittedMeans {
                     // Fitted about the upper tone's course, from which it wanders.
-                    lower: mean(both.lower_hz, both.lower_sd_hz, wander.unwrap_or(0.0)),
-                    upper: mean(both.half_upper_hz, both.half_upper_sd_hz, 0.0),
+                    lower: mean(both.lower_hz, both.lower_sd_hz, wander.unwrap_or(0.0), &lower),
+                    upper: mean(both.half_upper_hz, both.half_upper_sd_hz, 0.0, &upper),
                 }
             }
             // So near the octave, no line of the other pulls it.

@@ -8,9 +8,11 @@ use std::ops::Range;
 
 use realfft::num_complex::Complex;
 
+use super::beside::nearest;
 use super::family::Family;
 use super::line::{Line, LineSearch};
 use super::sought::{STRETCH, Stretches, from_multiples};
+use super::wander::NOISE_KEPT;
 use crate::dsp::statistics::{mean, sample_sd};
 use crate::units::CENTS_PER_E;
 
@@ -20,14 +22,10 @@ const PARTIALS: usize = 3;
 const LEAST_LEFT: f64 = 0.03;
 /// … and so many times less beside the odd ones.
 const OVER_ODD: f64 = 4.0;
-/// What is left turns as one tone: the autocorrelation at one frame is this share of its power at least. Of
-/// noise it is 0.66, since frames overlap.
+/// What is left turns as one tone: the autocorrelation at one frame is this share of its power at least.
 const LEAST_COHERENCE: f64 = 0.85;
-const OF_NOISE: f64 = 0.659;
-/// Its partials agree within this, in cents, …
+/// Its partials agree within this, in cents.
 const AGREE_CENTS: f64 = 12.0;
-/// … and it stands farther from the lower tone's own than this: nearer is what swells and fades.
-const NEAREST_CENTS: f64 = 15.0;
 /// It is looked at in so many parts of the crow, which scatter as its interval tells, …
 const PARTS: usize = 6;
 /// … each at least so long.
@@ -79,7 +77,7 @@ pub fn turning_beside_own(
         .collect();
     let whole = mean(&each).filter(|_| each.len() == PARTS)?;
     let sd = sample_sd(&each)? / (PARTS as f64).sqrt();
-    (whole.abs() * CENTS_PER_E > NEAREST_CENTS).then_some(Line {
+    (whole.abs() > nearest(family, frames.len())?).then_some(Line {
         deviation: whole,
         sd,
         evidence: 0.0,
@@ -108,7 +106,7 @@ impl Turning {
                 let count = series.len() as f64;
                 let power = series.iter().map(Complex::norm_sqr).sum::<f64>() - noise * count;
                 let next: Complex<f64> = series.windows(2).map(|two| two[1] * two[0].conj()).sum();
-                let next = next - OF_NOISE * noise * (count - 1.0);
+                let next = next - NOISE_KEPT * noise * (count - 1.0);
                 let turns_hz = next.arg() / (std::f64::consts::TAU * left.hop_s());
                 (power > 0.0).then(|| (turns_hz / multiple_hz, power, next.norm() / power))
             })

@@ -6,13 +6,14 @@
 //! fitted at once, and the two frequencies are those that leave least.
 
 use std::collections::HashSet;
+use std::f64::consts::TAU;
 use std::ops::Range;
 
 use realfft::num_complex::Complex;
 
 use super::family::Family;
 use super::orders::NOISE_CORRELATION;
-use super::spanned::{Powers, projected};
+use super::spanned::{Powers, Projection};
 
 /// Frequencies of the bases of both tones, with their standard deviations, in hertz.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,33 +34,26 @@ pub struct TwoTones {
 
 /// Multiples of half the upper tone that take part: those up to the first at first, and from what
 /// these tell, as many as the second.
-const HIGHEST_MULTIPLES: [usize; 2] = [8, 22];
+pub(super) const HIGHEST_MULTIPLES: [usize; 2] = [8, 22];
 /// Lines farther than this from a bin's middle, in bins, are not in its frames.
 const IN_LOBE_BINS: f64 = 1.3;
 /// Half the width of a line in frequency.
 const MAIN_LOBE_BINS: f64 = 2.0;
-/// The fit stands when what it leaves is no more than this many times the noise …
-const FITS: f64 = 4.0;
-/// … or this, about the lower tone's own course, which holds all that both wander: by that its interval is wider.
+/// About the lower tone's own course, which holds all that both wander, the fit stands when what it leaves is no
+/// more than this many times the noise.
 const FITS_BY_LOWER: f64 = 16.0;
 /// Where the lower tone's course is known, the upper is sought beside it in so many steps to either side …
 const STEPS: i32 = 8;
 /// … each this long, over the stretch.
 const STEP_TURNS: f64 = 0.08;
+/// What both tones do together is followed once more where the fit leaves this many times the noise, …
+const LEAVES_LITTLE: f64 = 1.5;
+/// … so often at most.
+const COURSES: usize = 3;
 /// Rounds of Newton's method, at most …
 const ROUNDS: usize = 6;
 /// … until it moves by less than this share of the step that derivatives are taken over.
 const SETTLED: f64 = 0.02;
-/// What the fit scatters by is told from the stretch with each of so many blocks left out, …
-const BLOCKS: usize = 8;
-/// … and counts when it is this many times what noise explains, as variance: more than chance does
-/// in one fit of ten.
-const OVER_CHANCE: f64 = 1.8;
-
-/// A multiple that holds nearly all there is to tell has bent the fit to itself; of that no more is known than
-/// this leaves.
-const MOST_BENT: f64 = 0.75;
-
 /// Fits both tones over `frames`.
 ///
 /// * `family`: over the base of half the upper tone; its multiples are not used.
@@ -93,38 +87,18 @@ pub fn fit(
             start = problem.beside_lower(difference_hz)?;
             at = start;
         }
-        // In frequency the likelihood is as narrow as the highest multiples make it.
-        let step = 0.16 / (highest as f64 * span);
-        for _ in 0..ROUNDS {
-            let value = |a: f64, d: f64| problem.likelihood(at[0] + a, at[1] + d);
-            let here = value(0.0, 0.0);
-            let (a_up, a_down) = (value(step, 0.0), value(-step, 0.0));
-            let (d_up, d_down) = (value(0.0, step), value(0.0, -step));
-            let both = value(step, step) + value(-step, -step);
-            let cross = (both - a_up - a_down - d_up - d_down + 2.0 * here) / 2.0;
-            let square = step * step;
-            hessian = [
-                [(a_up - 2.0 * here + a_down) / square, cross / square],
-                [cross / square, (d_up - 2.0 * here + d_down) / square],
-            ];
-            let slope = [(a_up - a_down) / (2.0 * step), (d_up - d_down) / (2.0 * step)];
-            let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-            if !(determinant > 0.0 && hessian[0][0] < 0.0) {
-                return None;
-            }
-            let limit = 15.0 * step;
-            let move_a = (slope[0] * hessian[1][1] - slope[1] * hessian[0][1]) / determinant;
-            let move_d = (slope[1] * hessian[0][0] - slope[0] * hessian[1][0]) / determinant;
-            at[0] -= move_a.clamp(-limit, limit);
-            at[1] -= move_d.clamp(-limit, limit);
-            if move_a.abs().max(move_d.abs()) < SETTLED * step {
-                break;
-            }
+        hessian = problem.settle(&mut at, highest)?;
+    }
+    for _ in 0..COURSES {
+        if problem.misfit(at[0], at[1]) <= LEAVES_LITTLE {
+            break;
         }
+        let together = problem.together(at[0], at[1]);
+        problem.about(&together);
+        hessian = problem.settle(&mut at, HIGHEST_MULTIPLES[1])?;
     }
     let misfit = problem.misfit(at[0], at[1]);
-    let fits = if by_lower { FITS_BY_LOWER } else { FITS };
-    if (at[1] - start[1]).abs() * span > 0.15 || misfit > fits {
+    if (at[1] - start[1]).abs() * span > 0.15 || (by_lower && misfit > FITS_BY_LOWER) {
         return None;
     }
     let covariance = problem.covariance(at, span, misfit, &hessian);
@@ -141,33 +115,26 @@ pub fn fit(
     })
 }
 
-/// Variances of the upper tone's base and of the octave's difference in hertz, and what they share.
-#[derive(Debug, Clone, Copy, Default)]
-struct Covariance {
-    a: f64,
-    d: f64,
-    both: f64,
-}
-
-struct Problem {
+/// The lines of both tones in a stretch.
+pub(super) struct Problem {
     /// `[frames]` moments about the middle of the stretch as the smooth phase counts them, in
     /// seconds: both tones drift together, and so does how far they are off.
-    time_s: Vec<f64>,
+    pub(super) time_s: Vec<f64>,
     /// Mean of half the upper tone, as the smooth phase has it.
-    base_hz: f64,
-    bin_hz: f64,
-    series: Vec<Series>,
+    pub(super) base_hz: f64,
+    pub(super) bin_hz: f64,
+    pub(super) series: Vec<Series>,
 }
 
 /// What the bins about one multiple of half the upper tone hold.
-struct Series {
-    multiple: usize,
+pub(super) struct Series {
+    pub(super) multiple: usize,
     /// `[frames]` amplitudes, turned back by that multiple of the smooth phase.
-    turned: Vec<Complex<f64>>,
+    pub(super) turned: Vec<Complex<f64>>,
     /// Mean square of the noise.
-    noise: f64,
+    pub(super) noise: f64,
     /// The middle of the bin, over that multiple, in hertz.
-    middle_hz: f64,
+    pub(super) middle_hz: f64,
 }
 
 impl Problem {
@@ -230,6 +197,42 @@ impl Problem {
         })
     }
 
+    /// Moves the two tones to the top of the likelihood near `at`, by Newton's method; its second derivatives
+    /// there. `None` where there is no top.
+    fn settle(&self, at: &mut [f64; 2], highest: usize) -> Option<[[f64; 2]; 2]> {
+        let span = self.span_s();
+        let mut hessian = [[0.0; 2]; 2];
+        // In frequency the likelihood is as narrow as the highest multiples make it.
+        let step = 0.16 / (highest as f64 * span);
+        for _ in 0..ROUNDS {
+            let value = |a: f64, d: f64| self.likelihood(at[0] + a, at[1] + d);
+            let here = value(0.0, 0.0);
+            let (a_up, a_down) = (value(step, 0.0), value(-step, 0.0));
+            let (d_up, d_down) = (value(0.0, step), value(0.0, -step));
+            let both = value(step, step) + value(-step, -step);
+            let cross = (both - a_up - a_down - d_up - d_down + 2.0 * here) / 2.0;
+            let square = step * step;
+            hessian = [
+                [(a_up - 2.0 * here + a_down) / square, cross / square],
+                [cross / square, (d_up - 2.0 * here + d_down) / square],
+            ];
+            let slope = [(a_up - a_down) / (2.0 * step), (d_up - d_down) / (2.0 * step)];
+            let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
+            if !(determinant > 0.0 && hessian[0][0] < 0.0) {
+                return None;
+            }
+            let limit = 15.0 * step;
+            let move_a = (slope[0] * hessian[1][1] - slope[1] * hessian[0][1]) / determinant;
+            let move_d = (slope[1] * hessian[0][0] - slope[0] * hessian[1][0]) / determinant;
+            at[0] -= move_a.clamp(-limit, limit);
+            at[1] -= move_d.clamp(-limit, limit);
+            if move_a.abs().max(move_d.abs()) < SETTLED * step {
+                break;
+            }
+        }
+        Some(hessian)
+    }
+
     /// Where the upper tone lies, when the smooth phase is the lower one's and they are about `difference_hz`
     /// apart: half of it over that phase, and the difference.
     fn beside_lower(&self, difference_hz: f64) -> Option<[f64; 2]> {
@@ -239,117 +242,7 @@ impl Problem {
         each.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, at)| at)
     }
 
-    /// The same without the frames of `block`.
-    fn without(&self, block: &Range<usize>) -> Self {
-        fn rest<T: Copy>(values: &[T], block: &Range<usize>) -> Vec<T> {
-            [&values[..block.start], &values[block.end..]].concat()
-        }
-        let series = self.series.iter();
-        Self {
-            time_s: rest(&self.time_s, block),
-            series: series
-                .map(|series| Series { turned: rest(&series.turned, block), ..*series })
-                .collect(),
-            ..*self
-        }
-    }
-
-    /// How much the fit scatters, by leaving out one block after the other (the jackknife; Efron,
-    /// The Jackknife, the Bootstrap and Other Resampling Plans, 1982, from memory), each followed by
-    /// one step of Newton's method. That holds what the model lacks, as long as it changes from block
-    /// to block.
-    ///
-    /// * `at`, `hessian`: the fit, and the likelihood's second derivatives there.
-    fn scatter(&self, at: [f64; 2], step: f64, hessian: &[[f64; 2]; 2]) -> Covariance {
-        let count = self.time_s.len();
-        let left = (BLOCKS - 1) as f64 / BLOCKS as f64;
-        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-        let moves: Vec<(f64, f64)> = (0..BLOCKS)
-            .map(|block| {
-                let rest = self.without(&(block * count / BLOCKS..(block + 1) * count / BLOCKS));
-                let value = |a: f64, d: f64| rest.likelihood(at[0] + a, at[1] + d);
-                let a = (value(step, 0.0) - value(-step, 0.0)) / (2.0 * step * left);
-                let d = (value(0.0, step) - value(0.0, -step)) / (2.0 * step * left);
-                let move_a = (a * hessian[1][1] - d * hessian[0][1]) / determinant;
-                (-move_a, -(d * hessian[0][0] - a * hessian[1][0]) / determinant)
-            })
-            .collect();
-        let mean =
-            |part: fn(&(f64, f64)) -> f64| moves.iter().map(part).sum::<f64>() / BLOCKS as f64;
-        let (mean_a, mean_d) = (mean(|m| m.0), mean(|m| m.1));
-        let mut scatter = Covariance::default();
-        for (a, d) in moves.iter().map(|m| (m.0 - mean_a, m.1 - mean_d)) {
-            scatter.a += left * a * a;
-            scatter.d += left * d * d;
-            scatter.both += left * a * d;
-        }
-        scatter
-    }
-
-    /// What is known of the fit: by the likelihood's curvature, or where the stretch's blocks or the multiples
-    /// scatter by more than chance explains, by these.
-    ///
-    /// * `at`, `misfit`, `hessian`: the fit, what it leaves over the noise, and the likelihood's second
-    ///   derivatives there.
-    fn covariance(
-        &self,
-        at: [f64; 2],
-        span: f64,
-        misfit: f64,
-        hessian: &[[f64; 2]; 2],
-    ) -> Covariance {
-        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-        let mut covariance = Covariance {
-            a: -hessian[1][1] / determinant * misfit,
-            d: -hessian[0][0] / determinant * misfit,
-            both: hessian[0][1] / determinant * misfit,
-        };
-        let step = 0.16 / (HIGHEST_MULTIPLES[1] as f64 * span);
-        for scatter in [self.scatter(at, step, hessian), self.disagreement(at, step, hessian)] {
-            if scatter.a > OVER_CHANCE * covariance.a || scatter.d > OVER_CHANCE * covariance.d {
-                covariance = scatter;
-            }
-        }
-        covariance
-    }
-
-    /// How much the fit scatters by what the multiples disagree: a room winds the phase of each by itself. That
-    /// of a sum over multiples of which each has its own slope at the top (the sandwich of P. J. Huber, Proc.
-    /// Fifth Berkeley Symp. 1, 1967, pp. 221-233, from memory), each more by what it has bent towards itself.
-    ///
-    /// * `at`, `hessian`: the fit, and the likelihood's second derivatives there.
-    fn disagreement(&self, at: [f64; 2], step: f64, hessian: &[[f64; 2]; 2]) -> Covariance {
-        let each = |a: f64, d: f64| -> Vec<f64> {
-            let explained = self.explained(at[0] + a, at[1] + d);
-            let all = self.series.iter().zip(explained);
-            all.map(|(s, (_, energy))| energy / s.noise / NOISE_CORRELATION).collect()
-        };
-        let here = each(0.0, 0.0);
-        let weights: Vec<f64> = self
-            .series
-            .iter()
-            .zip(&here)
-            .map(|(s, e)| (s.multiple * s.multiple) as f64 * e)
-            .collect();
-        let all: f64 = weights.iter().sum();
-        let (a_up, a_down) = (each(step, 0.0), each(-step, 0.0));
-        let (d_up, d_down) = (each(0.0, step), each(0.0, -step));
-        let determinant = hessian[0][0] * hessian[1][1] - hessian[0][1] * hessian[1][0];
-        let mut scatter = Covariance::default();
-        for (i, weight) in weights.iter().enumerate() {
-            let bent = 1.0 - (weight / all).min(MOST_BENT);
-            let a = (a_up[i] - a_down[i]) / (2.0 * step * bent);
-            let d = (d_up[i] - d_down[i]) / (2.0 * step * bent);
-            let move_a = (a * hessian[1][1] - d * hessian[0][1]) / determinant;
-            let move_d = (d * hessian[0][0] - a * hessian[1][0]) / determinant;
-            scatter.a += move_a * move_a;
-            scatter.d += move_d * move_d;
-            scatter.both += move_a * move_d;
-        }
-        scatter
-    }
-
-    fn span_s(&self) -> f64 {
+    pub(super) fn span_s(&self) -> f64 {
         self.time_s.last().unwrap_or(&0.0) - self.time_s.first().unwrap_or(&0.0)
     }
 
@@ -372,10 +265,64 @@ impl Problem {
     }
 
     /// For each series, in order: its lines and the energy that they explain.
-    fn explained(&self, a: f64, d: f64) -> Vec<(Vec<i32>, f64)> {
+    pub(super) fn explained(&self, a: f64, d: f64) -> Vec<(Vec<i32>, f64)> {
+        self.fitted(a, d, |_, _, _, lines, projection| (lines, projection.energy()))
+    }
+
+    /// What both tones do together that the course and the lines lack, frame by frame: how far their base goes
+    /// on, in cycles, but for a straight line between the ends, which the fit takes for its own; and how loud
+    /// they are. All lines together tell it.
+    fn together(&self, a: f64, d: f64) -> Vec<(f64, f64)> {
+        let mut told = vec![(0.0, 0.0, 0.0, 0.0); self.time_s.len()];
+        self.fitted(a, d, |series, still, powers, _, projection| {
+            let mut model = vec![Complex::new(0.0, 0.0); still.len()];
+            for (line, amplitude) in projection.amplitudes() {
+                powers.add(&mut model, -line, amplitude);
+            }
+            let multiple = series.multiple as f64;
+            for ((told, z), model) in told.iter_mut().zip(still).zip(&model) {
+                let share = z * model.conj() / series.noise;
+                told.0 += multiple * share.im;
+                told.1 += multiple * multiple / series.noise * model.norm_sqr();
+                told.2 += share.re;
+                told.3 += model.norm_sqr() / series.noise;
+            }
+        });
+        let each = |(turned, weight, loud, all): &(f64, f64, f64, f64)| {
+            let cycles = turned / (TAU * weight.max(f64::MIN_POSITIVE));
+            (cycles, (loud / all.max(f64::MIN_POSITIVE)).clamp(0.3, 3.0))
+        };
+        let together: Vec<(f64, f64)> = told.iter().map(each).collect();
+        let (first, last) = (together[0].0, together[together.len() - 1].0);
+        let (start, span) = (self.time_s[0], self.span_s());
+        let straight = |t: f64| first + (last - first) * (t - start) / span;
+        self.time_s.iter().zip(together).map(|(t, (c, loud))| (c - straight(*t), loud)).collect()
+    }
+
+    /// The same problem about a course that goes by so much more, in cycles of the base, of tones as loud
+    /// throughout.
+    fn about(&mut self, together: &[(f64, f64)]) {
+        for (t, (cycles, _)) in self.time_s.iter_mut().zip(together) {
+            *t += cycles / self.base_hz;
+        }
+        for series in &mut self.series {
+            let multiple = series.multiple as f64;
+            for (z, (cycles, loud)) in series.turned.iter_mut().zip(together) {
+                *z *= Complex::from_polar(1.0 / loud, -TAU * multiple * cycles);
+            }
+        }
+    }
+
+    /// Each series, in order, turned as the two tones go, with its lines and what they hold of it.
+    fn fitted<T>(
+        &self,
+        a: f64,
+        d: f64,
+        mut told: impl FnMut(&Series, &[Complex<f64>], &Powers, Vec<i32>, &Projection) -> T,
+    ) -> Vec<T> {
         // The lines about multiple q turn by q·a − n·d/2: all are products of powers of two turns.
         let turn = |hz: f64| -> Vec<Complex<f64>> {
-            let turn = |t: &f64| Complex::from_polar(1.0, std::f64::consts::TAU * hz * t);
+            let turn = |t: &f64| Complex::from_polar(1.0, TAU * hz * t);
             self.time_s.iter().map(turn).collect()
         };
         let all: Vec<Vec<i32>> = self.series.iter().map(|s| self.lines(s, a, d)).collect();
@@ -399,13 +346,13 @@ impl Problem {
                     series.turned.iter().zip(&turned_back).map(|(z, turn)| z * turn).collect();
                 let shares: Vec<Complex<f64>> =
                     lines.iter().map(|n| powers.share(&still, *n)).collect();
-                let energy = projected(&lines, &shares, |n| powers.sum(n));
-                (lines, energy)
+                let projection = Projection::new(&lines, &shares, |n| powers.sum(n));
+                told(series, &still, &powers, lines, &projection)
             })
             .collect()
     }
 
-    fn likelihood(&self, a: f64, d: f64) -> f64 {
+    pub(super) fn likelihood(&self, a: f64, d: f64) -> f64 {
         let explained = self.explained(a, d);
         let each = self.series.iter().zip(explained).map(|(s, (_, energy))| energy / s.noise);
         each.sum::<f64>() / NOISE_CORRELATION

@@ -23,6 +23,8 @@ pub(super) const CLEAR: f64 = 5.0;
 /// The wander counts when its power exceeds the noise's by this many standard deviations: by chance
 /// it does once in ten crows.
 pub(super) const OVER_CHANCE: f64 = 1.3;
+/// What noise keeps from one frame to the next, since they overlap.
+pub(super) const NOISE_KEPT: f64 = 0.659;
 /// From this correlation on, between one block and the next, the phase goes on as it was.
 const KEEPS_ON: f64 = 0.4;
 
@@ -230,7 +232,7 @@ const FLUTTER_SHARE: f64 = 0.005;
 /// and what a room does, is in all of them.
 const FLUTTER_OVER_OTHERS: f64 = 4.0;
 
-/// How much faster a tone turns than the means of blocks of its flutter show.
+/// How much faster a tone turns than its flutter shows.
 const FLUTTER_WIDENING: f64 = 1.25;
 
 /// How far from its multiples a tone may stand, as a ratio, that hides beside the partials of `family` and
@@ -296,7 +298,9 @@ fn flutter(
     let own = frames.clone().zip(reference);
     let offset: Vec<f64> =
         own.map(|(b, cycles)| cycles - orders.reference_cycles[b] * unit).collect();
-    let (mut steady, mut moving, mut expected, mut rate) = (0.0, 0.0, 0.0, 0.0);
+    let (mut steady, mut moving, mut expected) = (0.0, 0.0, 0.0);
+    // From one frame to the next: over the partial's number, and over all.
+    let (mut turning, mut of) = (0.0, 0.0);
     for (&m, turned) in family.multiples.iter().zip(family.turned_back(frames.clone(), &offset)) {
         let blocks = turned.chunks_exact(envelope.per_block).zip(&envelope.amplitude);
         let relative: Vec<Complex<f64>> = blocks
@@ -311,21 +315,31 @@ fn flutter(
             continue;
         }
         let about: Vec<Complex<f64>> = relative.iter().map(|z| z - mean).collect();
-        let steps = about.windows(2).map(|pair| (pair[1] - pair[0]).norm_sqr()).sum::<f64>();
         steady += mean.norm_sqr() * count;
         moving += about.iter().map(Complex::norm_sqr).sum::<f64>();
         expected += noise * count;
-        rate += steps / (m * m) as f64;
+        // Blocks are longer than what turns fast.
+        let blocks = turned.chunks(envelope.per_block).zip(&envelope.amplitude);
+        let fine: Vec<Complex<f64>> = blocks
+            .flat_map(|(block, amplitude)| block.iter().map(move |z| z / amplitude - mean))
+            .collect();
+        let frame_noise = family.noise.at(m);
+        let frames = fine.len() as f64;
+        let steps = fine.windows(2).map(|pair| (pair[1] - pair[0]).norm_sqr()).sum::<f64>();
+        let of_noise = 2.0 * (1.0 - NOISE_KEPT) * frame_noise * (frames - 1.0);
+        let all = fine.iter().map(Complex::norm_sqr).sum::<f64>() - frame_noise * frames;
+        turning += (steps - of_noise).max(0.0) / (m * m) as f64;
+        of += all.max(0.0);
     }
-    if !(moving > FLUTTER_CLEAR * expected) {
+    if !(moving > FLUTTER_CLEAR * expected && of > 0.0) {
         return None;
     }
-    let block_s = envelope.per_block as f64 * orders.hop_s();
     let cycles = reference.last()? - reference.first()?;
     let base_hz = cycles / (orders.hop_s() * (reference.len() - 1) as f64);
+    let radians_per_frame = (turning / of).sqrt();
     Some(Flutter {
         share: (moving - expected) / (steady + moving),
-        ratio: FLUTTER_WIDENING * (rate / moving).sqrt() / (TAU * block_s) / base_hz,
+        ratio: FLUTTER_WIDENING * radians_per_frame / (TAU * orders.hop_s()) / base_hz,
     })
 }
 
