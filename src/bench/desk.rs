@@ -6,7 +6,9 @@ use super::account::account;
 use super::grammar::{self, Entry};
 use super::keeper::may_be_the_reed;
 use super::readings::{Tones, read_recording};
-use super::reeds::{add_like, beside_model, held_to, next_label, on_the_card, open_label};
+use super::reeds::{
+    add_like, beside_model, held_to, next_label, on_the_card, open_label, write_card,
+};
 use super::screen::{self, Paper};
 use super::sound::{self, Sound};
 use crate::advice::Advice;
@@ -205,8 +207,14 @@ impl Desk {
                 self.lines(&words::rated(&label, &rating))
             }
             Entry::Card(field, said) => {
-                self.log.edit(&label, |card| field.write(card, said.clone()))?;
-                self.lines(&on_the_card(field, &said))
+                write_card(&mut self.log, &label, field, &said)?;
+                (self.profile, self.a4) =
+                    held_to(&self.log, &self.log.reed(&label)?.card, &self.usual)?;
+                let written = on_the_card(field, &said);
+                if field.holds_to() {
+                    return Ok(self.reply(&written, Then::NewReed));
+                }
+                self.lines(&written)
             }
             Entry::Keep => self.keep()?,
             Entry::Close(ending, why) => {

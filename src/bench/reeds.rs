@@ -50,6 +50,19 @@ pub fn add_like(log: &mut Log, other: &str, label: String) -> Result<(), LogErro
     })
 }
 
+/// Writes what is said on the card of a reed.
+///
+/// Errors: no profile of that name can be read, or no pitch of A4 is said; nothing is written then.
+pub fn write_card(log: &mut Log, label: &str, field: CardField, said: &str) -> anyhow::Result<()> {
+    if field == CardField::Kind {
+        profile::load(said)?;
+    }
+    let mut written = log.reed(label)?.card;
+    field.write(&mut written, said.to_owned())?;
+    log.edit(label, |card| *card = written)?;
+    Ok(())
+}
+
 /// That a field of the card is written, and where its day is over, that too.
 pub fn on_the_card(field: CardField, said: &str) -> String {
     let written = words::on_the_card(field, said);

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{LogError, Unfit, WrongLabel};
+use crate::pitch::{A4, PitchError};
 use crate::text::{is_unseen, is_without_width};
 
 choice! {
@@ -60,29 +61,49 @@ choice! {
         Complaint = "complaint",
         /// Day by which it is wanted.
         Due = "due",
+        /// What kind of reed it is: the profile it is held to.
+        Kind = "kind",
+        /// The pitch of A4 it is made for.
+        A4 = "a4",
     }
 }
 
 impl CardField {
     /// What `card` has there.
-    pub fn of(self, card: &Card) -> Option<&str> {
+    pub fn of(self, card: &Card) -> Option<String> {
         match self {
-            Self::Owner => card.owner.as_deref(),
-            Self::Cane => card.cane.as_deref(),
-            Self::Complaint => card.complaint.as_deref(),
-            Self::Due => card.due_on.as_deref(),
+            Self::Owner => card.owner.clone(),
+            Self::Cane => card.cane.clone(),
+            Self::Complaint => card.complaint.clone(),
+            Self::Due => card.due_on.clone(),
+            Self::Kind => card.profile.clone(),
+            Self::A4 => card.a4_hz.map(|hz| hz.to_string()),
         }
     }
 
+    /// Whether crows are read by it.
+    pub fn holds_to(self) -> bool {
+        matches!(self, Self::Kind | Self::A4)
+    }
+
     /// Writes `words` there.
-    pub fn write(self, card: &mut Card, words: String) {
+    ///
+    /// Errors: they are no pitch of A4 where one is wanted. Whether there is a profile of that name, who
+    /// can read one asks before.
+    pub fn write(self, card: &mut Card, words: String) -> Result<(), PitchError> {
         let field = match self {
             Self::Owner => &mut card.owner,
             Self::Cane => &mut card.cane,
             Self::Complaint => &mut card.complaint,
             Self::Due => &mut card.due_on,
+            Self::Kind => &mut card.profile,
+            Self::A4 => {
+                card.a4_hz = Some(words.parse::<A4>()?.hz());
+                return Ok(());
+            }
         };
         *field = Some(words);
+        Ok(())
     }
 }
 

@@ -265,6 +265,8 @@ pub fn card_field(field: CardField) -> &'static str {
         CardField::Cane => "cane: source, batch",
         CardField::Complaint => "what the player complains of",
         CardField::Due => "day by which it is wanted, for example 2026-03-17",
+        CardField::Kind => "kind of reed: a built-in profile, or a profile file of your own",
+        CardField::A4 => "pitch of A4 it is made for, in Hz",
     }
 }
 /// A clip of another amount than the buttons have, which is typed.

@@ -126,7 +126,8 @@ pub mod help {
 Also:
   u undo   r redo   w the way so far   y why   p pause   g go on   q end
   play 2 3   tone   keep (what was set aside)   note WORDS
-  owner NAME   cane TEXT   complaint TEXT   due 2026-03-17   (to its card)
+  owner NAME   cane TEXT   complaint TEXT   due 2026-03-17   kind bassoon   a4 442
+                                                                       (to its card)
   reed NAME   next   new NAME   like NAME   model   model this
   account   account with notes
   close done | sent back | given up   open again
@@ -188,6 +189,8 @@ pub mod incomplete {
             CardField::Cane => "cane wants its source or batch: cane batch B",
             CardField::Complaint => "complaint wants its words: complaint low octave comes late",
             CardField::Due => "due wants a day: due 2026-03-17",
+            CardField::Kind => "kind wants a kind of reed: kind bassoon",
+            CardField::A4 => "a4 wants the pitch of A4 in Hz: a4 442",
         }
     }
     pub(crate) const RATED_TWICE: &str = "one thing is rated twice in this line";

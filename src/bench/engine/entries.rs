@@ -4,7 +4,7 @@ use super::work::Work;
 use super::work::{Order, Reply};
 use crate::bench::grammar::{self, Entry};
 use crate::bench::listening::Source;
-use crate::bench::reeds::{add_like, next_label, on_the_card};
+use crate::bench::reeds::{add_like, next_label, on_the_card, write_card};
 use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, CardField, Ending, Log, LogError, PRACTICE, Step, Which, is_practice};
 use crate::reed::Measurements;
@@ -138,8 +138,14 @@ impl Work {
 
     fn write_card(&mut self, field: CardField, said: String) -> anyhow::Result<Reply> {
         let label = self.on_bench()?;
-        self.log.edit(&label, |card| field.write(card, said.clone()))?;
+        if field.holds_to() {
+            self.close_take();
+        }
+        write_card(&mut self.log, &label, field, &said)?;
         self.refresh_all()?;
+        if field.holds_to() && self.session.is_some() {
+            self.listen(self.hears.source());
+        }
         Ok(on_the_card(field, &said))
     }
 

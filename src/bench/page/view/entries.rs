@@ -12,6 +12,7 @@ use crate::bench::engine::is_advised;
 use crate::bench::grammar::{self, ENDINGS, HEARD, SIZES};
 use crate::bench::state::{OnBench, State};
 use crate::log::{Card, CardField, Grade, Rated};
+use crate::profile::BUILT_IN;
 use crate::reed::{Cut, LOOKS};
 use crate::words::format::number;
 use crate::words::{bench as words, ear, page as labels};
@@ -216,8 +217,10 @@ fn measures(state: &State, token: &str) -> Markup {
 ///
 /// * `id`: how the fields' own begin.
 pub fn card(id: &str, card: &Card, token: &str) -> Markup {
+    let kinds = format!("{id}-kinds");
     html! {
         h3 { (labels::card_of(&card.label)) }
+        datalist id=(kinds) { @for kind in BUILT_IN { option value=(kind.name) {} } }
         div.measures {
             @for field in CardField::ALL {
                 @let id = format!("{id}-{}", field.code());
@@ -227,6 +230,7 @@ pub fn card(id: &str, card: &Card, token: &str) -> Markup {
                     label for=(id) { (labels::card_field(field)) }
                     span {
                         input.long id=(id) name="value" autocomplete="off" maxlength="200"
+                            list=[(field == CardField::Kind).then_some(&kinds)]
                             placeholder=(field.of(card).unwrap_or_default());
                         " " button { (labels::WRITE_DOWN) }
                     }
