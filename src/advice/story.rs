@@ -212,12 +212,13 @@ impl<'a, 's> Way<'a, 's> {
 
     fn see(&mut self, looks: &[Inspection]) {
         self.seen_now.clear();
-        // Of one and the same state the last word on leaks holds: an earlier one was a slip.
-        let last_leak = looks.iter().rposition(|look| look.leak.is_some());
         for (number, look) in looks.iter().enumerate() {
             self.eyes = look.over(self.eyes);
+            // Of one and the same state the last word on a place holds: an earlier one was a slip.
+            let later: Vec<Wanted> =
+                looks[number + 1..].iter().flat_map(seen).map(|(at, _)| at).collect();
             for (at, saw) in seen(look) {
-                if at == Wanted::Leak && Some(number) != last_leak {
+                if later.contains(&at) {
                     continue;
                 }
                 self.belief.sees(at, saw, self.looked.contains(&at));

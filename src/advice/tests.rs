@@ -6,7 +6,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::reading::{Crow, Figures, Kind, Other, Rung, Summary, What, Why};
-use crate::reed::{Bark, Heart, Leak, Sizes};
+use crate::reed::{Bark, Corners, Heart, Leak, Sizes};
 
 #[path = "../../tests/adviser/made.rs"]
 mod made;
@@ -352,6 +352,21 @@ fn a_leak_seen_after_a_seal_is_sealed_again_and_twice_in_vain_is_enough() {
     story.stages[2].looks.push(Inspection { leak: Some(Leak::None), ..Inspection::default() });
     let advice = advise_on(&story, &Profile::default(), &Effects::default());
     assert_eq!(advice.next, Move::Clip, "{advice:#?}");
+}
+
+/// What was entered wrongly of a part is put right by looking again.
+#[test]
+fn the_last_look_at_a_part_counts_alone() {
+    let look = |corners| Inspection { corners: Some(corners), ..Inspection::default() };
+    let advised = |looks: Vec<Inspection>| {
+        let takes = vec![reading(&[made(Kind::Split, 0.0); 3])];
+        let now = Stage { takes, looks, ..Stage::default() };
+        let story = Story { stages: vec![now], measured: long(), ..Story::default() };
+        advise_on(&story, &Profile::default(), &Effects::default())
+    };
+    let (thick, thin) = (look(Corners::Thick), look(Corners::Thin));
+    assert_eq!(advised(vec![thick, thin]), advised(vec![thin]));
+    assert_eq!(advised(vec![thin, thick]), advised(vec![thick]));
 }
 
 /// Common practice, no source: a clip closes no leak.

@@ -21,7 +21,7 @@ use crate::profile::Profile;
 use crate::reading::{Other, Reading};
 use crate::reed::{Measurements, Sizes};
 use crate::report::account::{SENDER, Sender, text};
-use crate::report::history::{doubts, found};
+use crate::report::history::{doubtful_step, doubts, found};
 use crate::words::advice::explained;
 use crate::words::reading::also_heard;
 use crate::words::stage::stage_name;
@@ -278,8 +278,8 @@ impl Desk {
     fn step(&mut self, step: &Step) -> anyhow::Result<String> {
         let stood = self.known()?.advise(&self.profile);
         let number = self.log.step_after(&self.label, step, stood.as_ref())?;
-        let once_more = number.is_some() && self.log.history(&self.label)?.last_cut_again();
-        Ok(self.lines(&words::done(step, number, once_more, self.paper.unit)))
+        let doubts = doubtful_step(&self.history()?, &self.profile, step, self.paper.unit);
+        Ok(self.lines(&words::done(step, number, &doubts, self.paper.unit)))
     }
 
     /// How the reed stands beside the model of its kind.
@@ -334,7 +334,7 @@ impl Desk {
         self.log.measure(label, &Measurements::just_made(*sizes)?, None)?;
         let Paper { style, unit } = self.paper;
         let doubts = doubts(&self.history()?, &self.profile, sizes, unit, &style);
-        Ok(self.lines(&words::measured(sizes, unit)) + &doubts + &self.found()?)
+        Ok(self.lines(&words::measured(sizes, &[], unit)) + &doubts + &self.found()?)
     }
 
     /// What ruler and eyes find outside the usual, and the next move now that they did; without crows

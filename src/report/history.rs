@@ -6,10 +6,11 @@ use super::dates::{day, moment};
 use super::table::within;
 use super::terminal::Style;
 use super::timeline::stage_kind;
-use crate::log::{Card, Changed, Contradicted, Facts, History, Length, Stage};
+use crate::log::{Card, Changed, Contradicted, Facts, History, Length, Stage, Step};
 use crate::pitch::{A4, Note};
 use crate::profile::Profile;
-use crate::reed::{Finding, Sizes, findings};
+use crate::reed::{Cut, Finding, Sizes, findings};
+use crate::words::bench::ONCE_MORE;
 use crate::words::commands::it_said;
 use crate::words::format::{LengthUnit, interval, number, signed};
 use crate::words::log as words;
@@ -96,8 +97,7 @@ pub fn found(history: &History, profile: &Profile, unit: LengthUnit, style: &Sty
     style.letters(lines.map(|line| line + "\n").collect())
 }
 
-/// What is doubtful about what was just measured, a line each: what contradicts an earlier stage, and
-/// a length or staple far from what such reeds have. It is written down all the same.
+/// What is doubtful about what was just measured, a line each. It is written down all the same.
 pub fn doubts(
     history: &History,
     profile: &Profile,
@@ -105,6 +105,20 @@ pub fn doubts(
     unit: LengthUnit,
     style: &Style,
 ) -> String {
+    let lines = doubtful(history, profile, given, unit);
+    let wrapped =
+        lines.iter().flat_map(|line| style.wrapped(&format!("  {} ", words::WRITTEN_BUT), line));
+    style.letters(wrapped.map(|line| line + "\n").collect())
+}
+
+/// The same, a sentence each: what contradicts an earlier stage, and a length or staple far from what such
+/// reeds have.
+pub fn doubtful(
+    history: &History,
+    profile: &Profile,
+    given: &Sizes,
+    unit: LengthUnit,
+) -> Vec<String> {
     let now = history.stage();
     let is_given = |about| match about {
         Contradicted::Staple => given.staple_mm.is_some(),
@@ -115,10 +129,31 @@ pub fn doubts(
     let far = far_from_usual(given, profile, unit).into_iter();
     let contradictions = history.contradictions(profile.tolerance.measuring_mm).into_iter();
     let here = contradictions.filter(|found| found.stages.1 == now && is_given(found.about));
-    let lines = far.chain(here.map(|found| words::contradiction(&found, unit)));
-    let wrapped =
-        lines.flat_map(|line| style.wrapped(&format!("  {} ", words::WRITTEN_BUT), &line));
-    style.letters(wrapped.map(|line| line + "\n").collect())
+    far.chain(here.map(|found| words::contradiction(&found, unit))).collect()
+}
+
+/// A clip so many times as long as the longest first one is queried (our choice): a slip of the point makes
+/// it ten times too long.
+const LONG_CLIP: f64 = 2.0;
+
+/// What is doubtful about a step that was just written down, a sentence each: the same cut twice, a clip that is
+/// very long, or leaves less than such a reed is worth keeping at.
+///
+/// * `history`: with the step.
+pub fn doubtful_step(
+    history: &History,
+    profile: &Profile,
+    step: &Step,
+    unit: LengthUnit,
+) -> Vec<String> {
+    let again = (step.cut.is_some() && history.last_cut_again()).then(|| ONCE_MORE.to_owned());
+    let clip = step.amount_mm.filter(|_| step.cut == Some(Cut::Clip));
+    let long = clip.filter(|mm| *mm > LONG_CLIP * profile.advice.first_clip_mm);
+    let left = clip.and(history.measured_now().length_mm);
+    let short = left.zip(profile.dimensions.shortest_length).filter(|(left, least)| left < least);
+    let long = long.map(|mm| words::long_clip(mm, unit));
+    let short = short.map(|(left, least)| words::leaves_little(left, least, unit));
+    again.into_iter().chain(long).chain(short).collect()
 }
 
 /// A length or staple far from what such reeds have, a sentence each.

@@ -166,12 +166,12 @@ pub const ONCE_MORE: &str = "It is the same cut as the one before, with no crow 
 
 /// A step is written down.
 ///
-/// * `once_more`: whether it is the cut before it again, with no crow between.
-pub fn done(step: &Step, number: Option<u32>, once_more: bool, unit: LengthUnit) -> String {
+/// * `doubts`: what is doubtful about it, a sentence each.
+pub fn done(step: &Step, number: Option<u32>, doubts: &[String], unit: LengthUnit) -> String {
     let step = stage::step(step, unit);
     match number {
-        Some(number) if once_more => {
-            format!("Written down: cut {number}, {step}. {ONCE_MORE}")
+        Some(number) if !doubts.is_empty() => {
+            format!("Written down: cut {number}, {step}. {}", doubts.join(" "))
         }
         Some(number) => format!("Written down: cut {number}, {step}. Now crow three times."),
         None => format!("Written down: {step}."),
@@ -184,8 +184,14 @@ pub fn seen(seen: &Inspection) -> String {
 }
 
 /// What was measured is written down.
-pub fn measured(sizes: &Sizes, unit: LengthUnit) -> String {
-    format!("Written down: {}.", reed::measurements(sizes, unit))
+///
+/// * `doubts`: what is doubtful about it, a sentence each.
+pub fn measured(sizes: &Sizes, doubts: &[String], unit: LengthUnit) -> String {
+    let written = format!("Written down: {}.", reed::measurements(sizes, unit));
+    match doubts {
+        [] => written,
+        doubts => format!("{written} But {}", doubts.join(" But ")),
+    }
 }
 
 /// Something was taken back.

@@ -365,6 +365,24 @@ pub fn far_from_usual(
     )
 }
 
+/// A clip that was hardly meant so long.
+pub fn long_clip(mm: f64, unit: LengthUnit) -> String {
+    format!(
+        "{} is a long clip: if it was {}, take it back with 'undo' and enter it again.",
+        unit.text(mm),
+        unit.text(mm / 10.0)
+    )
+}
+
+/// A clip after which the reed is shorter than it is worth keeping at.
+pub fn leaves_little(left_mm: f64, least_mm: f64, unit: LengthUnit) -> String {
+    format!(
+        "It leaves {}, shorter than {}: below that nothing more should be clipped.",
+        unit.text(left_mm),
+        unit.text(least_mm)
+    )
+}
+
 /// Before what is doubtful about a measurement.
 pub const WRITTEN_BUT: &str = "written down, but";
 /// Before what ruler and eyes find outside the usual.

@@ -8,6 +8,7 @@ use crate::bench::reeds::{add_like, next_label, on_the_card, write_card};
 use crate::capture::{Check, MicrophoneCheck};
 use crate::log::{Card, CardField, Ending, Log, LogError, PRACTICE, Step, Which, is_practice};
 use crate::reed::Measurements;
+use crate::report::history::{doubtful, doubtful_step};
 use crate::words::format::LengthUnit;
 use crate::words::{bench as words, ear, page};
 
@@ -40,10 +41,12 @@ impl Work {
                 words::seen(&seen)
             }
             Entry::Measure(sizes) => {
-                self.on_card(|log, label| {
+                let (label, ()) = self.on_card(|log, label| {
                     Ok(log.measure(label, &Measurements::just_made(sizes)?, None)?)
                 })?;
-                words::measured(&sizes, LengthUnit::Millimetres)
+                let (history, unit) = (self.log.history(&label)?, LengthUnit::Millimetres);
+                let doubts = doubtful(&history, &self.state.profile, &sizes, unit);
+                words::measured(&sizes, &doubts, unit)
             }
             Entry::Heard(heard) => {
                 let (label, named) =
@@ -156,14 +159,15 @@ impl Work {
         let label = self.on_bench()?;
         let stood = self.state.reed.as_ref().and_then(|reed| reed.advice.clone());
         let number = self.log.step_after(&label, step, stood.as_ref())?;
-        let once_more = number.is_some() && self.log.history(&label)?.last_cut_again();
         self.refresh()?;
+        let (history, unit) = (self.log.history(&label)?, LengthUnit::Millimetres);
+        let doubts = doubtful_step(&history, &self.state.profile, step, unit);
         if step.cut.is_some() {
             // What was heard is of the reed as it was.
             self.state.heard = None;
             self.forget_aside();
         }
-        Ok(words::done(step, number, once_more, LengthUnit::Millimetres))
+        Ok(words::done(step, number, &doubts, unit))
     }
 
     /// The work is over, or goes on after all.

@@ -174,8 +174,11 @@ impl Step {
         let unit = self.unit.or(typed_in(&self.said).unwrap_or_default());
         let style = output::style();
         let mut lines = style.wrapped(&head, &stage::step(&step, unit));
-        if number.is_some() && log.history(&self.label)?.last_cut_again() {
-            lines.extend(style.wrapped("", words_at_the_bench::ONCE_MORE));
+        let now = log.history(&self.label)?;
+        // A card whose profile can no longer be read is held to the usual one.
+        let (profile, _) = expectations::of_card(&now.reed.card).unwrap_or_default();
+        for doubt in history::doubtful_step(&now, &profile, &step, unit) {
+            lines.extend(style.wrapped("", &doubt));
         }
         output::print_done(&style.letters(lines.join("\n") + "\n"))?;
         Ok(ExitCode::SUCCESS)
