@@ -5,6 +5,7 @@
 //! k·rate/n, k = 0 … n/2.
 
 use std::fmt;
+use std::ops::Range;
 use std::sync::Arc;
 
 use realfft::num_complex::Complex32;
@@ -27,7 +28,12 @@ pub struct Spectrum {
     turns: Arc<[Complex32]>,
     pairs: Vec<Complex32>,
     scratch: Vec<Complex32>,
+    /// `[n/2 + 1]` density of the frame looked at last.
+    whole: Vec<f32>,
 }
+
+/// Bins that are worked out side by side, as vector registers hold them.
+const LANES: usize = 8;
 
 impl fmt::Debug for Spectrum {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -47,6 +53,7 @@ impl Spectrum {
             turns: half_turns(n),
             pairs: vec![Complex32::default(); n / 2],
             scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            whole: vec![0.0; n / 2 + 1],
             window,
             fft,
         }
@@ -81,29 +88,42 @@ impl Spectrum {
     }
 
     /// Density of the frame whose pairs of samples are transformed.
+    fn powers(&mut self, density: &mut [f32]) {
+        let half = self.pairs.len();
+        let first = self.pairs[0];
+        self.whole[0] = self.scale * (first.re + first.im) * (first.re + first.im);
+        self.whole[half] = self.scale * (first.re - first.im) * (first.re - first.im);
+        let side_by_side = (half - 1) / 2 / LANES * LANES;
+        self.unfold::<LANES>(1..side_by_side + 1);
+        self.unfold::<1>(side_by_side + 1..half / 2 + 1);
+        let bins = density.len().min(half + 1);
+        density[..bins].copy_from_slice(&self.whole[..bins]);
+    }
+
+    /// Densities of these bins, which are as many as `N` or a multiple, and of their mirror images.
     ///
     /// A transform Z of pairs is that of the even samples and, a quarter turned, that of the odd ones; bins k
     /// and n/2 − k of both together are sums and differences of Z's own two.
-    fn powers(&self, density: &mut [f32]) {
-        let half = self.pairs.len();
-        let most = density.len();
-        let quarter = 0.25 * self.scale;
-        let mut put = |bin: usize, power: f32| {
-            if bin < most {
-                density[bin] = power;
+    fn unfold<const N: usize>(&mut self, bins: Range<usize>) {
+        let (half, quarter) = (self.pairs.len(), 0.25 * self.scale);
+        let rising = self.pairs[bins.clone()].as_chunks::<N>().0.iter();
+        let falling = self.pairs[half + 1 - bins.end..half + 1 - bins.start].as_chunks::<N>().0;
+        let turns = self.turns[bins.clone()].as_chunks::<N>().0;
+        let both = rising.zip(turns).zip(falling.iter().rev());
+        for (first, ((z, turns), mirrors)) in bins.step_by(N).zip(both) {
+            let (mut low, mut high) = ([0.0; N], [0.0; N]);
+            for i in 0..N {
+                let mirror = mirrors[N - 1 - i];
+                let even = Complex32::new(z[i].re + mirror.re, z[i].im - mirror.im);
+                let odd = Complex32::new(z[i].re - mirror.re, z[i].im + mirror.im) * turns[i];
+                let squares = even.norm_sqr() + odd.norm_sqr();
+                let product = 2.0 * (even.re * odd.re + even.im * odd.im);
+                low[i] = quarter * (squares + product);
+                high[N - 1 - i] = quarter * (squares - product);
             }
-        };
-        let first = self.pairs[0];
-        put(0, self.scale * (first.re + first.im) * (first.re + first.im));
-        put(half, self.scale * (first.re - first.im) * (first.re - first.im));
-        let rising = self.pairs.iter().zip(&*self.turns).skip(1).take(half / 2);
-        for (k, ((z, turn), mirror)) in (1..).zip(rising.zip(self.pairs.iter().rev())) {
-            let even = Complex32::new(z.re + mirror.re, z.im - mirror.im);
-            let odd = Complex32::new(z.re - mirror.re, z.im + mirror.im) * turn;
-            let squares = even.norm_sqr() + odd.norm_sqr();
-            let product = 2.0 * (even.re * odd.re + even.im * odd.im);
-            put(half - k, quarter * (squares - product));
-            put(k, quarter * (squares + product));
+            let end = half + 1 - first;
+            self.whole[end - N..end].copy_from_slice(&high);
+            self.whole[first..first + N].copy_from_slice(&low);
         }
     }
 

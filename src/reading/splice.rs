@@ -102,13 +102,13 @@ fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
     let mut n = side;
     while n + side < shares.len() {
         let here = shares[n];
-        let is_peak = shares[n - clear.min(n)..n + clear].iter().all(|other| *other <= here);
+        let is_peak = || shares[n - clear.min(n)..n + clear].iter().all(|other| *other <= here);
         let around = || {
             let before = &shares[n - side..n - clear];
             let after = &shares[n + clear..n + side];
             before.iter().chain(after).copied().fold(0.0, f64::max)
         };
-        if here >= LEAST && is_peak {
+        if here >= LEAST && is_peak() {
             let around = around();
             let place = n * step + long;
             if around <= MOST && here >= TIMES * around && is_moved(smooth, place, period) {
