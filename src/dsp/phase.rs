@@ -209,6 +209,42 @@ const COSINE: [f64; 8] = [
     1.0 / 20_922_789_888_000.0,
 ];
 
+/// Multiples of turns, one after the other, in ascending order.
+#[derive(Debug)]
+pub struct Multiples {
+    once: Vec<Complex<f64>>,
+    /// Made when first stepped by.
+    twice: Vec<Complex<f64>>,
+    /// The last one taken, and which it is.
+    last: Vec<Complex<f64>>,
+    multiple: usize,
+}
+
+impl Multiples {
+    /// Of these turns.
+    pub fn of(once: Vec<Complex<f64>>) -> Self {
+        let last = vec![Complex::new(1.0, 0.0); once.len()];
+        Self { once, twice: Vec::new(), last, multiple: 0 }
+    }
+
+    /// The turns `multiple` times, which is no less than the last one.
+    pub fn next(&mut self, multiple: usize) -> &[Complex<f64>] {
+        let turn = |last: &mut [Complex<f64>], by: &[Complex<f64>]| {
+            last.iter_mut().zip(by).for_each(|(turn, by)| *turn *= by);
+        };
+        let more = multiple.saturating_sub(self.multiple);
+        if more > 1 && self.twice.is_empty() {
+            self.twice = self.once.iter().map(|turn| turn * turn).collect();
+        }
+        (0..more / 2).for_each(|_| turn(&mut self.last, &self.twice));
+        if more % 2 == 1 {
+            turn(&mut self.last, &self.once);
+        }
+        self.multiple += more;
+        &self.last
+    }
+}
+
 /// The angle of a vector in radians, −π … π, to rounding: by the series of the arc tangent about the nearest
 /// eighth.
 pub fn angle(z: Complex<f64>) -> f64 {

@@ -6,7 +6,7 @@ use std::ops::Range;
 use realfft::num_complex::Complex;
 
 use super::orders::{NOISE_CORRELATION, Orders};
-use crate::dsp::phase::{PhaseTrack, angle, turned};
+use crate::dsp::phase::{Multiples, PhaseTrack, angle, turned};
 use crate::dsp::statistics::running_mean;
 
 /// Noise is measured this far from a partial, in bins, or midway to the next where that is nearer:
@@ -142,18 +142,12 @@ impl Family<'_> {
                 turned(-(offset + own))
             })
             .collect();
-        let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
-        let mut at = 0;
+        let mut turns = Multiples::of(base);
         self.multiples
             .iter()
             .map(|&m| {
-                // The multiples ascend, mostly by one or two.
-                while at < m {
-                    turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
-                    at += 1;
-                }
                 let (bin, gain) = self.place(m);
-                let series = self.orders.bin(bin, frames.clone()).iter().zip(&turns);
+                let series = self.orders.bin(bin, frames.clone()).iter().zip(turns.next(m));
                 let turned = series
                     .map(|(z, turn)| Complex::new(f64::from(z.re), f64::from(z.im)) * turn * gain);
                 if on_bins {
