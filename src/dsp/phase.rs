@@ -209,6 +209,24 @@ const COSINE: [f64; 8] = [
     1.0 / 20_922_789_888_000.0,
 ];
 
+/// The sum of products of two series, each pair by `of`; in four sums, of which none waits for the others.
+pub fn summed<T: Copy>(
+    one: &[Complex<f64>],
+    other: &[T],
+    of: impl Fn(Complex<f64>, T) -> Complex<f64>,
+) -> Complex<f64> {
+    let (one, of_one) = one.as_chunks::<4>();
+    let (other, of_other) = other.as_chunks::<4>();
+    let mut sums = [Complex::<f64>::default(); 4];
+    for (one, other) in one.iter().zip(other) {
+        for i in 0..4 {
+            sums[i] += of(one[i], other[i]);
+        }
+    }
+    let rest: Complex<f64> = of_one.iter().zip(of_other).map(|(a, b)| of(*a, *b)).sum();
+    (sums[0] + sums[2]) + (sums[1] + sums[3]) + rest
+}
+
 /// Multiples of turns, one after the other, in ascending order.
 #[derive(Debug)]
 pub struct Multiples {

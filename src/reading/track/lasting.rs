@@ -2,7 +2,7 @@
 
 use realfft::num_complex::Complex;
 
-use crate::dsp::phase::{Multiples, turned};
+use crate::dsp::phase::{Multiples, summed, turned};
 
 /// What changes no faster than a parabola over a stretch.
 #[derive(Debug)]
@@ -45,10 +45,8 @@ impl Steady {
             // The shapes are independent of each other: what is of one is not of the others.
             let still: Vec<Complex<f64>> =
                 series.iter().zip(turns).map(|(z, turn)| z * turn.conj()).collect();
-            let parts = self
-                .shapes
-                .each_ref()
-                .map(|shape| -> Complex<f64> { still.iter().zip(shape).map(|(z, s)| z * s).sum() });
+            let parts =
+                self.shapes.each_ref().map(|shape| summed(&still, shape, |z, shape| z * shape));
             let [level, slope, bend] = &self.shapes;
             let shapes = level.iter().zip(slope).zip(bend);
             for ((z, turn), ((level, slope), bend)) in series.iter_mut().zip(turns).zip(shapes) {

@@ -9,7 +9,7 @@ use realfft::num_complex::{Complex, Complex32};
 use super::family::Family;
 use super::lasting::Steady;
 use super::orders::NOISE_CORRELATION;
-use crate::dsp::phase::{Multiples, turned};
+use crate::dsp::phase::{Multiples, summed, turned};
 use crate::dsp::plans::complex_forward;
 use crate::reading::find::hum::RoomLine;
 
@@ -452,9 +452,8 @@ impl Blocks {
         let turn = |t: &f64| turned(-self.base_hz * moved * t);
         let mut back = Multiples::of(self.middles_s.iter().map(turn).collect());
         let each = self.partials.iter().map(|(multiple, scale, sums)| {
-            let turns = back.next(*multiple).iter();
-            sums.iter().zip(turns).map(|(sum, turn)| sum * turn).sum::<Complex<f64>>().norm_sqr()
-                * scale
+            let turns = back.next(*multiple);
+            summed(sums, turns, |sum, turn| sum * turn).norm_sqr() * scale
         });
         each.sum()
     }
