@@ -176,9 +176,13 @@ pub fn turned(cycles: f64) -> Complex<f64> {
     let whole = quarters + WHOLE;
     let x = (quarters - (whole - WHOLE)) * FRAC_PI_2;
     let s = x * x;
-    let series = |terms: [f64; 8]| terms.into_iter().rev().fold(0.0, |sum, term| s * (sum + term));
-    let sine = x + x * series(SINE);
-    let cosine = 1.0 + series(COSINE);
+    // Both series side by side, as a vector register holds them.
+    let mut series = [0.0; 2];
+    for terms in SINE_COSINE.iter().rev() {
+        series = [s * (series[0] + terms[0]), s * (series[1] + terms[1])];
+    }
+    let sine = x + x * series[0];
+    let cosine = 1.0 + series[1];
     let quarter = whole.to_bits();
     let (re, im) = if quarter & 1 == 0 { (cosine, sine) } else { (sine, cosine) };
     let signed =
@@ -186,27 +190,17 @@ pub fn turned(cycles: f64) -> Complex<f64> {
     Complex::new(signed(re, (quarter.wrapping_add(1) >> 1) & 1), signed(im, (quarter >> 1) & 1))
 }
 
-/// Of the second power of the angle and its multiples, in the series of the sine over the angle …
-const SINE: [f64; 8] = [
-    -1.0 / 6.0,
-    1.0 / 120.0,
-    -1.0 / 5_040.0,
-    1.0 / 362_880.0,
-    -1.0 / 39_916_800.0,
-    1.0 / 6_227_020_800.0,
-    -1.0 / 1_307_674_368_000.0,
-    1.0 / 355_687_428_096_000.0,
-];
-/// … and in that of the cosine.
-const COSINE: [f64; 8] = [
-    -1.0 / 2.0,
-    1.0 / 24.0,
-    -1.0 / 720.0,
-    1.0 / 40_320.0,
-    -1.0 / 3_628_800.0,
-    1.0 / 479_001_600.0,
-    -1.0 / 87_178_291_200.0,
-    1.0 / 20_922_789_888_000.0,
+/// Of the second power of the angle and its multiples, in the series of the sine over the angle and in that of
+/// the cosine.
+const SINE_COSINE: [[f64; 2]; 8] = [
+    [-1.0 / 6.0, -1.0 / 2.0],
+    [1.0 / 120.0, 1.0 / 24.0],
+    [-1.0 / 5_040.0, -1.0 / 720.0],
+    [1.0 / 362_880.0, 1.0 / 40_320.0],
+    [-1.0 / 39_916_800.0, -1.0 / 3_628_800.0],
+    [1.0 / 6_227_020_800.0, 1.0 / 479_001_600.0],
+    [-1.0 / 1_307_674_368_000.0, -1.0 / 87_178_291_200.0],
+    [1.0 / 355_687_428_096_000.0, 1.0 / 20_922_789_888_000.0],
 ];
 
 /// The sum of products of two series, each pair by `of`; in four sums, of which none waits for the others.

@@ -83,15 +83,14 @@ fn splices(sound: &Sound, sample_rate_hz: f64) -> Vec<usize> {
 
 /// Where the sound jumps from one place of its period to another.
 fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
-    let differs = running(&differing(smooth, period));
-    let powers = running(&smooth.iter().map(|x| x * x).collect::<Vec<_>>());
+    let sums = running(differing(smooth, period).into_iter().zip(smooth.iter().map(|x| x * x)));
     let long = period.round() as usize;
     let step = (long / 8).max(1);
     // The share of power that differs within the period that begins at each step.
     let shares: Vec<f64> = (0..smooth.len().saturating_sub(2 * long) / step)
         .map(|n| {
             let (from, to) = (n * step + long, n * step + 2 * long);
-            let (power, rest) = (powers[to] - powers[from], differs[to] - differs[from]);
+            let (rest, power) = (sums[to].0 - sums[from].0, sums[to].1 - sums[from].1);
             if power > 0.0 { rest / power } else { f64::INFINITY }
         })
         .collect();
@@ -122,14 +121,14 @@ fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
     found
 }
 
-/// Sums of the values before each place and after the last.
-fn running(values: &[f64]) -> Vec<f64> {
-    let mut sum = 0.0;
-    let after = values.iter().map(|value| {
-        sum += value;
-        sum
+/// Sums of two series before each place and after the last.
+fn running(values: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64)> {
+    let mut sums = (0.0, 0.0);
+    let after = values.map(|(one, other)| {
+        sums = (sums.0 + one, sums.1 + other);
+        sums
     });
-    std::iter::once(0.0).chain(after).collect()
+    std::iter::once((0.0, 0.0)).chain(after).collect()
 }
 
 /// The period of the tone in samples: about `told`, or twice that where the sound repeats only then.

@@ -135,7 +135,22 @@ impl Family<'_> {
         all
     }
 
-    /// Hands each multiple and its amplitudes to `take`, one after the other, so that they need no more room
+    /// Hands each multiple and its amplitudes over `frames` to `take`, not turned back at all.
+    fn each_as_it_is(&self, frames: &Range<usize>, mut take: impl FnMut(usize, &[Complex<f64>])) {
+        if self.base_bins.fract() != 0.0 {
+            return self.each_turned_back(frames, &vec![0.0; frames.len()], take);
+        }
+        let mut room = Vec::with_capacity(frames.len());
+        for &m in &self.multiples {
+            let (bin, gain) = self.place(m);
+            let series = self.orders.bin(bin, frames.clone()).iter();
+            room.clear();
+            room.extend(series.map(|z| Complex::new(f64::from(z.re), f64::from(z.im)) * gain));
+            take(m, &room);
+        }
+    }
+
+    /// Hands each multiple and its amplitudes, turned back, to `take`, one after the other, so that they need no more room
     /// than one of them.
     fn each_turned_back(
         &self,
@@ -355,7 +370,7 @@ impl Family<'_> {
             ..self.clone()
         };
         let (mut top, mut bottom) = (vec![0.0; count], vec![0.0; count]);
-        low.each_turned_back(&frames, &vec![0.0; count], |m, series| {
+        low.each_as_it_is(&frames, |m, series| {
             let noise = self.noise.at(m);
             for (i, pair) in series.windows(2).enumerate() {
                 let step = pair[1] * pair[0].conj();
