@@ -24,7 +24,7 @@ pub(super) fn powers<'a>(
 /// Autocorrelation of the frame with this power spectrum, up to `lags` of them.
 pub(super) fn correlation(power: &[f32], padded: usize, lags: usize) -> Vec<f64> {
     let mut inverse = PowerInverse::new(padded);
-    inverse.of(power).take(lags.min(padded / 2)).map(f64::from).collect()
+    inverse.of(power, lags.min(padded / 2)).iter().map(|r| f64::from(*r)).collect()
 }
 
 /// Autocorrelation of the window of `n` weights over its value at lag 0, `[padded/2]`; made once.

@@ -29,8 +29,6 @@ pub struct Periodicity {
     over_rumble: usize,
     /// `[bins]` power that counts, of the frame looked at.
     powers: Vec<f32>,
-    /// `[lags]` how much of it repeats.
-    repeats: Vec<f32>,
 }
 
 /// A peak at a shorter lag is preferred when it reaches this share of the highest: what repeats
@@ -70,7 +68,6 @@ impl Periodicity {
             min_lag: ((sample_rate_hz / max_hz).floor() as usize).max(2),
             over_rumble: (RUMBLE_HZ / bin_hz).ceil() as usize,
             powers: vec![0.0; padded_len / 2 + 1],
-            repeats: Vec::with_capacity(taper.len()),
             band: (
                 (band_hz.0 / bin_hz).ceil() as usize,
                 ((band_hz.1 / bin_hz).floor() as usize + 1).min(padded_len / 2),
@@ -135,16 +132,15 @@ impl Periodicity {
 
     /// The strongest period of what has the power spectrum at hand.
     fn strongest_of_powers(&mut self) -> Option<Period> {
-        self.repeats.clear();
-        self.repeats.extend(self.inverse.of(&self.powers).take(self.taper.len()));
-        let zero = self.repeats[0];
+        let repeats = self.inverse.of(&self.powers, self.taper.len());
+        let zero = repeats[0];
         if !(zero > f32::MIN_POSITIVE) {
             return None;
         }
-        for (repeats, taper) in self.repeats.iter_mut().zip(&self.taper) {
+        for (repeats, taper) in repeats.iter_mut().zip(&self.taper) {
             *repeats /= zero * taper;
         }
-        let at = |lag: usize| self.repeats[lag];
+        let at = |lag: usize| repeats[lag];
         let last = self.taper.len() - 2;
         let is_peak = |lag: usize| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1);
         let mut highest = 0.0_f32;

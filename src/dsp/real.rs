@@ -131,6 +131,7 @@ pub struct PowerInverse {
     turns: Arc<[Complex32]>,
     pairs: Vec<Complex32>,
     scratch: Vec<Complex32>,
+    repeats: Vec<f32>,
 }
 
 impl fmt::Debug for PowerInverse {
@@ -147,21 +148,26 @@ impl PowerInverse {
             turns: half_turns(n),
             pairs: vec![Complex32::default(); n / 2],
             scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            repeats: Vec::new(),
             fft,
         }
     }
 
-    /// At lags 0, 1, 2 … `n` − 1, times `n`.
+    /// `[lags]` at lags 0, 1, 2 …, times `n`.
     ///
     /// * `power`: `[n/2 + 1]`.
-    pub fn of(&mut self, power: &[f32]) -> impl Iterator<Item = f32> {
+    /// * `lags`: how many, up to `n`.
+    pub fn of(&mut self, power: &[f32], lags: usize) -> &mut [f32] {
         let half = self.pairs.len();
         let side_by_side = (half - 1) / 2 / LANES * LANES;
         self.pairs[0] = Complex32::new(power[0] + power[half], power[0] - power[half]);
         self.fold::<LANES>(power, 1..side_by_side + 1);
         self.fold::<1>(power, side_by_side + 1..half / 2 + 1);
         self.fft.process_with_scratch(&mut self.pairs, &mut self.scratch);
-        self.pairs.iter().flat_map(|pair| [pair.re, pair.im])
+        self.repeats.resize(lags.next_multiple_of(2), 0.0);
+        let pairs = self.repeats.as_chunks_mut::<2>().0.iter_mut().zip(&self.pairs);
+        pairs.for_each(|(two, pair)| *two = [pair.re, pair.im]);
+        &mut self.repeats[..lags]
     }
 
     /// What the transform of pairs is at these bins, which are `N` or a multiple of that, and their mirror images.
@@ -225,10 +231,12 @@ mod tests {
             let mut judge = vec![0.0; n];
             planner.plan_fft_inverse(n).process(&mut bins, &mut judge).unwrap();
             let mut inverse = PowerInverse::new(n);
-            let found: Vec<f32> = inverse.of(&power).collect();
-            assert_eq!(found.len(), n);
-            for (found, right) in found.iter().zip(&judge) {
-                assert!((f64::from(*found) - right).abs() < 1e-6 * judge[0], "{n}");
+            for lags in [n, n - 1] {
+                let found = inverse.of(&power, lags);
+                assert_eq!(found.len(), lags);
+                for (found, right) in found.iter().zip(&judge) {
+                    assert!((f64::from(*found) - right).abs() < 1e-6 * judge[0], "{n}");
+                }
             }
         }
     }
