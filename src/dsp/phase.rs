@@ -326,4 +326,21 @@ mod tests {
         assert!((turned(123_456_789.25) - Complex::i()).norm() < 1e-7);
         assert_eq!(angle(Complex::default()), 0.0);
     }
+
+    /// Each multiple by itself is the judge, and each sum of products one after the other.
+    #[test]
+    fn multiples_and_sums_are_those_of_one_after_the_other() {
+        let once = |i: u32| f64::from(i) * 0.031 - 0.2;
+        let mut multiples = Multiples::of((0..11).map(|i| turned(once(i))).collect());
+        for multiple in [0, 1, 3, 4, 4, 9, 16] {
+            let found = multiples.next(multiple).to_vec();
+            for (i, found) in (0..).zip(&found) {
+                let right = turned(once(i) * multiple as f64);
+                assert!((found - right).norm() < 1e-13, "{multiple} {i}");
+            }
+            let slow: Complex<f64> = found.iter().map(|z| z * z.conj() * 2.0).sum();
+            let sum = summed(&found, &found, |one, other| one * other.conj() * 2.0);
+            assert!((sum - slow).norm() < 1e-12 && (sum.re - 22.0).abs() < 1e-9);
+        }
+    }
 }
