@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use super::padded::{PaddedSpectra, correlation, sum_of_cosines, taper, without_mean};
+use super::padded::{correlation, powers, sum_of_cosines, taper};
 use super::plans::hann_window;
 use super::statistics::median;
 
@@ -59,10 +59,8 @@ impl Frames {
             .collect();
         let spare = samples.len().saturating_sub(n);
         let count = if samples.len() < n || n < 2 { 0 } else { most.min(1 + 2 * spare / n).max(1) };
-        let mut spectra = PaddedSpectra::new(padded);
-        let power = |at: usize| spectra.power(without_mean(&samples[at..at + n], &window));
-        let powers =
-            (0..count).map(|i| spare * i / count.saturating_sub(1).max(1)).map(power).collect();
+        let places = (0..count).map(|i| spare * i / count.saturating_sub(1).max(1));
+        let powers = powers(places.map(|at| &samples[at..at + n]), &window, padded);
         let taper = taper(n, padded);
         let lags = taper.partition_point(|taper| *taper > LEAST_TAPER) + 2;
         Self { sample_rate_hz, padded, taper, lags, powers, noise }

@@ -6,13 +6,17 @@ use super::window::kaiser;
 const KAISER_BETA: f64 = 5.65;
 /// Taps for a transition of one sample rate at that stopband (Kaiser 1974: (A − 7.95)/14.36).
 const TAPS_PER_TRANSITION: f64 = 3.62;
+/// Sums side by side, as vector registers hold them.
+const LANES: usize = 8;
 
 /// Keeps every `factor`th sample of a stream; output j stands at input j·`factor`.
 #[derive(Debug)]
 pub struct Decimator {
     factor: usize,
-    /// Odd in number, symmetric, of sum 1.
-    taps: Vec<f32>,
+    /// Odd in number, symmetric, of sum 1; before them nothing, so that they fill whole pieces.
+    taps: Vec<[f32; LANES]>,
+    /// Taps to either side of the middle one.
+    half: usize,
     /// What the next outputs need of the input; before its first sample there is silence.
     kept: Vec<f32>,
 }
@@ -34,36 +38,40 @@ impl Decimator {
             })
             .collect();
         let sum: f64 = weights.iter().sum();
-        let taps = weights.iter().map(|weight| (weight / sum) as f32).collect();
-        Self { factor, taps, kept: vec![0.0; half as usize] }
+        let half = half as usize;
+        let spare = weights.len().next_multiple_of(LANES) - weights.len();
+        let mut taps = vec![0.0; spare];
+        taps.extend(weights.iter().map(|weight| (weight / sum) as f32));
+        Self { factor, taps: taps.as_chunks().0.to_vec(), half, kept: vec![0.0; half + spare] }
     }
 
     /// Takes the next samples; appends to `out` what they complete.
     pub fn push(&mut self, samples: &[f32], out: &mut Vec<f32>) {
         self.kept.extend_from_slice(samples);
-        let ready = (self.kept.len() + 1).saturating_sub(self.taps.len()).div_ceil(self.factor);
+        let ready = (self.kept.len() + 1).saturating_sub(self.span()).div_ceil(self.factor);
         out.extend((0..ready).map(|i| self.at(i * self.factor)));
         self.kept.drain(..(ready * self.factor).min(self.kept.len()));
     }
 
     /// Ends the stream: after it there is silence.
     pub fn finish(&mut self, out: &mut Vec<f32>) {
-        self.push(&vec![0.0; self.taps.len() / 2], out);
+        self.push(&vec![0.0; self.half], out);
+    }
+
+    /// Samples that one output is made of.
+    fn span(&self) -> usize {
+        self.taps.len() * LANES
     }
 
     fn at(&self, first: usize) -> f32 {
-        let about = &self.kept[first..first + self.taps.len()];
-        // Eight sums side by side are what vector registers hold.
-        let mut sums = [0.0_f32; 8];
-        let (pieces, weights) = (about.chunks_exact(8), self.taps.chunks_exact(8));
-        let rest: f32 =
-            pieces.remainder().iter().zip(weights.remainder()).map(|(s, w)| s * w).sum();
-        for (piece, weights) in pieces.zip(weights) {
-            for i in 0..8 {
-                sums[i] += piece[i] * weights[i];
+        let about = self.kept[first..first + self.span()].as_chunks::<LANES>().0;
+        let mut sums = [0.0_f32; LANES];
+        for (samples, weights) in about.iter().zip(&self.taps) {
+            for i in 0..LANES {
+                sums[i] += samples[i] * weights[i];
             }
         }
-        sums.iter().sum::<f32>() + rest
+        sums.iter().sum()
     }
 }
 

@@ -9,6 +9,7 @@ pub(crate) mod periodicity;
 pub(crate) mod phase;
 pub(crate) mod plans;
 pub(crate) mod power;
+pub(crate) mod real;
 pub(crate) mod resample;
 pub mod spectrum;
 pub mod statistics;

@@ -2,7 +2,7 @@
 
 use rustfft::num_complex::Complex;
 
-use super::plans::real_forward;
+use super::real::RealTransform;
 use super::statistics::{line, median};
 
 /// A periodic amplitude modulation.
@@ -46,14 +46,12 @@ pub fn strongest_modulation(
     let flat: Vec<f64> =
         envelope.iter().enumerate().map(|(i, e)| (e - trend.at(i as f64)) / mean).collect();
     let padded = (4 * n).next_power_of_two();
-    let fft = real_forward(padded);
-    let mut values = fft.make_input_vec();
-    for (i, (out, value)) in values.iter_mut().zip(&flat).enumerate() {
-        let hann = 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
-        *out = (value * hann) as f32;
-    }
-    let mut bins = fft.make_output_vec();
-    fft.process(&mut values, &mut bins).ok()?;
+    let hann =
+        |i: usize| (0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos()) as f32;
+    let (values, window): (Vec<f32>, Vec<f32>) =
+        flat.iter().enumerate().map(|(i, value)| (*value as f32, hann(i))).unzip();
+    let mut transform = RealTransform::new(padded);
+    let powers = transform.powers(&values, &window, 0.0);
     let bin_hz = rate_hz / padded as f64;
     let high_hz = high_hz.min(0.45 * rate_hz);
     let first = (low_hz / bin_hz).ceil() as usize;
@@ -61,7 +59,7 @@ pub fn strongest_modulation(
     if last <= first + 2 {
         return None;
     }
-    let power: Vec<f64> = bins.iter().take(padded / 2).map(|z| f64::from(z.norm_sqr())).collect();
+    let power: Vec<f64> = powers.iter().take(padded / 2).map(|p| f64::from(*p)).collect();
     let amplitude = |hz: f64| 2.0 * dtft(&flat, hz / rate_hz) / n as f64;
     let peak = (first.max(1)..=last)
         .filter(|&k| {

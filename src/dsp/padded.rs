@@ -3,59 +3,28 @@
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
-use realfft::RealToComplex;
-use realfft::num_complex::Complex32;
-
-use super::plans::{hann_window, real_forward, real_inverse};
+use super::plans::hann_window;
+use super::real::{PowerInverse, RealTransform};
 use super::statistics::sum;
 
-/// A frame without its mean, windowed.
-pub(super) fn without_mean(samples: &[f32], window: &[f32]) -> impl Iterator<Item = f32> {
-    let mean = sum(samples) / samples.len().max(1) as f32;
-    samples.iter().zip(window).map(move |(s, w)| (s - mean) * w)
-}
-
-/// Power spectra of frames padded with zeros.
-pub(super) struct PaddedSpectra {
-    plan: Arc<dyn RealToComplex<f32>>,
-    padded: Vec<f32>,
-    bins: Vec<Complex32>,
-    scratch: Vec<Complex32>,
-}
-
-impl PaddedSpectra {
-    pub(super) fn new(padded: usize) -> Self {
-        let plan = real_forward(padded);
-        Self {
-            padded: plan.make_input_vec(),
-            bins: plan.make_output_vec(),
-            scratch: plan.make_scratch_vec(),
-            plan,
-        }
-    }
-
-    /// Of one frame, `[padded/2 + 1]`.
-    pub(super) fn power(&mut self, frame: impl Iterator<Item = f32>) -> Vec<f32> {
-        self.padded.fill(0.0);
-        self.padded.iter_mut().zip(frame).for_each(|(out, sample)| *out = sample);
-        // Lengths come from the plan itself, the only thing that can be wrong here.
-        let (padded, bins) = (&mut self.padded, &mut self.bins);
-        if self.plan.process_with_scratch(padded, bins, &mut self.scratch).is_err() {
-            bins.fill(Complex32::default());
-        }
-        self.bins.iter().map(|bin| bin.norm_sqr()).collect()
-    }
+/// Power spectra `[padded/2 + 1]` of frames padded with zeros, each without its mean and windowed.
+pub(super) fn powers<'a>(
+    frames: impl Iterator<Item = &'a [f32]>,
+    window: &[f32],
+    padded: usize,
+) -> Vec<Vec<f32>> {
+    let mut transform = RealTransform::new(padded);
+    let power = |frame: &[f32]| {
+        let mean = sum(frame) / frame.len().max(1) as f32;
+        transform.powers(frame, window, mean).to_vec()
+    };
+    frames.map(power).collect()
 }
 
 /// Autocorrelation of the frame with this power spectrum, up to `lags` of them.
 pub(super) fn correlation(power: &[f32], padded: usize, lags: usize) -> Vec<f64> {
-    let plan = real_inverse(padded);
-    let mut bins: Vec<Complex32> = power.iter().map(|p| Complex32::new(*p, 0.0)).collect();
-    let mut output = plan.make_output_vec();
-    if plan.process(&mut bins, &mut output).is_err() {
-        output.fill(0.0);
-    }
-    output[..lags.min(padded / 2)].iter().map(|r| f64::from(*r)).collect()
+    let mut inverse = PowerInverse::new(padded);
+    inverse.of(power, lags.min(padded / 2)).iter().map(|r| f64::from(*r)).collect()
 }
 
 /// Autocorrelation of the window of `n` weights over its value at lag 0, `[padded/2]`; made once.
@@ -64,8 +33,10 @@ pub(super) fn taper(n: usize, padded: usize) -> Arc<[f64]> {
     // What another thread left in a panic is still a sound cache.
     let mut known = TAPERS.lock().unwrap_or_else(PoisonError::into_inner);
     let made = || {
-        let power = PaddedSpectra::new(padded).power(hann_window(n).iter().copied());
-        let all = correlation(&power, padded, padded / 2);
+        let ones = vec![1.0; n];
+        let mut transform = RealTransform::new(padded);
+        let power = transform.powers(&hann_window(n), &ones, 0.0);
+        let all = correlation(power, padded, padded / 2);
         all.iter().map(|r| r / all[0]).collect()
     };
     known.entry(n).or_insert_with(made).clone()

@@ -1,11 +1,6 @@
 //! How periodic a short frame is, and with what period: the normalised autocorrelation.
 
-use std::fmt;
-use std::sync::Arc;
-
-use realfft::num_complex::Complex;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
-
+use super::real::{PowerInverse, RealTransform};
 use super::statistics::sum;
 use super::window::hann;
 
@@ -19,29 +14,21 @@ pub struct Period {
 }
 
 /// Normalised autocorrelation of Hann-windowed frames, between two rates of repetition.
+#[derive(Debug)]
 pub struct Periodicity {
     sample_rate_hz: f64,
     window: Vec<f32>,
     /// Window autocorrelation over its value at lag 0, `[lags]`.
     taper: Vec<f32>,
     min_lag: usize,
-    forward: Arc<dyn RealToComplex<f32>>,
-    inverse: Arc<dyn ComplexToReal<f32>>,
-    padded: Vec<f32>,
-    bins: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
+    transform: RealTransform,
+    inverse: PowerInverse,
     /// First and one past the last bin of the padded transform that count.
     band: (usize, usize),
     /// The bin from which on nothing is rumble.
     over_rumble: usize,
     /// `[bins]` power that counts, of the frame looked at.
     powers: Vec<f32>,
-}
-
-impl fmt::Debug for Periodicity {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Periodicity").field("n", &self.window.len()).finish_non_exhaustive()
-    }
 }
 
 /// A peak at a shorter lag is preferred when it reaches this share of the highest: what repeats
@@ -69,33 +56,26 @@ impl Periodicity {
         band_hz: (f64, f64),
     ) -> Self {
         let padded_len = (2 * n).next_power_of_two();
-        let mut planner = RealFftPlanner::new();
-        let forward = planner.plan_fft_forward(padded_len);
-        let inverse = planner.plan_fft_inverse(padded_len);
         let window: Vec<f32> = hann(n).iter().map(|w| *w as f32).collect();
         let max_lag = ((sample_rate_hz / min_hz).ceil() as usize + 2).min(n * 6 / 10);
         let power: f32 = window.iter().map(|w| w * w).sum();
-        let taper = (0..=max_lag)
+        let taper: Vec<f32> = (0..=max_lag)
             .map(|lag| window.iter().zip(&window[lag..]).map(|(a, b)| a * b).sum::<f32>() / power)
             .collect();
         let bin_hz = sample_rate_hz / padded_len as f64;
-        let scratch_len = forward.get_scratch_len().max(inverse.get_scratch_len());
         Self {
             sample_rate_hz,
             min_lag: ((sample_rate_hz / max_hz).floor() as usize).max(2),
-            padded: forward.make_input_vec(),
             over_rumble: (RUMBLE_HZ / bin_hz).ceil() as usize,
             powers: vec![0.0; padded_len / 2 + 1],
-            bins: forward.make_output_vec(),
-            scratch: vec![Complex::default(); scratch_len],
             band: (
                 (band_hz.0 / bin_hz).ceil() as usize,
                 ((band_hz.1 / bin_hz).floor() as usize + 1).min(padded_len / 2),
             ),
+            transform: RealTransform::new(padded_len),
+            inverse: PowerInverse::new(padded_len),
             window,
             taper,
-            forward,
-            inverse,
         }
     }
 
@@ -103,26 +83,18 @@ impl Periodicity {
     ///
     /// * `samples`: `[n]`.
     ///
-    /// Returns the transform of the frame without its mean, windowed and followed by as many zeros:
+    /// Returns the power spectrum of the frame without its mean, windowed and followed by as many zeros:
     /// every other bin is one of the frame alone.
-    pub fn transform(&mut self, samples: &[f32]) -> &[Complex<f32>] {
-        self.padded[self.window.len().min(samples.len())..].fill(0.0);
+    pub fn powers(&mut self, samples: &[f32]) -> &[f32] {
         // A constant offset would leak into the band: between the bins of the frame alone, where
         // padding puts the others, the window has no zeros.
         let mean = sum(samples) / samples.len().max(1) as f32;
-        for ((out, sample), weight) in self.padded.iter_mut().zip(samples).zip(&self.window) {
-            *out = (sample - mean) * weight;
-        }
-        // Lengths come from the plan itself, the only thing that can be wrong here.
-        let (padded, bins) = (&mut self.padded, &mut self.bins);
-        if self.forward.process_with_scratch(padded, bins, &mut self.scratch).is_err() {
-            bins.fill(Complex::default());
-        }
-        &self.bins
+        self.powers.copy_from_slice(self.transform.powers(samples, &self.window, mean));
+        &self.powers
     }
 
     /// The strongest period of the frame taken in last, after taking `noise` off its power
-    /// spectrum. Once per frame: its transform is used up.
+    /// spectrum. Once per frame: its spectrum is used up.
     ///
     /// * `noise`: `[n/2 + 1]` expected power of the noise in each bin of an unpadded transform of
     ///   the same windowed frame (sum of squares scaling). Where it is empty the noise is not
@@ -132,9 +104,6 @@ impl Periodicity {
     /// `None` for silence, or when no lag repeats at all.
     pub fn strongest(&mut self, noise: &[f32]) -> Option<Period> {
         let (first, end) = self.band;
-        for (power, bin) in self.powers.iter_mut().zip(&self.bins) {
-            *power = bin.norm_sqr();
-        }
         // What a constant or a rumble leaves in the band by rounding is no sound.
         if sum(self.powers.get(first..end)?) < ROUNDING * sum(&self.powers) {
             return None;
@@ -163,20 +132,15 @@ impl Periodicity {
 
     /// The strongest period of what has the power spectrum at hand.
     fn strongest_of_powers(&mut self) -> Option<Period> {
-        for (bin, power) in self.bins.iter_mut().zip(&self.powers) {
-            *bin = Complex::new(*power, 0.0);
-        }
-        self.inverse
-            .process_with_scratch(&mut self.bins, &mut self.padded, &mut self.scratch)
-            .ok()?;
-        let zero = self.padded[0];
+        let repeats = self.inverse.of(&self.powers, self.taper.len());
+        let zero = repeats[0];
         if !(zero > f32::MIN_POSITIVE) {
             return None;
         }
-        for (repeats, taper) in self.padded.iter_mut().zip(&self.taper) {
+        for (repeats, taper) in repeats.iter_mut().zip(&self.taper) {
             *repeats /= zero * taper;
         }
-        let at = |lag: usize| self.padded[lag];
+        let at = |lag: usize| repeats[lag];
         let last = self.taper.len() - 2;
         let is_peak = |lag: usize| at(lag) > at(lag - 1) && at(lag) >= at(lag + 1);
         let mut highest = 0.0_f32;
@@ -218,7 +182,7 @@ mod tests {
                     .sum()
             });
             let period = {
-                periodicity.transform(&tone);
+                periodicity.powers(&tone);
                 periodicity.strongest(&[]).unwrap()
             };
             assert!((period.hz / hz - 1.0).abs() < 0.01, "{hz}: {period:?}");
@@ -229,7 +193,7 @@ mod tests {
     #[test]
     fn silence_has_no_period() {
         let mut periodicity = Periodicity::new(1024, 48_000.0, (100.0, 2000.0), (90.0, 8000.0));
-        periodicity.transform(&[0.0; 1024]);
+        periodicity.powers(&[0.0; 1024]);
         assert_eq!(periodicity.strongest(&[]), None);
     }
 }

@@ -176,9 +176,13 @@ pub fn turned(cycles: f64) -> Complex<f64> {
     let whole = quarters + WHOLE;
     let x = (quarters - (whole - WHOLE)) * FRAC_PI_2;
     let s = x * x;
-    let series = |terms: [f64; 8]| terms.into_iter().rev().fold(0.0, |sum, term| s * (sum + term));
-    let sine = x + x * series(SINE);
-    let cosine = 1.0 + series(COSINE);
+    // Both series side by side, as a vector register holds them.
+    let mut series = [0.0; 2];
+    for terms in SINE_COSINE.iter().rev() {
+        series = [s * (series[0] + terms[0]), s * (series[1] + terms[1])];
+    }
+    let sine = x + x * series[0];
+    let cosine = 1.0 + series[1];
     let quarter = whole.to_bits();
     let (re, im) = if quarter & 1 == 0 { (cosine, sine) } else { (sine, cosine) };
     let signed =
@@ -186,28 +190,72 @@ pub fn turned(cycles: f64) -> Complex<f64> {
     Complex::new(signed(re, (quarter.wrapping_add(1) >> 1) & 1), signed(im, (quarter >> 1) & 1))
 }
 
-/// Of the second power of the angle and its multiples, in the series of the sine over the angle …
-const SINE: [f64; 8] = [
-    -1.0 / 6.0,
-    1.0 / 120.0,
-    -1.0 / 5_040.0,
-    1.0 / 362_880.0,
-    -1.0 / 39_916_800.0,
-    1.0 / 6_227_020_800.0,
-    -1.0 / 1_307_674_368_000.0,
-    1.0 / 355_687_428_096_000.0,
+/// Of the second power of the angle and its multiples, in the series of the sine over the angle and in that of
+/// the cosine.
+const SINE_COSINE: [[f64; 2]; 8] = [
+    [-1.0 / 6.0, -1.0 / 2.0],
+    [1.0 / 120.0, 1.0 / 24.0],
+    [-1.0 / 5_040.0, -1.0 / 720.0],
+    [1.0 / 362_880.0, 1.0 / 40_320.0],
+    [-1.0 / 39_916_800.0, -1.0 / 3_628_800.0],
+    [1.0 / 6_227_020_800.0, 1.0 / 479_001_600.0],
+    [-1.0 / 1_307_674_368_000.0, -1.0 / 87_178_291_200.0],
+    [1.0 / 355_687_428_096_000.0, 1.0 / 20_922_789_888_000.0],
 ];
-/// … and in that of the cosine.
-const COSINE: [f64; 8] = [
-    -1.0 / 2.0,
-    1.0 / 24.0,
-    -1.0 / 720.0,
-    1.0 / 40_320.0,
-    -1.0 / 3_628_800.0,
-    1.0 / 479_001_600.0,
-    -1.0 / 87_178_291_200.0,
-    1.0 / 20_922_789_888_000.0,
-];
+
+/// The sum of products of two series, each pair by `of`; in four sums, of which none waits for the others.
+pub fn summed<T: Copy>(
+    one: &[Complex<f64>],
+    other: &[T],
+    of: impl Fn(Complex<f64>, T) -> Complex<f64>,
+) -> Complex<f64> {
+    let (one, of_one) = one.as_chunks::<4>();
+    let (other, of_other) = other.as_chunks::<4>();
+    let mut sums = [Complex::<f64>::default(); 4];
+    for (one, other) in one.iter().zip(other) {
+        for i in 0..4 {
+            sums[i] += of(one[i], other[i]);
+        }
+    }
+    let rest: Complex<f64> = of_one.iter().zip(of_other).map(|(a, b)| of(*a, *b)).sum();
+    (sums[0] + sums[2]) + (sums[1] + sums[3]) + rest
+}
+
+/// Multiples of turns, one after the other, in ascending order.
+#[derive(Debug)]
+pub struct Multiples {
+    once: Vec<Complex<f64>>,
+    /// Made when first stepped by.
+    twice: Vec<Complex<f64>>,
+    /// The last one taken, and which it is.
+    last: Vec<Complex<f64>>,
+    multiple: usize,
+}
+
+impl Multiples {
+    /// Of these turns.
+    pub fn of(once: Vec<Complex<f64>>) -> Self {
+        let last = vec![Complex::new(1.0, 0.0); once.len()];
+        Self { once, twice: Vec::new(), last, multiple: 0 }
+    }
+
+    /// The turns `multiple` times, which is no less than the last one.
+    pub fn next(&mut self, multiple: usize) -> &[Complex<f64>] {
+        let turn = |last: &mut [Complex<f64>], by: &[Complex<f64>]| {
+            last.iter_mut().zip(by).for_each(|(turn, by)| *turn *= by);
+        };
+        let more = multiple.saturating_sub(self.multiple);
+        if more > 1 && self.twice.is_empty() {
+            self.twice = self.once.iter().map(|turn| turn * turn).collect();
+        }
+        (0..more / 2).for_each(|_| turn(&mut self.last, &self.twice));
+        if more % 2 == 1 {
+            turn(&mut self.last, &self.once);
+        }
+        self.multiple += more;
+        &self.last
+    }
+}
 
 /// The angle of a vector in radians, −π … π, to rounding: by the series of the arc tangent about the nearest
 /// eighth.
@@ -277,5 +325,22 @@ mod tests {
         }
         assert!((turned(123_456_789.25) - Complex::i()).norm() < 1e-7);
         assert_eq!(angle(Complex::default()), 0.0);
+    }
+
+    /// Each multiple by itself is the judge, and each sum of products one after the other.
+    #[test]
+    fn multiples_and_sums_are_those_of_one_after_the_other() {
+        let once = |i: u32| f64::from(i) * 0.031 - 0.2;
+        let mut multiples = Multiples::of((0..11).map(|i| turned(once(i))).collect());
+        for multiple in [0, 1, 3, 4, 4, 9, 16] {
+            let found = multiples.next(multiple).to_vec();
+            for (i, found) in (0..).zip(&found) {
+                let right = turned(once(i) * multiple as f64);
+                assert!((found - right).norm() < 1e-13, "{multiple} {i}");
+            }
+            let slow: Complex<f64> = found.iter().map(|z| z * z.conj() * 2.0).sum();
+            let sum = summed(&found, &found, |one, other| one * other.conj() * 2.0);
+            assert!((sum - slow).norm() < 1e-12 && (sum.re - 22.0).abs() < 1e-9);
+        }
     }
 }

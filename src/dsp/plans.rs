@@ -5,14 +5,11 @@ use std::collections::HashMap;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use realfft::num_complex::{Complex, Complex32};
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use rustfft::{Fft, FftPlanner};
 
 use super::window::hann;
 
 static COMPLEX: LazyLock<Mutex<FftPlanner<f32>>> = LazyLock::new(|| Mutex::new(FftPlanner::new()));
-static REAL: LazyLock<Mutex<RealFftPlanner<f32>>> =
-    LazyLock::new(|| Mutex::new(RealFftPlanner::new()));
 static TURNS: LazyLock<Mutex<HashMap<usize, Arc<[Complex32]>>>> = LazyLock::new(Mutex::default);
 static HANN: LazyLock<Mutex<HashMap<usize, Arc<[f32]>>>> = LazyLock::new(Mutex::default);
 
@@ -40,12 +37,7 @@ pub fn complex_forward(n: usize) -> Arc<dyn Fft<f32>> {
     COMPLEX.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_forward(n)
 }
 
-/// A forward transform of `n` real values.
-pub fn real_forward(n: usize) -> Arc<dyn RealToComplex<f32>> {
-    REAL.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_forward(n)
-}
-
-/// An inverse transform to `n` real values.
-pub fn real_inverse(n: usize) -> Arc<dyn ComplexToReal<f32>> {
-    REAL.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_inverse(n)
+/// An inverse transform of `n` complex values.
+pub fn complex_inverse(n: usize) -> Arc<dyn Fft<f32>> {
+    COMPLEX.lock().unwrap_or_else(PoisonError::into_inner).plan_fft_inverse(n)
 }

@@ -5,15 +5,17 @@ use std::sync::LazyLock;
 use super::window::kaiser;
 
 /// Interpolation kernel: a table of Kaiser-windowed sinc weights, `TAPS` (even) about each point.
-///
 #[derive(Debug, Clone)]
 pub struct Interpolator<const TAPS: usize> {
-    /// `[PHASES]` sets of weights, each with what it takes to come to the next.
-    table: Vec<([f32; TAPS], [f32; TAPS])>,
+    /// Sets of weights, each with what it takes to come to the next.
+    table: Box<[([f32; TAPS], [f32; TAPS]); PHASES]>,
 }
 
 /// Between two phases the weights are read off a straight line, which errs by under −100 dB.
-const PHASES: usize = 256;
+const PHASES: usize = 1 << 8;
+/// Positions are counted in parts of a sample, 2 to the power of this: whole numbers are split without a
+/// question into samples, phases and what lies between two of those.
+const PART_BITS: u32 = 40;
 const KAISER_BETA: f64 = 8.0;
 
 /// For signals of which only what lies under 0.45 of the Nyquist frequency counts: errors under −80
@@ -38,13 +40,11 @@ impl<const TAPS: usize> Interpolator<TAPS> {
             (cutoff * sinc(cutoff * x) * kaiser(x / half, KAISER_BETA)) as f32
         };
         let at = |phase: usize, tap: usize| weight(tap, phase as f64 / PHASES as f64);
-        let table = (0..PHASES)
-            .map(|phase| {
-                let step = |tap| at(phase + 1, tap) - at(phase, tap);
-                (std::array::from_fn(|tap| at(phase, tap)), std::array::from_fn(step))
-            })
-            .collect();
-        Self { table }
+        let table = std::array::from_fn(|phase| {
+            let step = |tap| at(phase + 1, tap) - at(phase, tap);
+            (std::array::from_fn(|tap| at(phase, tap)), std::array::from_fn(step))
+        });
+        Self { table: Box::new(table) }
     }
 
     /// Appends to `out` the values of `samples` at `count` positions (in samples), `step` apart from
@@ -58,16 +58,18 @@ impl<const TAPS: usize> Interpolator<TAPS> {
     ) {
         let half = (TAPS / 2) as f64;
         let end = start + step * count as f64;
-        let positions = (0..count).map(|i| start + step * i as f64);
         if start < half || end + half >= samples.len() as f64 {
+            let positions = (0..count).map(|i| start + step * i as f64);
             out.extend(positions.map(|position| self.near_an_end(samples, position)));
             return;
         }
         // Well inside, nothing has to be asked of each position.
-        out.extend(positions.map(|position| {
-            let whole = position as usize;
-            let about = samples[whole + 1 - TAPS / 2..].first_chunk().unwrap_or(&[0.0; TAPS]);
-            self.weighted(about, position - whole as f64)
+        let samples = &samples[start as usize + 1 - TAPS / 2..];
+        let (start, step) = (parts(start.fract()), parts(step));
+        out.extend((0..count as u64).map(|i| {
+            let position = start + step * i;
+            let about = samples[(position >> PART_BITS) as usize..].first_chunk();
+            self.weighted(about.unwrap_or(&[0.0; TAPS]), position)
         }));
     }
 
@@ -78,16 +80,16 @@ impl<const TAPS: usize> Interpolator<TAPS> {
             let index = usize::try_from(first.saturating_add(i as i64)).ok();
             index.and_then(|k| samples.get(k)).copied().unwrap_or(0.0)
         };
-        self.weighted(&std::array::from_fn(sample), position - whole)
+        self.weighted(&std::array::from_fn(sample), parts(position - whole))
     }
 
-    /// Value `fraction` of a sample after the middle of `about`.
+    /// Value after the middle of `about` by what `position` has over whole samples, in parts of one.
     #[inline]
-    fn weighted(&self, about: &[f32; TAPS], fraction: f64) -> f32 {
-        let phase = fraction * PHASES as f64;
-        let index = (phase as usize).min(PHASES - 1);
-        let (weights, steps) = &self.table[index];
-        let blend = (phase - index as f64) as f32;
+    fn weighted(&self, about: &[f32; TAPS], position: u64) -> f32 {
+        let (weights, steps) = &self.table[usize::from((position >> (PART_BITS - 8)) as u8)];
+        // As many bits as a number of single precision has.
+        let blend = (position >> (PART_BITS - 32)) as u32 & 0x00ff_ffff;
+        let blend = blend as i32 as f32 / (1 << 24) as f32;
         // Four sums side by side are what a vector register holds.
         let mut sums = [0.0_f32; 4];
         for tap in 0..TAPS {
@@ -95,6 +97,11 @@ impl<const TAPS: usize> Interpolator<TAPS> {
         }
         (sums[0] + sums[2]) + (sums[1] + sums[3])
     }
+}
+
+/// A distance in samples, not negative, in parts of one.
+fn parts(samples: f64) -> u64 {
+    (samples * (1_u64 << PART_BITS) as f64) as u64
 }
 
 fn sinc(x: f64) -> f64 {

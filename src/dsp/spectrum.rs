@@ -4,35 +4,22 @@
 //! mean square of the frame (times the window's own mean square, which is divided out). Bin k is
 //! k·rate/n, k = 0 … n/2.
 
-use std::fmt;
 use std::sync::Arc;
 
-use realfft::num_complex::Complex32;
-use rustfft::Fft;
-
-use super::plans::{complex_forward, half_turns, hann_window};
+use super::plans::hann_window;
+use super::real::RealTransform;
 
 /// Share of the sample rate up to which a recording holds what sounded: the filters of recorders and
 /// converters begin to take away above it (common practice, no source).
 pub const USABLE: f64 = 0.45;
 
 /// Power spectral density of Hann-windowed frames of one length.
+#[derive(Debug)]
 pub struct Spectrum {
     sample_rate_hz: f64,
     window: Arc<[f32]>,
     scale: f32,
-    /// Of half as many values, each two samples of the frame.
-    fft: Arc<dyn Fft<f32>>,
-    /// `[n/4 + 1]` what tells the two apart in each bin.
-    turns: Arc<[Complex32]>,
-    pairs: Vec<Complex32>,
-    scratch: Vec<Complex32>,
-}
-
-impl fmt::Debug for Spectrum {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Spectrum").field("n", &self.window.len()).finish_non_exhaustive()
-    }
+    transform: RealTransform,
 }
 
 impl Spectrum {
@@ -40,15 +27,11 @@ impl Spectrum {
     pub fn new(n: usize, sample_rate_hz: f64) -> Self {
         let window = hann_window(n);
         let power: f64 = window.iter().map(|w| f64::from(*w).powi(2)).sum();
-        let fft = complex_forward(n / 2);
         Self {
             sample_rate_hz,
             scale: (2.0 / (power * sample_rate_hz)) as f32,
-            turns: half_turns(n),
-            pairs: vec![Complex32::default(); n / 2],
-            scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            transform: RealTransform::new(n),
             window,
-            fft,
         }
     }
 
@@ -67,52 +50,18 @@ impl Spectrum {
     /// * `samples`: `[n]`; a shorter slice counts as followed by zeros.
     /// * `density`: receives up to `n/2 + 1` bins, full scale squared per hertz.
     pub fn density(&mut self, samples: &[f32], density: &mut [f32]) {
-        let samples = samples.get(..self.window.len()).unwrap_or(samples);
-        let (two, of_two) = (samples.as_chunks::<2>(), self.window.as_chunks::<2>().0);
-        for (pair, (samples, weights)) in self.pairs.iter_mut().zip(two.0.iter().zip(of_two)) {
-            *pair = Complex32::new(samples[0] * weights[0], samples[1] * weights[1]);
-        }
-        self.pairs[two.0.len()..].fill(Complex32::default());
-        if let ([last], Some(weights)) = (two.1, of_two.get(two.0.len())) {
-            self.pairs[two.0.len()].re = last * weights[0];
-        }
-        self.fft.process_with_scratch(&mut self.pairs, &mut self.scratch);
-        self.powers(density);
+        let powers = self.transform.powers(samples, &self.window, 0.0);
+        put_densities(powers.iter(), self.scale, density);
     }
 
-    /// Density of the frame whose pairs of samples are transformed.
+    /// Density of a frame whose power spectrum is known already.
     ///
-    /// A transform Z of pairs is that of the even samples and, a quarter turned, that of the odd ones; bins k
-    /// and n/2 − k of both together are sums and differences of Z's own two.
-    fn powers(&self, density: &mut [f32]) {
-        let half = self.pairs.len();
-        let most = density.len();
-        let quarter = 0.25 * self.scale;
-        let mut put = |bin: usize, power: f32| {
-            if bin < most {
-                density[bin] = power;
-            }
-        };
-        let first = self.pairs[0];
-        put(0, self.scale * (first.re + first.im) * (first.re + first.im));
-        put(half, self.scale * (first.re - first.im) * (first.re - first.im));
-        let rising = self.pairs.iter().zip(&*self.turns).skip(1).take(half / 2);
-        for (k, ((z, turn), mirror)) in (1..).zip(rising.zip(self.pairs.iter().rev())) {
-            let even = Complex32::new(z.re + mirror.re, z.im - mirror.im);
-            let odd = Complex32::new(z.re - mirror.re, z.im + mirror.im) * turn;
-            let squares = even.norm_sqr() + odd.norm_sqr();
-            let product = 2.0 * (even.re * odd.re + even.im * odd.im);
-            put(half - k, quarter * (squares - product));
-            put(k, quarter * (squares + product));
-        }
+    /// * `powers`: up to `n/2 + 1` bins of that of the Hann-windowed frame.
+    pub fn density_of<'a>(&self, powers: impl Iterator<Item = &'a f32>, density: &mut [f32]) {
+        put_densities(powers, self.scale, density);
     }
+}
 
-    /// Density of a frame whose transform is known already.
-    ///
-    /// * `bins`: up to `n/2 + 1` bins of the transform of the Hann-windowed frame.
-    pub fn density_of<'a>(&self, bins: impl Iterator<Item = &'a Complex32>, density: &mut [f32]) {
-        for (out, bin) in density.iter_mut().zip(bins) {
-            *out = bin.norm_sqr() * self.scale;
-        }
-    }
+fn put_densities<'a>(powers: impl Iterator<Item = &'a f32>, scale: f32, density: &mut [f32]) {
+    density.iter_mut().zip(powers).for_each(|(out, power)| *out = power * scale);
 }

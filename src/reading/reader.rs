@@ -96,18 +96,16 @@ fn extremes(before: Option<(f32, f32)>, samples: &[f32]) -> Option<(f32, f32)> {
     let Some(&first) = samples.first() else { return before };
     let (mut low, mut high) = before.unwrap_or((first, first));
     // Side by side, as vector registers hold them.
-    let (mut lows, mut highs) = ([low; 8], [high; 8]);
-    let pieces = samples.chunks_exact(8);
-    for &sample in pieces.remainder() {
+    let (mut lows, mut highs) = ([low; 16], [high; 16]);
+    let (pieces, rest) = samples.as_chunks::<16>();
+    for piece in pieces {
+        lows = std::array::from_fn(|i| if piece[i] < lows[i] { piece[i] } else { lows[i] });
+        highs = std::array::from_fn(|i| if piece[i] > highs[i] { piece[i] } else { highs[i] });
+    }
+    for &sample in rest.iter().chain(&lows).chain(&highs) {
         (low, high) = (low.min(sample), high.max(sample));
     }
-    for piece in pieces {
-        for (i, &sample) in piece.iter().enumerate() {
-            lows[i] = if sample < lows[i] { sample } else { lows[i] };
-            highs[i] = if sample > highs[i] { sample } else { highs[i] };
-        }
-    }
-    Some((lows.into_iter().fold(low, f32::min), highs.into_iter().fold(high, f32::max)))
+    Some((low, high))
 }
 
 impl Reader {

@@ -83,15 +83,14 @@ fn splices(sound: &Sound, sample_rate_hz: f64) -> Vec<usize> {
 
 /// Where the sound jumps from one place of its period to another.
 fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
-    let differs = running(&differing(smooth, period));
-    let powers = running(&smooth.iter().map(|x| x * x).collect::<Vec<_>>());
+    let sums = running(differing(smooth, period).into_iter().zip(smooth.iter().map(|x| x * x)));
     let long = period.round() as usize;
     let step = (long / 8).max(1);
     // The share of power that differs within the period that begins at each step.
     let shares: Vec<f64> = (0..smooth.len().saturating_sub(2 * long) / step)
         .map(|n| {
             let (from, to) = (n * step + long, n * step + 2 * long);
-            let (power, rest) = (powers[to] - powers[from], differs[to] - differs[from]);
+            let (rest, power) = (sums[to].0 - sums[from].0, sums[to].1 - sums[from].1);
             if power > 0.0 { rest / power } else { f64::INFINITY }
         })
         .collect();
@@ -102,13 +101,13 @@ fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
     let mut n = side;
     while n + side < shares.len() {
         let here = shares[n];
-        let is_peak = shares[n - clear.min(n)..n + clear].iter().all(|other| *other <= here);
+        let is_peak = || shares[n - clear.min(n)..n + clear].iter().all(|other| *other <= here);
         let around = || {
             let before = &shares[n - side..n - clear];
             let after = &shares[n + clear..n + side];
             before.iter().chain(after).copied().fold(0.0, f64::max)
         };
-        if here >= LEAST && is_peak {
+        if here >= LEAST && is_peak() {
             let around = around();
             let place = n * step + long;
             if around <= MOST && here >= TIMES * around && is_moved(smooth, place, period) {
@@ -122,14 +121,14 @@ fn moves(smooth: &[f64], period: f64) -> Vec<usize> {
     found
 }
 
-/// Sums of the values before each place and after the last.
-fn running(values: &[f64]) -> Vec<f64> {
-    let mut sum = 0.0;
-    let after = values.iter().map(|value| {
-        sum += value;
-        sum
+/// Sums of two series before each place and after the last.
+fn running(values: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64)> {
+    let mut sums = (0.0, 0.0);
+    let after = values.map(|(one, other)| {
+        sums = (sums.0 + one, sums.1 + other);
+        sums
     });
-    std::iter::once(0.0).chain(after).collect()
+    std::iter::once((0.0, 0.0)).chain(after).collect()
 }
 
 /// The period of the tone in samples: about `told`, or twice that where the sound repeats only then.
@@ -146,22 +145,72 @@ fn period(smooth: &[f64], told: f64) -> Option<f64> {
 
 /// The period near `about` after which the sound within `range` differs least, and by how much.
 fn fine(samples: &[f64], range: Range<usize>, about: f64) -> (f64, f64) {
-    let rest = |period: f64| -> f64 {
-        let before = Before::new(period);
-        let from = range.start.max(before.reach);
-        let here = samples.get(from..range.end.min(samples.len())).unwrap_or_default();
-        let there = samples.get(from - before.reach..).unwrap_or_default();
-        // As many samples as are looked at about each place lie between two that are looked at.
-        let pairs = here.chunks(EVERY).zip(there.chunks(EVERY));
-        pairs.map(|(here, there)| (here[0] - before.of(there)).powi(2)).sum()
-    };
-    let best = |about: f64, step: f64, steps: i32| {
+    let (coarse, fine) = ((5e-3, 8), (1e-3, 4));
+    let reach = |(step, steps): (f64, i32)| step * f64::from(steps);
+    let farthest = |sign: f64| about * (1.0 + sign * reach(coarse)) * (1.0 + sign * reach(fine));
+    let products = Products::new(samples, range, farthest(-1.0)..farthest(1.0));
+    let best = |about: f64, (step, steps): (f64, i32)| {
         let tried = (-steps..=steps).map(|n| about * (1.0 + f64::from(n) * step));
-        let tried = tried.map(|period| (period, rest(period)));
+        let tried = tried.map(|period| (period, products.rest(period)));
         tried.reduce(|one, two| if two.1 < one.1 { two } else { one }).unwrap_or((about, 0.0))
     };
-    let coarse = best(about, 5e-3, 8);
-    best(coarse.0, 1e-3, 4)
+    best(best(about, coarse).0, fine)
+}
+
+/// Sums of products of some of the samples and of those some periods before, of which what they differ by
+/// follows for any period: they are fewer than periods are tried.
+struct Products {
+    /// The sum of the squares of those samples.
+    own: f64,
+    /// The samples before lie from so many before on …
+    reach: usize,
+    /// … up to the nearest: of each, in this order, the sum of products with the sample itself …
+    with_own: Vec<f64>,
+    /// … and with those that lie 0, 1, 2 and 3 later.
+    with_next: [Vec<f64>; 4],
+}
+
+impl Products {
+    /// For periods within `periods`.
+    fn new(samples: &[f64], range: Range<usize>, periods: Range<f64>) -> Self {
+        let reach = Before::new(periods.end).reach;
+        let count = reach + 4 - Before::new(periods.start).reach;
+        let mut own = 0.0;
+        let mut with_own = vec![0.0; count];
+        let mut with_next = std::array::from_fn(|_| vec![0.0; count]);
+        for at in range.step_by(EVERY) {
+            let Some(before) =
+                at.checked_sub(reach).and_then(|from| samples.get(from..from + count))
+            else {
+                continue;
+            };
+            let Some(here) = samples.get(at) else { break };
+            own += here * here;
+            for (sum, before) in with_own.iter_mut().zip(before) {
+                *sum += here * before;
+            }
+            for (later, sums) in with_next.iter_mut().enumerate() {
+                let pairs = before.iter().zip(&before[later..]);
+                sums.iter_mut().zip(pairs).for_each(|(sum, (one, other))| *sum += one * other);
+            }
+        }
+        Self { own, reach, with_own, with_next }
+    }
+
+    /// The sum of squares of what the samples differ by from the sound one `period` before.
+    fn rest(&self, period: f64) -> f64 {
+        let Before { reach, weights } = Before::new(period);
+        let first = self.reach - reach;
+        let mut rest = self.own;
+        for (i, weight) in weights.iter().enumerate() {
+            rest -= 2.0 * weight * self.with_own[first + i];
+            for (j, other) in weights.iter().enumerate().skip(i) {
+                let times = if i == j { 1.0 } else { 2.0 };
+                rest += times * weight * other * self.with_next[j - i][first + i];
+            }
+        }
+        rest
+    }
 }
 
 /// Squares of what each sample differs by from the sound one period before, the pitch followed.

@@ -130,8 +130,10 @@ pub fn rattle(
     // Means over a few samples leave the high partials off, differences of them the low ones and what
     // lies over the crow's.
     let few = ((sample_rate_hz / FEW_HZ).round() as usize).max(1);
+    let sums = running(samples.iter().map(|s| f64::from(*s)));
     let means = |count: usize| -> Vec<f64> {
-        samples.windows(count).map(|part| part.iter().map(|s| f64::from(*s)).sum()).collect()
+        let ends = sums.get(count..).unwrap_or_default();
+        sums.iter().zip(ends).map(|(start, end)| end - start).collect()
     };
     let (low, high) = (means(3 * few), means(few));
     let low = envelope(low.into_iter(), span, 0.0);
@@ -143,14 +145,21 @@ pub fn rattle(
     (is_in_step(&low, &high, turns) && !of_packets).then_some((found.rate_hz, found.depth))
 }
 
+/// Sums of the values before each and after the last.
+fn running(values: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut sums = Vec::with_capacity(values.size_hint().0 + 1);
+    sums.push(0.0);
+    let mut sum = 0.0;
+    sums.extend(values.map(|value| {
+        sum += value;
+        sum
+    }));
+    sums
+}
+
 /// Amplitude over each stretch of `span` samples, with a power of `noise` taken off.
 fn envelope(samples: impl Iterator<Item = f64>, span: f64, noise: f64) -> Vec<f64> {
-    let mut running = vec![0.0];
-    let mut sum = 0.0_f64;
-    for sample in samples {
-        sum += sample.powi(2);
-        running.push(sum);
-    }
+    let running = running(samples.map(|sample| sample.powi(2)));
     let at = |position: f64| {
         let index = position.floor() as usize;
         let low = running.get(index)?;

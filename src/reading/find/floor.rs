@@ -152,8 +152,11 @@ impl FloorTracker {
     pub fn risen_since(&self, quiet_since: u64) -> Option<u64> {
         let last = self.blocks.partition_point(|block| block.first_frame < quiet_since);
         let trailing: Vec<&Block> = self.blocks.iter().skip(last).collect();
+        if trailing.len() < RISEN_BLOCKS {
+            return None;
+        }
         let before = self.floor()?;
-        if trailing.len() < RISEN_BLOCKS || !trailing.iter().all(|b| before.hears(&b.bands)) {
+        if !trailing.iter().all(|b| before.hears(&b.bands)) {
             return None;
         }
         let now = mean_bands(&trailing, &quiet_bands(&trailing));

@@ -99,8 +99,8 @@ impl Framer {
         self.transformed = period_next;
         if period_next {
             let frame = samples.get(..self.frame_len()).unwrap_or(samples);
-            let bins = self.periodicity.transform(frame).iter().step_by(2);
-            self.spectrum.density_of(bins, &mut self.density);
+            let powers = self.periodicity.powers(frame).iter().step_by(2);
+            self.spectrum.density_of(powers, &mut self.density);
         } else {
             self.spectrum.density(samples, &mut self.density);
         }
@@ -124,7 +124,7 @@ impl Framer {
         let scale = (self.sample_rate_hz * 0.375 * self.frame_len() as f64 / 2.0) as f32;
         let noise: Vec<f32> = floor.iter().map(|d| d * scale).collect();
         if !std::mem::take(&mut self.transformed) {
-            self.periodicity.transform(samples.get(..self.frame_len())?);
+            self.periodicity.powers(samples.get(..self.frame_len())?);
         }
         self.periodicity.strongest(&noise)
     }

@@ -6,7 +6,7 @@ use std::ops::Range;
 use realfft::num_complex::Complex;
 
 use super::orders::{NOISE_CORRELATION, Orders};
-use crate::dsp::phase::{PhaseTrack, angle, turned};
+use crate::dsp::phase::{Multiples, PhaseTrack, angle, turned};
 use crate::dsp::statistics::running_mean;
 
 /// Noise is measured this far from a partial, in bins, or midway to the next where that is nearer:
@@ -130,6 +130,34 @@ impl Family<'_> {
     /// `[multiples][frames]` amplitudes over `frames`, each turned back by its multiple of
     /// `offset`: `[frames]` phase of the base over its share of the reference's, in cycles.
     pub fn turned_back(&self, frames: Range<usize>, offset: &[f64]) -> Vec<Vec<Complex<f64>>> {
+        let mut all = Vec::with_capacity(self.multiples.len());
+        self.each_turned_back(&frames, offset, |_, series| all.push(series.to_vec()));
+        all
+    }
+
+    /// Hands each multiple and its amplitudes over `frames` to `take`, not turned back at all.
+    fn each_as_it_is(&self, frames: &Range<usize>, mut take: impl FnMut(usize, &[Complex<f64>])) {
+        if self.base_bins.fract() != 0.0 {
+            return self.each_turned_back(frames, &vec![0.0; frames.len()], take);
+        }
+        let mut room = Vec::with_capacity(frames.len());
+        for &m in &self.multiples {
+            let (bin, gain) = self.place(m);
+            let series = self.orders.bin(bin, frames.clone()).iter();
+            room.clear();
+            room.extend(series.map(|z| Complex::new(f64::from(z.re), f64::from(z.im)) * gain));
+            take(m, &room);
+        }
+    }
+
+    /// Hands each multiple and its amplitudes, turned back, to `take`, one after the other, so that they need no more room
+    /// than one of them.
+    fn each_turned_back(
+        &self,
+        frames: &Range<usize>,
+        offset: &[f64],
+        mut take: impl FnMut(usize, &[Complex<f64>]),
+    ) {
         let unit = self.base_bins / self.orders.bins_per_unit as f64;
         // Beside the bins' middles, what counts is the base's own phase, and the bin's own has to
         // be turned forth again.
@@ -142,26 +170,22 @@ impl Family<'_> {
                 turned(-(offset + own))
             })
             .collect();
-        let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
-        let mut at = 0;
-        self.multiples
-            .iter()
-            .map(|&m| {
-                // The multiples ascend, mostly by one or two.
-                while at < m {
-                    turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
-                    at += 1;
-                }
-                let (bin, gain) = self.place(m);
-                let series = self.orders.bin(bin, frames.clone()).iter().zip(&turns);
-                let turned = series
-                    .map(|(z, turn)| Complex::new(f64::from(z.re), f64::from(z.im)) * turn * gain);
-                if on_bins {
-                    return turned.collect();
-                }
-                turned.zip(frames.clone()).map(|(z, b)| z * self.orders.bin_turn(b, bin)).collect()
-            })
-            .collect()
+        let mut turns = Multiples::of(base);
+        let mut room = Vec::with_capacity(frames.len());
+        for &m in &self.multiples {
+            let (bin, gain) = self.place(m);
+            let series = self.orders.bin(bin, frames.clone()).iter().zip(turns.next(m));
+            let turned = series
+                .map(|(z, turn)| Complex::new(f64::from(z.re), f64::from(z.im)) * turn * gain);
+            room.clear();
+            if on_bins {
+                room.extend(turned);
+            } else {
+                let frames = frames.clone();
+                room.extend(turned.zip(frames).map(|(z, b)| z * self.orders.bin_turn(b, bin)));
+            }
+            take(m, &room);
+        }
     }
 
     /// The family without the partials that hold less than this share of what it tells of its
@@ -245,11 +269,11 @@ impl Family<'_> {
     fn kept_of_all(&self, frames: &Range<usize>, cycles: &[f64]) -> (f64, f64) {
         let offset = self.over_reference(frames, cycles);
         let (mut kept, mut all) = (0.0, 0.0);
-        for series in self.turned_back(frames.clone(), &offset) {
+        self.each_turned_back(frames, &offset, |_, series| {
             // The highest may lie beyond the last bin.
             kept += series.iter().sum::<Complex<f64>>().norm_sqr() / series.len().max(1) as f64;
             all += series.iter().map(Complex::norm_sqr).sum::<f64>();
-        }
+        });
         (kept, all)
     }
 
@@ -346,7 +370,7 @@ impl Family<'_> {
             ..self.clone()
         };
         let (mut top, mut bottom) = (vec![0.0; count], vec![0.0; count]);
-        for (&m, series) in low.multiples.iter().zip(low.turned_back(frames, &vec![0.0; count])) {
+        low.each_as_it_is(&frames, |m, series| {
             let noise = self.noise.at(m);
             for (i, pair) in series.windows(2).enumerate() {
                 let step = pair[1] * pair[0].conj();
@@ -356,7 +380,7 @@ impl Family<'_> {
                 top[i + 1] += weight * m as f64 * angle(step) / std::f64::consts::TAU;
                 bottom[i + 1] += weight * (m * m) as f64;
             }
-        }
+        });
         let steps = top.iter().zip(&bottom).map(|(t, b)| if *b > 0.0 { t / b } else { 0.0 });
         steps
             .scan(0.0, |phase, step| {
@@ -372,38 +396,40 @@ impl Family<'_> {
         let count = frames.len();
         let mut top = vec![0.0; count];
         let mut bottom = vec![0.0; count];
-        let all = self.turned_back(frames.clone(), offset);
-        for (&m, turned) in self.multiples.iter().zip(&all) {
+        let mut running = vec![Complex::<f64>::default(); count + 1];
+        // Of each frame, what it is held against turned off it, and what that tells.
+        let mut held = Vec::with_capacity(count);
+        self.each_turned_back(frames, offset, |m, turned| {
             let noise = self.noise.at(m);
             let information = |yardstick: Complex<f64>, span: f64| {
                 // A mean of noise alone has a power of its own; it carries no information.
                 let power = yardstick.norm_sqr() - noise * NOISE_CORRELATION / span;
                 (m * m) as f64 * power.max(0.0) / noise
             };
-            let cycles = 1.0 / (std::f64::consts::TAU * m as f64);
-            let mut add = |i: usize, yardstick: Complex<f64>, weight: f64| {
-                if weight > 0.0 {
-                    top[i] += weight * cycles * angle(turned[i] * yardstick.conj());
-                    bottom[i] += weight;
-                }
-            };
+            held.clear();
             if reach >= count {
                 let mean = turned.iter().sum::<Complex<f64>>() / count as f64;
                 let weight = information(mean, count as f64);
-                (0..count).for_each(|i| add(i, mean, weight));
-                continue;
+                held.extend(turned.iter().map(|z| (z * mean.conj(), weight)));
+            } else {
+                for (i, z) in turned.iter().enumerate() {
+                    running[i + 1] = running[i] + z;
+                }
+                held.extend(turned.iter().enumerate().map(|(i, z)| {
+                    let (low, high) = (i.saturating_sub(reach), (i + reach + 1).min(count));
+                    let span = (high - low) as f64;
+                    let yardstick = (running[high] - running[low]) / span;
+                    (z * yardstick.conj(), information(yardstick, span))
+                }));
             }
-            let mut running = vec![Complex::<f64>::default(); count + 1];
-            for i in 0..count {
-                running[i + 1] = running[i] + turned[i];
+            let cycles = 1.0 / (std::f64::consts::TAU * m as f64);
+            for ((top, bottom), (off, weight)) in top.iter_mut().zip(&mut bottom).zip(&held) {
+                if *weight > 0.0 {
+                    *top += weight * cycles * angle(*off);
+                    *bottom += weight;
+                }
             }
-            for i in 0..count {
-                let (low, high) = (i.saturating_sub(reach), (i + reach + 1).min(count));
-                let span = (high - low) as f64;
-                let yardstick = (running[high] - running[low]) / span;
-                add(i, yardstick, information(yardstick, span));
-            }
-        }
+        });
         for i in 0..count {
             if bottom[i] > 0.0 {
                 offset[i] += top[i] / bottom[i];

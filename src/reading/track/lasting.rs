@@ -2,7 +2,7 @@
 
 use realfft::num_complex::Complex;
 
-use crate::dsp::phase::turned;
+use crate::dsp::phase::{Multiples, summed, turned};
 
 /// What changes no faster than a parabola over a stretch.
 #[derive(Debug)]
@@ -38,30 +38,20 @@ impl Steady {
         base_hz: f64,
         all: impl Iterator<Item = (usize, &'a mut [Complex<f64>])>,
     ) {
-        let base: Vec<Complex<f64>> = self.time_s.iter().map(|t| turn_back(-base_hz * t)).collect();
-        let mut turns = vec![Complex::new(1.0, 0.0); base.len()];
-        let mut at = 0;
+        let mut multiples =
+            Multiples::of(self.time_s.iter().map(|t| turned(base_hz * t)).collect());
         for (multiple, series) in all {
-            while at < multiple {
-                turns.iter_mut().zip(&base).for_each(|(turn, base)| *turn *= base);
-                at += 1;
-            }
+            let turns = multiples.next(multiple);
             // The shapes are independent of each other: what is of one is not of the others.
             let still: Vec<Complex<f64>> =
-                series.iter().zip(&turns).map(|(z, turn)| z * turn.conj()).collect();
-            let parts = self
-                .shapes
-                .each_ref()
-                .map(|shape| -> Complex<f64> { still.iter().zip(shape).map(|(z, s)| z * s).sum() });
+                series.iter().zip(turns).map(|(z, turn)| z * turn.conj()).collect();
+            let parts =
+                self.shapes.each_ref().map(|shape| summed(&still, shape, |z, shape| z * shape));
             let [level, slope, bend] = &self.shapes;
             let shapes = level.iter().zip(slope).zip(bend);
-            for ((z, turn), ((level, slope), bend)) in series.iter_mut().zip(&turns).zip(shapes) {
+            for ((z, turn), ((level, slope), bend)) in series.iter_mut().zip(turns).zip(shapes) {
                 *z -= turn * (parts[0] * level + parts[1] * slope + parts[2] * bend);
             }
         }
     }
-}
-
-pub(super) fn turn_back(cycles: f64) -> Complex<f64> {
-    turned(-cycles)
 }

@@ -7,8 +7,9 @@ use std::ops::Range;
 use realfft::num_complex::{Complex, Complex32};
 
 use super::family::Family;
-use super::lasting::{Steady, turn_back};
+use super::lasting::Steady;
 use super::orders::NOISE_CORRELATION;
+use crate::dsp::phase::{Multiples, summed, turned};
 use crate::dsp::plans::complex_forward;
 use crate::reading::find::hum::RoomLine;
 
@@ -197,10 +198,13 @@ impl LineSearch {
     pub fn coarse(&self, reach: f64, most: usize) -> Option<CoarseLine> {
         let partials = self.partials.get(..most.min(self.partials.len()))?;
         let step = self.step(partials)?;
-        let steps = (reach / step).ceil() as i64;
-        let best = (self.likelihoods(partials, step, steps).into_iter().zip(-steps..))
-            .map(|(likelihood, i)| (likelihood, i as f64 * step))
-            .max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let steps = (reach / step).ceil() as i32;
+        let mut best = (f64::MIN, 0.0);
+        for (likelihood, i) in self.likelihoods(partials, step, steps).into_iter().zip(-steps..) {
+            if likelihood >= best.0 {
+                best = (likelihood, i as f64 * step);
+            }
+        }
         let each = || partials.iter().map(|p| self.nearest(p, best.1));
         let strongest = each().fold(0.0, f64::max);
         let is_lowest = each().next().is_some_and(|lowest| lowest >= strongest);
@@ -216,21 +220,19 @@ impl LineSearch {
     }
 
     /// Likelihoods of a common line of `partials` so many `steps` of the deviation to either side.
-    fn likelihoods(&self, partials: &[TurnedPartial], step: f64, steps: i64) -> Vec<f64> {
+    fn likelihoods(&self, partials: &[TurnedPartial], step: f64, steps: i32) -> Vec<f64> {
         let mut sums = vec![0.0; (2 * steps + 1).max(0) as usize];
         for partial in partials {
             // Farther off than this the line lies beside the partial's bin.
             let most_hz = IN_LOBE_BINS * self.bin_hz;
-            let in_lobe = most_hz / (partial.multiple as f64 * self.base_hz * step);
-            let reach = steps.min(in_lobe as i64 + 1);
-            let place = |i: i64| (i + steps) as usize;
+            let step_hz = partial.multiple as f64 * self.base_hz * step;
+            let reach = steps.min((most_hz / step_hz) as i32);
+            let place = |i: i32| (i + steps) as usize;
             let within = sums.get_mut(place(-reach)..=place(reach)).unwrap_or_default();
-            let spectrum = partial.spectrum();
+            let (spectrum, bins) = (partial.spectrum(), step_hz / self.spectrum_hz);
             for (sum, i) in within.iter_mut().zip(-reach..) {
-                let shift = partial.multiple as f64 * (i as f64 * step) * self.base_hz;
-                if shift.abs() <= most_hz {
-                    *sum += partial.scale * self.squared_sum_at(partial, spectrum, shift);
-                }
+                let squared = nearest(spectrum, f64::from(i) * bins);
+                *sum += partial.scale * partial.over_room(f64::from(i) * step_hz, squared);
             }
         }
         sums
@@ -326,9 +328,8 @@ impl LineSearch {
     pub fn refined(&self, coarse: CoarseLine) -> Option<Line> {
         let partials = self.partials.get(..coarse.partials)?;
         let mut width = self.step(partials)?;
-        let blocks: Vec<Blocks> =
-            partials.iter().map(|p| Blocks::new(self, p, coarse.deviation)).collect();
-        let exact = |moved: f64| blocks.iter().map(|b| b.likelihood(moved)).sum::<f64>();
+        let blocks = Blocks::new(self, partials, coarse.deviation);
+        let exact = |moved: f64| blocks.likelihood(moved);
         // A course that ripples makes the spectra only roughly right.
         let tops = (-ROUGH_STEPS..=ROUGH_STEPS).map(|step| f64::from(step) * width);
         let top = tops.map(|moved| (exact(moved), moved)).max_by(|a, b| a.0.total_cmp(&b.0))?;
@@ -380,16 +381,18 @@ impl LineSearch {
 
     fn squared_sum(&self, partial: &TurnedPartial, deviation: f64) -> f64 {
         let shift = self.shift_hz(partial, deviation);
-        shift.map_or(0.0, |shift| self.squared_sum_at(partial, partial.spectrum(), shift))
+        shift.map_or(0.0, |shift| {
+            partial.over_room(shift, nearest(partial.spectrum(), shift / self.spectrum_hz))
+        })
     }
+}
 
-    fn squared_sum_at(&self, partial: &TurnedPartial, spectrum: &[f32], shift: f64) -> f64 {
-        // Rounded by cutting off, which is cheap where nothing is negative; the length is a power
-        // of two, so that what lies beyond it is cut off by a mask.
-        let bin = (shift / self.spectrum_hz + spectrum.len() as f64 + 0.5) as usize;
-        let sum = f64::from(spectrum[bin & (spectrum.len() - 1)]);
-        partial.over_room(shift, sum)
-    }
+/// The value nearest to a place in a spectrum whose length is a power of two; negative ones lie behind.
+fn nearest(spectrum: &[f32], bins: f64) -> f64 {
+    /// What is added to this, 1.5·2⁵², is rounded to a whole number, which its last bits tell.
+    const WHOLE: f64 = 6_755_399_441_055_744.0;
+    let bin = (bins + WHOLE).to_bits() as usize & spectrum.len().saturating_sub(1);
+    spectrum.get(bin).map_or(0.0, |squared| f64::from(*squared))
 }
 
 /// Squared spectrum of a turned series, padded. Single precision is enough to find the place; the last
@@ -411,43 +414,48 @@ const ROUGH_STEPS: i32 = 6;
 /// the whole stretch there, so nothing is lost within one.
 const BLOCKS: usize = 40;
 
-/// A partial turned back to a line and summed into blocks.
+/// Partials turned back to a line and summed into blocks.
 #[derive(Debug)]
 struct Blocks {
-    /// Hertz of the partial per unit of the base's deviation.
-    hz_per_ratio: f64,
-    scale: f64,
-    /// Middle of each block in seconds, and its sum.
-    sums: Vec<(f64, Complex<f64>)>,
+    base_hz: f64,
+    /// Middle of each block, in seconds.
+    middles_s: Vec<f64>,
+    /// Of each partial that the line is seen in, its multiple, its scale, and its sums.
+    partials: Vec<(usize, f64, Vec<Complex<f64>>)>,
 }
 
 impl Blocks {
-    fn new(search: &LineSearch, partial: &TurnedPartial, deviation: f64) -> Self {
-        let hz_per_ratio = partial.multiple as f64 * search.base_hz;
-        let scale = if search.shift_hz(partial, deviation).is_some() { partial.scale } else { 0.0 };
-        let per_block = partial.series.len().div_ceil(BLOCKS);
-        let shift = hz_per_ratio * deviation;
-        let sums = partial
-            .series
-            .chunks(per_block)
-            .zip(search.time_s.chunks(per_block))
-            .map(|(series, time)| {
-                let middle = time.iter().sum::<f64>() / time.len() as f64;
-                let sum = series
-                    .iter()
-                    .zip(time)
-                    .map(|(z, t)| z * turn_back(shift * t))
-                    .sum::<Complex<f64>>();
-                (middle, sum)
-            })
-            .collect();
-        Self { hz_per_ratio, scale, sums }
+    fn new(search: &LineSearch, partials: &[TurnedPartial], deviation: f64) -> Self {
+        let per_block = search.time_s.len().div_ceil(BLOCKS);
+        let shift_hz = search.base_hz * deviation;
+        let mut back = Multiples::of(search.time_s.iter().map(|t| turned(-shift_hz * t)).collect());
+        let seen = partials.iter().filter(|p| search.shift_hz(p, deviation).is_some());
+        let summed = |partial: &TurnedPartial| {
+            let turns = back.next(partial.multiple).chunks(per_block);
+            let blocks = partial.series.chunks(per_block).zip(turns);
+            let sums =
+                blocks.map(|(series, turns)| series.iter().zip(turns).map(|(z, t)| z * t).sum());
+            (partial.multiple, partial.scale, sums.collect())
+        };
+        Self {
+            base_hz: search.base_hz,
+            partials: seen.map(summed).collect(),
+            middles_s: search
+                .time_s
+                .chunks(per_block)
+                .map(|time| time.iter().sum::<f64>() / time.len() as f64)
+                .collect(),
+        }
     }
 
     fn likelihood(&self, moved: f64) -> f64 {
-        let shift = self.hz_per_ratio * moved;
-        let sum: Complex<f64> = self.sums.iter().map(|(t, sum)| sum * turn_back(shift * t)).sum();
-        sum.norm_sqr() * self.scale
+        let turn = |t: &f64| turned(-self.base_hz * moved * t);
+        let mut back = Multiples::of(self.middles_s.iter().map(turn).collect());
+        let each = self.partials.iter().map(|(multiple, scale, sums)| {
+            let turns = back.next(*multiple);
+            summed(sums, turns, |sum, turn| sum * turn).norm_sqr() * scale
+        });
+        each.sum()
     }
 }
 

@@ -12,7 +12,7 @@ use std::sync::{Arc, OnceLock};
 use realfft::num_complex::{Complex, Complex32};
 
 use super::coarse::CoarseTrack;
-use crate::dsp::plans::real_forward;
+use crate::dsp::real::RealTransform;
 use crate::dsp::resample;
 use crate::dsp::window::hann;
 use crate::reading::find::hum::RoomLine;
@@ -100,7 +100,7 @@ impl Orders {
         if warped.samples.len() < n {
             return None;
         }
-        let fft = real_forward(n);
+        let mut transform = RealTransform::new(n);
         let weights = hann(n);
         let scale = 2.0 / weights.iter().sum::<f64>();
         let window: Vec<f32> = weights.iter().map(|w| (w * scale) as f32).collect();
@@ -118,21 +118,13 @@ impl Orders {
             sums: Arc::default(),
         };
         let mut amplitudes = vec![Complex32::default(); frames * bins];
-        let mut frame = fft.make_input_vec();
-        let mut spectrum = fft.make_output_vec();
-        let mut scratch = fft.make_scratch_vec();
         for b in 0..frames {
             let start = b * hop;
-            for ((out, sample), weight) in
-                frame.iter_mut().zip(&warped.samples[start..]).zip(&window)
-            {
-                *out = sample * weight;
-            }
-            fft.process_with_scratch(&mut frame, &mut spectrum, &mut scratch).ok()?;
+            let spectrum = transform.bins(&warped.samples[start..start + n], &window, 0.0);
             // The frame starts b·hop samples after the first: a quarter of the frame each, so bin
             // k has turned by k·b quarters.
             let column = amplitudes.iter_mut().skip(b).step_by(frames);
-            for (k, (out, z)) in column.zip(&spectrum).enumerate() {
+            for (k, (out, z)) in column.zip(spectrum).enumerate() {
                 *out = match k * b % 4 {
                     0 => *z,
                     1 => Complex32::new(z.im, -z.re),

@@ -2,6 +2,8 @@
 
 use realfft::num_complex::Complex;
 
+use crate::dsp::phase::summed;
+
 /// Powers of a turn over the frames.
 pub(super) struct Powers {
     /// `[powers][frames]` from the 0th on.
@@ -23,8 +25,12 @@ impl Powers {
 
     /// Σ z·turnⁿ.
     pub(super) fn share(&self, series: &[Complex<f64>], n: i32) -> Complex<f64> {
-        let turns = self.turns[n.unsigned_abs() as usize].iter().zip(series);
-        if n < 0 { turns.map(|(t, z)| z * t.conj()).sum() } else { turns.map(|(t, z)| z * t).sum() }
+        let turns = &self.turns[n.unsigned_abs() as usize];
+        if n < 0 {
+            summed(series, turns, |z, turn| z * turn.conj())
+        } else {
+            summed(series, turns, |z, turn| z * turn)
+        }
     }
 
     /// Adds `amplitude`·turnⁿ to a series.

@@ -5,7 +5,6 @@
 //! nonlinearity adds. Read alone, each pulls the others' frequency; so the amplitudes of all are
 //! fitted at once, and the two frequencies are those that leave least.
 
-use std::collections::HashSet;
 use std::f64::consts::TAU;
 use std::ops::Range;
 
@@ -14,6 +13,7 @@ use realfft::num_complex::Complex;
 use super::family::Family;
 use super::orders::NOISE_CORRELATION;
 use super::spanned::{Powers, Projection};
+use crate::dsp::phase::{Multiples, turned};
 
 /// Frequencies of the bases of both tones, with their standard deviations, in hertz.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -251,16 +251,18 @@ impl Problem {
     /// `d`. The strongest come first.
     fn lines(&self, series: &Series, a: f64, d: f64) -> Vec<i32> {
         let own = series.multiple as i32;
-        let mut lines: Vec<i32> = if own % 2 == 1 {
-            vec![own, 1, -1, 3, -3, own - 2, own + 2]
+        let all = if own % 2 == 1 {
+            &[own, 1, -1, 3, -3, own - 2, own + 2][..]
         } else {
-            vec![0, 2, -2, own]
+            &[0, 2, -2, own]
         };
-        let mut known = HashSet::new();
-        lines.retain(|n| {
+        let mut lines = Vec::with_capacity(all.len());
+        for n in all {
             let offset = series.multiple as f64 * a - f64::from(*n) * d / 2.0 - series.middle_hz;
-            known.insert(*n) && offset.abs() <= IN_LOBE_BINS * self.bin_hz
-        });
+            if offset.abs() <= IN_LOBE_BINS * self.bin_hz && !lines.contains(n) {
+                lines.push(*n);
+            }
+        }
         lines
     }
 
@@ -308,7 +310,7 @@ impl Problem {
         for series in &mut self.series {
             let multiple = series.multiple as f64;
             for (z, (cycles, loud)) in series.turned.iter_mut().zip(together) {
-                *z *= Complex::from_polar(1.0 / loud, -TAU * multiple * cycles);
+                *z *= turned(-multiple * cycles) / loud;
             }
         }
     }
@@ -321,29 +323,22 @@ impl Problem {
         mut told: impl FnMut(&Series, &[Complex<f64>], &Powers, Vec<i32>, &Projection) -> T,
     ) -> Vec<T> {
         // The lines about multiple q turn by q·a − n·d/2: all are products of powers of two turns.
-        let turn = |hz: f64| -> Vec<Complex<f64>> {
-            let turn = |t: &f64| Complex::from_polar(1.0, TAU * hz * t);
-            self.time_s.iter().map(turn).collect()
-        };
+        let turn =
+            |hz: f64| -> Vec<Complex<f64>> { self.time_s.iter().map(|t| turned(hz * t)).collect() };
         let all: Vec<Vec<i32>> = self.series.iter().map(|s| self.lines(s, a, d)).collect();
         let widest = |lines: &Vec<i32>| {
             let ends = lines.iter().min().zip(lines.iter().max());
             ends.map_or(0, |(least, most)| (most - least).max(most.abs()).max(least.abs()))
         };
         let powers = Powers::new(&turn(d / 2.0), all.iter().map(widest).max().unwrap_or(0));
-        let back = turn(-a);
-        let mut turned_back = vec![Complex::new(1.0, 0.0); back.len()];
-        let mut multiple = 0;
+        let mut back = Multiples::of(turn(-a));
         self.series
             .iter()
             .zip(all)
             .map(|(series, lines)| {
-                while multiple < series.multiple {
-                    turned_back.iter_mut().zip(&back).for_each(|(turn, back)| *turn *= back);
-                    multiple += 1;
-                }
+                let turns = back.next(series.multiple);
                 let still: Vec<Complex<f64>> =
-                    series.turned.iter().zip(&turned_back).map(|(z, turn)| z * turn).collect();
+                    series.turned.iter().zip(turns).map(|(z, turn)| z * turn).collect();
                 let shares: Vec<Complex<f64>> =
                     lines.iter().map(|n| powers.share(&still, *n)).collect();
                 let projection = Projection::new(&lines, &shares, |n| powers.sum(n));

@@ -66,6 +66,22 @@ fn values_at(values: &[f32; PLACES], places: [u16; PARTIALS]) -> [f32; PARTIALS]
     places.map(|place| values[usize::from(place) % PLACES])
 }
 
+/// What is worked out on the way to the power that each pitch explains.
+#[derive(Debug)]
+pub struct Room {
+    /// `[states]` power of odd partials, and of all.
+    odd: Vec<f32>,
+    all: Vec<f32>,
+    /// The greatest of those near each.
+    near: Vec<f32>,
+}
+
+impl Room {
+    pub fn new(states: usize) -> Self {
+        Self { odd: vec![0.0; states], all: vec![0.0; states], near: Vec::new() }
+    }
+}
+
 /// All pitches for one width of bins.
 #[derive(Debug)]
 pub struct Comb {
@@ -183,26 +199,26 @@ impl Comb {
     pub fn explained(
         &self,
         sums: &[f32; PLACES],
-        odd: &mut [f32],
-        all: &mut [f32],
+        Room { odd, all, near }: &mut Room,
         explained: &mut [f32],
     ) -> f32 {
         let under = |place: u16| sums[usize::from(place) % PLACES];
-        let within = |bands: &[[u16; 2]]| -> f32 {
-            bands.iter().map(|[from, to]| under(*to) - under(*from)).sum()
+        // As many for each pitch, of nothing where there are fewer: quicker than to count them.
+        let within = |bands: Bands| -> f32 {
+            bands.map(|[from, to]| under(to) - under(from)).into_iter().sum()
         };
-        for ((teeth, odd), all) in self.teeth.iter().zip(&mut *odd).zip(&mut *all) {
-            *odd = within(&teeth.odd[..teeth.count.div_ceil(2)]);
-            *all = *odd + within(&teeth.even[..teeth.count / 2]);
+        for ((teeth, odd), all) in self.teeth.iter().zip(odd.iter_mut()).zip(all.iter_mut()) {
+            *odd = within(teeth.odd);
+            *all = *odd + within(teeth.even);
         }
         explained.copy_from_slice(all);
-        let above = greatest_near(all);
-        for ((explained, odd), above) in explained.iter_mut().zip(&*odd).zip(&above[OCTAVE..]) {
+        greatest_near(all, near);
+        for ((explained, odd), above) in explained.iter_mut().zip(&*odd).zip(&near[OCTAVE..]) {
             *explained = explained.max(odd + above);
         }
-        let below = greatest_near(odd);
+        greatest_near(odd, near);
         for ((explained, all), below) in
-            explained[OCTAVE..].iter_mut().zip(&all[OCTAVE..]).zip(&below)
+            explained[OCTAVE..].iter_mut().zip(&all[OCTAVE..]).zip(&*near)
         {
             *explained = explained.max(all + below);
         }
@@ -243,15 +259,15 @@ impl Comb {
 }
 
 /// The greatest of the values within [`OFF_OCTAVE`] of each place, also of those places beyond the last.
-fn greatest_near(values: &[f32]) -> Vec<f32> {
-    let mut greatest = vec![0.0_f32; values.len() + OFF_OCTAVE];
+fn greatest_near(values: &[f32], greatest: &mut Vec<f32>) {
+    greatest.clear();
+    greatest.resize(values.len() + OFF_OCTAVE, 0.0);
     for shift in 0..=OFF_OCTAVE {
         let before = values.iter().skip(shift);
         greatest.iter_mut().zip(before).for_each(|(most, value)| *most = greater(*most, *value));
         let after = greatest.iter_mut().skip(shift);
         after.zip(values).for_each(|(most, value)| *most = greater(*most, *value));
     }
-    greatest
 }
 
 /// The greater of two numbers, in one instruction.

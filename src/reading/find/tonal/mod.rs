@@ -22,7 +22,7 @@ mod segments;
 use std::collections::VecDeque;
 use std::ops::Range;
 
-use self::comb::Comb;
+use self::comb::{Comb, PLACES};
 use self::course::Course;
 use self::salience::{Salience, level_db};
 use self::segment::Point;
@@ -46,8 +46,21 @@ struct Seen {
     salience: Vec<f32>,
     explained: Vec<f32>,
     share: Vec<f32>,
-    over_floor: Vec<f32>,
+    over_floor: Box<[f32; PLACES]>,
     density: Vec<f32>,
+}
+
+impl Seen {
+    fn new(comb: &Comb) -> Self {
+        let states = || vec![0.0; comb.states()];
+        Self {
+            salience: states(),
+            explained: states(),
+            share: states(),
+            over_floor: Box::new([0.0; PLACES]),
+            density: vec![0.0; comb.bins()],
+        }
+    }
 }
 
 /// Samples that come at least this often hold all that is looked at.
@@ -66,9 +79,8 @@ pub struct Tonal {
     comb: Comb,
     salience: Salience,
     course: Course,
+    /// Of the moments that are not decided yet and of the last [`BEFORE`] that are.
     seen: VecDeque<Seen>,
-    /// What each pitch explained in the last [`BEFORE`] moments that were decided.
-    before: VecDeque<Vec<f32>>,
     segments: Segments,
     /// Frames analysed.
     frames: u64,
@@ -94,7 +106,6 @@ impl Tonal {
             salience: Salience::new(&comb),
             course: Course::new(comb.states(), LAG),
             seen: VecDeque::new(),
-            before: VecDeque::new(),
             segments: Segments::new(expected_hz),
             frames: 0,
             decided: 0,
@@ -126,29 +137,18 @@ impl Tonal {
         self.salience.judge(&self.comb, &self.density, |state| self.course.begins_at(state));
         let state = self.course.gain(&self.salience.score);
         self.frames += 1;
-        // What has been decided is done with: its room is used again.
-        let mut room = if self.seen.len() > LAG { self.seen.pop_front() } else { None };
-        let seen = room.get_or_insert_with(|| Seen {
-            salience: Vec::new(),
-            explained: Vec::new(),
-            share: Vec::new(),
-            over_floor: Vec::new(),
-            density: Vec::new(),
-        });
-        let judged = &self.salience;
-        for (to, from) in [
-            (&mut seen.salience, &judged.salience[..]),
-            (&mut seen.explained, &judged.explained),
-            (&mut seen.share, &judged.share),
-            (&mut seen.over_floor, &judged.over_floor[..self.comb.bins()]),
-            (&mut seen.density, &self.density),
-        ] {
-            to.clear();
-            to.extend_from_slice(from);
-        }
-        self.seen.extend(room);
+        // What was decided long ago is done with: its room is that of the next frame.
+        let done = if self.seen.len() > LAG + BEFORE { self.seen.pop_front() } else { None };
+        let mut seen = done.unwrap_or_else(|| Seen::new(&self.comb));
+        let judged = &mut self.salience;
+        std::mem::swap(&mut seen.salience, &mut judged.salience);
+        std::mem::swap(&mut seen.explained, &mut judged.explained);
+        std::mem::swap(&mut seen.share, &mut judged.share);
+        std::mem::swap(&mut seen.over_floor, &mut judged.over_floor);
+        std::mem::swap(&mut seen.density, &mut self.density);
+        self.seen.push_back(seen);
         if let Some(state) = state {
-            self.decide(state, 0);
+            self.decide(state);
         }
     }
 
@@ -157,8 +157,7 @@ impl Tonal {
         self.decimator.finish(&mut self.kept);
         self.take_frames();
         for state in self.course.rest() {
-            let place = self.seen.len() - (self.frames - self.decided) as usize;
-            self.decide(state, place);
+            self.decide(state);
         }
         self.segments.finish(&self.comb);
     }
@@ -179,29 +178,25 @@ impl Tonal {
             / self.sample_rate_hz
     }
 
-    /// * `place`: of the frame in `seen`.
-    fn decide(&mut self, state: Option<usize>, place: usize) {
+    /// * `state`: which pitch sounds in the first moment that is not decided yet.
+    fn decide(&mut self, state: Option<usize>) {
+        let place = self.seen.len().saturating_sub((self.frames - self.decided) as usize);
+        let before = self.seen.get(place.saturating_sub(BEFORE)).filter(|_| self.decided > 0);
         let point = state.and_then(|state| {
             let seen = self.seen.get(place)?;
             Some(Point {
                 state,
-                hz: self.comb.refined_hz(state, &seen.density, &seen.over_floor),
+                hz: self.comb.refined_hz(state, &seen.density, &seen.over_floor[..]),
                 salience: seen.salience[state],
                 level_db: level_db(seen.explained[state]),
                 share: seen.share[state],
                 share_under: Comb::UNDER
                     .map(|under| state.checked_sub(under).map_or(0.0, |s| seen.share[s])),
                 share_before: self.segments.state_before().map_or(0.0, |s| seen.share[s]),
-                explained_before: self.before.front().map_or(0.0, |shares| shares[state]),
-                bright: self.comb.bright(state, &seen.over_floor),
+                explained_before: before.map_or(0.0, |before| before.share[state]),
+                bright: self.comb.bright(state, &seen.over_floor[..]),
             })
         });
-        if let Some(seen) = self.seen.get(place) {
-            let full = self.before.len() >= BEFORE;
-            let mut room = full.then(|| self.before.pop_front()).flatten().unwrap_or_default();
-            room.clone_from(&seen.share);
-            self.before.push_back(room);
-        }
         self.segments.push(self.decided, point, &self.comb);
         self.decided += 1;
     }

@@ -4,6 +4,8 @@
 //! of comparisons that are the same whatever the values (K. E. Batcher, Proc. AFIPS 32, 1968, pp. 307-314);
 //! what lies about a place is then merged of three such stretches and a part of a fourth.
 
+use std::array;
+
 /// Places lie so far apart.
 pub const EVERY: usize = 16;
 /// Of so many values …
@@ -109,8 +111,13 @@ fn merge(rows: &mut [Row], sorted: usize, lanes: usize) {
 fn put_in_order(rows: &mut [Row], low: usize, high: usize, lanes: usize) {
     let (below, above) = rows.split_at_mut(high);
     let Some(above) = above.first_mut() else { return };
-    for (low, high) in below[low][..lanes].iter_mut().zip(&mut above[..lanes]) {
-        (*low, *high) = if *high < *low { (*high, *low) } else { (*low, *high) };
+    let (below, _) = below[low][..lanes].as_chunks_mut::<8>();
+    let (above, _) = above[..lanes].as_chunks_mut::<8>();
+    for (low, high) in below.iter_mut().zip(above) {
+        let (one, other) = (*low, *high);
+        // The smaller and the greater of two are an instruction each.
+        *low = array::from_fn(|i| if other[i] < one[i] { other[i] } else { one[i] });
+        *high = array::from_fn(|i| if one[i] < other[i] { other[i] } else { one[i] });
     }
 }
 

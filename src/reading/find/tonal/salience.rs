@@ -1,6 +1,6 @@
 //! How far each pitch stands out from its surroundings in one spectrum.
 
-use super::comb::{Comb, PLACES, greater};
+use super::comb::{Comb, PLACES, Room, greater};
 use super::quantiles::{ABOUT, EVERY, Quantiles};
 
 /// The floor is taken within this many bins to either side, as two fifths of them from below, …
@@ -52,8 +52,7 @@ pub struct Salience {
     quantiles: Box<Quantiles>,
     floor: Vec<f32>,
     sums: Box<[f32; PLACES]>,
-    odd: Vec<f32>,
-    all: Vec<f32>,
+    room: Room,
     lift: Vec<f32>,
 }
 
@@ -73,8 +72,7 @@ impl Salience {
             quantiles: Quantiles::new(),
             floor: vec![0.0; bins.div_ceil(EVERY) + 1],
             sums: Box::new([0.0; PLACES]),
-            odd: vec![0.0; states],
-            all: vec![0.0; states],
+            room: Room::new(states),
             lift: (0..bins).map(|bin| comb.lift(bin)).collect(),
         };
         let total = new.explain(comb, &vec![1.0; bins]);
@@ -132,7 +130,7 @@ impl Salience {
         }
         let bins = self.lift.len();
         self.sums[bins] = sum;
-        comb.explained(&self.sums, &mut self.odd, &mut self.all, &mut self.explained)
+        comb.explained(&self.sums, &mut self.room, &mut self.explained)
     }
 
     /// A quantile across frequency, mirrored at both ends.
