@@ -155,6 +155,12 @@ Also:
     }
     /// Where the kinds of work are shown.
     pub(crate) const WORK_SHOWN_BY: &str = "'reedcrow reed step --help' lists them";
+    /// A form that wants a number of the maker's own, with one for example.
+    pub(crate) fn such_as(form: &str) -> String {
+        format!(
+            ". Type it with your own figure, a decimal number in mm (or inches: 2.76in), such as '{form}'"
+        )
+    }
     /// What may be meant by it.
     pub(crate) fn meant(phrases: &[String], shown_by: &str) -> String {
         match phrases {

@@ -14,11 +14,15 @@ pub fn not_understood(said: &str) -> String {
 /// The same where something else shows what may be said, and `before` stands before every line.
 pub fn not_understood_in(said: &str, before: &str, shown_by: &str) -> String {
     let typed = said.strip_prefix(before).unwrap_or(said).trim_start();
-    let forms = match mended(typed, &phrases(), |line| matches!(parse(line), Ok(Some(_)))) {
-        forms if forms.is_empty() => nearest(&phrase(typed), &phrases()),
-        forms => forms,
+    let meant = match mended(typed, &phrases(), |line| matches!(parse(line), Ok(Some(_)))) {
+        forms if forms.is_empty() => match &nearest(&phrase(typed), &phrases())[..] {
+            // Its number is an example: whoever typed it as it stands would write down what nobody measured.
+            [form, ..] if form.contains(|c: char| c.is_ascii_digit()) => words::such_as(form),
+            forms => words::meant(forms, shown_by),
+        },
+        forms => words::meant(&forms, shown_by),
     };
-    words::not_understood(typed, &words::meant(&forms, shown_by))
+    words::not_understood(typed, &meant)
 }
 
 /// That a phrase is not a kind of work, with those nearest to it.

@@ -59,8 +59,8 @@ impl Show {
             let (others, others_read) = output::whole(log.facts(|_| true)?);
             all_read = others_read;
             let next = next_move(&history, &others).map(|mut advice| {
-                // Cautions stand where the take is answered; this page is the reed's history.
-                advice.cautions.clear();
+                // What belongs to every crow stands where the take is answered; the move's own, beside it.
+                advice.cautions.pop();
                 format!(
                     "\n{}",
                     terminal::next_move(&advice, &ruled(&history, &profile), unit, &style)
