@@ -7,10 +7,6 @@ mod tests;
 use crate::reading::CheckedMicrophone;
 pub use judging::room_fitness;
 
-/// A crow at −20 dBFS has partials that count down to −50; a floor over that hides them. Chosen
-/// from the definition of a rung that sounds, not tried on rooms.
-pub const NOISY_DBFS: f64 = -50.0;
-
 /// The lowest level that is told (silence is another question: `reading::is_silent`): the noise of a 24-bit converter's last step is at −146 dBFS
 /// (6.02·24 + 1.76 dB under a full-scale sine), and what is lower is rounding.
 pub const LEAST_DBFS: f64 = -140.0;

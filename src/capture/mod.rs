@@ -22,7 +22,7 @@ mod take_file;
 pub use check::{Check, MicrophoneCheck, PATIENCE_S, QUIET_S};
 pub use device::{Input, InputFormat, default_input, find_input, inputs};
 pub use error::{CaptureError, Refusal};
-pub use fitness::{CROWS, FEW_CROWS, Fitness, LEAST_DBFS, Matter, NOISY_DBFS};
+pub use fitness::{CROWS, FEW_CROWS, Fitness, LEAST_DBFS, Matter};
 pub use microphone::Microphone;
 pub use session::{
     Event, FinishedTake, Listening, Session, SessionSettings, SoundFormat, SourceTold, Stands,

@@ -38,4 +38,6 @@ pub use reader::{Analysis, Now, Reader, is_silent, read};
 pub(crate) use summary::commonest_kind;
 pub use summary::summarise;
 pub(crate) use track::line::LOCKED_CENTS;
-pub(crate) use warnings::{Doubt, Evidence, FULL_RATE_HZ, HOT_DBFS, Loud, QUIET_DBFS, how_loud};
+pub(crate) use warnings::{
+    Doubt, Evidence, FULL_RATE_HZ, HOT_DBFS, Loud, NOISY_DBFS, QUIET_DBFS, how_loud,
+};

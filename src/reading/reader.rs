@@ -12,7 +12,9 @@ use super::find::no_crow::{Other, What, Why};
 use super::find::others::joined;
 use super::find::sound::Sound;
 use super::measured::{Context, CrowTracks, stretch};
-use super::not_a_crow::{about, is_much_weaker, is_of_a_device, is_of_a_voice, is_of_another};
+use super::not_a_crow::{
+    about, are_notes, is_much_weaker, is_of_a_device, is_of_a_voice, is_of_another,
+};
 use super::octaves_now::{OctavesNow, octaves_now};
 use super::overload::OverloadCount;
 use super::recorder::{Recorder, upper_edge_hz};
@@ -233,7 +235,8 @@ impl Reader {
         let mut others = self.finder.others();
         others.append(&mut self.no_crows);
         self.read.sort_by(|one, two| one.0.start_s.total_cmp(&two.0.start_s));
-        others.extend(self.set_aside_unlike());
+        let unlike = self.set_aside_unlike(&others);
+        others.extend(unlike);
         let others = joined(others);
         let floor_dbfs = self.floor_dbfs();
         let (mut crows, tracks): (Vec<Crow>, Vec<CrowTracks>) = self.read.into_iter().unzip();
@@ -290,7 +293,9 @@ impl Reader {
     }
 
     /// Takes out of the crows what only the others of the take show to be none.
-    fn set_aside_unlike(&mut self) -> Vec<Other> {
+    ///
+    /// * `heard`: what was set aside before.
+    fn set_aside_unlike(&mut self, heard: &[Other]) -> Vec<Other> {
         let all: Vec<&Crow> = self.read.iter().map(|(crow, _)| crow).collect();
         let unlike = |index: usize| {
             let sound = all[index];
@@ -309,7 +314,15 @@ impl Reader {
                 None
             }
         };
-        let judged: Vec<_> = (0..self.read.len()).map(unlike).collect();
+        let mut judged: Vec<_> = (0..self.read.len()).map(unlike).collect();
+        if !self.tones_kept {
+            let left: Vec<usize> = (0..all.len()).filter(|i| judged[*i].is_none()).collect();
+            let crows: Vec<&Crow> = left.iter().map(|index| all[*index]).collect();
+            let notes = are_notes(&crows, heard);
+            for (index, _) in left.into_iter().zip(notes).filter(|(_, is_note)| *is_note) {
+                judged[index] = Some((What::Instrument, Why::Steps));
+            }
+        }
         let mut others = Vec::new();
         let mut kept = Vec::new();
         for (read, unlike) in std::mem::take(&mut self.read).into_iter().zip(judged) {

@@ -47,6 +47,11 @@ pub struct Evidence<'a> {
 pub const QUIET_DBFS: f64 = -50.0;
 /// Over this a louder crow would overload.
 pub const HOT_DBFS: f64 = -6.0;
+/// A crow at −20 dBFS has partials that count down to −50; a floor over that hides them. Chosen
+/// from the definition of a rung that sounds, not tried on rooms.
+pub const NOISY_DBFS: f64 = -50.0;
+/// Air that flows for longer than this is no breath.
+const STEADY_S: f64 = 4.0;
 /// Room noise closer under the crow than this is noisy.
 const NOISY_DB: f64 = 20.0;
 /// A crow shorter than this leaves little to measure.
@@ -100,6 +105,19 @@ impl Evidence<'_> {
         Some(self.summary.figures.level_dbfs? - self.floor_dbfs?)
     }
 
+    /// How loud the room is where no crow was found and it would hide one.
+    pub fn drowning_dbfs(&self) -> Option<f64> {
+        let none = self.summary.crow_count == 0 && !self.silent;
+        self.floor_dbfs.filter(|level| none && *level > NOISY_DBFS)
+    }
+
+    /// Whether nothing sounded but noise that goes on.
+    pub fn is_steady(&self) -> bool {
+        let goes_on =
+            |crow: &Crow| crow.kind == Kind::Breath && crow.end_s - crow.start_s > STEADY_S;
+        self.crows.iter().all(goes_on) && self.others.is_empty()
+    }
+
     /// Where the take's figures end, in hertz.
     pub fn highest_hz(&self) -> f64 {
         USABLE * f64::from(self.sample_rate_hz)
@@ -150,6 +168,8 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
     let no_crow = evidence.summary.crow_count == 0;
     let level = evidence.summary.figures.level_dbfs;
     let Evidence { faults, recorder, .. } = evidence;
+    let is_noisy = evidence.room_under_db().is_some_and(|under| under < NOISY_DB)
+        || evidence.drowning_dbfs().is_some();
     let all = [
         (evidence.silent && no_crow, WarningCode::Silent),
         (no_crow, WarningCode::NoCrow),
@@ -160,7 +180,7 @@ pub fn warnings(evidence: &Evidence<'_>) -> Vec<Warning> {
         (faults.cut_off, WarningCode::CutOff),
         (faults.not_finite > 0, WarningCode::NotFinite),
         (level.is_some_and(|level| level < QUIET_DBFS), WarningCode::Quiet),
-        (evidence.room_under_db().is_some_and(|under| under < NOISY_DB), WarningCode::NoisyRoom),
+        (is_noisy, WarningCode::NoisyRoom),
         (evidence.hum_hz.is_some(), WarningCode::Hum),
         (evidence.has_short_crow(), WarningCode::Short),
         (f64::from(evidence.sample_rate_hz) < FULL_RATE_HZ, WarningCode::LowRate),

@@ -2,10 +2,8 @@
 
 use std::borrow::Cow;
 
-use crate::capture::{
-    CROWS, Check, FEW_CROWS, Fitness, Matter, NOISY_DBFS, PATIENCE_S, QUIET_S, Refusal,
-};
-use crate::reading::{CheckedMicrophone, HOT_DBFS, HUM_DBFS, Kind, QUIET_DBFS};
+use crate::capture::{CROWS, Check, FEW_CROWS, Fitness, Matter, PATIENCE_S, QUIET_S, Refusal};
+use crate::reading::{CheckedMicrophone, HOT_DBFS, HUM_DBFS, Kind, NOISY_DBFS, QUIET_DBFS};
 use crate::system::System;
 use crate::words::format::number;
 use crate::words::system::{allow_microphone, silent_by_privacy};

@@ -6,7 +6,7 @@ use std::fmt::{Display, Formatter, Result};
 
 use crate::comparison::{About, Which};
 use crate::reading::{Doubt, Evidence, Overload, WarningCode};
-use crate::words::format::{counted_number, number, signed};
+use crate::words::format::{counted_number, dbfs, number, signed};
 
 impl Display for Doubt<'_> {
     fn fmt(&self, f: &mut Formatter<'_>) -> Result {
@@ -101,6 +101,19 @@ const DISTORTED: &str = "the loudest moments of the crows are all cut or bent at
 const QUIET: &str = "the crow is very quiet; go nearer or turn the input up";
 
 fn noisy_room(evidence: &Evidence<'_>) -> String {
+    if let Some(room_dbfs) = evidence.drowning_dbfs() {
+        let level = dbfs(room_dbfs);
+        return match evidence.is_steady() {
+            true => format!(
+                "all that was heard is steady noise at {level} of full scale, as of a fan, a tap or a street: \
+                 it would drown a crow; turn it off or close the window, or crow nearer to the microphone"
+            ),
+            false => format!(
+                "the room is loud, {level} of full scale: it may have drowned a crow; turn off what makes \
+                 the noise, or crow nearer to the microphone"
+            ),
+        };
+    }
     format!(
         "the room is only {} dB under the crow; weak octaves and breath may be hidden",
         number(evidence.room_under_db().unwrap_or_default(), 0)

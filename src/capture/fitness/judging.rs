@@ -1,13 +1,14 @@
 //! The recordings of a check judged: how loud its quiet and its crows are, and what troubles them.
 
-use super::{Delivery, Fitness, LEAST_DBFS, Matter, NOISY_DBFS};
+use super::{Delivery, Fitness, LEAST_DBFS, Matter};
 use crate::capture::SoundFormat;
 use crate::capture::channel::{alternating_power, loudest};
 use crate::capture::noise::{floor_mean_square, hum, loudest_stretch};
 use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reading::{
-    FULL_RATE_HZ, HOT_DBFS, MainsHum, OverloadCount, QUIET_DBFS, Reading, WarningCode, read,
+    FULL_RATE_HZ, HOT_DBFS, MainsHum, NOISY_DBFS, OverloadCount, QUIET_DBFS, Reading, WarningCode,
+    read,
 };
 use crate::take::Take;
 use crate::units::Dbfs;

@@ -18,7 +18,8 @@ use crate::reading::find::no_crow::{Other, What, Why};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{Context, CrowTracks, Measured, mean_spectrum, measure, stretch};
 use crate::reading::not_a_crow::{
-    dies_away, is_glide, is_hummed, is_rich, is_scattered, is_voice, is_whistled, rings,
+    Tone as Sung, dies_away, is_glide, is_hummed, is_pure, is_rich, is_scattered, is_voice, rings,
+    throat_nats,
 };
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
@@ -47,15 +48,19 @@ const NOISY_TONE_DB: f64 = -8.0;
 const NOISY_TONE_CENTS: f64 = 4.0;
 /// What wavers more than this is not mains hum …
 const MAINS_CENTS: f64 = 3.0;
-/// … where its noise is so far under it that it is not what wavers.
+/// … where its noise is so far under it that it is not what wavers. A reed that holds no tone is rough, as
+/// much noise as tone: what is so clear and moves all the same is a voice, a whistle or a chair.
 const CLEAR_DB: f64 = -10.0;
 /// A vibration that halves does so through this share of the crow.
 const LEAST_HALVED: f64 = 0.75;
 /// What is as short as this and holds its level no better is a word or a knock with a tone in it.
 const HELD_FROM_S: f64 = 0.6;
 const MOST_LEVEL_SD_DB: f64 = 6.0;
-/// A reed crows no higher than so many octaves over its highest register.
-const ABOVE_OCTAVES: f64 = 0.25;
+/// From this on a throat is likelier than a reed, in nats: of crows that were read before any of this was
+/// weighed, dull and blown unsteadily too, none came to more than −0.9.
+const THROAT_NATS: f64 = -0.3;
+/// Nobody blows a reed that holds no tone for longer than this in one breath; water runs on.
+const LONGEST_WILD_S: f64 = 12.0;
 /// Hum is sought under this.
 const HUM_TOP_HZ: f64 = 700.0;
 /// A tone goes on through this share of the span in which periodic frames were found.
@@ -112,7 +117,8 @@ pub fn read_sound(sound: &Sound, context: &Context<'_>) -> Heard {
         && sound.high_share >= LEAST_HIGH_SHARE;
     let air = is_air.then(|| {
         let mean = mean_spectrum(sound, context, sound.start_s, sound.end_s);
-        let is_wild = is_wild || wild::is_reed_or_pulsed(sound, context);
+        let is_wild = sound.end_s - sound.start_s < LONGEST_WILD_S
+            && (is_wild || wild::is_reed_or_pulsed(sound, context));
         let kind = if is_wild { Kind::Unsettled } else { Kind::Breath };
         let figures = Figures {
             level_dbfs: mean
@@ -217,15 +223,20 @@ fn read_ladder(
     if noise_db.is_some_and(|noise| noise > most_noise_db) {
         return None;
     }
+    let is_clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
     if measured.fundamental.is_some_and(|(hz, _)| hz > HIGHEST_FUNDAMENTAL_HZ) {
-        let clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
-        let high = Tone::OfAnother(What::Unknown, Why::OutOfRange);
-        let is_wild = wild::is_rough(sound, context) && wild::is_reed(sound, context);
-        return clear.then_some(if is_wild { Tone::Wild } else { high });
+        return is_clear.then(|| too_high(sound, context));
     }
-    if let Some((what, why)) =
-        another(sound, context, ladder, &measured, &powers, (tone_s, noise_db))
-    {
+    let (begins_s, ends_s) = (orders.time_s[tone.start], orders.time_s[tone.end - 1]);
+    let found = Found {
+        coarse,
+        ladder,
+        measured: &measured,
+        powers: &powers,
+        tone_s: (begins_s, ends_s),
+        noise_db,
+    };
+    if let Some((what, why)) = another(sound, context, &found) {
         return Some(Tone::OfAnother(what, why));
     }
     if is_glide(coarse) && !context.tones_kept {
@@ -237,7 +248,10 @@ fn read_ladder(
     if !is_wild && only_seems_a_tone(&crow.figures) && !context.tones_kept {
         return wild::is_reed(sound, context).then_some(Tone::Wild);
     }
-    if is_wild && !wild::recurs(sound, context) {
+    if is_wild && is_clear && !context.tones_kept {
+        return Some(Tone::OfAnother(What::Unknown, Why::Glides));
+    }
+    if is_wild && (tone_s > LONGEST_WILD_S || !wild::recurs(sound, context)) {
         return None;
     }
     let is_loose = measured.level_sd_db.is_some_and(|sd| sd > MOST_LEVEL_SD_DB);
@@ -248,20 +262,35 @@ fn read_ladder(
     Some(Tone::OfCrow(Box::new((crow, tracks))))
 }
 
+/// What a clear tone is that lies higher than any reed's.
+fn too_high(sound: &Sound, context: &Context<'_>) -> Tone {
+    match wild::is_rough(sound, context) && wild::is_reed(sound, context) {
+        true => Tone::Wild,
+        false => Tone::OfAnother(What::Unknown, Why::OutOfRange),
+    }
+}
+
+/// A tone that was measured, with what was found on the way.
+struct Found<'a> {
+    coarse: &'a CoarseTrack,
+    ladder: &'a Ladder,
+    measured: &'a Measured,
+    /// Frequency in hertz and power of each partial.
+    powers: &'a [(f64, f64)],
+    /// Its first and last moment, in seconds of the take.
+    tone_s: (f64, f64),
+    noise_db: Option<f64>,
+}
+
 /// What else than a crow a tone that was measured is, and what tells it.
-fn another(
-    sound: &Sound,
-    context: &Context<'_>,
-    ladder: &Ladder,
-    measured: &Measured,
-    powers: &[(f64, f64)],
-    (tone_s, noise_db): (f64, Option<f64>),
-) -> Option<(What, Why)> {
+fn another(sound: &Sound, context: &Context<'_>, found: &Found<'_>) -> Option<(What, Why)> {
+    let Found { ladder, measured, .. } = found;
+    let tone_s = found.tone_s.1 - found.tone_s.0;
     let low_share = measured.mean.as_ref().map_or(0.0, |mean| {
         mean.power(LOWEST_HZ, HUM_TOP_HZ) / mean.power(LOWEST_HZ, HIGHEST_HZ).max(f64::MIN_POSITIVE)
     });
     let spread_cents = pitch_steadiness(&measured.track).0;
-    let is_clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
+    let is_clear = found.noise_db.is_some_and(|noise| noise < CLEAR_DB);
     // The mains keep their pitch better than any reed; unless their other lines ripple it.
     let rung_hz = measured.lowest.map(|lowest| measured.rungs[lowest].hz);
     let wavers = !rung_hz.is_some_and(is_line_of_mains)
@@ -282,16 +311,36 @@ fn another(
     if moves && !is_wild() {
         return Some((What::Speech, Why::Glides));
     }
-    let lips_hz = context.profile.target_frequency(context.a4).map_or(f64::INFINITY, |target| {
-        target.hz() * f64::exp2(f64::from(context.profile.highest_register()) + ABOVE_OCTAVES)
-    });
-    match () {
-        () if is_clear && is_hummed(powers, spread_cents) => Some((What::Speech, Why::Dull)),
-        () if is_clear && is_whistled(powers, spread_cents, lips_hz) => {
-            Some((What::Unknown, Why::Dull))
-        }
-        () => None,
+    // Of two tones each has overtones of its own, and only what lies where a nose sounds is told.
+    let is_of_a_throat = match measured.locked() {
+        true => throat_likelihood(sound, context, found) > THROAT_NATS,
+        false => is_clear && is_hummed(found.powers, spread_cents),
+    };
+    if is_of_a_throat {
+        let what = if is_pure(found.powers) { What::Unknown } else { What::Speech };
+        return Some((what, Why::Dull));
     }
+    None
+}
+
+/// How much likelier a throat or lips made a tone than a reed, in nats.
+fn throat_likelihood(sound: &Sound, context: &Context<'_>, found: &Found<'_>) -> f64 {
+    let Some((hz, _)) = found.measured.fundamental else { return f64::NEG_INFINITY };
+    let orders_hz = found.ladder.orders.reference_hz;
+    let sung = Sung {
+        hz,
+        partials: found.powers,
+        course: &found.coarse.knots,
+        track: &found.measured.track,
+        spread_cents: pitch_steadiness(&found.measured.track).0,
+        highest_hz: context
+            .profile
+            .target_frequency(context.a4)
+            .map(|target| target.hz() * f64::exp2(f64::from(context.profile.highest_register()))),
+        // A take that begins inside a sound does not show its breath.
+        breath_s: (!sound.by_tone && sound.start_s > 0.0).then_some(found.tone_s.0 - sound.start_s),
+    };
+    throat_nats(&sung, |hz| 0.5 * found.measured.noise.at((hz / orders_hz).round() as usize))
 }
 
 /// Whether what was followed through a sound is no tone that is held: as much noise as tone, little that

@@ -48,7 +48,7 @@ pub enum Why {
     Weaker,
     /// It is purer than anything that is blown.
     Breathless,
-    /// It has next to no overtones, and wavers: hummed or whistled.
+    /// Its overtones fall and its pitch moves as of what is hummed, sung or whistled.
     Dull,
     /// It has another pitch than the crows of the take, and sounds otherwise.
     Unlike,

@@ -23,8 +23,11 @@ const VOICE_SPREAD: f64 = 0.7;
 const VOICE_WORD_S: f64 = 1.0;
 /// A glide keeps this near to a straight line …
 const GLIDE_CENTS: f64 = 50.0;
-/// … that is steeper than this.
+/// … that is steeper than this, …
 const GLIDE_CENTS_PER_S: f64 = 300.0;
+/// … or than this and travels so far: a reed drifts by no semitone and a half in one breath.
+const SLOW_GLIDE_CENTS_PER_S: f64 = 120.0;
+const SLOW_GLIDE_CENTS: f64 = 150.0;
 
 /// Whether the tonal frames are strewn over the sound instead of making up one tone.
 ///
@@ -93,7 +96,7 @@ const HUMMED_SHARE: f64 = 0.15;
 /// … and wavers more than this, in cents, as a device does not.
 const HUMMED_CENTS: f64 = 3.0;
 
-/// Whether a low tone is hummed through closed lips.
+/// Whether a low tone is hummed through closed lips, also where its vibrato seems to be a second tone.
 ///
 /// * `partials`: frequency in hertz and power of each, the lowest first.
 /// * `spread_cents`: of its pitch.
@@ -110,23 +113,22 @@ pub fn is_hummed(partials: &[(f64, f64)], spread_cents: Option<f64>) -> bool {
 /// What is whistled with the lips has no overtones to speak of: under this share of its power.
 const WHISTLED_SHARE: f64 = 0.01;
 
-/// Whether a tone over `highest_hz`, where no reed of the kind crows, is whistled.
+/// Whether a tone has no overtones to speak of, as one that is whistled.
 ///
-/// * `partials`, `spread_cents`: as of [`is_hummed`].
-pub fn is_whistled(partials: &[(f64, f64)], spread_cents: Option<f64>, highest_hz: f64) -> bool {
-    let Some((hz, power)) = partials.first() else { return false };
+/// * `partials`: frequency in hertz and power of each, the lowest first.
+pub fn is_pure(partials: &[(f64, f64)]) -> bool {
     let all: f64 = partials.iter().map(|(_, power)| power).sum();
-    *hz > highest_hz
-        && all - power < WHISTLED_SHARE * all
-        && spread_cents.is_some_and(|cents| cents > HUMMED_CENTS)
+    partials.first().is_some_and(|(_, power)| all - power < WHISTLED_SHARE * all)
 }
 
-/// Whether the pitch glides straight and fast, as a hinge's or a chair's does.
+/// Whether the pitch glides straight and fast or far, as a hinge's or a chair's does.
 pub fn is_glide(coarse: &CoarseTrack) -> bool {
     let (x, cents): (Vec<f64>, Vec<f64>) =
         coarse.knots.iter().map(|(t, hz)| (*t, 1200.0 * hz.log2())).unzip();
     line(&x, &cents).is_some_and(|fit| {
         let near = x.iter().zip(&cents).filter(|(t, c)| (*c - fit.at(**t)).abs() < GLIDE_CENTS);
-        fit.slope.abs() > GLIDE_CENTS_PER_S && near.count() as f64 > 0.8 * x.len() as f64
+        let slope = fit.slope.abs();
+        let travels = slope > SLOW_GLIDE_CENTS_PER_S && slope * coarse.span_s() > SLOW_GLIDE_CENTS;
+        (slope > GLIDE_CENTS_PER_S || travels) && near.count() as f64 > 0.8 * x.len() as f64
     })
 }

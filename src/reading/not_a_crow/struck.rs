@@ -17,9 +17,13 @@ const LONGEST_STRUCK_S: f64 = 0.15;
 const RINGING_DB_PER_S: f64 = -6.0;
 /// … by this at least, …
 const RINGING_DB: f64 = 10.0;
-/// … near to one line while it is within this of its loudest, …
-const HEARD_DB: f64 = 30.0;
+/// … near to one line (within this, or this share of the fall: high modes die away first) while it is within
+/// this of its loudest …
 const RINGING_SD_DB: f64 = 2.0;
+const RINGING_SD_SHARE: f64 = 0.1;
+const HEARD_DB: f64 = 30.0;
+/// … and so far over what is left of it in the end, the room, …
+const OVER_ROOM_DB: f64 = 6.0;
 /// … with this share of the fall in either half: a gain that is turned down comes to rest, …
 const RINGING_HALF: f64 = 0.2;
 /// … its level taken over so long, this often, …
@@ -104,7 +108,9 @@ fn rings_between(level_db: &[f64]) -> Option<Vec<&[f64]>> {
         let rises = (2..ring.len()).find(|i| ring[*i] - ring[*i - 2] > AGAIN_DB);
         next = rises.map(|again| peak + again);
         let ring = &ring[..rises.map_or(ring.len(), |again| again - 1)];
-        let heard = ring.iter().position(|db| *db < ring[0] - HEARD_DB).unwrap_or(ring.len());
+        let room_db = ring.iter().copied().fold(f64::INFINITY, f64::min);
+        let least_db = (room_db + OVER_ROOM_DB).max(ring[0] - HEARD_DB);
+        let heard = ring.iter().position(|db| *db < least_db).unwrap_or(ring.len());
         if heard >= hops(SHORTEST_RING_S) {
             rings.push(&ring[..heard]);
         }
@@ -142,7 +148,7 @@ fn dies_steadily(level_db: &[f64]) -> bool {
     let halves = [fall_db(0..half), fall_db(half..n)];
     fit.slope < RINGING_DB_PER_S
         && all_db > RINGING_DB
-        && sd_db < RINGING_SD_DB
+        && sd_db < RINGING_SD_DB.max(RINGING_SD_SHARE * all_db)
         && halves.iter().all(|fall| fall.is_some_and(|db| db > RINGING_HALF * all_db))
 }
 
