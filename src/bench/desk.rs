@@ -14,7 +14,8 @@ use super::sound::{self, Sound};
 use crate::advice::Advice;
 use crate::comparison::{Effects, compare};
 use crate::log::{
-    Became, Card, History, Known, Log, LogError, NewTake, Step, Which, effects, latest_pair,
+    Became, Card, CardField, History, Known, Log, LogError, NewTake, Step, Which, effects,
+    latest_pair,
 };
 use crate::pitch::A4;
 use crate::profile::Profile;
@@ -206,16 +207,7 @@ impl Desk {
                 self.log.rate(&label, &rating, by)?;
                 self.lines(&words::rated(&label, &rating))
             }
-            Entry::Card(field, said) => {
-                write_card(&mut self.log, &label, field, &said)?;
-                (self.profile, self.a4) =
-                    held_to(&self.log, &self.log.reed(&label)?.card, &self.usual)?;
-                let written = on_the_card(field, &said);
-                if field.holds_to() {
-                    return Ok(self.reply(&written, Then::NewReed));
-                }
-                self.lines(&written)
-            }
+            Entry::Card(field, said) => return self.write_card(field, &said),
             Entry::Keep => self.keep()?,
             Entry::Close(ending, why) => {
                 self.log.close(&label, Some(ending), why)?;
@@ -273,6 +265,14 @@ impl Desk {
 
     fn reply(&self, text: &str, then: Then) -> Reply {
         Reply { text: self.lines(text), then }
+    }
+
+    fn write_card(&mut self, field: CardField, said: &str) -> anyhow::Result<Reply> {
+        write_card(&mut self.log, &self.label, field, said)?;
+        let card = self.log.reed(&self.label)?.card;
+        (self.profile, self.a4) = held_to(&self.log, &card, &self.usual)?;
+        let then = if field.holds_to() { Then::NewReed } else { Then::GoOn };
+        Ok(self.reply(&on_the_card(field, said), then))
     }
 
     fn step(&mut self, step: &Step) -> anyhow::Result<String> {

@@ -18,8 +18,8 @@ use crate::reading::find::no_crow::{Other, What, Why};
 use crate::reading::find::sound::Sound;
 use crate::reading::measured::{Context, CrowTracks, Measured, mean_spectrum, measure, stretch};
 use crate::reading::not_a_crow::{
-    Tone as Sung, dies_away, is_glide, is_hummed, is_pure, is_rich, is_scattered, is_voice, rings,
-    throat_nats,
+    HIGHEST_VOICE_HZ, Tone as Sung, dies_away, is_glide, is_hummed, is_pure, is_rich, is_scattered,
+    is_voice, rings, throat_nats,
 };
 use crate::reading::track::coarse::CoarseTrack;
 use crate::reading::track::family::NoiseProfile;
@@ -51,6 +51,8 @@ const MAINS_CENTS: f64 = 3.0;
 /// … where its noise is so far under it that it is not what wavers. A reed that holds no tone is rough, as
 /// much noise as tone: what is so clear and moves all the same is a voice, a whistle or a chair.
 const CLEAR_DB: f64 = -10.0;
+/// Of a reed that leaps between tones as little noise may be left; what is clearer and holds no pitch glides.
+const CLEAR_GLIDE_DB: f64 = -15.0;
 /// A vibration that halves does so through this share of the crow.
 const LEAST_HALVED: f64 = 0.75;
 /// What is as short as this and holds its level no better is a word or a knock with a tone in it.
@@ -223,9 +225,9 @@ fn read_ladder(
     if noise_db.is_some_and(|noise| noise > most_noise_db) {
         return None;
     }
-    let is_clear = noise_db.is_some_and(|noise| noise < CLEAR_DB);
+    let is_under = |db: f64| noise_db.is_some_and(|noise| noise < db);
     if measured.fundamental.is_some_and(|(hz, _)| hz > HIGHEST_FUNDAMENTAL_HZ) {
-        return is_clear.then(|| too_high(sound, context));
+        return is_under(CLEAR_DB).then(|| too_high(sound, context));
     }
     let (begins_s, ends_s) = (orders.time_s[tone.start], orders.time_s[tone.end - 1]);
     let found = Found {
@@ -248,7 +250,7 @@ fn read_ladder(
     if !is_wild && only_seems_a_tone(&crow.figures) && !context.tones_kept {
         return wild::is_reed(sound, context).then_some(Tone::Wild);
     }
-    if is_wild && is_clear && !context.tones_kept {
+    if is_wild && is_under(CLEAR_GLIDE_DB) && !context.tones_kept {
         return Some(Tone::OfAnother(What::Unknown, Why::Glides));
     }
     if is_wild && (tone_s > LONGEST_WILD_S || !wild::recurs(sound, context)) {
@@ -311,11 +313,13 @@ fn another(sound: &Sound, context: &Context<'_>, found: &Found<'_>) -> Option<(W
     if moves && !is_wild() {
         return Some((What::Speech, Why::Glides));
     }
-    // Of two tones each has overtones of its own, and only what lies where a nose sounds is told.
-    let is_of_a_throat = match measured.locked() {
-        true => throat_likelihood(sound, context, found) > THROAT_NATS,
-        false => is_clear && is_hummed(found.powers, spread_cents),
-    };
+    // Of two tones each has overtones of its own, and low reeds and instruments are dull: of these only what lies
+    // where a nose sounds is told.
+    let is_one = measured.locked();
+    let is_low = measured.fundamental.is_some_and(|(hz, _)| hz < HIGHEST_VOICE_HZ);
+    let may_be = (is_one && !is_low) || (is_clear && is_hummed(found.powers, spread_cents));
+    let is_of_a_throat =
+        may_be && (!is_one || throat_likelihood(sound, context, found) > THROAT_NATS);
     if is_of_a_throat {
         let what = if is_pure(found.powers) { What::Unknown } else { What::Speech };
         return Some((what, Why::Dull));

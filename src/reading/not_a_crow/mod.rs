@@ -6,7 +6,7 @@ mod struck;
 mod throat;
 mod tune;
 
-pub use self::alone::{is_glide, is_hummed, is_pure, is_scattered, is_voice};
+pub use self::alone::{HIGHEST_VOICE_HZ, is_glide, is_hummed, is_pure, is_scattered, is_voice};
 pub use self::among::{
     about, is_apart, is_much_weaker, is_of_a_device, is_of_a_voice, is_of_another, none_agree,
 };

@@ -6,7 +6,7 @@ use crate::reading::find::no_crow::Other;
 /// Sounds with no longer pause between them are one phrase: nobody changes reeds in so short a time.
 const PHRASE_S: f64 = 2.5;
 /// A phrase in which sounds read as crows are of so many pitches, octaves aside, …
-const LEAST_PITCHES: usize = 3;
+const LEAST_PITCHES: usize = 4;
 /// … each so far from the others (crows of one reed agree within a semitone, and a scale has whole tones), …
 const STEP_CENTS: f64 = 140.0;
 /// … none of which holds more than this share of them, is a tune.
@@ -112,15 +112,16 @@ mod tests {
             hz: Some(600.0),
             why: Why::Steps,
         };
-        let scale = [0.0, 200.0, 400.0];
-        assert_eq!(heard_beside(&[], &scale, 4.0, None), [false; 3]);
-        assert_eq!(heard_beside(&[other(2.0)], &scale, 4.0, None), [false; 3]);
-        assert_eq!(heard_beside(&[other(8.0), other(3.0)], &scale, 4.0, None), [true; 3]);
+        let scale = [0.0, 200.0, 400.0, 700.0];
+        assert_eq!(heard_beside(&[], &scale, 4.0, None), [false; 4]);
+        assert_eq!(heard_beside(&[other(2.0)], &scale, 4.0, None), [false; 4]);
+        let beside = [other(13.0), other(8.0), other(3.0)];
+        assert_eq!(heard_beside(&beside, &scale, 4.0, None), [true; 4]);
     }
 
     #[test]
     fn notes_of_a_scale_are_a_tune_and_crows_of_one_reed_are_not() {
-        let scale = [0.0, 200.0, 400.0, 500.0, 200.0];
+        let scale = [0.0, 200.0, 400.0, 700.0, 200.0];
         assert_eq!(heard(&scale, 0.5, None), [true; 5]);
         assert_eq!(heard(&scale, 0.5, Some(0.02)), [true; 5]);
         // Blown out of breath each, or with time between them to change reeds.
@@ -129,6 +130,6 @@ mod tests {
         // A reed in two octaves, half a tone flat at first; a reed, and who played two notes.
         assert_eq!(heard(&[-60.0, 0.0, 1190.0, 40.0, 1210.0], 0.5, None), [false; 5]);
         assert_eq!(heard(&[0.0, 10.0, 300.0, -5.0, 500.0], 0.5, None), [false; 5]);
-        assert_eq!(heard(&[0.0, 200.0], 0.5, None), [false; 2]);
+        assert_eq!(heard(&[0.0, 200.0, 400.0], 0.5, None), [false; 3], "reeds of three pitches");
     }
 }
