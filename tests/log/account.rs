@@ -198,3 +198,29 @@ fn what_came_back_counts_apart_from_what_went_out() {
     workshop.says(&["reed", "undo", "A"]);
     assert_eq!(workshop.log().history("A").unwrap(), went_out);
 }
+
+/// Crows of a reed that was cut since say nothing of the reed that goes out.
+#[test]
+fn crows_from_before_the_last_cut_are_not_how_it_ended() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "mirek-12-before");
+    workshop.says(&["reed", "step", "A", "tip", "sides"]);
+    workshop.takes("A", "mirek-12-after");
+    workshop.says(&["reed", "step", "A", "heart", "sides"]);
+    workshop.takes("A", "bram-4-unlocked");
+    let ended = || {
+        let text = workshop.account(&[]);
+        let (_, ended) = text.split_once(&sentence("ended")).unwrap();
+        ended.split_once(&sentence("next")).unwrap().0.to_owned()
+    };
+    assert!(!ended().contains(&sentence("not-crowed-last")), "{}", ended());
+    workshop.says(&["reed", "step", "A", "clip", "1.9"]);
+    workshop.says(&["reed", "step", "A", "clip", "1.8"]);
+    workshop.says(&["reed", "close", "A", "done"]);
+    workshop.golden("account-cut-since", &ended());
+    assert!(!ended().contains(&sentence("ending-done")), "{}", ended());
+    workshop.says(&["reed", "undo", "A"]);
+    // Nothing but air at the end is no crow to end by either.
+    workshop.takes("A", "mirek-13-choked");
+    workshop.golden("account-air-at-the-end", &ended());
+}
