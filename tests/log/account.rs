@@ -224,3 +224,19 @@ fn crows_from_before_the_last_cut_are_not_how_it_ended() {
     workshop.takes("A", "mirek-13-choked");
     workshop.golden("account-air-at-the-end", &ended());
 }
+
+/// Without a word there is none to pass on.
+#[test]
+fn a_why_without_a_word_is_none() {
+    for why in ["", "  ", "."] {
+        let workshop = Workshop::with_a_reed();
+        workshop.says(&["reed", "close", "A", "done", "--why", why]);
+        let (begins, _) = Words::english()
+            .plain("in-makers-words")
+            .split_once(": ")
+            .map(|(a, b)| (a.to_owned(), b.to_owned()))
+            .unwrap();
+        let text = workshop.account(&[]);
+        assert!(!text.contains(&begins), "{text}");
+    }
+}
