@@ -240,3 +240,21 @@ fn a_why_without_a_word_is_none() {
         assert!(!text.contains(&begins), "{text}");
     }
 }
+
+/// What was found after a step may be why the reed was given up.
+#[test]
+fn looks_made_after_a_step_are_told_and_a_seal_was_checked_by_them() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "mirek-13-choked");
+    workshop.says(&["reed", "inspect", "A", "leak", "low"]);
+    let told = workshop.says(&["reed", "step", "A", "seal", "low"]);
+    workshop.takes("A", "bram-9-wild");
+    workshop.says(&["reed", "inspect", "A", "leak", "heart"]);
+    workshop.says(&["reed", "step", "A", "retie"]);
+    workshop.says(&["reed", "close", "A", "given-up"]);
+    let text = workshop.account(&[]);
+    assert!(!text.contains(&sentence("sealed-unchecked")), "{told}{text}");
+    // By both the seal made it crow.
+    workshop
+        .golden("account-looked-again", &(text + &workshop.says(&["log", "trust", "--single"])));
+}
