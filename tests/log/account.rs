@@ -258,3 +258,29 @@ fn looks_made_after_a_step_are_told_and_a_seal_was_checked_by_them() {
     workshop
         .golden("account-looked-again", &(text + &workshop.says(&["log", "trust", "--single"])));
 }
+
+/// A pitch is of the crows that hold one, and a take of two kinds is of neither alone.
+#[test]
+fn of_crows_of_several_kinds_it_is_told_how_many_are_which() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "bram-9-wild");
+    workshop.takes("A", "ilse-3-rattle");
+    let shown = workshop.says(&["reed", "show", "A"]);
+    let listed = workshop.says(&["reed", "list"]);
+    workshop.golden("crows-of-several-kinds", &(shown + &listed + &workshop.account(&[])));
+}
+
+/// The maker's ear counts for more than the sound wherever the reed is told of.
+#[test]
+fn what_is_heard_stands_on_card_list_and_account() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "ilse-9-blended");
+    workshop.says(&["reed", "heard", "A", "low"]);
+    let facts = |log: &reedcrow::log::Log| log.facts(|_| true).unwrap().whole;
+    let log = workshop.log();
+    assert_eq!(facts(&log), [Facts::of(&log.history("A").unwrap())], "short and whole alike");
+    drop(log);
+    let shown = workshop.says(&["reed", "show", "A"]);
+    let listed = workshop.says(&["reed", "list"]);
+    workshop.golden("heard-as-one-tone", &(shown + &listed + &workshop.account(&[])));
+}
