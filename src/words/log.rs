@@ -78,7 +78,7 @@ pub const PITCH_DIFFERS: (&str, &str) = ("pitch: higher", "pitch: lower");
 /// No reed fits what was asked for.
 pub const NO_REEDS: &str = "no reeds";
 /// Behind the last crows of a reed that was cut after them.
-pub const CUT_SINCE: &str = " *";
+pub const CUT_SINCE: &str = "*";
 /// What that means.
 pub const CUT_SINCE_MEANS: &str = "* cut since those crows.";
 /// All are closed.

@@ -284,3 +284,18 @@ fn what_is_heard_stands_on_card_list_and_account() {
     let listed = workshop.says(&["reed", "list"]);
     workshop.golden("heard-as-one-tone", &(shown + &listed + &workshop.account(&[])));
 }
+
+/// A list is for many reeds: what it says of the last crow is short, whatever else stands in a row.
+#[test]
+fn a_list_of_reeds_with_long_names_takes_few_lines_each() {
+    let workshop = Workshop::new();
+    let labels = ["linden-lane-reed-2026-014", "linden-lane-reed-2026-015"];
+    for (label, take) in labels.into_iter().zip(["bram-5-peep", "mirek-12-before"]) {
+        workshop.says(&["reed", "new", label, "--owner", "Anouk van den Broek"]);
+        workshop.says(&["reed", "measure", label, "length", "70.6", "staple", "47"]);
+        workshop.takes(label, take);
+        workshop.says(&["reed", "step", label, "clip", "0.3"]);
+        workshop.says(&["reed", "close", label, "sent-back"]);
+    }
+    workshop.golden("list-with-long-names", &workshop.says(&["reed", "list"]));
+}
