@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::card::Card;
 use super::conditions::Conditions;
+use super::heard::as_heard;
 use super::history::{History, ReadTake};
 use super::step::Advised;
 use super::timeline::{Stage, timeline};
@@ -177,7 +178,8 @@ impl Phase {
 }
 
 fn heard(take: &ReadTake) -> Heard {
-    let crows: Vec<_> = take.reading.iter().flat_map(|logged| &logged.reading.crows).collect();
+    let reading = take.reading.as_ref().map(|logged| as_heard(&logged.reading, &take.heard));
+    let crows: Vec<_> = reading.iter().flat_map(|reading| &reading.crows).collect();
     let sounding = || crows.iter().filter(|crow| crow.kind != Kind::Breath);
     let cents = sounding().filter_map(|crow| crow.figures.fundamental.target_cents);
     let octaves = sounding().filter(|crow| crow.kind == Kind::Octaves).count();

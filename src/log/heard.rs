@@ -1,10 +1,13 @@
 //! What makers said they heard, and what that makes of the ear that judges for them.
 
+use std::borrow::Cow;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::pitch::A4;
 use crate::profile::{Ear, Heard};
-use crate::reading::Kind;
+use crate::reading::{Kind, Reading, summarise};
 
 choice! {
     /// What a maker hears of a crow.
@@ -37,6 +40,17 @@ impl HeardAs {
         }
     }
 
+    /// The kind that a crow heard so is of.
+    pub fn kind(self) -> Kind {
+        match self {
+            Self::Octaves => Kind::Octaves,
+            Self::Low | Self::High => Kind::Single,
+            Self::Split => Kind::Split,
+            Self::Wild => Kind::Unsettled,
+            Self::Air => Kind::Breath,
+        }
+    }
+
     /// Whether that is octaves or one tone; `None` where it is neither.
     fn is_octaves(self) -> Option<bool> {
         match self {
@@ -63,6 +77,23 @@ pub struct LoggedHeard {
     /// What it had measured; `None` where the crow holds no pair of octaves.
     #[serde(default)]
     pub measured: Option<Heard>,
+}
+
+/// A reading with the kinds that its maker hears in place of those that the sound tells; the last word on
+/// a crow holds.
+pub fn as_heard<'a>(reading: &'a Reading, words: &[LoggedHeard]) -> Cow<'a, Reading> {
+    if words.is_empty() {
+        return Cow::Borrowed(reading);
+    }
+    let mut own = reading.clone();
+    for word in words {
+        let at = (word.crow as usize).checked_sub(1);
+        if let Some(crow) = at.and_then(|at| own.crows.get_mut(at)) {
+            crow.kind = word.heard.kind();
+        }
+    }
+    own.summary = summarise(&own.crows, A4::new(own.a4_hz).unwrap_or_default());
+    Cow::Owned(own)
 }
 
 /// The ear that `words` teach for crows of one profile.

@@ -71,6 +71,17 @@ impl History {
         }
     }
 
+    /// What was looked at again at a stage: what was seen first is of the reed as it came.
+    pub fn seen_again(&self) -> Vec<(u32, Inspection)> {
+        let mut earlier = Inspection::default();
+        let again = self.seen().into_iter().map(|seen| {
+            let again = seen.now.again_after(earlier);
+            earlier = seen.now.over(earlier);
+            (seen.after_step, again)
+        });
+        again.filter(|(_, again)| *again != Inspection::default()).collect()
+    }
+
     /// What was seen, a stage at a time.
     pub fn seen(&self) -> Vec<Observed<Inspection>> {
         let entries =

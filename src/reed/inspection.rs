@@ -143,6 +143,19 @@ impl Inspection {
         seen
     }
 
+    /// What was seen here of what `earlier` had been looked at too.
+    pub fn again_after(self, earlier: Self) -> Self {
+        Self {
+            overlap: self.overlap.filter(|_| earlier.overlap.is_some()),
+            leak: self.leak.filter(|_| earlier.leak.is_some()),
+            bark: self.bark.filter(|_| earlier.bark.is_some()),
+            symmetry: self.symmetry.filter(|_| earlier.symmetry.is_some()),
+            heart: self.heart.filter(|_| earlier.heart.is_some()),
+            corners: self.corners.filter(|_| earlier.corners.is_some()),
+            tip_sides: self.tip_sides.filter(|_| earlier.tip_sides.is_some()),
+        }
+    }
+
     /// What was seen here and `later` seen otherwise.
     pub fn corrected_by(self, later: Self) -> Self {
         fn otherwise<T: PartialEq>(was: Option<T>, is: Option<T>) -> Option<T> {

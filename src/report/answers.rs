@@ -4,11 +4,10 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::dates::day;
-use super::history::{length, stage_pitch};
+use super::history::length;
 use super::log_csv;
 use super::table::within;
 use super::terminal::Style;
-use super::timeline::stage_kind;
 use crate::log::questions::{
     ConditionAnswer, CutAnswer, CutSummary, Group, GroupAnswer, Like, LikesAnswer, MadeCut, Middle,
     OnBench, Share, Told, TrustAnswer,
@@ -20,6 +19,7 @@ use crate::words::format::{
 };
 use crate::words::log::{self as words, head};
 use crate::words::sheet;
+use crate::words::stage::{commonest_kind, heard, pitch_short};
 
 /// How answers are shown.
 #[derive(Debug, Clone, Copy)]
@@ -106,13 +106,7 @@ pub fn reeds(
     }
     let rows = reeds.iter().map(|facts| {
         let card = &facts.card;
-        let crow = facts.last_blown().map(|phase| {
-            let stage = &phase.stage;
-            let target = target(card);
-            let has_kind = stage.kind.is_some() && stage.hz.is_some();
-            let kind = has_kind.then(|| format!(", {}", stage_kind(stage, target)));
-            stage_pitch(stage, target, card) + &kind.unwrap_or_default()
-        });
+        let crow = last_crow(facts, target(card));
         let reached = facts.way.last().and_then(|phase| phase.stage.length);
         vec![
             card.label.clone(),
@@ -129,7 +123,31 @@ pub fn reeds(
             card.owner.clone().unwrap_or_default(),
         ]
     });
-    Answer::table(head::REEDS, rows.collect())
+    let table = Answer::table(head::REEDS, rows.collect());
+    match reeds.iter().any(is_cut_since) {
+        true => table.and(Answer::told(words::CUT_SINCE_MEANS)),
+        false => table,
+    }
+}
+
+/// What the last crows were, in few letters; `None` where it was never blown.
+fn last_crow(facts: &Facts, target: Option<Note>) -> Option<String> {
+    let stage = &facts.last_blown()?.stage;
+    let crow = match stage.crows {
+        0 => heard(stage),
+        _ => {
+            let each = [pitch_short(stage, target), commonest_kind(stage, target)];
+            each.into_iter().flatten().collect::<Vec<_>>().join(", ")
+        }
+    };
+    Some(if is_cut_since(facts) { crow + words::CUT_SINCE } else { crow })
+}
+
+/// Whether it was cut after it was blown last.
+fn is_cut_since(facts: &Facts) -> bool {
+    let Some(last) = facts.last_blown() else { return false };
+    let mut later = facts.way.iter().filter(|phase| phase.stage.number > last.stage.number);
+    later.any(|phase| phase.cut().is_some())
 }
 
 /// What is on the bench.

@@ -5,9 +5,8 @@ use jiff::tz::TimeZone;
 use super::dates::{day, moment};
 use super::table::within;
 use super::terminal::Style;
-use super::timeline::stage_kind;
-use crate::log::{Card, Changed, Contradicted, Facts, History, Length, Stage, Step};
-use crate::pitch::{A4, Note};
+use crate::log::{Card, Changed, Contradicted, Facts, History, Length, Step};
+use crate::pitch::A4;
 use crate::profile::Profile;
 use crate::reed::{Cut, Finding, Sizes, findings};
 use crate::words::bench::ONCE_MORE;
@@ -16,7 +15,7 @@ use crate::words::format::{LengthUnit, interval, number, signed};
 use crate::words::log as words;
 use crate::words::reed::{finding, inspection, measurements};
 use crate::words::sheet::{self, line, of_card};
-use crate::words::stage::{conditions as crowed, heard, pitch, stage_name};
+use crate::words::stage::{conditions as crowed, heard, kinds, of_which, pitch, stage_name};
 
 /// Everything of one reed.
 ///
@@ -219,9 +218,9 @@ fn way(
                 Some(told) if doubted.contains(&stage.number) => told + sheet::DOUBTED,
                 told => told.unwrap_or_default(),
             },
-            pitch(stage, target, a4(card)).unwrap_or_default(),
+            pitch(stage, target, a4(card)).map(|told| told + &of_which(stage)).unwrap_or_default(),
             phase.changed.as_ref().map(change).unwrap_or_default(),
-            stage.kind.map(|_| stage_kind(stage, target).to_owned()).unwrap_or_default(),
+            kinds(stage, target).unwrap_or_default(),
             heard(stage),
         ]);
     }
@@ -262,15 +261,7 @@ pub fn length(length: Length, unit: LengthUnit) -> String {
     sheet::length(&unit.text(length.mm), length.measured)
 }
 
-/// Pitch of a stage, or that nothing crowed there.
-pub(super) fn stage_pitch(stage: &Stage, target: Option<Note>, card: &Card) -> String {
-    pitch(stage, target, a4(card)).unwrap_or_else(|| match stage.crows {
-        0 => heard(stage),
-        _ => stage_kind(stage, target).to_owned(),
-    })
-}
-
-pub(super) fn a4(card: &Card) -> A4 {
+fn a4(card: &Card) -> A4 {
     card.a4_hz.and_then(|hz| A4::new(hz).ok()).unwrap_or_default()
 }
 

@@ -4,7 +4,7 @@ use super::terminal::Style;
 use crate::words::format::one_line;
 
 /// A [`table`] where it fits into the style's width. Where it does not, columns without anything in them
-/// are left out and the widest cells are broken between words; where that would take more lines, each row is told over several lines, each
+/// are left out and cells are broken between words, where that takes the fewest lines; where that would take more lines, each row is told over several lines, each
 /// cell after the name of its column.
 pub fn within(head: &[&str], rows: Vec<Vec<String>>, style: &Style) -> String {
     let whole = table(head, rows.clone());
@@ -24,6 +24,68 @@ pub fn within(head: &[&str], rows: Vec<Vec<String>>, style: &Style) -> String {
     narrowed.filter(|narrowed| lines(narrowed) <= lines(&stacked)).unwrap_or(stacked)
 }
 
+/// How many lines each row's cell takes in one column.
+type Lines = Vec<usize>;
+
+/// Columns that give way, a letter at a time, to fit side by side.
+struct Narrowing<'a> {
+    rows: &'a [Vec<String>],
+    style: &'a Style,
+    widths: Vec<usize>,
+    lines: Vec<Lines>,
+    /// The same a letter narrower, of columns for which that was asked.
+    narrower: Vec<Option<Lines>>,
+}
+
+impl<'a> Narrowing<'a> {
+    fn of(rows: &'a [Vec<String>], widths: Vec<usize>, style: &'a Style) -> Self {
+        let lines = vec![vec![1; rows.len()]; widths.len()];
+        Self { rows, style, narrower: vec![None; widths.len()], lines, widths }
+    }
+
+    /// How many lines the whole takes once that column is a letter narrower.
+    fn if_narrower(&mut self, column: usize) -> usize {
+        let (rows, style) = (self.rows, self.style);
+        let width = self.widths.get(column).map_or(0, |width| width.saturating_sub(1));
+        let Some(narrower) = self.narrower.get_mut(column) else { return usize::MAX };
+        let narrower = &*narrower.get_or_insert_with(|| {
+            let cells = rows.iter().map(|row| row.get(column).map_or("", String::as_str));
+            cells.map(|cell| broken(style, width, cell).len()).collect()
+        });
+        let others = || self.lines.iter().enumerate().filter(|(other, _)| *other != column);
+        let of_row = |row: usize| others().filter_map(move |(_, lines)| lines.get(row)).copied();
+        narrower.iter().enumerate().map(|(row, own)| of_row(row).fold(*own, usize::max)).sum()
+    }
+
+    /// Takes a letter from the column where that takes the fewest lines more, the widest of equals; whether
+    /// one could give it.
+    ///
+    /// * `least`: how narrow each may become.
+    fn narrow(&mut self, least: &[usize]) -> bool {
+        let can_give = |column: &usize| self.widths.get(*column) > least.get(*column);
+        let giving: Vec<usize> = (0..self.widths.len()).filter(can_give).collect();
+        let cost = |column: &usize| {
+            let width = self.widths.get(*column).copied();
+            (self.if_narrower(*column), std::cmp::Reverse(width))
+        };
+        let Some(column) = giving.into_iter().min_by_key(cost) else { return false };
+        if let (Some(width), Some(lines), Some(narrower)) = (
+            self.widths.get_mut(column),
+            self.lines.get_mut(column),
+            self.narrower.get_mut(column).and_then(Option::take),
+        ) {
+            *width -= 1;
+            *lines = narrower;
+        }
+        true
+    }
+}
+
+/// A cell in lines of that width.
+fn broken(style: &Style, width: usize, cell: &str) -> Vec<String> {
+    Style { width, ..*style }.wrapped("", cell)
+}
+
 /// Columns broken between words until they fit; `None` where whole words do not.
 fn narrowed(head: &[&str], rows: &[Vec<String>], style: &Style) -> Option<String> {
     let cells = |row: &[String]| row.iter().map(|cell| one_line(cell)).collect::<Vec<_>>();
@@ -35,24 +97,21 @@ fn narrowed(head: &[&str], rows: &[Vec<String>], style: &Style) -> Option<String
             |column: usize| rows.iter().filter_map(|row| Some(of(row.get(column)?.as_str()))).max();
         (0..head.len()).map(|column| of_column(column).unwrap_or(0)).collect()
     };
-    let broken = |width, cell: &str| Style { width, ..*style }.wrapped("", cell);
-    let mut widths = widest(&|cell| cell.chars().count());
+    let widths = widest(&|cell| cell.chars().count());
     // A width of one letter leaves nothing together that can be parted.
-    let least =
-        widest(&|cell| broken(1, cell).iter().map(|line| line.chars().count()).max().unwrap_or(0));
+    let least = widest(&|cell| {
+        broken(style, 1, cell).iter().map(|line| line.chars().count()).max().unwrap_or(0)
+    });
     let room = style.width.checked_sub(2 * head.len().saturating_sub(1))?;
-    while widths.iter().sum::<usize>() > room {
-        let can_give =
-            widths.iter().zip(&least).enumerate().filter(|(_, (width, least))| width > least);
-        let (column, _) = can_give.max_by_key(|(_, (width, _))| **width)?;
-        if let Some(width) = widths.get_mut(column) {
-            *width -= 1;
-        }
+    let mut narrowing = Narrowing::of(&rows, widths, style);
+    while narrowing.widths.iter().sum::<usize>() > room {
+        narrowing.narrow(&least).then_some(())?;
     }
+    let widths = narrowing.widths;
     let mut text = String::new();
     for row in &rows {
         let cells: Vec<Vec<String>> =
-            row.iter().zip(&widths).map(|(cell, width)| broken(*width, cell)).collect();
+            row.iter().zip(&widths).map(|(cell, width)| broken(style, *width, cell)).collect();
         let lines = cells.iter().map(Vec::len).max().unwrap_or(1);
         for line in 0..lines {
             let pieces = cells.iter().zip(&widths).map(|(cell, &width)| {
@@ -118,6 +177,28 @@ mod tests {
         assert_eq!(
             at(12),
             "anouk-9\n  last crow  22\n             flat\n             of\n             C5\n"
+        );
+    }
+
+    /// A long name in one row takes no width from what every row says.
+    #[test]
+    fn the_column_gives_way_that_takes_the_fewest_lines() {
+        let row = |cells: [&str; 3]| cells.map(str::to_owned).to_vec();
+        let rows = vec![
+            row(["a1", "21 flat, octaves", "Anouk van den Broek"]),
+            row(["a2", "57 flat, octaves", ""]),
+            row(["a3", "36 sharp, octaves", ""]),
+        ];
+        let style = Style { width: 80, ..Style::default() };
+        let at = |width| {
+            within(&["reed", "last crow", "owner"], rows.clone(), &Style { width, ..style })
+        };
+        assert_eq!(at(80).lines().count(), 4);
+        assert_eq!(
+            at(34),
+            "reed  last crow          owner\n\
+             a1    21 flat, octaves   Anouk van\n                         den Broek\n\
+             a2    57 flat, octaves\na3    36 sharp, octaves\n"
         );
     }
 }

@@ -7,7 +7,7 @@ use crate::words::card as words;
 use crate::words::format::{LengthUnit, millimetres_alone, number, signed};
 use crate::words::pictures::cents_from;
 use crate::words::sheet;
-use crate::words::stage::octaves_off;
+use crate::words::stage::{is_upper, octaves_off};
 
 /// Four rows, one column for each stage, and the course of pitch and length behind them.
 ///
@@ -145,7 +145,7 @@ pub(super) fn stage_kind(stage: &Stage, target: Option<Note>) -> &'static str {
     match stage.kind {
         None if stage.takes_without_crow > 0 => sheet::NO_CROW,
         None => "–",
-        Some(kind) => words::kind_word(kind, octaves_off(stage, target) > 0),
+        Some(kind) => words::kind_word(kind, is_upper(stage, target)),
     }
 }
 
@@ -223,6 +223,9 @@ mod tests {
             crows: 3,
             in_octaves: None,
             kind,
+            kinds: Vec::new(),
+            named: None,
+            pitched: 0,
             hz: target_cents.map(|cents| 523.25 * (cents / 1200.0).exp2()),
             target_cents,
             register: None,

@@ -77,6 +77,10 @@ pub const PITCH_DIFFERS: (&str, &str) = ("pitch: higher", "pitch: lower");
 
 /// No reed fits what was asked for.
 pub const NO_REEDS: &str = "no reeds";
+/// Behind the last crows of a reed that was cut after them.
+pub const CUT_SINCE: &str = "*";
+/// What that means.
+pub const CUT_SINCE_MEANS: &str = "* cut since those crows.";
 /// All are closed.
 pub const BENCH_EMPTY: &str = "nothing is on the bench: every reed is closed";
 

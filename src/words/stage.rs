@@ -2,10 +2,11 @@
 
 use std::fmt::{self, Display, Formatter};
 
-use crate::log::{Conditions, Stage, Step};
+use crate::log::{Conditions, HeardAs, Stage, Step};
 use crate::pitch::{A4, Note, register};
 use crate::units::Hertz;
-use crate::words::format::{LengthUnit, counted, note_and_cents, number, octaves_away};
+use crate::words::format::{LengthUnit, counted, note_and_cents, number, octaves_away, signed};
+use crate::words::voices::kind_word;
 
 /// When that was: `as it came`, `after step 2`.
 pub fn stage_name(after_step: u32) -> String {
@@ -114,6 +115,64 @@ fn off_target(stage: &Stage, target: Option<Note>) -> Option<(String, String)> {
     Some((distance, way))
 }
 
+/// The same in few letters, for tables of many reeds: `57 flat`; of a crow in another octave than the
+/// target's the note there, `C6 +6`.
+pub fn pitch_short(stage: &Stage, target: Option<Note>) -> Option<String> {
+    let hz = stage.hz?;
+    let Some((target, off)) = target.zip(stage.target_cents) else {
+        return Some(format!("{} Hz", number(hz, 1)));
+    };
+    let octaves = octaves_off(stage, Some(target));
+    if octaves != 0 {
+        return Some(format!("{} {}", target.octaves_up(octaves), signed(off, 0)));
+    }
+    let distance = number(off.abs(), 0);
+    Some(match (distance.as_str(), off < 0.0) {
+        ("0", _) => format!("on {target}"),
+        (_, true) => format!("{distance} flat"),
+        (_, false) => format!("{distance} sharp"),
+    })
+}
+
+/// Behind a pitch that not all crows hold: ` (3 of 6 crows)`; else empty.
+pub fn of_which(stage: &Stage) -> String {
+    match stage.pitched {
+        pitched if (1..stage.crows).contains(&pitched) => {
+            format!(" ({pitched} of {})", counted(stage.crows, "crow"))
+        }
+        _ => String::new(),
+    }
+}
+
+/// Whether the lowest tone of most crows is the upper octave: as the maker hears it, where that was said.
+pub fn is_upper(stage: &Stage, target: Option<Note>) -> bool {
+    match stage.named {
+        Some(HeardAs::Low) => false,
+        Some(HeardAs::High) => true,
+        _ => octaves_off(stage, target) > 0,
+    }
+}
+
+/// The kind of most crows, by whose word, and of how many: `3 of 6 wild`, `one tone (as you hear it)`;
+/// `None` where none sounds.
+pub fn commonest_kind(stage: &Stage, target: Option<Note>) -> Option<String> {
+    let word = kind_word(stage.kind?, is_upper(stage, target));
+    let whose = if stage.named.is_some() { " (as you hear it)" } else { "" };
+    Some(match stage.kinds.as_slice() {
+        [most, _, ..] => format!("{} of {} {word}{whose}", most.count, stage.crows),
+        _ => format!("{word}{whose}"),
+    })
+}
+
+/// The same with all other kinds: `3 of 6 wild, 2 octaves, 1 can't tell`.
+pub fn kinds(stage: &Stage, target: Option<Note>) -> Option<String> {
+    let others =
+        stage.kinds.iter().skip(1).map(|of| {
+            format!(", {} {}", of.count, kind_word(of.kind, octaves_off(stage, target) > 0))
+        });
+    Some(commonest_kind(stage, target)? + &others.collect::<String>())
+}
+
 /// By how many octaves a stage's lowest tone lies off the one that `target` names; 0 without one.
 pub fn octaves_off(stage: &Stage, target: Option<Note>) -> i32 {
     // To the nearest octave, so that it does not matter which A4 the reed is made for.
@@ -137,6 +196,9 @@ mod tests {
             crows: 3,
             in_octaves: None,
             kind: None,
+            kinds: Vec::new(),
+            named: None,
+            pitched: 0,
             hz,
             target_cents,
             register,

@@ -198,3 +198,104 @@ fn what_came_back_counts_apart_from_what_went_out() {
     workshop.says(&["reed", "undo", "A"]);
     assert_eq!(workshop.log().history("A").unwrap(), went_out);
 }
+
+/// Crows of a reed that was cut since say nothing of the reed that goes out.
+#[test]
+fn crows_from_before_the_last_cut_are_not_how_it_ended() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "mirek-12-before");
+    workshop.says(&["reed", "step", "A", "tip", "sides"]);
+    workshop.takes("A", "mirek-12-after");
+    workshop.says(&["reed", "step", "A", "heart", "sides"]);
+    workshop.takes("A", "bram-4-unlocked");
+    let ended = || {
+        let text = workshop.account(&[]);
+        let (_, ended) = text.split_once(&sentence("ended")).unwrap();
+        ended.split_once(&sentence("next")).unwrap().0.to_owned()
+    };
+    assert!(!ended().contains(&sentence("not-crowed-last")), "{}", ended());
+    workshop.says(&["reed", "step", "A", "clip", "1.9"]);
+    workshop.says(&["reed", "step", "A", "clip", "1.8"]);
+    workshop.says(&["reed", "close", "A", "done"]);
+    workshop.golden("account-cut-since", &ended());
+    assert!(!ended().contains(&sentence("ending-done")), "{}", ended());
+    workshop.says(&["reed", "undo", "A"]);
+    // Nothing but air at the end is no crow to end by either.
+    workshop.takes("A", "mirek-13-choked");
+    workshop.golden("account-air-at-the-end", &ended());
+}
+
+/// Without a word there is none to pass on.
+#[test]
+fn a_why_without_a_word_is_none() {
+    for why in ["", "  ", "."] {
+        let workshop = Workshop::with_a_reed();
+        workshop.says(&["reed", "close", "A", "done", "--why", why]);
+        let (begins, _) = Words::english()
+            .plain("in-makers-words")
+            .split_once(": ")
+            .map(|(a, b)| (a.to_owned(), b.to_owned()))
+            .unwrap();
+        let text = workshop.account(&[]);
+        assert!(!text.contains(&begins), "{text}");
+    }
+}
+
+/// What was found after a step may be why the reed was given up.
+#[test]
+fn looks_made_after_a_step_are_told_and_a_seal_was_checked_by_them() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "mirek-13-choked");
+    workshop.says(&["reed", "inspect", "A", "leak", "low"]);
+    let told = workshop.says(&["reed", "step", "A", "seal", "low"]);
+    workshop.takes("A", "bram-9-wild");
+    workshop.says(&["reed", "inspect", "A", "leak", "heart"]);
+    workshop.says(&["reed", "step", "A", "retie"]);
+    workshop.says(&["reed", "close", "A", "given-up"]);
+    let text = workshop.account(&[]);
+    assert!(!text.contains(&sentence("sealed-unchecked")), "{told}{text}");
+    // By both the seal made it crow.
+    workshop
+        .golden("account-looked-again", &(text + &workshop.says(&["log", "trust", "--single"])));
+}
+
+/// A pitch is of the crows that hold one, and a take of two kinds is of neither alone.
+#[test]
+fn of_crows_of_several_kinds_it_is_told_how_many_are_which() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "bram-9-wild");
+    workshop.takes("A", "ilse-3-rattle");
+    let shown = workshop.says(&["reed", "show", "A"]);
+    let listed = workshop.says(&["reed", "list"]);
+    workshop.golden("crows-of-several-kinds", &(shown + &listed + &workshop.account(&[])));
+}
+
+/// The maker's ear counts for more than the sound wherever the reed is told of.
+#[test]
+fn what_is_heard_stands_on_card_list_and_account() {
+    let workshop = Workshop::with_a_reed();
+    workshop.takes("A", "ilse-9-blended");
+    workshop.says(&["reed", "heard", "A", "low"]);
+    let facts = |log: &reedcrow::log::Log| log.facts(|_| true).unwrap().whole;
+    let log = workshop.log();
+    assert_eq!(facts(&log), [Facts::of(&log.history("A").unwrap())], "short and whole alike");
+    drop(log);
+    let shown = workshop.says(&["reed", "show", "A"]);
+    let listed = workshop.says(&["reed", "list"]);
+    workshop.golden("heard-as-one-tone", &(shown + &listed + &workshop.account(&[])));
+}
+
+/// A list is for many reeds: what it says of the last crow is short, whatever else stands in a row.
+#[test]
+fn a_list_of_reeds_with_long_names_takes_few_lines_each() {
+    let workshop = Workshop::new();
+    let labels = ["linden-lane-reed-2026-014", "linden-lane-reed-2026-015"];
+    for (label, take) in labels.into_iter().zip(["bram-5-peep", "mirek-12-before"]) {
+        workshop.says(&["reed", "new", label, "--owner", "Anouk van den Broek"]);
+        workshop.says(&["reed", "measure", label, "length", "70.6", "staple", "47"]);
+        workshop.takes(label, take);
+        workshop.says(&["reed", "step", label, "clip", "0.3"]);
+        workshop.says(&["reed", "close", label, "sent-back"]);
+    }
+    workshop.golden("list-with-long-names", &workshop.says(&["reed", "list"]));
+}

@@ -157,6 +157,10 @@ fn of_cut(facts: &Facts, before: &Phase, after: &Phase, tolerance_cents: f64) ->
 
 /// Whether a reed is better after a cut than before.
 fn is_better(cut: Cut, before: &Stage, after: &Stage, tolerance_cents: f64) -> bool {
+    // What did not crow and now does is better, however it crows.
+    if before.crows == 0 {
+        return after.crows > 0;
+    }
     // A peep that became two tones is a fault as before.
     let is_fault = |kind: Kind| !matches!(kind, Kind::Octaves | Kind::Blended);
     if after.kind.is_some_and(is_fault) && after.kind != before.kind {

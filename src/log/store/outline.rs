@@ -4,6 +4,7 @@ use rusqlite::{Connection, Row};
 use serde::Deserialize;
 use serde::de::IntoDeserializer;
 
+use crate::log::heard::{HeardAs, LoggedHeard};
 use crate::log::history::{
     History, LoggedInspection, LoggedMeasurement, LoggedReading, LoggedReed, LoggedStep,
     LoggedTake, PROGRAM, ReadTake,
@@ -56,7 +57,9 @@ pub fn outline(
             view,
             id,
             "SELECT take.number, take.after_step, take.at, take.conditions, \
-             outline.profile, outline.a4_hz, outline.crows, reading.advice \
+             outline.profile, outline.a4_hz, outline.crows, reading.advice, \
+             (SELECT json_group_array(json_array(id, at, profile, crow, heard, kind)) FROM heard \
+             WHERE take_id = take.id AND gone = 0) \
              FROM take LEFT JOIN reading ON reading.id = \
              (SELECT max(id) FROM reading WHERE take_id = take.id AND gone = 0) \
              LEFT JOIN outline ON outline.reading_id = reading.id \
@@ -136,7 +139,26 @@ fn take(row: &Row<'_>) -> Result<ReadTake, Broken> {
     };
     // As in a whole history: a reading that is not understood counts as none.
     let reading = reading(row, &take.at).ok().flatten();
-    Ok(ReadTake { take, reading, heard: Vec::new() })
+    Ok(ReadTake { take, reading, heard: heard(row)? })
+}
+
+/// What was said of a crow, without what was measured.
+type HeardOutline = (i64, String, String, u32, HeardAs, Kind);
+
+fn heard(row: &Row<'_>) -> Result<Vec<LoggedHeard>, Broken> {
+    let words = row.get_ref(8)?.as_str().map_err(|_| Broken)?;
+    let mut words: Vec<HeardOutline> = serde_json::from_str(words)?;
+    // A group has no order of its own.
+    words.sort_by_key(|(id, ..)| *id);
+    let words = words.into_iter().map(|(_, at, profile, crow, heard, kind)| LoggedHeard {
+        at,
+        profile,
+        crow,
+        heard,
+        kind,
+        measured: None,
+    });
+    Ok(words.collect())
 }
 
 /// Kind, frequency, its interval, cents off the target, register, alignment, level: the order of the

@@ -88,12 +88,14 @@ impl Log {
     }
 
     /// Ends the work on a reed; `None` opens it again, and what is written down from then on counts apart.
+    /// A note without a word is none.
     pub fn close(
         &mut self,
         label: &str,
         ending: Option<Ending>,
         note: Option<String>,
     ) -> Result<LoggedReed, LogError> {
+        let note = note.filter(|note| !note.trim().is_empty());
         self.rewrite(label, |reed, now| {
             // What it ended by is not written over unseen.
             if ending.is_some() && reed.card.ending.is_some() {

@@ -26,7 +26,7 @@ use crate::profile::{Blowing, Profile};
 use kept::Way;
 
 /// Counts up with every change of what is reckoned here or of how it is kept.
-const RECKONING: u32 = 3;
+const RECKONING: u32 = 4;
 
 /// From how many reeds on it is worth writing down what was reckoned: a question is no reason to write to
 /// the log of a few, which takes longer than to reckon them again.

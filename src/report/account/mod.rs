@@ -39,7 +39,9 @@ pub struct Told {
     pub profile: Profile,
     /// What is wrong with its making, by its measurements and looks.
     pub findings: Vec<Finding>,
-    /// Those of them on which nothing was done since.
+    /// What eyes found on it only when they looked again.
+    pub later: Vec<Finding>,
+    /// What of all that is still so: nothing was done about it since.
     pub left: Vec<Finding>,
 }
 
@@ -71,8 +73,16 @@ impl Told {
         let left = findings(&now, &history.seen_now(), &profile);
         // How it came is what the next ones can be made better by, whatever was mended on this one.
         let came = Measurements::new(history.first_measured()).map_or(now, |came| certain(*came));
-        let findings = findings(&came, &history.first_seen(), &profile);
-        Self { history, profile, findings, left }
+        let came_with = findings(&came, &history.first_seen(), &profile);
+        let mut later: Vec<Finding> = Vec::new();
+        for (_, seen) in history.seen_again() {
+            for found in findings(&Measurements::default(), &seen, &profile) {
+                if !came_with.iter().chain(&later).any(|known| known.fault == found.fault) {
+                    later.push(found);
+                }
+            }
+        }
+        Self { history, profile, findings: came_with, later, left }
     }
 }
 

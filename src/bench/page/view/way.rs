@@ -8,7 +8,7 @@ use crate::comparison::Verdict;
 use crate::log::{Stage, timeline};
 use crate::report::history;
 use crate::words::format::LengthUnit;
-use crate::words::stage::{self, octaves_off};
+use crate::words::stage::{self, is_upper};
 use crate::words::voices::kind_large;
 use crate::words::{bench as words, page as labels};
 
@@ -78,7 +78,7 @@ pub fn way(state: &State) -> Markup {
                     div.told {
                         (scale(at, state.profile.tolerance.target_cents))
                         span.tone { (stage::pitch(at, target, state.a4).unwrap_or_else(|| stage::heard(at))) }
-                        @if let Some(kind) = at.kind { span.kind { (kind_large(kind, octaves_off(at, target) > 0)) } }
+                        @if let Some(kind) = at.kind { span.kind { (kind_large(kind, is_upper(at, target))) } }
                         @if let Some(length) = at.length { span.length { (history::length(length, LengthUnit::Millimetres)) } }
                     }
                     @if takes(at.number).next().is_some() {

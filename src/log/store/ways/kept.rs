@@ -5,9 +5,10 @@ use serde::{Deserialize, Serialize};
 use crate::log::card::Wetness;
 use crate::log::conditions::Conditions;
 use crate::log::facts::{Changed, Facts, Heard, Phase};
+use crate::log::heard::HeardAs;
 use crate::log::history::{Length, LoggedReed, LoggedStep};
 use crate::log::step::{Advised, Step};
-use crate::log::timeline::Stage;
+use crate::log::timeline::{OfKind, Stage};
 use crate::reading::Kind;
 use crate::reed::Cut;
 
@@ -18,7 +19,8 @@ pub(super) struct Way(String, Vec<KeptPhase>);
 #[derive(Serialize, Deserialize)]
 struct KeptPhase(String, KeptStage, Vec<KeptHeard>, Option<KeptChange>, Option<KeptAdvice>);
 
-/// Step, length, counts of takes and crows, kind, frequency, register, target, alignment, octaves.
+/// Step, length, counts of takes and crows, kind, frequency, register, target, alignment, octaves; how
+/// many are of which kind, what the maker hears, how many hold a tone.
 #[derive(Serialize, Deserialize)]
 struct KeptStage(
     u32,
@@ -31,7 +33,10 @@ struct KeptStage(
     Option<f64>,
     Option<f64>,
     Option<f64>,
+    KeptKinds,
 );
+
+type KeptKinds = (Vec<(Kind, usize)>, Option<HeardAs>, usize);
 
 #[derive(Serialize, Deserialize)]
 struct KeptStep(Option<Cut>, Option<f64>, Option<String>);
@@ -106,6 +111,9 @@ impl From<Stage> for KeptStage {
             crows,
             in_octaves,
             kind,
+            kinds,
+            named,
+            pitched,
             hz,
             target_cents,
             register,
@@ -117,6 +125,7 @@ impl From<Stage> for KeptStage {
         });
         let length = length.map(|Length { mm, measured }| (mm, measured));
         let counts = [takes, takes_without_crow, takes_of_air, crows];
+        let kinds = kinds.into_iter().map(|OfKind { kind, count }| (kind, count)).collect();
         Self(
             number,
             step,
@@ -128,14 +137,26 @@ impl From<Stage> for KeptStage {
             target_cents,
             alignment_cents,
             in_octaves,
+            (kinds, named, pitched),
         )
     }
 }
 
 impl From<KeptStage> for Stage {
     fn from(kept: KeptStage) -> Self {
-        let KeptStage(number, step, length, counts, kind, hz, register, target, alignment, octaves) =
-            kept;
+        let KeptStage(
+            number,
+            step,
+            length,
+            counts,
+            kind,
+            hz,
+            register,
+            target,
+            alignment,
+            octaves,
+            (kinds, named, pitched),
+        ) = kept;
         let [takes, takes_without_crow, takes_of_air, crows] = counts;
         Self {
             number,
@@ -152,6 +173,9 @@ impl From<KeptStage> for Stage {
             crows,
             in_octaves: octaves,
             kind,
+            kinds: kinds.into_iter().map(|(kind, count)| OfKind { kind, count }).collect(),
+            named,
+            pitched,
             hz,
             target_cents: target,
             register,

@@ -56,6 +56,7 @@ impl Reed<'_> {
             if let Some(changed) = pair.and_then(|(before, after)| self.led_to(before, after)) {
                 said = said.and(changed);
             }
+            said = joined([said, self.looked_after(number)], " ");
             let picture = pair.and_then(|(before, after)| self.picture(before, after, reach));
             items.push(Item { sentence: said, picture });
         }
@@ -65,16 +66,15 @@ impl Reed<'_> {
         items
     }
 
-    /// That it came back, and how it crowed then.
+    /// That it came back, how it crowed and what was seen then.
     fn came_back(&self, logged: &LoggedStep) -> Sentence {
         let said = self.say("came-back", &[("date", figure(self.manner.day(&logged.at)))]);
         let mut way = self.facts.way.iter();
-        match way.find(|phase| Some(phase.stage.number) == logged.number) {
-            Some(phase) if phase.stage.takes > 0 => {
-                said.and(self.heard(phase, "crowed-back", "blown-back"))
-            }
-            _ => said,
-        }
+        let blown = way.find(|phase| Some(phase.stage.number) == logged.number);
+        let blown = blown.filter(|phase| phase.stage.takes > 0);
+        let crowed = blown.map(|phase| self.heard(phase, "crowed-back", "blown-back"));
+        let looked = logged.number.map(|number| self.looked_after(number));
+        joined([said].into_iter().chain(crowed).chain(looked), " ")
     }
 
     /// The last phase before that place of the way in which it was blown, since it came last.

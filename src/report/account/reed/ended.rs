@@ -18,59 +18,83 @@ const MANNERS: [(&str, usize); 4] = [
 
 impl Reed<'_> {
     pub(super) fn ended(&self) -> Vec<Item> {
-        let card = &self.history().reed.card;
+        let last = self.facts.way.last().filter(|phase| phase.cut().is_some());
         let mut said = Vec::new();
-        let crowed: Vec<&Phase> =
-            self.blown_lately().filter(|phase| phase.stage.crows > 0).collect();
-        if let ([first, .., last], Some((was, is))) = (
-            crowed.as_slice(),
-            crowed
-                .first()
-                .zip(crowed.last())
-                .and_then(|(a, b)| self.comparable(&a.stage, &b.stage)),
-        ) {
-            let by = whole(is) - whole(was);
-            // Of two stages the step between them says it already.
-            let several = crowed.len() > 2;
-            said.extend(
-                several
-                    .then(|| self.moved("over-all", by, true, &first.stage, &last.stage))
-                    .flatten(),
-            );
-            if let (Some(before), Some(after)) = (self.kind(&first.stage), self.kind(&last.stage))
-                && before != after
-            {
-                let values = [("before", before.into()), ("after", after.into())];
-                said.push(self.say("kind-changed", &values));
-            }
-            said.extend(self.manners_changed(first.stage.number, last.stage.number));
+        if self.is_cut_since_it_crowed() {
+            said.push(self.say("not-crowed-last", &[]));
         }
-        // Of a cut that was not crowed after, its step says so.
-        let last = self.facts.way.last().filter(|phase| phase.stage.takes > 0);
-        let last = last.filter(|phase| phase.cut().is_some());
-        said.extend(last.map(|last| self.heard(last, "crowed-last", "blown-last")));
+        said.extend(self.changed_in_all());
+        // Of a cut that was not crowed after, it says so above.
+        let blown = last.filter(|phase| phase.stage.takes > 0);
+        said.extend(blown.map(|last| self.heard(last, "crowed-last", "blown-last")));
         said.extend(self.shortened());
-        let ending = self.words().plain(match card.ending {
+        said.push(self.ending());
+        let note = self.history().reed.card.ending_note.as_deref().map(noted);
+        said.extend(
+            note.filter(|note| !note.is_empty())
+                .map(|note| self.say("in-makers-words", &[("note", note.into())])),
+        );
+        said.into_iter().map(Item::from).collect()
+    }
+
+    fn ending(&self) -> Sentence {
+        let ending = self.words().plain(match self.history().reed.card.ending {
             None => "still-open",
+            // What was cut since nobody heard: that it plays was not found.
+            Some(Ending::Done) if self.is_cut_since_it_crowed() => "ending-done-not-crowed",
             Some(Ending::Done) => "ending-done",
             Some(Ending::SentBack) => "ending-sent-back",
             Some(Ending::GivenUp) => "ending-given-up",
         });
-        said.push(match &self.history().reed.ended_at {
+        match &self.history().reed.ended_at {
             Some(at) => self.say(
                 "ended-on",
                 &[("ending", ending.into()), ("date", figure(self.manner.day(at)))],
             ),
             None => Sentence::words(ending),
-        });
-        if let Some(note) = &card.ending_note {
-            said.push(self.say("in-makers-words", &[("note", noted(note).into())]));
         }
-        said.into_iter().map(Item::from).collect()
+    }
+
+    /// Whether it crowed since it came last, and was not blown after its last cut.
+    fn is_cut_since_it_crowed(&self) -> bool {
+        let is_unheard = |last: &Phase| last.cut().is_some() && last.stage.takes == 0;
+        self.facts.way.last().is_some_and(is_unheard)
+            && self.blown_lately().any(|phase| phase.stage.crows > 0)
+    }
+
+    /// What changed from the first crows to the last; told as past where those are not of the reed as it
+    /// ended.
+    fn changed_in_all(&self) -> Vec<Sentence> {
+        let crowed: Vec<&Phase> =
+            self.blown_lately().filter(|phase| phase.stage.crows > 0).collect();
+        let [first, .., last] = crowed.as_slice() else { return Vec::new() };
+        let Some((was, is)) = self.comparable(&first.stage, &last.stage) else {
+            return Vec::new();
+        };
+        let is_past =
+            self.facts.way.last().is_some_and(|phase| phase.stage.number != last.stage.number);
+        let mut said = Vec::new();
+        // Of two stages the step between them says it already.
+        if crowed.len() > 2 {
+            let which = if is_past { "until-last" } else { "over-all" };
+            let by = whole(is) - whole(was);
+            said.extend(self.moved(which, by, true, &first.stage, &last.stage));
+        }
+        if let (Some(before), Some(after)) = (self.kind(&first.stage), self.kind(&last.stage))
+            && before != after
+        {
+            let key = if is_past { "kind-had-changed" } else { "kind-changed" };
+            said.push(self.say(key, &[("before", before.into()), ("after", after.into())]));
+        }
+        let key = if is_past { "had-changed" } else { "changed" };
+        said.extend(self.manners_changed(key, first.stage.number, last.stage.number));
+        said
     }
 
     /// What else changed for sure from one stage to another, and by what matters.
-    fn manners_changed(&self, first: u32, last: u32) -> Vec<Sentence> {
+    ///
+    /// * `which`: what the names of its sentences begin with.
+    fn manners_changed(&self, which: &str, first: u32, last: u32) -> Vec<Sentence> {
         let readings = |stage| -> Vec<Reading> {
             self.history().readings_at(stage).into_iter().cloned().collect()
         };
@@ -80,7 +104,7 @@ impl Reed<'_> {
             let change = changes
                 .find(|change| change.figure == *path && change.matters(&self.told.profile))?;
             let number = |value: f64| figure(self.words().number(value.abs(), *places));
-            let key = format!("changed-{}", path.replace(['.', '_'], "-"));
+            let key = format!("{which}-{}", path.replace(['.', '_'], "-"));
             let values = [("before", number(change.before)), ("after", number(change.after))];
             Some(self.say(&key, &values))
         });

@@ -125,7 +125,7 @@ impl Reed<'_> {
 }
 
 /// Looks that were in order, by their names among the words; faults are told by the findings.
-fn in_order(seen: &Inspection) -> Vec<&'static str> {
+pub(super) fn in_order(seen: &Inspection) -> Vec<&'static str> {
     let overlap = matches!(seen.overlap, Some(Overlap::Even | Overlap::Usual));
     [
         overlap.then_some("look-overlap"),

@@ -5,7 +5,7 @@ use crate::log::{Conditions, Phase, Stage, Wetness};
 use crate::reading::{Kind, pooled};
 use crate::report::account::figure;
 use crate::words::account::{Sentence, joined};
-use crate::words::stage::octaves_off;
+use crate::words::stage::{is_upper, octaves_off};
 
 impl Reed<'_> {
     /// What a stage sounded like.
@@ -33,9 +33,9 @@ impl Reed<'_> {
             crows = self.say("conditions", &values);
         }
         let pitch = self.pitch(stage).map(|pitch| {
+            let pitch = self.of_which(pitch, stage);
             joined([joined([pitch, self.in_tune(stage)], " "), Sentence::words(", ")], "")
         });
-        let kind = self.kind(stage).unwrap_or_default();
         let manners = self
             .manners(stage)
             .into_iter()
@@ -45,19 +45,56 @@ impl Reed<'_> {
             &[
                 ("crows", crows.into()),
                 ("pitch", pitch.unwrap_or_default().into()),
-                ("kind", kind.into()),
+                ("kind", self.kinds(stage).into()),
                 ("manners", joined(manners, "").into()),
             ],
         )
     }
 
-    /// The kind of most of a stage's crows, of one tone which.
+    /// The kind of most of a stage's crows, of one tone which; as the maker hears it, where that was said.
     pub(super) fn kind(&self, stage: &Stage) -> Option<String> {
-        let upper = octaves_off(stage, self.told.profile.lowest_note()) > 0;
-        Some(match stage.kind? {
-            Kind::Single if upper => self.words().kind("upper-alone"),
-            kind => self.words().kind(&code(kind)),
+        let kind = self.kind_word(stage.kind?, is_upper(stage, self.told.profile.lowest_note()));
+        Some(match stage.named {
+            Some(_) => self.say("kind-heard", &[("kind", kind.into())]).text(),
+            None => kind,
         })
+    }
+
+    fn kind_word(&self, kind: Kind, is_upper: bool) -> String {
+        match kind {
+            Kind::Single if is_upper => self.words().kind("upper-alone"),
+            kind => self.words().kind(&code(kind)),
+        }
+    }
+
+    /// How many of its crows are of which kind, where they differ.
+    fn kinds(&self, stage: &Stage) -> Sentence {
+        let most = self.kind(stage).unwrap_or_default();
+        let [first, others @ ..] = stage.kinds.as_slice() else { return Sentence::words(most) };
+        if others.is_empty() {
+            return Sentence::words(most);
+        }
+        let is_upper = octaves_off(stage, self.told.profile.lowest_note()) > 0;
+        let count = |count: usize| figure(count.to_string());
+        let first = self.say(
+            "kind-of-most",
+            &[("count", count(first.count)), ("all", count(stage.crows)), ("kind", most.into())],
+        );
+        let others = others.iter().map(|of| {
+            let kind = self.kind_word(of.kind, is_upper);
+            self.say("kind-of-others", &[("count", count(of.count)), ("kind", kind.into())])
+        });
+        joined(std::iter::once(first).chain(others), ", ")
+    }
+
+    /// A pitch, and by how many of its crows, where not all hold a tone.
+    fn of_which(&self, pitch: Sentence, stage: &Stage) -> Sentence {
+        if !(1..stage.crows).contains(&stage.pitched) {
+            return pitch;
+        }
+        let key = if stage.pitched == 1 { "pitch-of-one" } else { "pitch-of-some" };
+        let count = figure(stage.pitched.to_string());
+        self.say(key, &[("pitch", pitch.into()), ("count", count)])
     }
 
     /// How it was crowed; empty where nobody said.

@@ -5,6 +5,7 @@ mod done;
 mod ended;
 mod found;
 mod heard;
+mod looked;
 mod next;
 
 use super::drawing::Drawing;

@@ -9,12 +9,13 @@ use crate::words::account::{OfFault, Sentence};
 
 impl Reed<'_> {
     pub(super) fn next(&self) -> Vec<Item> {
-        if self.told.findings.is_empty() {
+        let found = || self.told.findings.iter().chain(&self.told.later);
+        if found().next().is_none() {
             let looked = self.history().measurements.len() + self.history().inspections.len() > 0;
             let key = if looked { "nothing-to-change" } else { "nothing-looked" };
             return vec![self.say(key, &[]).into()];
         }
-        let each = self.told.findings.iter().map(|finding| {
+        let each = found().map(|finding| {
             let key = if finding.sure >= 0.9 { "change" } else { "change-likely" };
             let fault = self.words().fault(&code(finding.fault));
             let next = self.of_fault(OfFault::OnNext, finding);
@@ -31,7 +32,7 @@ impl Reed<'_> {
     /// and no work on one that is finished and plays.
     fn on_this_one(&self, finding: &Finding) -> Option<Sentence> {
         let seen = self.history().seen_now();
-        let sealed = matches!(finding.fault, Fault::LeakLow | Fault::LeakByHeart);
+        let leaked = matches!(finding.fault, Fault::LeakLow | Fault::LeakByHeart);
         match self.is_left(finding) {
             true if self.is_given_up() || self.is_done() => None,
             true => {
@@ -39,7 +40,7 @@ impl Reed<'_> {
                 Some(self.say("on-this-one", &[("now", now.into())]))
             }
             false if is_found_mended(finding.fault, &seen) => Some(self.say("mended", &[])),
-            false if sealed => Some(self.say("sealed-unchecked", &[])),
+            false if leaked => self.of_leak(finding),
             false => Some(self.say("worked-on", &[])),
         }
     }
