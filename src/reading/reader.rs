@@ -394,7 +394,9 @@ impl Reader {
         let floor = self.finder.by_level().floor()?;
         let bin_hz = self.finder.by_level().floor_bin_hz();
         let from = (100.0 / bin_hz).ceil() as usize;
-        level(floor.density.iter().skip(from).map(|d| f64::from(*d) * bin_hz).sum())
+        // Samples far over full scale have powers beyond what the floor's numbers hold.
+        let power = floor.density.iter().skip(from).map(|d| f64::from(*d) * bin_hz).sum();
+        level(power).filter(|dbfs| dbfs.is_finite())
     }
 }
 
